@@ -1,0 +1,1 @@
+"""What must be decided: from a season and its recipes to dates, rooms, tasks and findings."""

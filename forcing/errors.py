@@ -1,0 +1,81 @@
+"""Exceptions, and findings: faults of a season as data.
+
+ForcingError
+├── SeasonUnreadable (ValueError)   the season could not be read or understood; carries its findings
+├── RecipeError (ValueError)        a recipe lacks a number that was asked for, or contradicts itself
+└── OutputError (OSError)           a sheet could not be written; the old file is untouched
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+Severity = Literal["error", "warning", "note"]
+SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something wrong or risky in a season: where it is, what it is, what to do.
+
+    `row` is the row a person sees in the workbook or CSV file (the header is row 1), or None where
+    the finding is about a whole table. `value` is what was found there, as text, or None.
+    """
+
+    code: str
+    severity: Severity
+    table: str
+    row: int | None
+    column: str | None
+    message: str
+    hint: str
+    value: str | None = None
+
+    def where(self) -> str:
+        """Table, row and column in words; parts that do not apply are left out."""
+        parts = [self.table]
+        if self.row is not None:
+            parts.append(f"row {self.row}")
+        if self.column:
+            parts.append(self.column)
+        return ", ".join(parts)
+
+    def what(self) -> str:
+        """The message with the value found in brackets."""
+        return self.message if self.value is None else f"{self.message} ({self.value})"
+
+    def __str__(self) -> str:
+        return f"{self.where()}: {self.what()}. {self.hint}"
+
+
+def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Findings in a fixed order: worst first, then table, row, column, code. Repeats are dropped."""
+    rank = {severity: i for i, severity in enumerate(SEVERITIES)}
+    return tuple(
+        sorted(
+            set(findings),
+            key=lambda f: (rank[f.severity], f.table, f.row or 0, f.column or "", f.code, f.message),
+        )
+    )
+
+
+class ForcingError(Exception):
+    """Root of every exception that this package raises on purpose."""
+
+
+class SeasonUnreadable(ForcingError, ValueError):
+    """The season could not be read or understood. `findings` says all that is wrong."""
+
+    def __init__(self, findings: Iterable[Finding]) -> None:
+        self.findings = sort_findings(findings)
+        super().__init__("\n".join(str(f) for f in self.findings))
+
+
+class RecipeError(ForcingError, ValueError):
+    """A recipe lacks a number that was asked for, or contradicts itself."""
+
+
+class OutputError(ForcingError, OSError):
+    """A sheet could not be written. What was there before is untouched."""

@@ -1,0 +1,405 @@
+"""The nouns. What a grower states (Season and its rows), what the trade knows (Recipe), and what the
+engine answers (Plan and its parts). Frozen records; every temperature is °C, every span half-open.
+
+A field that may be unknown is None and its comment says what None means; nothing is ever 0 for unknown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from datetime import date
+from typing import Literal
+
+from forcing.dates import Span, WorkCalendar
+from forcing.errors import Finding
+from forcing.units import TemperatureUnit
+
+PlaceKind = Literal["cooler", "bench", "frame", "site"]
+BloomClass = Literal["early", "mid", "late"]
+Event = Literal[
+    "potted", "cooler in", "rooted", "brought in", "shoots", "bud", "colour", "bloom",
+    "held", "set out", "faded", "lost",
+]  # fmt: skip
+StepName = Literal["pot", "root", "cool", "bench", "hold", "harden", "show"]
+Basis = Literal["planned", "actual", "expected"]
+TaskState = Literal["planned", "due", "overdue", "done", "not logged"]
+Paper = Literal["A4", "Letter"]
+
+STEPS: tuple[StepName, ...] = ("pot", "root", "cool", "bench", "hold", "harden", "show")
+CLASSES: tuple[BloomClass, ...] = ("early", "mid", "late")
+
+# ---------------------------------------------------------------- what the grower states
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A cooler, bench, frame or outdoor site. Temperatures [°C]; capacity in 15 cm-pot equivalents."""
+
+    name: str
+    kind: PlaceKind
+    pots: float | None = None  # None: capacity not stated, never overfull
+    day: float | None = None  # None: not stated (a cooler gets a programme, a site has normals)
+    night: float | None = None
+    lowest: float | None = None  # None: no limit stated
+    highest: float | None = None
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Setpoint:
+    """A place's day and night temperature [°C] from a date until its next setpoint."""
+
+    place: str
+    start: date
+    day: float
+    night: float
+    row: int | None = None
+
+    @property
+    def mean(self) -> float:
+        return (self.day + self.night) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Normal:
+    """Usual low and high [°C] of an outdoor site in a calendar month (1-12)."""
+
+    place: str
+    month: int
+    low: float
+    high: float
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Recorded (or forecast) temperatures [°C] of a place on a day. At least low and high, or mean."""
+
+    place: str
+    date: date
+    low: float | None = None
+    high: float | None = None
+    mean: float | None = None
+    kind: Literal["measured", "forecast"] = "measured"
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """Pots of one cultivar potted and moved together. None means: not stated, use the default."""
+
+    name: str
+    crop: str
+    pots: int
+    bloom_class: BloomClass | None = None
+    cultivar: str | None = None
+    pot_cm: float | None = None
+    bulbs_per_pot: int | None = None
+    target: date | None = None
+    cold_weeks: float | None = None
+    precooled_weeks: float = 0.0
+    cooler: str | None = None
+    bench: str | None = None
+    display: str | None = None
+    install: date | None = None
+    hold_days: int = 0  # planned cold hold once colour shows
+    harden_at: str | None = None
+    harden_days: int = 0
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Display:
+    """Like containers at one site, open to the public on the days of `span`."""
+
+    name: str
+    containers: int
+    site: str
+    span: Span
+    litres: float | None = None  # of mix, per container
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Planting:
+    """How many pots of a lot or companion stand in each container of a display."""
+
+    display: str
+    item: str
+    per_container: int
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Companion:
+    """Cool-season annuals grown beside the bulbs, ready to set out on a date."""
+
+    name: str
+    crop: str
+    pots: int
+    ready: date | None = None
+    place: str | None = None
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LogEntry:
+    """What happened to a lot."""
+
+    date: date
+    lot: str
+    event: Event
+    place: str | None = None
+    pots: int | None = None
+    note: str = ""
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Override:
+    """The house's own figure for one parameter of a recipe, temperatures already in °C."""
+
+    crop: str
+    parameter: str
+    typical: float | str
+    bloom_class: BloomClass | None = None
+    cultivar: str | None = None
+    low: float | None = None
+    high: float | None = None
+    source: str = ""
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Minutes:
+    """Staff time of one kind of task: minutes per pot, and once for each time it is done."""
+
+    task: str
+    per_pot: float
+    each_time: float = 0.0
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Season:
+    """Everything the grower stated, read and checked."""
+
+    title: str
+    span: Span  # the show: first day open to the day after the last
+    unit: TemperatureUnit = "C"
+    calendar: WorkCalendar = field(default_factory=WorkCalendar)
+    confidence: float = 0.5
+    bulbs_in_hand: date | None = None  # None: bulbs are there whenever wanted
+    hours_per_week: float | None = None  # None: no limit stated
+    loss: float = 0.0  # fraction of pots expected to be lost
+    paper: Paper = "A4"
+    order_weeks: int = 12  # orders go out this long before potting
+    places: tuple[Place, ...] = ()
+    setpoints: tuple[Setpoint, ...] = ()
+    normals: tuple[Normal, ...] = ()
+    lots: tuple[Lot, ...] = ()
+    displays: tuple[Display, ...] = ()
+    plantings: tuple[Planting, ...] = ()
+    companions: tuple[Companion, ...] = ()
+    log: tuple[LogEntry, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    overrides: tuple[Override, ...] = ()
+    minutes: tuple[Minutes, ...] = ()
+
+    def place(self, name: str) -> Place:
+        """The place of that name. Raises KeyError."""
+        for place in self.places:
+            if place.name == name:
+                return place
+        raise KeyError(name)
+
+    def display(self, name: str) -> Display:
+        """The display of that name. Raises KeyError."""
+        for display in self.displays:
+            if display.name == name:
+                return display
+        raise KeyError(name)
+
+
+# ---------------------------------------------------------------- what the trade knows
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One number of a recipe with where it comes from. `typical` is text for named choices only."""
+
+    crop: str
+    parameter: str
+    typical: float | str
+    unit: str
+    basis: Literal["published", "derived", "practice", "house"]
+    source: str
+    locator: str = ""
+    bloom_class: BloomClass | None = None
+    cultivar: str | None = None
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """All requirements of a lot's crop, class and cultivar. Units stand beside each field."""
+
+    crop: str
+    bloom_class: BloomClass | None
+    cultivar: str | None
+    cold_min: float  # weeks
+    cold_target: float  # weeks
+    cold_max: float  # weeks
+    cold_curve: str  # name of the nodes of the cold credit
+    rooting: float  # weeks at rooting_at
+    rooting_at: float  # °C
+    cooled_at: float  # °C, once rooted
+    kept_at: float  # °C, once shoots show in the cooler
+    sprouting: float  # weeks of cold until shoots are about 2.5 cm
+    precooled_max: float  # weeks
+    base: float  # °C
+    cap: float  # °C
+    reference: float  # °C
+    bench_days: float  # days at reference after cold_target
+    bench_days_min: float  # days at reference
+    days_saved: float  # days at reference per extra week of cold
+    shoots: float  # fraction of need
+    bud: float  # fraction of need
+    colour: float  # fraction of need
+    bench_low: float  # °C
+    bench_high: float  # °C
+    hold: float  # °C
+    hold_max: float  # days
+    display_reference: float  # °C
+    display_days: float  # days at display_reference
+    frost: float  # °C
+    spread: float  # coefficient of variation of the need
+    bulbs_per_pot: float
+    pot: float  # cm
+    figures: Mapping[str, Figure] = field(default_factory=dict, compare=False, repr=False)
+
+    @property
+    def needs_cold(self) -> bool:
+        return self.cold_max > 0
+
+
+PARAMETERS: tuple[str, ...] = tuple(
+    f.name for f in fields(Recipe) if f.name not in ("crop", "bloom_class", "cultivar", "figures")
+)
+
+# ---------------------------------------------------------------- what the engine answers
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A lot in a place for a span of days. `place` is None only while it is being potted."""
+
+    lot: str
+    step: StepName
+    place: str | None
+    span: Span
+    basis: Basis = "planned"
+
+
+@dataclass(frozen=True, slots=True)
+class LotPlan:
+    """The dates of one lot, each proven by running them forward."""
+
+    lot: Lot
+    recipe: Recipe
+    steps: tuple[Step, ...]
+    target: date
+    potting: date
+    cooler_in: date | None  # None: a crop without cold
+    rooted: date | None  # None: a crop without cold, or it will not root in time (a finding says so)
+    sprouted: date | None  # shoots about 2.5 cm in the cooler; None: not before it is brought in
+    bring_in: date
+    stages: Mapping[str, date]  # shoots, bud, colour, bloom -> first day of the stage
+    bloom: date
+    fade: date | None  # None: the temperatures of its place are not known that far
+    install: date | None  # the day it is set out; None: it stays where it blooms
+    cold_weeks: float  # credited in the cooler and before it came
+    cold_wanted: float  # the chosen cold-weeks
+    need: float  # °C·d, of the typical pot
+    days_early: int  # target - bloom of the typical pot
+    assumed_days: int  # days of its life whose temperature is not measured
+
+    @property
+    def cold_extra(self) -> float:
+        """Weeks of cold above those chosen: the cost of working days only."""
+        return self.cold_weeks - self.cold_wanted
+
+
+@dataclass(frozen=True, slots=True)
+class Unplanned:
+    """A lot that cannot be planned, why, and the earliest bloom that is possible for it."""
+
+    lot: Lot
+    reason: str
+    earliest: date | None  # None: not known, the reason says what is missing
+
+
+@dataclass(frozen=True, slots=True)
+class RoomSetting:
+    """The temperature [°C] of a place over a span, and where it comes from."""
+
+    place: str
+    span: Span
+    day: float
+    night: float
+    basis: Literal["stated", "planned", "steered"]
+    reason: str = ""
+
+    @property
+    def mean(self) -> float:
+        return (self.day + self.night) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceLoad:
+    """Pots (15 cm-pot equivalents) standing in a place, one number a day from `start`."""
+
+    place: str
+    capacity: float | None
+    start: date
+    pots: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One piece of work on one day. `key` is stable from plan to plan: it names lot, step and turn."""
+
+    key: str
+    date: date
+    lot: str | None  # None: work on a place, not on a lot
+    task: str
+    pots: float
+    hours: float
+    place: str | None  # where it is done, or where the pots come from
+    to: str | None = None  # where the pots go
+    look_for: str = ""
+    cautions: tuple[str, ...] = ()  # keys of forcing.engine.cautions.CAUTIONS
+    state: TaskState = "planned"
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A season worked out: what everything else is printed from."""
+
+    season: Season
+    on: date
+    lots: tuple[LotPlan, ...]
+    unplanned: tuple[Unplanned, ...]
+    rooms: tuple[RoomSetting, ...]
+    loads: tuple[PlaceLoad, ...]
+    tasks: tuple[Task, ...]
+    findings: tuple[Finding, ...]
+
+    def lot(self, name: str) -> LotPlan:
+        """The plan of the lot of that name. Raises KeyError where it is not planned."""
+        for planned in self.lots:
+            if planned.lot.name == name:
+                return planned
+        raise KeyError(name)

@@ -1,0 +1,1 @@
+"""What the plants do: pure functions of numbers and arrays, each with its source."""

@@ -1,0 +1,1 @@
+"""What people are handed: each module writes one sheet from a Plan."""
