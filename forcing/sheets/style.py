@@ -1,0 +1,82 @@
+"""One hand for every sheet: colours, hatches, letters, fonts and the words for dates.
+
+The colours are from Okabe & Ito, "Color Universal Design" (2008), chosen there to be told apart with the
+common forms of colour blindness. Colour is never the only signal: each class also has a letter and a
+hatch, each step its own lightness, so that a sheet printed in grey says the same.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+
+from forcing.model import BloomClass, StepName
+
+INK = "#1a1a1a"
+QUIET = "#595959"  # 7:1 on white
+RULE = "#bdbdbd"
+PAPER = "#ffffff"
+TINT = "#f2f2f2"
+ALERT = "#b33c00"  # dark vermilion: 6:1 on white
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """How a class or a step is drawn: fill colour, hatch (matplotlib's words), and a letter or name."""
+
+    fill: str
+    hatch: str
+    letter: str
+
+
+CLASS_MARKS: dict[BloomClass | None, Mark] = {
+    "early": Mark("#f0e442", "", "E"),
+    "mid": Mark("#e69f00", "//", "M"),
+    "late": Mark("#cc79a7", "xx", "L"),
+    None: Mark("#d9d9d9", "..", "-"),
+}
+
+# Light to dark in the order of the steps' warmth, so that grey still tells neighbours apart.
+STEP_MARKS: dict[StepName, Mark] = {
+    "pot": Mark("#8c6d46", "", "pot"),
+    "root": Mark("#0072b2", "", "root"),
+    "cool": Mark("#a6d4f2", "", "cool"),
+    "bench": Mark("#009e73", "", "bench"),
+    "hold": Mark("#d0d0f0", "--", "hold"),
+    "harden": Mark("#c9e8b8", "", "harden"),
+    "show": Mark("#e69f00", "", "show"),
+}
+
+
+@lru_cache(maxsize=1)
+def font_files() -> dict[str, Path]:
+    """DejaVu Sans as files, from matplotlib's own data: 'regular', 'bold', 'oblique'."""
+    import matplotlib
+
+    folder = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    return {
+        "regular": folder / "DejaVuSans.ttf",
+        "bold": folder / "DejaVuSans-Bold.ttf",
+        "oblique": folder / "DejaVuSans-Oblique.ttf",
+    }
+
+
+_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def short_date(day: date) -> str:
+    """Like 'Mon 2 Nov': the month as a word, so that no reader can swap day and month."""
+    return f"{_DAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1]}"
+
+
+def long_date(day: date) -> str:
+    """Like 'Mon 2 Nov 2026'."""
+    return f"{short_date(day)} {day.year}"
+
+
+def count(pots: float) -> str:
+    """A number of pots as people write it: no decimals where there are none."""
+    return f"{pots:,.0f}" if abs(pots - round(pots)) < 0.05 else f"{pots:,.1f}"
