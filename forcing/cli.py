@@ -1,0 +1,202 @@
+"""The commands. Each reads its words, makes one call, shows the answer; heavy imports wait until then.
+
+Exit code 0: done. 1: done, but error findings leave lots unplanned. 2: could not read or understand, and
+nothing was written.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+import click
+
+from forcing import __version__
+from forcing.dates import iso_week, parse_date
+from forcing.errors import Finding, ForcingError, OutputError, SeasonUnreadable
+
+if TYPE_CHECKING:
+    from forcing.model import Plan
+
+
+class Day(click.ParamType):
+    """A calendar date written YYYY-MM-DD."""
+
+    name = "YYYY-MM-DD"
+
+    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        if isinstance(value, date):
+            return value
+        try:
+            return parse_date(str(value))
+        except ValueError:
+            self.fail(f"{value} is not a date: write it as year-month-day, like 2026-11-02", param, ctx)
+
+
+SEASON = click.argument("season", type=click.Path(path_type=Path))
+ON = click.option("--on", type=Day(), default=None, help="Today, for the today line and overdue work.")
+OUT = click.option(
+    "-o", "--out", type=click.Path(path_type=Path, file_okay=False), default=Path("out"), show_default=True,
+    help="Folder for the sheets.",
+)  # fmt: skip
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="forcing")
+def main() -> None:
+    """Plan a forced-bulb show back from its opening day, and hand out the work."""
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path, file_okay=False), default=Path("forcing-demo"))
+@click.option("--unit", type=click.Choice(["C", "F"], case_sensitive=False), default="C", show_default=True)
+@ON
+def demo(folder: Path, unit: str, on: date | None) -> None:
+    """Write an example season into FOLDER and do everything with it."""
+    with _failing_in_words():
+        from forcing.run import plan, write_plan
+        from forcing.season.demo import DEMO_ON, write_demo
+
+        workbook = write_demo(folder, "F" if unit.upper() == "F" else "C", progress=_progress)
+        made = plan(workbook, on or DEMO_ON, _progress)
+        paths = write_plan(made, folder / "sheets", _progress)
+        _show(made, [workbook, *paths])
+        click.echo(
+            f"\nOpen {workbook} to see what a season looks like, then try: forcing start my-season.xlsx"
+        )
+        sys.exit(_code(made.findings))
+
+
+@main.command()
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--unit", type=click.Choice(["C", "F"], case_sensitive=False), default="C", show_default=True)
+@click.option(
+    "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), default="A4", show_default=True
+)
+def start(file: Path, unit: str, paper: str) -> None:
+    """Write a starter season workbook to FILE (.xlsx) for you to fill in."""
+    with _failing_in_words():
+        if file.suffix.lower() != ".xlsx":
+            _stop(f"{file}: the starter is a workbook; give it a name that ends in .xlsx")
+        if file.exists():
+            _stop(f"{file} is there already and is yours: choose another name, or move it away first")
+        from forcing.season.starter import write_starter
+
+        write_starter(file, unit="F" if unit.upper() == "F" else "C", paper=paper)
+        click.echo(f"{file} written. Fill it in, then: forcing check {file}")
+
+
+@main.command()
+@SEASON
+@ON
+def check(season: Path, on: date | None) -> None:
+    """Say everything that is wrong or risky in SEASON, all at once."""
+    with _failing_in_words():
+        from forcing.run import check as run_check
+
+        findings = run_check(season, on or date.today())
+        _say(findings)
+        sys.exit(_code(findings))
+
+
+@main.command()
+@SEASON
+@OUT
+@ON
+def plan(season: Path, out: Path, on: date | None) -> None:
+    """Work SEASON out and write the plan and all its sheets."""
+    with _failing_in_words():
+        from forcing.run import plan as run_plan
+        from forcing.run import write_plan
+
+        made = run_plan(season, on or date.today(), _progress)
+        _show(made, write_plan(made, out, _progress))
+        sys.exit(_code(made.findings))
+
+
+@main.command()
+@SEASON
+@OUT
+@ON
+def week(season: Path, out: Path, on: date | None) -> None:
+    """Write the task sheet of the week that --on is in."""
+    with _failing_in_words():
+        from forcing.run import plan as run_plan
+        from forcing.run import write_week
+
+        day = on or date.today()
+        made = run_plan(season, day, _progress)
+        path = write_week(made, day, out)
+        _say(made.findings)
+        click.echo(f"{path}: the work of {iso_week(day)}")
+        sys.exit(_code(made.findings))
+
+
+@main.command()
+@click.argument("crop", required=False)
+@click.option(
+    "--season", type=click.Path(path_type=Path), default=None, help="With this season's own figures."
+)
+@click.option(
+    "--unit", type=click.Choice(["C", "F"], case_sensitive=False), default=None, help="Temperatures in."
+)
+def crops(crop: str | None, season: Path | None, unit: str | None) -> None:
+    """Show the recipes in force, with their sources: all in short, or one CROP in full."""
+    with _failing_in_words():
+        from forcing.crops.listing import crops_text
+        from forcing.crops.loader import RecipeBook
+
+        book, shown = RecipeBook.from_overrides(()), "C"
+        if season is not None:
+            from forcing.run import load
+
+            loaded = load(season)
+            book, shown = loaded.book, loaded.season.unit
+        click.echo(crops_text(book, crop, "F" if (unit or shown).upper() == "F" else "C"))
+
+
+# ---------------------------------------------------------------- shared words
+
+
+class _failing_in_words:
+    """Turns the package's own errors into words and exit code 2; a traceback never reaches a user."""
+
+    def __enter__(self) -> None:
+        return None
+
+    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
+        if isinstance(error, SeasonUnreadable):
+            _say(error.findings)
+            _stop("Nothing was written: mend these first.")
+        if isinstance(error, OutputError | ForcingError):
+            _stop(str(error))
+
+
+def _stop(text: str) -> NoReturn:
+    click.echo(text, err=True)
+    sys.exit(2)
+
+
+def _progress(text: str) -> None:
+    click.echo(f"  {text} ...", err=True)
+
+
+def _code(findings: Sequence[Finding]) -> int:
+    return 1 if any(f.severity == "error" for f in findings) else 0
+
+
+def _say(findings: Sequence[Finding], echo: Callable[[str], None] = click.echo) -> None:
+    for finding in findings:
+        echo(f"{finding.severity}: {finding}")
+    if not findings:
+        echo("No findings.")
+
+
+def _show(plan: Plan, paths: Sequence[Path]) -> None:
+    _say(plan.findings)
+    click.echo(f"\n{len(plan.lots)} lots planned, {len(plan.unplanned)} not. Written:")
+    for path in paths:
+        click.echo(f"  {path}")

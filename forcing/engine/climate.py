@@ -1,0 +1,210 @@
+"""The temperature of every place on every day, and running sums of what plants gather from it.
+
+A day's temperature is the first that exists of: its reading (measured, then forecast); its dated setpoint;
+the place's standing day and night; the room's programme worked out by the plan; the site's normals.
+Where none exists the day is a gap: never 0, and nothing that needs that day is computed.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from forcing.crops.loader import curve_nodes
+from forcing.dates import Span
+from forcing.model import Place, RoomSetting, Season
+from forcing.science.cold import cold_credit, rooting_rate
+from forcing.science.heat import degree_days
+
+Floats = NDArray[np.float64]
+
+GAP, MEASURED, FORECAST, SETPOINT, STANDING, PROGRAMME, NORMAL = range(7)
+BASIS_WORDS = ("not known", "measured", "forecast", "setpoint", "stated", "planned", "normals")
+
+# Sums of daily heat in °C·d carry rounding of about 1e-12 a day; half a thousandth of a degree-day is far
+# below any reading, and keeps a season typed in °F on the same day as the same season in °C.
+TOLERANCE = 5e-4
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """A daily quantity summed from day 0: `total` between two days, `reach` and `begin` for a wanted sum."""
+
+    cumulative: Sequence[float]
+    gaps: Sequence[int]
+
+    @classmethod
+    def of(cls, daily: Floats) -> Series:
+        """From daily values (shape: days); NaN marks a gap."""
+        missing = np.isnan(daily)
+        sums = np.concatenate(([0.0], np.cumsum(np.where(missing, 0.0, daily))))
+        return cls(sums.tolist(), np.concatenate(([0], np.cumsum(missing))).tolist())
+
+    def total(self, start: int, end: int) -> float | None:
+        """Sum over days start ... end-1; None where one of them is a gap."""
+        if self.gaps[end] != self.gaps[start]:
+            return None
+        return self.cumulative[end] - self.cumulative[start]
+
+    def reach(self, start: int, wanted: float, end: int) -> int | None:
+        """First day by whose start the sum since `start` is `wanted`; None if not by `end` or past a gap."""
+        day = bisect_left(self.cumulative, self.cumulative[start] + wanted - TOLERANCE, start, end + 1)
+        return None if day > end or self.gaps[day] != self.gaps[start] else day
+
+    def begin(self, end: int, wanted: float) -> int | None:
+        """Last day from which the sum up to `end` is `wanted`; None if there is none without a gap."""
+        day = bisect_right(self.cumulative, self.cumulative[end] - wanted + TOLERANCE, 0, end + 1) - 1
+        return None if day < 0 or self.gaps[day] != self.gaps[end] else day
+
+
+@dataclass(slots=True)
+class Climate:
+    """Low, high and mean [°C] of each place for `days` days from `start`, with the basis of each day."""
+
+    start: date
+    days: int
+    low: dict[str, Floats]
+    high: dict[str, Floats]
+    basis: dict[str, NDArray[np.int8]]
+    _series: dict[tuple[object, ...], Series] = field(default_factory=dict)
+
+    def index(self, day: date) -> int:
+        """Day number of a date, kept inside the span that is known."""
+        return min(max((day - self.start).days, 0), self.days)
+
+    def day(self, index: int) -> date:
+        return self.start + timedelta(days=index)
+
+    def mean(self, place: str) -> Floats:
+        return (self.low[place] + self.high[place]) / 2
+
+    def heat(self, place: str, base: float, cap: float | None) -> Series:
+        """Heat [°C·d] above `base`, held at the rate of `cap`: sine between low and high.
+
+        Where low and high both lie between base and cap this is the 24-hour mean rule.
+        """
+        key = ("heat", place, base, cap)
+        if key not in self._series:
+            self._series[key] = Series.of(
+                np.asarray(degree_days(self.low[place], self.high[place], base, cap), dtype=float)
+            )
+        return self._series[key]
+
+    def cold(self, place: str, curve: str) -> Series:
+        """Days of cold credited by the nodes of `curve`, from the day's mean temperature."""
+        key = ("cold", place, curve)
+        if key not in self._series:
+            temperatures, weights = curve_nodes(curve)
+            credit = np.asarray(cold_credit(self.mean(place), temperatures, weights), dtype=float)
+            self._series[key] = Series.of(credit)
+        return self._series[key]
+
+    def rooting(self, place: str, best: float) -> Series:
+        """Days of rooting at the pace of temperature `best` [°C]."""
+        key = ("rooting", place, best)
+        if key not in self._series:
+            self._series[key] = Series.of(np.asarray(rooting_rate(self.mean(place), best), dtype=float))
+        return self._series[key]
+
+    def assumed(self, place: str, span: Span) -> int:
+        """Days of a span whose temperature was not measured there."""
+        days = self.basis[place][self.index(span.start) : self.index(span.end)]
+        return int(np.count_nonzero(days != MEASURED))
+
+    def first_gap(self, place: str, span: Span) -> date | None:
+        """First day of a span on which nothing is known of the place's temperature."""
+        gaps = np.flatnonzero(self.basis[place][self.index(span.start) : self.index(span.end)] == GAP)
+        return None if gaps.size == 0 else self.day(self.index(span.start) + int(gaps[0]))
+
+
+def horizon(season: Season) -> Span:
+    """Every day that the season can touch: fourteen months before its first bloom to eight after it closes."""
+    targets = [lot.target for lot in season.lots if lot.target] + [season.span.start]
+    last = max([season.span.end, *targets, *(d.span.end for d in season.displays)])
+    return Span(min(targets) - timedelta(days=425), last + timedelta(days=245))
+
+
+def build_climate(season: Season, programme: Iterable[RoomSetting] = ()) -> Climate:
+    """Temperatures of every place of the season. `programme` fills rooms that state none of their own."""
+    span = horizon(season)
+    climate = Climate(span.start, span.days, {}, {}, {})
+    settings = tuple(programme)
+    for place in season.places:
+        low, high = np.full((2, span.days), np.nan)
+        basis = np.zeros(span.days, dtype=np.int8)
+        # From the weakest to the strongest, each layer covering the one before.
+        _lay_normals(season, place, climate, low, high, basis)
+        for setting in settings:
+            if setting.place == place.name and setting.basis == "planned":
+                _lay(climate, setting.span, setting.night, setting.day, PROGRAMME, low, high, basis)
+        if place.day is not None and place.night is not None:
+            _lay(climate, span, place.night, place.day, STANDING, low, high, basis)
+        _lay_setpoints(season, place, climate, low, high, basis)
+        _lay_readings(season, place, climate, low, high, basis)
+        climate.low[place.name], climate.high[place.name] = low, high
+        climate.basis[place.name] = basis
+    return climate
+
+
+def _lay(
+    climate: Climate, span: Span, one: float, other: float, code: int,
+    low: Floats, high: Floats, basis: NDArray[np.int8],
+) -> None:  # fmt: skip
+    days = slice(climate.index(span.start), climate.index(span.end))
+    low[days], high[days] = min(one, other), max(one, other)
+    basis[days] = code
+
+
+def _lay_setpoints(
+    season: Season, place: Place, climate: Climate, low: Floats, high: Floats, basis: NDArray[np.int8]
+) -> None:
+    points = sorted((p for p in season.setpoints if p.place == place.name), key=lambda p: p.start)
+    end = climate.day(climate.days)
+    for point, following in zip(points, [*[p.start for p in points[1:]], end], strict=True):
+        if point.start < following:
+            _lay(climate, Span(point.start, following), point.night, point.day, SETPOINT, low, high, basis)
+
+
+def _lay_readings(
+    season: Season, place: Place, climate: Climate, low: Floats, high: Floats, basis: NDArray[np.int8]
+) -> None:
+    mine = (r for r in season.readings if r.place == place.name)
+    for reading in sorted(mine, key=lambda r: r.kind == "measured"):  # measured last: it covers forecast
+        day = (reading.date - climate.start).days
+        if not 0 <= day < climate.days:
+            continue
+        if reading.low is not None and reading.high is not None:
+            # A stated mean is the better average of the day: keep the swing, move its middle.
+            middle = (reading.low + reading.high) / 2 if reading.mean is None else reading.mean
+            half = (reading.high - reading.low) / 2
+            low[day], high[day] = middle - half, middle + half
+        elif reading.mean is not None:
+            low[day] = high[day] = reading.mean
+        else:
+            continue
+        basis[day] = MEASURED if reading.kind == "measured" else FORECAST
+
+
+def _lay_normals(
+    season: Season, place: Place, climate: Climate, low: Floats, high: Floats, basis: NDArray[np.int8]
+) -> None:
+    """Monthly normals stand for the middle of their month; days between are on the line between them."""
+    months = sorted((n for n in season.normals if n.place == place.name), key=lambda n: n.month)
+    if not months:
+        return
+    year_days = np.array([(date(2023, n.month, 15) - date(2023, 1, 1)).days for n in months], dtype=float)
+    dates = [climate.day(i) for i in range(climate.days)]
+    of_year = np.array([min(d.timetuple().tm_yday - 1, 364) for d in dates], dtype=float)
+    low[:] = np.interp(of_year, year_days, [n.low for n in months], period=365)
+    high[:] = np.interp(of_year, year_days, [n.high for n in months], period=365)
+    basis[:] = NORMAL
+    if len(months) < 12:
+        known = {n.month for n in months}
+        unknown = np.array([d.month not in known for d in dates])
+        low[unknown] = high[unknown] = np.nan
+        basis[unknown] = GAP

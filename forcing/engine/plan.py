@@ -1,0 +1,186 @@
+"""A season worked out: every lot counted back and run forward, rooms set, places counted, tasks listed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import date
+
+from forcing.crops.loader import RecipeBook
+from forcing.engine.allocate import Places, choose_places
+from forcing.engine.backward import plan_lot
+from forcing.engine.climate import Climate, build_climate
+from forcing.engine.loads import overfull_findings, place_loads
+from forcing.engine.rooms import programmes, room_findings, stated_settings
+from forcing.engine.tasks import all_tasks, week_hours_findings
+from forcing.engine.timeline import traveller_of
+from forcing.errors import Finding, RecipeError, sort_findings
+from forcing.model import LotPlan, Minutes, Plan, Recipe, RoomSetting, Season, Unplanned
+from forcing.units import show_temperature
+
+Progress = Callable[[str], None]
+ROUNDS = 8  # dates move rooms and rooms move dates; a handful of rounds settles every season seen
+
+
+def plan_season(
+    season: Season,
+    book: RecipeBook,
+    minutes: Mapping[str, Minutes],
+    on: date,
+    findings: Sequence[Finding] = (),
+    progress: Progress = lambda text: None,
+) -> Plan:
+    """The plan of a season as seen on day `on`. `findings` are those made while it was read and checked."""
+    recipes, unplanned = _recipes(season, book)
+    placed, homeless = choose_places(season, recipes, progress)
+    unplanned += homeless
+    lots, refused, programme, climate, settled = _settle(season, recipes, placed, progress)
+    unplanned += refused
+    rooms = (*stated_settings(season), *programme)
+    loads = place_loads(season, lots)
+    tasks = all_tasks(season, lots, rooms, minutes, on)
+    found = [
+        *findings,
+        *(_unplanned_finding(season, u, findings) for u in unplanned),
+        *(f for plan in lots for f in _lot_findings(season, plan)),
+        *room_findings(season, climate, lots, rooms),
+        *overfull_findings(season, loads),
+        *week_hours_findings(season, tasks),
+    ]
+    if not settled:
+        found.append(_unsettled())
+    order = {lot.name: i for i, lot in enumerate(season.lots)}
+    return Plan(
+        season=season,
+        on=on,
+        lots=tuple(sorted(lots, key=lambda p: order[p.lot.name])),
+        unplanned=tuple(sorted(unplanned, key=lambda u: order[u.lot.name])),
+        rooms=rooms,
+        loads=loads,
+        tasks=tasks,
+        findings=sort_findings(f for f in found if f is not None),
+    )
+
+
+# ---------------------------------------------------------------- lots
+
+
+def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], list[Unplanned]]:
+    recipes: dict[str, Recipe] = {}
+    unplanned: list[Unplanned] = []
+    for lot in season.lots:
+        try:
+            recipes[lot.name] = book.recipe(lot.crop, lot.bloom_class, lot.cultivar)
+        except RecipeError as error:
+            unplanned.append(Unplanned(lot, str(error), None))
+    return recipes, unplanned
+
+
+def _settle(
+    season: Season,
+    recipes: Mapping[str, Recipe],
+    placed: Mapping[str, Places],
+    progress: Progress,
+) -> tuple[list[LotPlan], list[Unplanned], tuple[RoomSetting, ...], Climate, bool]:
+    """Dates and room programmes that agree: lots planned in the rooms, rooms set by the lots."""
+    programme = programmes(season, ())
+    for turn in range(ROUNDS):
+        progress(f"counting back {len(placed)} lots, round {turn + 1}")
+        climate = build_climate(season, programme)
+        lots: list[LotPlan] = []
+        refused: list[Unplanned] = []
+        for lot in season.lots:
+            if lot.name in placed:
+                cooler, bench = placed[lot.name]
+                answer = plan_lot(traveller_of(season, climate, lot, recipes[lot.name], cooler, bench))
+                if isinstance(answer, LotPlan):
+                    lots.append(answer)
+                else:
+                    refused.append(answer)
+        agreed = programmes(season, lots)
+        if agreed == programme:
+            break
+        if turn < ROUNDS - 1:
+            programme = agreed
+    return lots, refused, programme, climate, agreed == programme
+
+
+# ---------------------------------------------------------------- findings
+
+
+def _unplanned_finding(season: Season, unplanned: Unplanned, known: Sequence[Finding]) -> Finding | None:
+    lot = unplanned.lot
+    if any(f.severity == "error" and f.table == "lots" and f.row == lot.row for f in known):
+        return None  # the fault that keeps it unplanned is already told, at its own cell
+    target = lot.target or season.span.start
+    if unplanned.earliest is None:
+        message, hint = f"{lot.name} is not planned: {unplanned.reason}", "Mend that and plan again."
+    else:
+        message = f"{lot.name} cannot bloom by its target: {unplanned.reason}"
+        hint = (
+            f"The earliest bloom possible is {unplanned.earliest}; set the target there or later, start potting "
+            "sooner, or buy precooled bulbs."
+        )
+    return Finding("lot-unplanned", "error", "lots", lot.row, "target bloom", message, hint, str(target))
+
+
+def _lot_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
+    lot, recipe = plan.lot, plan.recipe
+    if recipe.needs_cold and plan.cold_weeks < plan.cold_wanted - 0.05:
+        yield Finding(
+            "cold-short", "warning", "lots", lot.row, "cold weeks",
+            f"{lot.name} gets {plan.cold_weeks:.1f} cold-weeks instead of {plan.cold_wanted:g}, because the bulbs "
+            f"are in hand only on {season.bulbs_in_hand}",
+            f"It can flower (it needs {recipe.cold_min:g}), later on the bench and shorter; precooled bulbs or an "
+            "earlier delivery would mend it.",
+        )  # fmt: skip
+    if recipe.needs_cold and plan.cold_weeks > recipe.cold_max + 0.05:
+        yield Finding(
+            "cold-above-max", "warning", "lots", lot.row, "cold weeks",
+            f"{lot.name} gets {plan.cold_weeks:.1f} cold-weeks, above the {recipe.cold_max:g} that suit {recipe.crop}",
+            "Expect tall weak stems; pot it later or choose fewer cold-weeks.",
+        )  # fmt: skip
+    if lot.hold_days > recipe.hold_max:
+        yield Finding(
+            "hold-too-long", "warning", "lots", lot.row, "hold days",
+            f"{lot.name} is to be held cold longer than the {recipe.hold_max:g} days that suit {recipe.crop}",
+            "Hold it for less, or start it later.", str(lot.hold_days),
+        )  # fmt: skip
+    yield from _bench_findings(season, plan)
+    if plan.install is not None and not season.calendar.works(plan.install):
+        yield Finding(
+            "install-day-off", "warning", "lots", lot.row, "install",
+            f"{lot.name} is to be set out on a day when nobody works",
+            f"Set it out on {season.calendar.on_or_before(plan.install)} or arrange for staff.", str(plan.install),
+        )  # fmt: skip
+    if plan.fade is None:
+        yield Finding(
+            "fade-unknown", "note", "lots", lot.row, "display",
+            f"how long {lot.name} lasts on show is not known: its place has no temperatures that far ahead",
+            "Give the site its normals (table normals) or day and night temperatures.",
+        )  # fmt: skip
+
+
+def _bench_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
+    recipe = plan.recipe
+    for name in dict.fromkeys(s.place for s in plan.steps if s.step == "bench" and s.place is not None):
+        place = season.place(name)
+        if place.day is None or place.night is None:
+            continue
+        mean = (place.day + place.night) / 2
+        if recipe.bench_low - 1e-6 <= mean <= recipe.bench_high + 1e-6:
+            continue
+        low, high = (show_temperature(t, season.unit) for t in (recipe.bench_low, recipe.bench_high))
+        yield Finding(
+            "bench-outside-limits", "warning", "lots", plan.lot.row, "bench",
+            f"{name} averages {show_temperature(mean, season.unit)}, outside the {low} to {high} that "
+            f"{recipe.crop} stands",
+            "Choose another bench or change its setpoints.", name,
+        )  # fmt: skip
+
+
+def _unsettled() -> Finding:
+    return Finding(
+        "rooms-unsettled", "warning", "places", None, None,
+        "the dates of the lots and the programmes of their coolers do not come to rest",
+        "State day and night temperatures (or setpoints) for the coolers, or cold weeks for the lots.",
+    )  # fmt: skip

@@ -1,0 +1,218 @@
+"""What each room is set to: stated temperatures kept, and a programme for coolers that state none.
+
+A cooler's programme has up to three steps, each from its lots' recipes: the rooting temperature until the
+last of its lots is rooted; then colder; then coldest once the first of them has shoots of about 2.5 cm.
+Lots that want different temperatures at the same time become findings, since a room has only one.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Sequence
+from datetime import date
+
+from forcing.dates import Span
+from forcing.engine.climate import Climate, horizon
+from forcing.errors import Finding
+from forcing.model import LotPlan, Place, Recipe, RoomSetting, Season
+from forcing.units import show_temperature
+
+
+def in_cooler(plans: Sequence[LotPlan], place: str) -> tuple[LotPlan, ...]:
+    """The lots that get their cold in `place`."""
+    return tuple(p for p in plans if any(s.place == place and s.step in ("root", "cool") for s in p.steps))
+
+
+def pot_area(plan: LotPlan) -> float:
+    """Room a lot takes, in 15 cm-pot equivalents: pots times the square of their width."""
+    width = plan.recipe.pot if plan.lot.pot_cm is None else plan.lot.pot_cm
+    return plan.lot.pots * (width / 15.0) ** 2
+
+
+def states_its_own(season: Season, place: Place) -> bool:
+    """Whether the season states the temperatures of a place, so that the plan must keep them."""
+    return place.day is not None or any(s.place == place.name for s in season.setpoints)
+
+
+# A room that no lot uses yet waits at the first step of the standard sequence (Cornell: 9 -> 5 -> 1 °C).
+EMPTY_AT = 9.0
+
+
+def programmes(season: Season, plans: Sequence[LotPlan]) -> tuple[RoomSetting, ...]:
+    """The programme of every cooler that states no temperature of its own."""
+    return tuple(
+        setting
+        for place in season.places
+        if place.kind == "cooler" and not states_its_own(season, place)
+        for setting in _programme(season, place, in_cooler(plans, place.name))
+    )
+
+
+def _programme(season: Season, place: Place, plans: Sequence[LotPlan]) -> tuple[RoomSetting, ...]:
+    span = horizon(season)
+    if not plans:
+        return (RoomSetting(place.name, span, EMPTY_AT, EMPTY_AT, "planned", "empty"),)
+    first, second, third = (
+        _limited(place, _most_wanted(plans, wanted)) for wanted in (_rooting_at, _cooled_at, _kept_at)
+    )
+    calendar = season.calendar
+    rooted = calendar.on_or_after(max(p.rooted or p.bring_in for p in plans))
+    last_out = max(p.bring_in for p in plans)
+    sprouts = [p.sprouted for p in plans if p.sprouted is not None and p.bring_in > rooted]
+    sprouted = max(rooted, calendar.on_or_after(min(sprouts))) if sprouts else last_out
+    changes: list[tuple[date, float, str]] = [(span.start, first, "rooting temperature")]
+    if second < first and rooted < last_out:
+        changes.append((rooted, second, "all its lots are rooted"))
+    if third < changes[-1][1] and sprouted < last_out:
+        if changes[-1][0] == sprouted:
+            changes.pop()
+        changes.append((sprouted, third, "rooted, and the first shoots are about 2.5 cm"))
+    ends = [c[0] for c in changes[1:]] + [span.end]
+    return tuple(
+        RoomSetting(place.name, Span(start, end), degrees, degrees, "planned", reason)
+        for (start, degrees, reason), end in zip(changes, ends, strict=True)
+    )
+
+
+def _rooting_at(recipe: Recipe) -> float:
+    return recipe.rooting_at
+
+
+def _cooled_at(recipe: Recipe) -> float:
+    return recipe.cooled_at
+
+
+def _kept_at(recipe: Recipe) -> float:
+    return recipe.kept_at
+
+
+def _most_wanted(plans: Sequence[LotPlan], wanted: Callable[[Recipe], float]) -> float:
+    """The temperature that most of the room's pots want; the warmer one where they are equal."""
+    votes: dict[float, float] = defaultdict(float)
+    for plan in plans:
+        votes[wanted(plan.recipe)] += pot_area(plan)
+    return max(votes, key=lambda degrees: (votes[degrees], degrees))
+
+
+def _limited(place: Place, degrees: float) -> float:
+    if place.lowest is not None:
+        degrees = max(degrees, place.lowest)
+    return degrees if place.highest is None else min(degrees, place.highest)
+
+
+def stated_settings(season: Season) -> tuple[RoomSetting, ...]:
+    """Stated temperatures as settings over the season's days, place by place."""
+    span, out = horizon(season), []
+    for place in season.places:
+        points = sorted((s for s in season.setpoints if s.place == place.name), key=lambda s: s.start)
+        first = points[0].start if points else span.end
+        if place.day is not None and place.night is not None and span.start < first:
+            standing = Span(span.start, min(first, span.end))
+            out.append(RoomSetting(place.name, standing, place.day, place.night, "stated"))
+        for point, end in zip(points, [*[p.start for p in points[1:]], span.end], strict=True):
+            start = max(point.start, span.start)
+            if start < end:
+                out.append(RoomSetting(place.name, Span(start, end), point.day, point.night, "stated"))
+    return tuple(out)
+
+
+# ---------------------------------------------------------------- findings
+
+
+def room_findings(
+    season: Season, climate: Climate, plans: Sequence[LotPlan], rooms: Sequence[RoomSetting]
+) -> tuple[Finding, ...]:
+    """Rooms stepped down too soon or too late for a lot, and lots that want different temperatures."""
+    out: list[Finding] = []
+    for place in season.places:
+        mine = in_cooler(plans, place.name)
+        settings = sorted((r for r in rooms if r.place == place.name), key=lambda r: r.span.start)
+        if mine and settings:
+            out.extend(_stepped_too_soon(season, place, mine, settings))
+            out.extend(_at_odds(season, place, mine))
+            out.extend(_shoots_wait(place, mine, settings))
+    return tuple(out)
+
+
+def _stepped_too_soon(
+    season: Season, place: Place, plans: Sequence[LotPlan], settings: Sequence[RoomSetting]
+) -> Iterator[Finding]:
+    for before, after in itertools.pairwise(settings):
+        if after.mean >= before.mean:
+            continue
+        day = after.span.start
+        unrooted = [
+            p.lot.name
+            for p in plans
+            if p.cooler_in is not None and p.cooler_in < day < (p.rooted or p.bring_in) and day < p.bring_in
+        ]
+        if unrooted:
+            last = max(p.rooted or p.bring_in for p in plans if p.lot.name in unrooted)
+            yield Finding(
+                "stepped-before-rooted", "warning", "setpoints", _setpoint_row(season, place, day), "from",
+                f"{place.name} goes from {show_temperature(before.mean, season.unit)} to "
+                f"{show_temperature(after.mean, season.unit)} before {_names(unrooted)} "
+                f"{'is' if len(unrooted) == 1 else 'are'} rooted",
+                f"Step down on {last} or later, when roots show at the drain holes, or put these lots in "
+                "another cooler.",
+                str(day),
+            )  # fmt: skip
+
+
+def _at_odds(season: Season, place: Place, plans: Sequence[LotPlan]) -> Iterator[Finding]:
+    """Lots together in one room whose recipes ask for different temperatures once rooted."""
+    groups: dict[tuple[float, float, float], list[LotPlan]] = defaultdict(list)
+    for plan in plans:
+        groups[(plan.recipe.rooting_at, plan.recipe.cooled_at, plan.recipe.kept_at)].append(plan)
+    if len(groups) < 2:
+        return
+    main = max(groups, key=lambda g: (sum(pot_area(p) for p in groups[g]), g))
+    wants = " / ".join(show_temperature(t, season.unit) for t in main)
+    for group, members in sorted(groups.items()):
+        if group == main:
+            continue
+        theirs = " / ".join(show_temperature(t, season.unit) for t in group)
+        yield Finding(
+            "room-at-odds", "warning", "places", place.row, "place",
+            f"{_names([p.lot.name for p in members])} ({_names(sorted({p.recipe.crop for p in members}))}) "
+            f"want {theirs} as they root, rest and sprout, but most pots in {place.name} want {wants}",
+            "Give them another cooler, or expect cold that counts for less and later bloom: the plan has "
+            "reckoned with the room's real temperatures.",
+            place.name,
+        )  # fmt: skip
+
+
+def _shoots_wait(
+    place: Place, plans: Sequence[LotPlan], settings: Sequence[RoomSetting]
+) -> Iterator[Finding]:
+    """Lots with shoots while the room is still warm because others are not rooted."""
+    planned = [s for s in settings if s.basis == "planned"]
+    if len(planned) < 2:
+        return
+    first_step = planned[1].span.start
+    waiting = [p for p in plans if p.sprouted is not None and p.sprouted < first_step]
+    if not waiting:
+        return
+    holding = max(plans, key=lambda p: p.rooted or p.bring_in)
+    yield Finding(
+        "shoots-before-step-down", "warning", "places", place.row, "place",
+        f"{_names([p.lot.name for p in waiting])} will have shoots before {place.name} can be stepped down "
+        f"on {first_step}, because {holding.lot.name} is rooted only then",
+        f"Put {holding.lot.name} in another cooler, pot it earlier, or leave head room above the pots.",
+        place.name,
+    )  # fmt: skip
+
+
+def _setpoint_row(season: Season, place: Place, day: date) -> int | None:
+    for setpoint in season.setpoints:
+        if setpoint.place == place.name and setpoint.start == day:
+            return setpoint.row
+    return place.row
+
+
+def _names(names: Sequence[str], most: int = 6) -> str:
+    shown = list(names[:most])
+    if len(names) > most:
+        return f"{', '.join(shown)} and {len(names) - most} more"
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"

@@ -1,0 +1,85 @@
+"""From a season file to answers and sheets: read -> check -> plan -> sheets. What each command calls."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time
+from pathlib import Path
+
+from forcing.crops.loader import RecipeBook, shipped_minutes
+from forcing.dates import WEEK, Span, monday
+from forcing.engine.plan import plan_season
+from forcing.errors import Finding, sort_findings
+from forcing.model import Minutes, Plan, Season
+from forcing.season.checks import check_season
+from forcing.season.read import read_season
+
+Progress = Callable[[str], None]
+
+
+def silent(text: str) -> None:
+    """Progress that nobody watches."""
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """A season read and checked, with the recipes and staff minutes in force."""
+
+    season: Season
+    book: RecipeBook
+    minutes: Mapping[str, Minutes]
+    findings: tuple[Finding, ...]
+
+
+def load(path: Path) -> Loaded:
+    """Read and check a season: a workbook or a folder. Raises SeasonUnreadable with all that is wrong."""
+    season, findings = read_season(path)
+    book = RecipeBook.from_overrides(season.overrides)
+    minutes = {row.task: row for row in (*shipped_minutes(), *season.minutes)}
+    return Loaded(season, book, minutes, sort_findings([*findings, *check_season(season, book)]))
+
+
+def check(path: Path, on: date) -> tuple[Finding, ...]:
+    """Every finding of a season: of reading it, of what it states, and of planning it."""
+    return plan(path, on).findings
+
+
+def plan(path: Path, on: date, progress: Progress = silent) -> Plan:
+    """The plan of a season as seen on day `on`. Raises SeasonUnreadable."""
+    progress(f"reading {path}")
+    loaded = load(path)
+    return plan_season(loaded.season, loaded.book, loaded.minutes, on, loaded.findings, progress)
+
+
+def write_plan(plan: Plan, folder: Path, progress: Progress = silent) -> tuple[Path, ...]:
+    """Write the plan and all its sheets into `folder`. Raises OutputError, leaving old files as they were."""
+    from forcing.sheets.calendar_file import write_calendar
+    from forcing.sheets.gantt import write_gantt
+    from forcing.sheets.tables import write_tables
+    from forcing.sheets.workbook import write_workbook
+
+    created = stamp(plan.on)
+    progress("writing plan.csv, tasks.csv, findings.csv")
+    paths = list(write_tables(plan, folder))
+    progress("writing season-plan.xlsx")
+    paths.append(write_workbook(plan, folder / "season-plan.xlsx", created=created))
+    progress("drawing gantt.pdf, gantt.png, gantt.svg")
+    paths.extend(write_gantt(plan, folder, created=created))
+    progress("writing the week sheet and tasks.ics")
+    paths.append(write_week(plan, plan.on, folder))
+    paths.append(write_calendar(plan, folder / "tasks.ics", created=created))
+    return tuple(paths)
+
+
+def write_week(plan: Plan, day: date, folder: Path) -> Path:
+    """Write the task sheet of the ISO week that `day` is in. Raises OutputError."""
+    from forcing.sheets.week import write_week as write
+
+    start = monday(day)
+    return write(plan, Span(start, start + WEEK), folder, created=stamp(plan.on))
+
+
+def stamp(on: date) -> datetime:
+    """The creation time written into files: midnight UTC of `on`, so that the same input gives the same file."""
+    return datetime.combine(on, time(), UTC)
