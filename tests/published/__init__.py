@@ -1,0 +1,1 @@
+"""Tables and worked examples from print, one file per source, restated as numbers only."""
