@@ -1,0 +1,117 @@
+"""Rules of the house that live in the test suite: floors, sizes, lightness of the command line."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parent.parent / "forcing"
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+# DESIGN: imports run strictly downward; season/ and sheets/ do not know each other.
+FLOORS = {
+    "errors": 0, "units": 0, "dates": 0,
+    "model": 1,
+    "crops": 2, "science": 2,
+    "engine": 3,
+    "season": 4, "sheets": 4,
+    "run": 5,
+    "cli": 6, "__init__": 6,
+    "__main__": 7,
+}  # fmt: skip
+HEAVY = {"numpy", "pandas", "matplotlib", "openpyxl", "scipy", "reportlab", "icalendar", "highspy", "pydantic"}
+FLOOR_4_ONLY = {"openpyxl", "matplotlib", "reportlab", "icalendar", "jinja2"}
+TOUCHES_FILES = {"open", "print", "input"}
+FILE_MODULES = {"os", "pathlib", "shutil", "tempfile", "logging"}
+
+
+def part(path: Path) -> str:
+    """The part of the house a module belongs to: its top folder or its own name."""
+    relative = path.relative_to(PACKAGE)
+    return relative.parts[0] if len(relative.parts) > 1 else relative.stem
+
+
+def imports(path: Path) -> list[str]:
+    names: list[str] = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names += [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import"
+            names.append(node.module or "")
+            if node.module == "forcing":
+                names += [f"forcing.{alias.name}" for alias in node.names if alias.name != "__version__"]
+    return names
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_imports_run_downward(path: Path) -> None:
+    mine = part(path)
+    assert mine in FLOORS, f"{path} stands on no floor"
+    for name in imports(path):
+        if name.startswith("forcing."):
+            theirs = name.split(".")[1]
+            assert theirs == mine or FLOORS[theirs] < FLOORS[mine], f"{path} imports {name}, not below it"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_modules_are_short(path: Path) -> None:
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= 400
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_functions_need_no_scrolling(path: Path) -> None:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.FunctionDef):
+            assert (node.end_lineno or 0) - node.lineno <= 70, f"{path}: {node.name} is too long"
+
+
+@pytest.mark.parametrize(
+    "path", [p for p in MODULES if FLOORS[part(p)] <= 3 and part(p) != "__init__"], ids=lambda p: p.stem
+)
+def test_lower_floors_touch_no_files_and_ask_no_clock(path: Path) -> None:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    called = {n.func.id for n in ast.walk(tree) if isinstance(n, ast.Call) and isinstance(n.func, ast.Name)}
+    assert not called & TOUCHES_FILES
+    attributes = {n.attr for n in ast.walk(tree) if isinstance(n, ast.Attribute)}
+    assert not attributes & {"today", "now", "utcnow"}, "today is passed down from the command line"
+    roots = {name.split(".")[0] for name in imports(path)}
+    assert not roots & (FILE_MODULES | FLOOR_4_ONLY)
+
+
+def test_season_and_sheets_do_not_know_each_other() -> None:
+    for path in MODULES:
+        if part(path) == "season":
+            assert not [n for n in imports(path) if n.startswith("forcing.sheets")], path
+        if part(path) == "sheets":
+            assert not [n for n in imports(path) if n.startswith("forcing.season")], path
+
+
+def test_help_is_light() -> None:
+    code = (
+        "import sys\n"
+        "from click.testing import CliRunner\n"
+        "from forcing.cli import main\n"
+        "result = CliRunner().invoke(main, ['--help'])\n"
+        "assert result.exit_code == 0, result.output\n"
+        "print(sorted({m.split('.')[0] for m in sys.modules}))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    loaded = set(ast.literal_eval(done.stdout.strip()))
+    assert not loaded & HEAVY
+
+
+def test_every_parameter_of_a_recipe_is_a_word_of_the_design() -> None:
+    # DESIGN section 6, the words of crops.parameter, restated here.
+    from forcing.model import PARAMETERS
+
+    contract = (
+        "cold_min cold_target cold_max cold_curve rooting rooting_at base cap reference bench_days "
+        "bench_days_min days_saved shoots bud colour bench_low bench_high hold hold_max display_reference "
+        "display_days frost spread bulbs_per_pot pot"
+    ).split()
+    assert set(contract) <= set(PARAMETERS)
