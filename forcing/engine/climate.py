@@ -165,7 +165,7 @@ def _lay_setpoints(
 ) -> None:
     points = sorted((p for p in season.setpoints if p.place == place.name), key=lambda p: p.start)
     end = climate.day(climate.days)
-    for point, following in zip(points, [*[p.start for p in points[1:]], end], strict=True):
+    for point, following in zip(points, [*(p.start for p in points), end][1:], strict=True):
         if point.start < following:
             _lay(climate, Span(point.start, following), point.night, point.day, SETPOINT, low, high, basis)
 

@@ -110,7 +110,7 @@ def stated_settings(season: Season) -> tuple[RoomSetting, ...]:
         if place.day is not None and place.night is not None and span.start < first:
             standing = Span(span.start, min(first, span.end))
             out.append(RoomSetting(place.name, standing, place.day, place.night, "stated"))
-        for point, end in zip(points, [*[p.start for p in points[1:]], span.end], strict=True):
+        for point, end in zip(points, [*(p.start for p in points), span.end][1:], strict=True):
             start = max(point.start, span.start)
             if start < end:
                 out.append(RoomSetting(place.name, Span(start, end), point.day, point.night, "stated"))
