@@ -43,9 +43,11 @@ def from_celsius(celsius: float, unit: TemperatureUnit) -> float:
 
 def show_temperature(celsius: float, unit: TemperatureUnit, digits: int = 1) -> str:
     """A temperature for people, with its unit: at most `digits` decimals, no trailing zeros."""
-    text = f"{from_celsius(celsius, unit):.{digits}f}"
+    return f"{_plain(from_celsius(celsius, unit), digits)} °{unit}"
+
+
+def _plain(value: float, digits: int) -> str:
+    text = f"{value:.{digits}f}"
     if "." in text:
         text = text.rstrip("0").rstrip(".")
-    if text in ("-0", ""):
-        text = "0"
-    return f"{text} °{unit}"
+    return "0" if text in ("-0", "") else text

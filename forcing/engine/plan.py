@@ -172,8 +172,8 @@ def _bench_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
         low, high = (show_temperature(t, season.unit) for t in (recipe.bench_low, recipe.bench_high))
         yield Finding(
             "bench-outside-limits", "warning", "lots", plan.lot.row, "bench",
-            f"{name} averages {show_temperature(mean, season.unit)}, outside the {low} to {high} that "
-            f"{recipe.crop} stands",
+            f"the bench of {plan.lot.name} averages {show_temperature(mean, season.unit)}, outside the {low} to {high} "
+            f"that {recipe.crop} stands",
             "Choose another bench or change its setpoints.", name,
         )  # fmt: skip
 

@@ -12,11 +12,17 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 
+import numpy as np
+
 from forcing.dates import Span
 from forcing.engine.climate import Climate, horizon
 from forcing.errors import Finding
 from forcing.model import LotPlan, Place, Recipe, RoomSetting, Season
 from forcing.units import show_temperature
+
+# A room is never exact, and one step of the usual sequence is 4 °C: half of that is a room for other lots.
+UNSUITED = 2.0
+LOST = 3.5  # days of cold lost in a season that are worth telling: half a week, the step that people plan in
 
 
 def in_cooler(plans: Sequence[LotPlan], place: str) -> tuple[LotPlan, ...]:
@@ -130,7 +136,7 @@ def room_findings(
         settings = sorted((r for r in rooms if r.place == place.name), key=lambda r: r.span.start)
         if mine and settings:
             out.extend(_stepped_too_soon(season, place, mine, settings))
-            out.extend(_at_odds(season, place, mine))
+            out.extend(_at_odds(season, climate, place, mine))
             out.extend(_shoots_wait(place, mine, settings))
     return tuple(out)
 
@@ -160,27 +166,45 @@ def _stepped_too_soon(
             )  # fmt: skip
 
 
-def _at_odds(season: Season, place: Place, plans: Sequence[LotPlan]) -> Iterator[Finding]:
-    """Lots together in one room whose recipes ask for different temperatures once rooted."""
-    groups: dict[tuple[float, float, float], list[LotPlan]] = defaultdict(list)
+def _at_odds(season: Season, climate: Climate, place: Place, plans: Sequence[LotPlan]) -> Iterator[Finding]:
+    """Lots that the room does not suit, since a room has one temperature: set by the season or by most pots."""
+    losing: list[LotPlan] = []
+    growing: list[LotPlan] = []
     for plan in plans:
-        groups[(plan.recipe.rooting_at, plan.recipe.cooled_at, plan.recipe.kept_at)].append(plan)
-    if len(groups) < 2:
-        return
-    main = max(groups, key=lambda g: (sum(pot_area(p) for p in groups[g]), g))
-    wants = " / ".join(show_temperature(t, season.unit) for t in main)
-    for group, members in sorted(groups.items()):
-        if group == main:
-            continue
-        theirs = " / ".join(show_temperature(t, season.unit) for t in group)
+        assert plan.cooler_in is not None
+        credited = (plan.cold_weeks - plan.lot.precooled_weeks) * 7
+        if (plan.bring_in - plan.cooler_in).days - credited >= LOST:
+            losing.append(plan)
+        if plan.sprouted is not None and (plan.bring_in - plan.sprouted).days >= 7:
+            after = climate.mean(place.name)[climate.index(plan.sprouted) : climate.index(plan.bring_in)]
+            if float(np.quantile(after, 0.5)) - plan.recipe.kept_at > UNSUITED:
+                growing.append(plan)
+    if losing:
         yield Finding(
-            "room-at-odds", "warning", "places", place.row, "place",
-            f"{_names([p.lot.name for p in members])} ({_names(sorted({p.recipe.crop for p in members}))}) "
-            f"want {theirs} as they root, rest and sprout, but most pots in {place.name} want {wants}",
-            "Give them another cooler, or expect cold that counts for less and later bloom: the plan has "
-            "reckoned with the room's real temperatures.",
+            "room-credits-less", "warning", "places", place.row, "place",
+            f"part of the time there does not count in full as cold for {_who(losing)}: the room is at other "
+            "temperatures than they want",
+            f"They want {_wants(season, losing)} as they root, rest and sprout. Give them another cooler, or "
+            "accept the longer stay that the plan reckons with.",
             place.name,
         )  # fmt: skip
+    if growing:
+        yield Finding(
+            "room-too-warm", "warning", "places", place.row, "place",
+            f"the room stays too warm for {_who(growing)} once they have shoots: these will grow in the dark",
+            f"They want {_wants(season, growing)} as they root, rest and sprout. Step the room down, give them "
+            "another cooler, or leave head room above the pots.",
+            place.name,
+        )  # fmt: skip
+
+
+def _who(plans: Sequence[LotPlan]) -> str:
+    return f"{_names([p.lot.name for p in plans])} ({_names(sorted({p.recipe.crop for p in plans}))})"
+
+
+def _wants(season: Season, plans: Sequence[LotPlan]) -> str:
+    wants = {(p.recipe.rooting_at, p.recipe.cooled_at, p.recipe.kept_at) for p in plans}
+    return " or ".join("/".join(show_temperature(t, season.unit) for t in want) for want in sorted(wants))
 
 
 def _shoots_wait(
