@@ -45,7 +45,8 @@ def plan_lot(traveller: Traveller) -> LotPlan | Unplanned:
         return Unplanned(traveller.lot, missing, None)
     dates = _in_time(traveller, wanted) if recipe.needs_cold else _without_cold(traveller)
     if dates is None:
-        return Unplanned(traveller.lot, "no working day before the target leads to bloom on it", None)
+        held = f" with a hold of {traveller.lot.hold_days} days on the way" if traveller.lot.hold_days else ""
+        return Unplanned(traveller.lot, f"no bring in before the target leads to bloom by it{held}", None)
     in_hand = traveller.season.bulbs_in_hand
     if in_hand is not None and dates.potting < in_hand:
         late = _from_bulbs_in_hand(traveller, in_hand)

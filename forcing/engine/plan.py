@@ -69,9 +69,15 @@ def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], list[
     unplanned: list[Unplanned] = []
     for lot in season.lots:
         try:
-            recipes[lot.name] = book.recipe(lot.crop, lot.bloom_class, lot.cultivar)
+            recipe = book.recipe(lot.crop, lot.bloom_class, lot.cultivar)
         except RecipeError as error:
             unplanned.append(Unplanned(lot, str(error), None))
+            continue
+        problems = book.check(recipe, season.unit)
+        if problems:
+            unplanned.append(Unplanned(lot, f"its recipe contradicts itself: {'; '.join(problems)}", None))
+        else:
+            recipes[lot.name] = recipe
     return recipes, unplanned
 
 

@@ -148,8 +148,12 @@ class Traveller:
         return Run(cold, need, stays, stages, assured)
 
     def stays(self, bring_in: date, need: float) -> tuple[Stay, ...] | None:
-        """Where the lot stands from bring in on; the cold hold, if any, starts once colour shows."""
-        plain = self._stays_after(bring_in, self._later_stays())
+        """Where the lot stands from bring in on; a cold hold that is asked for starts once colour shows.
+
+        None where colour comes only after the lot has left the bench, so that it cannot be held.
+        """
+        later = self._later_stays()
+        plain = self._stays_after(bring_in, later)
         if self.lot.hold_days == 0 or self.route.cooler is None:
             return plain
         colour = self.day_reaching(plain, bring_in, need * self.recipe.colour)
@@ -157,10 +161,11 @@ class Traveller:
             return None
         start = self.season.calendar.on_or_after(colour)
         end = start + timedelta(days=self.lot.hold_days)
-        held = [Stay("hold", self.route.cooler, start), Stay("bench", self.route.bench, end)]
-        later = [stay for stay in self._later_stays() if stay.start > start]
-        if later and later[0].start <= end:  # set out straight from the hold
-            held.pop()
+        if later and later[0].start < end:
+            return None
+        held = [Stay("hold", self.route.cooler, start)]
+        if not later or end < later[0].start:
+            held.append(Stay("bench", self.route.bench, end))
         return self._stays_after(bring_in, held + later)
 
     def day_reaching(self, stays: Sequence[Stay], start: date, wanted: float) -> date | None:

@@ -1,0 +1,218 @@
+"""Counting back at its edges: too little cold, late bulbs, confidence, working days, finishing outdoors."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from forcing.dates import WorkCalendar
+from forcing.model import Display, Lot, Normal, Place
+from tests.builders import MON_FRI, house_figures, only, plan, season
+
+TARGET = date(2027, 3, 20)  # a Saturday
+# 24 days at 16 °C above base 2 is 336 °C·d, whatever the cold; 14 weeks wanted, 12 the least, 18 the most.
+PLAIN = house_figures(
+    "tulip", cold_min=12, cold_target=14, cold_max=18, base=2, cap=20, reference=16, bench_days=24,
+    bench_days_min=12, days_saved=0, rooting=3, rooting_at=9, spread=0.1,
+)  # fmt: skip
+
+
+def lot(**other: object) -> Lot:
+    return Lot("A", "tulip", 10, **({"target": TARGET} | other))  # type: ignore[arg-type]
+
+
+def test_by_hand() -> None:
+    p = only(season([lot()], overrides=PLAIN))
+    # 24 days before 20 March: 24 February. 98 days before that: 18 November. Potted the day before.
+    assert (p.bring_in, p.cooler_in, p.potting) == (date(2027, 2, 24), date(2026, 11, 18), date(2026, 11, 17))
+    assert p.rooted == date(2026, 12, 9)  # 21 days at the rooting temperature
+    assert p.need == pytest.approx(336)
+    # 0.85 of 336 is 285.6: 20.4 days of 14 °C·d, so on the 21st day after 24 February
+    assert p.stages["colour"] == date(2027, 2, 24) + timedelta(days=21)
+    assert p.days_early == 0 and p.cold_weeks == pytest.approx(14)
+
+
+def test_a_warmer_bench_and_a_colder_one() -> None:
+    for degrees, days in ((20.0, 19), (12.0, 34)):  # 336 / 18 = 18.67 -> 19 ; 336 / 10 = 33.6 -> 34
+        places = (Place("Cold", "cooler", day=9, night=9), Place("Bench", "bench", day=degrees, night=degrees))
+        p = only(season([lot()], overrides=PLAIN, places=places))
+        assert (p.bloom - p.bring_in).days == days
+
+
+def test_above_the_cap_is_no_sooner() -> None:
+    hot = (Place("Cold", "cooler", day=9, night=9), Place("Bench", "bench", day=30, night=30))
+    assert (only(season([lot()], overrides=PLAIN, places=hot)).bloom - TARGET).days == 0
+    p = only(season([lot()], overrides=PLAIN, places=hot))
+    assert (p.bloom - p.bring_in).days == 19
+
+
+def test_extra_cold_buys_heat_down_to_the_floor() -> None:
+    # 2 days saved a week: 16 weeks instead of 14 -> 20 days; 22 weeks -> 12, not 8 (the floor)
+    figures = (*PLAIN, *house_figures("tulip", days_saved=2, cold_max=30))
+    for weeks, days in ((14.0, 24), (16.0, 20), (22.0, 12)):
+        p = only(season([lot(cold_weeks=weeks)], overrides=figures))
+        assert (p.bloom - p.bring_in).days == days
+
+
+def test_confidence_brings_in_sooner_and_half_changes_nothing() -> None:
+    # need * exp(z * sigma): z(0.9) = 1.28155, sigma = sqrt(ln 1.01) = 0.09975 -> 336 * 1.1364 = 381.8 -> 27.3 days
+    stated = season([lot()], overrides=PLAIN)
+    assert only(replace(stated, confidence=0.5)).bring_in == date(2027, 2, 24)
+    sure = only(replace(stated, confidence=0.9))
+    assert sure.bring_in == TARGET - timedelta(days=28)
+    assert sure.bloom == TARGET - timedelta(days=4)
+
+
+def test_working_days_cost_is_shown_and_never_makes_it_late() -> None:
+    p = only(season([lot(target=date(2027, 3, 22))], overrides=PLAIN, calendar=MON_FRI))
+    # 24 days before Monday 22 March is Friday 26 February; 98 days before that Friday 20 November; both work.
+    assert (p.bring_in, p.cooler_in, p.days_early) == (date(2027, 2, 26), date(2026, 11, 20), 0)
+    q = only(season([lot(target=date(2027, 3, 23))], overrides=PLAIN, calendar=MON_FRI))
+    # Saturday 27 February is not worked: Friday, so bloom comes a day early.
+    assert (q.bring_in, q.days_early) == (date(2027, 2, 26), 1)
+    holiday = WorkCalendar(frozenset(range(5)), frozenset({date(2027, 2, 26)}))
+    r = only(season([lot(target=date(2027, 3, 22))], overrides=PLAIN, calendar=holiday))
+    assert (r.bring_in, r.days_early) == (date(2027, 2, 25), 1)
+    # 98 days before Thursday 25 February: Thursday 19 November; the wanted cold is kept to the day
+    assert r.cooler_in == date(2026, 11, 19) and r.cold_extra == pytest.approx(0)
+
+
+def test_late_bulbs_shorten_the_cold_but_not_below_the_least() -> None:
+    # In hand on 24 November: into the cooler on the 25th; 24 February is 91 days on: 13 weeks, above the least 12.
+    stated = season([lot()], overrides=PLAIN, bulbs_in_hand=date(2026, 11, 24))
+    made = plan(stated)
+    p = made.lots[0]
+    assert p.potting == date(2026, 11, 24) and p.bring_in == date(2027, 2, 24)
+    assert p.cold_weeks == pytest.approx(13)
+    assert [f.code for f in made.findings if f.severity == "warning"] == ["cold-short"]
+
+
+def test_later_bulbs_still_are_refused_with_the_earliest_bloom() -> None:
+    # In hand 10 December, cooler the 11th, 84 days of cold to 5 March, 24 days on the bench: 29 March.
+    made = plan(season([lot(row=2)], overrides=PLAIN, bulbs_in_hand=date(2026, 12, 10)))
+    assert not made.lots
+    assert made.unplanned[0].earliest == date(2027, 3, 29)
+    finding = next(f for f in made.findings if f.severity == "error")
+    assert (finding.table, finding.row, finding.column) == ("lots", 2, "target bloom")
+    assert "2027-03-29" in finding.hint
+
+
+@pytest.mark.parametrize(("in_hand", "planned"), [(date(2026, 12, 1), True), (date(2026, 12, 2), False)])
+def test_the_last_day_that_still_works(in_hand: date, planned: bool) -> None:
+    # cooler the day after potting; 2 December to 24 February is 84 days: exactly the 12 weeks that are least
+    made = plan(season([lot()], overrides=PLAIN, bulbs_in_hand=in_hand))
+    assert bool(made.lots) is planned
+
+
+def test_stated_cold_below_the_least_is_refused_and_at_it_accepted() -> None:
+    refused = plan(season([lot(cold_weeks=11.9)], overrides=PLAIN))
+    assert refused.unplanned and "at least 12" in refused.unplanned[0].reason
+    assert only(season([lot(cold_weeks=12.0)], overrides=PLAIN)).cold_weeks == pytest.approx(12)
+
+
+def test_cold_above_the_most_warns() -> None:
+    for weeks, warns in ((18.0, False), (18.2, True)):
+        codes = [f.code for f in plan(season([lot(cold_weeks=weeks)], overrides=PLAIN)).findings]
+        assert ("cold-above-max" in codes) is warns
+
+
+def test_precooled_weeks_count_but_the_lot_must_still_root() -> None:
+    p = only(season([lot(precooled_weeks=4.0)], overrides=PLAIN))
+    assert (p.bring_in - p.cooler_in).days == 70 and p.cold_weeks == pytest.approx(14)  # type: ignore[operator]
+    q = only(season([lot(precooled_weeks=14.0)], overrides=PLAIN))
+    assert (q.bring_in - q.cooler_in).days == 21  # type: ignore[operator]  # three weeks to root
+    assert q.rooted == q.bring_in
+
+
+def test_rooting_is_slower_in_a_cold_room() -> None:
+    # The line of rooting pace from 0 at 0 °C to 1 at 9 °C: at 3 °C a third, so nine weeks for three.
+    places = (Place("Cold", "cooler", day=3, night=3), Place("Bench", "bench", day=16, night=16))
+    p = only(season([lot()], overrides=PLAIN, places=places))
+    assert (p.rooted - p.cooler_in).days == 63  # type: ignore[operator]
+
+
+def test_a_crop_without_cold() -> None:
+    p = only(season([Lot("P", "paperwhite", 5, target=TARGET)]))
+    assert p.cooler_in is None and p.rooted is None
+    assert [s.step for s in p.steps] == ["pot", "bench", "show"]
+    assert p.potting == p.bring_in - timedelta(days=1)
+    assert p.bloom <= TARGET
+
+
+OUTDOORS = (
+    Place("Cold", "cooler", day=9, night=9),
+    Place("Bench", "bench", day=16, night=16),
+    Place("Frame", "frame", day=6, night=6),
+    Place("Court", "site", day=7, night=7),
+)
+
+
+def test_finishing_outdoors_is_slower_and_reckoned_with() -> None:
+    show = Display("D", 4, "Court", season().span)
+    late = lot(display="D", install=date(2027, 3, 10), harden_at="Frame", harden_days=5)
+    p = only(season([late], overrides=PLAIN, places=OUTDOORS, displays=(show,)))
+    # Frame 5 to 9 March, 5 days of 4; Court 10 to 19 March, 10 days of 5: 70 °C·d. The bench must give 266: 19 days.
+    assert p.bring_in == date(2027, 3, 5) - timedelta(days=19)
+    assert [(s.step, s.place) for s in p.steps][-4:] == [
+        ("bench", "Bench"), ("harden", "Frame"), ("harden", "Court"), ("show", "Court"),
+    ]  # fmt: skip
+    assert p.bloom == TARGET
+
+
+def test_set_out_before_bring_in_goes_straight_from_the_cooler() -> None:
+    show = Display("D", 4, "Court", season().span)
+    p = only(season([lot(display="D", install=date(2026, 12, 20))], overrides=PLAIN, places=OUTDOORS, displays=(show,)))
+    assert [s.step for s in p.steps] == ["pot", "root", "cool", "harden", "show"]
+    # 336 at 5 °C·d a day: 67.2, so 68 days before the target
+    assert p.bring_in == TARGET - timedelta(days=68)
+
+
+def test_set_out_after_bloom_it_shows_where_it_stands_first() -> None:
+    show = Display("D", 4, "Court", season().span)
+    p = only(season([lot(display="D", install=date(2027, 3, 25))], overrides=PLAIN, places=OUTDOORS, displays=(show,)))
+    assert [(s.step, s.place) for s in p.steps][-2:] == [("show", "Bench"), ("show", "Court")]
+    assert p.steps[-2].span.start == p.bloom == TARGET
+
+
+def test_a_planned_hold_stops_the_clock() -> None:
+    # Held at 1 °C, below base: the hold gives nothing, so bring in is as many days sooner.
+    places = (Place("Cold", "cooler", day=1, night=1), Place("Bench", "bench", day=16, night=16))
+    figures = (*PLAIN, *house_figures("tulip", rooting=0))
+    free = only(season([lot()], overrides=figures, places=places))
+    held = only(season([lot(hold_days=6)], overrides=figures, places=places))
+    assert free.bring_in - held.bring_in == timedelta(days=6)
+    assert [s.step for s in held.steps] == ["pot", "cool", "bench", "hold", "bench", "show"]
+    hold = next(s for s in held.steps if s.step == "hold")
+    assert hold.span.days == 6 and hold.place == "Cold" and hold.span.start == held.stages["colour"]
+
+
+def test_unknown_temperature_is_said_not_guessed() -> None:
+    places = (Place("Cold", "cooler", day=9, night=9), Place("Bench", "bench"))
+    made = plan(season([lot()], overrides=PLAIN, places=places))
+    assert "no temperature is known for Bench" in made.unplanned[0].reason
+    assert made.unplanned[0].earliest is None
+
+
+def test_normals_missing_a_month_are_a_gap() -> None:
+    court = (*OUTDOORS[:3], Place("Court", "site"))
+    normals = tuple(Normal("Court", m, 3, 9) for m in (1, 2, 4))
+    show = Display("D", 4, "Court", season().span)
+    early = lot(display="D", install=date(2027, 3, 10))
+    made = plan(season([early], overrides=PLAIN, places=court, normals=normals, displays=(show,)))
+    assert "no temperature is known for Court on 2027-03-10" in made.unplanned[0].reason
+
+
+def test_leap_day_is_a_day() -> None:
+    p = only(season([lot(target=date(2028, 3, 10))], opens=date(2028, 3, 10), overrides=PLAIN))
+    assert p.bring_in == date(2028, 2, 15)  # 24 days back across 29 February
+
+
+def test_week_53() -> None:
+    # ISO 8601: 2026 has 53 weeks; 28 December 2026 to 3 January 2027 is week 53
+    from forcing.dates import iso_week
+
+    made = plan(season([lot(target=date(2027, 1, 26))], opens=date(2027, 1, 26), overrides=PLAIN))
+    assert made.lots[0].bring_in == date(2027, 1, 2)
+    assert iso_week(made.lots[0].bring_in) == "2026-W53"

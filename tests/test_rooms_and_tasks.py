@@ -1,0 +1,246 @@
+"""Cooler programmes, room findings, loads, tasks and their states, places chosen by the tool."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from forcing.crops.loader import shipped_minutes
+from forcing.engine.cautions import CAUTIONS
+from forcing.engine.tasks import CAUTIONS_OF, LOOK_FOR, TASKS
+from forcing.model import Display, LogEntry, Lot, Minutes, Place, Plan, Reading, Season, Setpoint
+from tests.builders import MON_FRI, house_figures, only, plan, season
+
+TARGET = date(2027, 3, 20)
+ROOMS = (Place("Cold", "cooler", 500), Place("Bench", "bench", 100, day=16, night=16))
+FIGURES = house_figures(
+    "tulip", cold_min=12, cold_target=14, cold_max=18, base=2, cap=20, reference=16, bench_days=24,
+    bench_days_min=12, days_saved=0, rooting=3, rooting_at=9, cooled_at=5, kept_at=1, sprouting=10,
+)  # fmt: skip
+
+
+def tulips(name: str = "A", pots: int = 10, **other: object) -> Lot:
+    return Lot(name, "tulip", pots, **({"target": TARGET} | other))  # type: ignore[arg-type]
+
+
+def programme(made: Plan, place: str = "Cold") -> list[tuple[date, float]]:
+    return [(r.span.start, r.mean) for r in made.rooms if r.place == place]
+
+
+# ---------------------------------------------------------------- rooms
+
+
+def test_a_cooler_without_temperatures_is_given_nine_five_one() -> None:
+    # Cornell: 9 °C until rooted (3 weeks), 5 °C until shoots of 2.5 cm (10 weeks), then 1 °C.
+    made = plan(season([tulips()], places=ROOMS, overrides=FIGURES))
+    into = made.lots[0].cooler_in
+    assert into == date(2026, 11, 18)
+    assert programme(made)[1:] == [(into + timedelta(days=21), 5.0), (into + timedelta(days=70), 1.0)]
+    assert programme(made)[0][1] == 9.0
+
+
+def test_the_room_waits_for_the_last_lot_to_root() -> None:
+    two = [tulips("A"), tulips("B", target=TARGET + timedelta(days=14))]
+    made = plan(season(two, places=ROOMS, overrides=FIGURES))
+    last = max(p.rooted for p in made.lots if p.rooted)
+    assert programme(made)[1][0] == last
+    codes = {f.code for f in made.findings}
+    assert "stepped-before-rooted" not in codes
+
+
+def test_shoots_before_the_room_can_step_down_are_told() -> None:
+    two = [tulips("A"), tulips("B", target=TARGET + timedelta(days=60))]
+    made = plan(season(two, places=ROOMS, overrides=FIGURES))
+    finding = next(f for f in made.findings if f.code == "shoots-before-step-down")
+    assert "A will have shoots" in finding.message and "B" in finding.hint
+
+
+def test_stated_setpoints_are_kept_and_an_early_step_down_is_told() -> None:
+    points = (Setpoint("Cold", date(2026, 10, 1), 9, 9), Setpoint("Cold", date(2026, 12, 1), 2, 2, row=3))
+    made = plan(season([tulips()], places=ROOMS, setpoints=points, overrides=FIGURES))
+    assert programme(made) == [(date(2026, 10, 1), 9.0), (date(2026, 12, 1), 2.0)]
+    finding = next(f for f in made.findings if f.code == "stepped-before-rooted")
+    assert (finding.table, finding.row, finding.value) == ("setpoints", 3, "2026-12-01")
+    late = (points[0], replace(points[1], start=date(2026, 12, 9)))  # rooted on 9 December, by hand
+    codes = {f.code for f in plan(season([tulips()], places=ROOMS, setpoints=late, overrides=FIGURES)).findings}
+    assert "stepped-before-rooted" not in codes
+
+
+def test_hyacinths_in_a_tulip_room_lose_cold_and_it_is_told() -> None:
+    lots = [tulips("T", 100), Lot("H", "hyacinth", 10, target=TARGET + timedelta(days=10))]
+    made = plan(season(lots, places=ROOMS, overrides=FIGURES))
+    finding = next(f for f in made.findings if f.code == "room-credits-less")
+    assert "H (hyacinth)" in finding.message
+    h = made.lot("H")
+    assert h.cooler_in is not None and (h.bring_in - h.cooler_in).days / 7 > h.cold_weeks + 0.5
+
+
+def test_the_limits_of_a_room_bound_its_programme() -> None:
+    cramped = (Place("Cold", "cooler", 500, lowest=3, highest=8), ROOMS[1])
+    made = plan(season([tulips()], places=cramped, overrides=FIGURES))
+    assert [t for _, t in programme(made)] == [8.0, 5.0, 3.0]
+
+
+def test_a_reading_wins_over_a_setpoint_and_a_warm_break_earns_nothing() -> None:
+    warm = tuple(Reading("Cold", date(2026, 12, 1) + timedelta(days=i), 19, 21) for i in range(7))
+    places = (Place("Cold", "cooler", day=9, night=9), ROOMS[1])
+    p = only(season([tulips()], places=places, overrides=FIGURES, readings=warm))
+    assert p.cooler_in == date(2026, 11, 18) - timedelta(days=7)
+    assert p.cold_weeks == pytest.approx(14)
+
+
+# ---------------------------------------------------------------- loads
+
+
+def count_by_hand(made: Plan, place: str, day: date) -> float:
+    """Pots in a place on a day, weighed by the square of their width in 15 cm pots."""
+    total = 0.0
+    for p in made.lots:
+        wide = p.lot.pot_cm or p.recipe.pot
+        for step in p.steps:
+            if step.place == place and step.span.start <= day < step.span.end:
+                total += p.lot.pots * wide * wide / 225
+    return total
+
+
+def test_loads_are_the_pots_that_stand_there() -> None:
+    lots = [tulips("A", 60), tulips("B", 50, pot_cm=12.0), tulips("C", 40, target=TARGET + timedelta(days=12))]
+    made = plan(season(lots, places=ROOMS, overrides=FIGURES))
+    for load in made.loads:
+        for i in range(0, len(load.pots), 5):
+            day = load.start + timedelta(days=i)
+            assert load.pots[i] == pytest.approx(count_by_hand(made, load.place, day), abs=1e-5)
+
+
+def test_exactly_full_is_not_overfull_and_one_pot_more_is() -> None:
+    for pots, over in ((100, False), (101, True)):
+        made = plan(season([tulips(pots=pots)], places=ROOMS, overrides=FIGURES))
+        found = [f for f in made.findings if f.code == "place-overfull"]
+        assert bool(found) is over
+        if found:
+            assert "2027-W08" in found[0].message and "by 1" in found[0].message
+
+
+# ---------------------------------------------------------------- places chosen by the tool
+
+
+def test_a_lot_without_a_bench_gets_the_one_nearest_its_reference() -> None:
+    places = (*ROOMS, Place("Cool bench", "bench", 100, day=10, night=10))
+    made = plan(season([tulips()], places=places, overrides=FIGURES))
+    assert {s.place for s in made.lots[0].steps if s.step == "bench"} == {"Bench"}
+
+
+def test_lots_without_benches_spread_over_the_room_there_is() -> None:
+    places = (*ROOMS, Place("Other", "bench", 100, day=15, night=15))
+    made = plan(season([tulips("A", 70), tulips("B", 70)], places=places, overrides=FIGURES))
+    benches = Counter(s.place for p in made.lots for s in p.steps if s.step == "bench")
+    assert benches == {"Bench": 1, "Other": 1}
+    assert not [f for f in made.findings if f.code == "place-overfull"]
+
+
+@pytest.mark.parametrize(
+    ("lot", "word"),
+    [
+        (tulips(bench="Nowhere"), "no place Nowhere"),
+        (tulips(cooler="Nowhere"), "no place Nowhere"),
+        (tulips(display="Gone"), "no display Gone"),
+        (Lot("X", "moonflower", 3), "moonflower"),
+        (Lot("Y", "narcissus", 3), "contradicts"),
+    ],
+)
+def test_a_lot_that_names_what_is_not_there_is_unplanned_with_the_reason(lot: Lot, word: str) -> None:
+    nonsense = house_figures("narcissus", base=18, reference=16)  # no heat at all at its own reference
+    made = plan(season([lot, tulips("Z")], places=ROOMS, overrides=(*FIGURES, *nonsense)))
+    assert word in made.unplanned[0].reason
+    assert [p.lot.name for p in made.lots] == ["Z"]
+    assert [f.severity for f in made.findings if f.code == "lot-unplanned"] == ["error"]
+
+
+def test_no_places_at_all() -> None:
+    made = plan(season([tulips()], places=(), overrides=FIGURES))
+    assert "no cooler and no bench" in made.unplanned[0].reason
+
+
+def test_an_empty_season_plans_to_nothing() -> None:
+    made = plan(season([]))
+    assert made.lots == () and made.tasks == () and made.findings == ()
+
+
+# ---------------------------------------------------------------- tasks
+
+
+def full_season(**other: object) -> Season:
+    places = (*ROOMS, Place("Frame", "frame", day=6, night=6), Place("Court", "site", day=7, night=7))
+    lot = tulips(display="D", install=date(2027, 3, 17), harden_at="Frame", harden_days=4, hold_days=3)
+    show = Display("D", 4, "Court", season().span)
+    given = {"places": places, "displays": (show,), "overrides": FIGURES, "calendar": MON_FRI} | other
+    return season([lot], **given)
+
+
+def test_every_kind_of_task_is_made_on_a_working_day_with_hours_and_cautions() -> None:
+    stated = full_season()
+    made = plan(stated)
+    assert {t.task for t in made.tasks} == set(TASKS)
+    assert set(LOOK_FOR) | {"step down"} == set(TASKS)
+    for task in made.tasks:
+        assert stated.calendar.works(task.date), task
+        assert task.hours > 0
+        assert set(task.cautions) <= set(CAUTIONS)
+    assert len({t.key for t in made.tasks}) == len(made.tasks)
+    assert {c for t in made.tasks for c in t.cautions} >= {"bulbs", "lifting", "cold room", "wet floor"}
+
+
+def test_work_with_bulbs_lifting_and_cold_rooms_always_carries_its_caution() -> None:
+    assert "bulbs" in CAUTIONS_OF["pot"]
+    for task in ("pot", "into cooler", "bring in", "hold", "harden off", "set out"):
+        assert "lifting" in CAUTIONS_OF[task]
+    for task in ("into cooler", "root check", "step down", "bring in", "hold"):
+        assert "cold room" in CAUTIONS_OF[task]
+
+
+def test_hours_come_from_the_table_of_minutes() -> None:
+    from forcing.crops.loader import RecipeBook
+    from forcing.engine.plan import plan_season
+
+    stated = season([tulips(pots=30)], places=ROOMS, overrides=FIGURES)
+    rows = {row.task: row for row in shipped_minutes()} | {"pot": Minutes("pot", 4.0, 15.0)}
+    made = plan_season(stated, RecipeBook.from_overrides(FIGURES), rows, date(2026, 9, 1))
+    assert next(t.hours for t in made.tasks if t.task == "pot") == pytest.approx((30 * 4 + 15) / 60)
+
+
+def test_moves_say_from_where_to_where() -> None:
+    made = plan(full_season())
+    moves = {(t.task, t.place, t.to) for t in made.tasks if t.to}
+    assert {
+        ("into cooler", None, "Cold"), ("bring in", "Cold", "Bench"), ("hold", "Bench", "Cold"),
+        ("harden off", "Bench", "Frame"), ("set out", "Frame", "Court"),
+    } <= moves  # fmt: skip
+
+
+def states(on: date, log: tuple[LogEntry, ...]) -> dict[str, str]:
+    made = plan(season([tulips()], places=ROOMS, overrides=FIGURES, log=log), on)
+    return {t.task: t.state for t in made.tasks if t.lot == "A"}
+
+
+def test_states_follow_the_log() -> None:
+    # by hand: potted 17 November, cooler 18 November, rooted 9 December, bring in 24 February
+    on = date(2026, 12, 10)
+    other = (LogEntry(date(2026, 11, 1), "someone else", "potted"),)
+    assert states(on, ())["pot"] == "not logged"  # nobody keeps a log: nothing is called overdue
+    assert states(on, other)["pot"] == "overdue"
+    assert states(on, other)["root check"] == "overdue"
+    assert states(on, other)["bring in"] == "planned"
+    seen = states(on, (LogEntry(date(2026, 11, 18), "A", "cooler in"),))
+    assert (seen["pot"], seen["into cooler"], seen["root check"]) == ("done", "done", "overdue")
+    assert states(date(2026, 11, 17), ())["pot"] == "due"
+    assert states(date(2026, 11, 16), other)["pot"] == "planned"
+
+
+def test_weeks_short_of_hands_are_told() -> None:
+    made = plan(season([tulips(pots=90)], places=ROOMS, overrides=FIGURES, hours_per_week=1.0))
+    found = [f for f in made.findings if f.code == "hours-short"]
+    assert found and all(f.table == "season" and f.value == "1" for f in found)
+    assert any("2026-W47" in f.message for f in found)  # the potting week: 17 November 2026 is in W47
