@@ -209,17 +209,11 @@ class Season:
 
     def place(self, name: str) -> Place:
         """The place of that name. Raises KeyError."""
-        for place in self.places:
-            if place.name == name:
-                return place
-        raise KeyError(name)
+        return {place.name: place for place in self.places}[name]
 
     def display(self, name: str) -> Display:
         """The display of that name. Raises KeyError."""
-        for display in self.displays:
-            if display.name == name:
-                return display
-        raise KeyError(name)
+        return {display.name: display for display in self.displays}[name]
 
 
 # ---------------------------------------------------------------- what the trade knows
@@ -399,7 +393,4 @@ class Plan:
 
     def lot(self, name: str) -> LotPlan:
         """The plan of the lot of that name. Raises KeyError where it is not planned."""
-        for planned in self.lots:
-            if planned.lot.name == name:
-                return planned
-        raise KeyError(name)
+        return {planned.lot.name: planned for planned in self.lots}[name]
