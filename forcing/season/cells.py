@@ -1,0 +1,289 @@
+"""One cell: a raw value in, a typed value or a Problem out. Strict: nothing is guessed.
+
+A plain parser for each kind of column; every kind refuses what another kind would take (True is not 1,
+86400 is not a date, '12 pots' is not 12).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from dataclasses import dataclass
+from datetime import date, datetime, time
+
+from forcing.dates import parse_date
+from forcing.season.columns import Column, did_you_mean, plain
+from forcing.season.daysoff import parse_holidays, parse_weekdays
+from forcing.season.raw import ERROR_WORDS, ErrorValue, Percent, Uncomputed, shown
+from forcing.units import TemperatureUnit, to_celsius
+
+YEARS = (1980, 2199)  # of any date in a season; anything else is a slip of the finger
+_ABSOLUTE_ZERO = -273.15  # °C
+
+_NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
+_DAY_MONTH = re.compile(r"([0-9]{1,2})[/. -]([0-9]{1,2})[/. -]([0-9]{4})\.?")
+_YEAR_FIRST = re.compile(r"([0-9]{4})[/. -]([0-9]{1,2})[/. -]([0-9]{1,2})")
+_UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+_UNSEEN = dict.fromkeys(map(ord, "\u00ad\u200b\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2060\ufeff"))
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Why a cell was not understood, and what to do."""
+
+    code: str
+    message: str
+    hint: str
+
+
+def clean(text: str, lines: bool = False) -> str | Problem:
+    """Text as meant: composed letters, no unseen marks, single blanks (non-breaking ones are blanks).
+
+    With `lines` the line breaks stay. A control character is refused.
+    """
+    if found := _UNPRINTABLE.search(text):
+        return Problem(
+            "cell-control",
+            f"the text holds a character that cannot be printed, U+{ord(found[0]):04X}",
+            "Type the cell anew.",
+        )
+    text = unicodedata.normalize("NFC", text.translate(_UNSEEN))
+    if lines:
+        return "\n".join(" ".join(line.split()) for line in text.splitlines()).strip()
+    return " ".join(text.split())
+
+
+def read_cell(column: Column, raw: object, unit: TemperatureUnit) -> object:
+    """The typed value of a cell, None where it is empty, or a Problem.
+
+    Temperatures come back in °C. Values by kind: name, note, word -> str; date -> date; count -> int;
+    number, fraction, percent (5 % -> 5.0), temperature -> float; weekdays -> frozenset of 0-6;
+    holidays -> tuple of spans and country codes.
+    """
+    if isinstance(raw, str):
+        text = clean(raw, lines=column.kind == "note")
+        if isinstance(text, Problem):
+            return text
+        raw = ErrorValue(text) if text.upper() in ERROR_WORDS else text
+    if raw is None or raw == "":
+        return None
+    if isinstance(raw, ErrorValue):
+        return Problem(
+            "cell-error", "the formula in the cell has failed", "Mend the formula or type the value."
+        )
+    if isinstance(raw, Uncomputed):
+        return Problem(
+            "cell-formula",
+            "a formula that was saved without its value",
+            "Open the file in a spreadsheet program, save it there, and try again; or type the value.",
+        )
+    return _read_filled(column, raw, unit)
+
+
+def _read_filled(column: Column, raw: object, unit: TemperatureUnit) -> object:
+    match column.kind:
+        case "date":
+            return _date(raw)
+        case "count":
+            return _count(column, raw)
+        case "number" | "fraction" | "percent":
+            return _limited(column, _number(column, raw))
+        case "temperature":
+            return _temperature(column, raw, unit)
+        case "word":
+            return _word(column, raw)
+        case "weekdays" | "holidays":
+            return _days(column, raw)
+        case _:
+            return _text(column, raw)
+
+
+def _date(raw: object) -> date | Problem:
+    if isinstance(raw, datetime):
+        if raw.time() != time():
+            return Problem("cell-date", "a time of day where a date is wanted", f"Write {raw.date()}.")
+        return _sane(raw.date())
+    if isinstance(raw, date):
+        return _sane(raw)
+    if isinstance(raw, str):
+        try:
+            return _sane(parse_date(raw))
+        except ValueError:
+            return _date_refused(raw)
+    return Problem(
+        "cell-date",
+        "not a date" if isinstance(raw, bool) else "a number or time where a date is wanted",
+        "Write the date as year-month-day, such as 2027-03-20, or give the cell a date format.",
+    )
+
+
+def _sane(day: date) -> date | Problem:
+    if YEARS[0] <= day.year <= YEARS[1]:
+        return day
+    return Problem("cell-date", f"the year {day.year} cannot be right", "Write the year with four digits.")
+
+
+def _date_refused(text: str) -> Problem:
+    """Both readings of an ambiguous date are offered; neither is taken."""
+    if match := _DAY_MONTH.fullmatch(text):
+        one, other, year = int(match[1]), int(match[2]), int(match[3])
+        readings = dict.fromkeys(filter(None, (_real(year, other, one), _real(year, one, other))))
+        if len(readings) == 2:
+            return Problem(
+                "cell-date-ambiguous",
+                "day and month cannot be told apart",
+                "Write " + " or ".join(f"{d} for {d.day} {d:%B}" for d in readings) + ".",
+            )
+        if readings:
+            return Problem(
+                "cell-date", "not a date in the order year-month-day", f"Write {next(iter(readings))}."
+            )
+    if match := _YEAR_FIRST.fullmatch(text):
+        day = _real(int(match[1]), int(match[2]), int(match[3]))
+        if day is None:
+            return Problem("cell-date", "there is no such day", "Look it up in a calendar.")
+        return Problem("cell-date", "not a date written year-month-day", f"Write {day}.")
+    return Problem("cell-date", "not a date", "Write the date as year-month-day, such as 2027-03-20.")
+
+
+def _real(year: int, month: int, day: int) -> date | None:
+    try:
+        return date(year, month, day)
+    except ValueError:
+        return None
+
+
+def _number(column: Column, raw: object) -> float | Problem:
+    if isinstance(raw, str) and column.kind in ("percent", "fraction") and raw.endswith("%"):
+        inner = _number(column, raw[:-1].strip())
+        return inner if isinstance(inner, Problem) else _of_percent(column, Percent(inner / 100))
+    if isinstance(raw, Percent):
+        return _of_percent(column, raw)
+    if isinstance(raw, bool):
+        return Problem("cell-number", "true or false where a number is wanted", "Write the number.")
+    if isinstance(raw, int | float):
+        try:
+            value = float(raw)
+        except OverflowError:
+            value = math.inf
+    elif isinstance(raw, str):
+        text = raw.replace("\u2212", "-")
+        if not _NUMBER.fullmatch(text):
+            return _number_refused(column, raw)
+        value = float(text)
+    else:
+        return Problem(
+            "cell-number",
+            "a date or time where a number is wanted",
+            "Give the cell a number format and type the number again.",
+        )
+    if not math.isfinite(value):
+        return Problem("cell-number", "not a number that can be used", "Write the number.")
+    return value
+
+
+def _of_percent(column: Column, raw: Percent) -> float | Problem:
+    if column.kind == "percent":
+        return round(raw.fraction * 100, 10)
+    if column.kind == "fraction":
+        return raw.fraction
+    return Problem(
+        "cell-number", "a percentage where a plain number is wanted", "Give the cell a number format."
+    )
+
+
+def _number_refused(column: Column, text: str) -> Problem:
+    if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text):
+        whole, decimals = text.split(",")
+        hint = f"Write {whole}.{decimals} with a point"
+        hint += f", or {whole}{decimals} if thousands are meant." if len(decimals) == 3 else "."
+        return Problem("cell-number", "a comma in a number", hint)
+    if match := re.match(r"[+-]?[0-9]+([.,][0-9]+)?\s*[^0-9.,\s]", text):
+        number = match[0][:-1].strip().replace(",", ".")
+        if not re.search(r"[0-9]", text[match.end() :]):
+            why = "the unit is the season's" if column.kind == "temperature" else "the header says what it is"
+            return Problem("cell-number", "more than a number", f"Write {number} alone; {why}.")
+    return Problem("cell-number", "not a number", "Write digits, with a point before decimals, such as 12.5.")
+
+
+def _limited(column: Column, value: float | Problem) -> float | Problem:
+    if isinstance(value, Problem):
+        return value
+    low = -math.inf if column.lowest is None else column.lowest
+    high = math.inf if column.highest is None else column.highest
+    if low <= value <= high:
+        return value
+    # A limit that is there only to catch slips of the finger would not help someone who typed 0.
+    far = value < low and high >= 1000
+    message = f"must be {low:g} or more" if far else f"must be from {low:g} to {high:,.10g}"
+    if column.kind == "fraction" and 1 < value <= 100:
+        return Problem("cell-limits", message, f"Write {value / 100:g} for {value:g} %.")
+    return Problem("cell-limits", message, "Write a number within these limits.")
+
+
+def _count(column: Column, raw: object) -> int | Problem:
+    value = _limited(column, _number(column, raw))
+    if isinstance(value, Problem):
+        return value
+    if not value.is_integer():
+        return Problem("cell-whole", "must be a whole number", "Write it without decimals.")
+    return int(value)
+
+
+def _temperature(column: Column, raw: object, unit: TemperatureUnit) -> float | Problem:
+    value = _number(column, raw)
+    if isinstance(value, Problem):
+        return value
+    celsius = to_celsius(value, unit)
+    if not _ABSOLUTE_ZERO <= celsius <= 1000:
+        return Problem("cell-limits", f"no temperature in °{unit} can be like that", "Write it anew.")
+    return celsius
+
+
+def _word(column: Column, raw: object) -> str | Problem:
+    words = {plain(word): word for word in column.words}
+    words.update((plain(other), word) for other, word in column.also)
+    text = _text(column, raw)
+    if isinstance(text, Problem):
+        return text
+    if plain(text) in words:
+        return words[plain(text)]
+    listed = ", ".join(column.words) if len(column.words) <= 12 else "one of those on the words sheet"
+    return Problem(
+        "cell-word",
+        f"not a word that {column.name} can take",
+        did_you_mean(text, column.words, f"Write {listed}."),
+    )
+
+
+def _text(column: Column, raw: object) -> str | Problem:
+    if isinstance(raw, str):
+        return raw
+    if isinstance(raw, bool):
+        return Problem("cell-text", "true or false where a name is wanted", "Write the name as text.")
+    if isinstance(raw, int | float) and math.isfinite(raw):
+        return str(int(raw)) if float(raw).is_integer() else repr(raw)
+    if isinstance(raw, Percent):
+        return f"{raw.fraction * 100:.10g}%"
+    if column.kind == "note":
+        return shown(raw)
+    return Problem(
+        "cell-text",
+        "a date or time where a name is wanted",
+        "Give the cell a text format and type the name again: a spreadsheet turned it into a date.",
+    )
+
+
+def _days(column: Column, raw: object) -> object:
+    if column.kind == "holidays" and isinstance(raw, date):
+        day = _date(raw)
+        raw = day.isoformat() if isinstance(day, date) else shown(raw)
+    text = _text(column, raw)
+    if isinstance(text, Problem):
+        return text
+    try:
+        return parse_weekdays(text) if column.kind == "weekdays" else parse_holidays(text)
+    except ValueError as error:
+        hint = column.help if column.kind == "weekdays" else "Write " + column.help.split(": ", 1)[1]
+        return Problem(f"cell-{column.kind}", str(error), hint)

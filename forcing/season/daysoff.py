@@ -1,0 +1,99 @@
+"""Working days and holidays as people write them: 'Mon-Fri', '2026-12-24 to 2027-01-01; GB'."""
+
+from __future__ import annotations
+
+import re
+import warnings
+from collections.abc import Iterable
+from datetime import date
+
+from forcing.dates import DAY, WEEKDAYS, Span, parse_date
+
+_FULL_NAMES = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+_DAY_NUMBERS: dict[str, int] = {name.casefold(): i for i, name in enumerate(WEEKDAYS)}
+_DAY_NUMBERS.update({name: i for i, name in enumerate(_FULL_NAMES)})
+_DAY_NUMBERS.update({"tues": 1, "weds": 2, "thur": 3, "thurs": 3})
+_CODE = re.compile(r"([A-Z]{2,3})(?:-([A-Za-z0-9]{1,5}))?")
+
+Holidays = tuple[Span | str, ...]
+
+
+def parse_weekdays(text: str) -> frozenset[int]:
+    """Weekdays (0 = Monday) of 'Mon-Fri', 'Mon Wed Fri', 'Mon, Wed-Fri', 'Sun-Thu' or 'every day'.
+
+    A stretch may run over the end of the week. Raises ValueError that says which word is no day.
+    """
+    words = text.casefold().replace("–", "-")
+    if words in ("every day", "all days", "daily"):
+        return frozenset(range(7))
+    words = re.sub(r"\s*-\s*|\s+to\s+", "-", words)
+    days: set[int] = set()
+    for part in re.split(r"[,;/&\s]+", words):
+        if part in ("", "and"):
+            continue
+        ends = [_weekday(word) for word in part.split("-")]
+        if len(ends) > 2:
+            raise ValueError(f"{part} is not a stretch of days")
+        first, last = ends[0], ends[-1]
+        days.update((first + i) % 7 for i in range((last - first) % 7 + 1))
+    if not days:
+        raise ValueError("no day of the week is named")
+    return frozenset(days)
+
+
+def _weekday(word: str) -> int:
+    try:
+        return _DAY_NUMBERS[word.rstrip(".")]
+    except KeyError:
+        raise ValueError(f"{word or 'nothing'} is not a day of the week") from None
+
+
+def parse_holidays(text: str) -> Holidays:
+    """Spans of days and country codes of '2026-12-25, 2026-12-27 to 2027-01-01; US-CT'.
+
+    Raises ValueError that says which part was not understood.
+    """
+    parts = [part.strip() for part in re.split(r"[,;\n]+", text)]
+    return tuple(_holiday(part) for part in parts if part)
+
+
+def _holiday(part: str) -> Span | str:
+    if part[0].isdigit():
+        ends = re.split(r"\s+to\s+|\s*\.\.\s*", part)
+        try:
+            days = [parse_date(end) for end in ends]
+        except ValueError:
+            raise ValueError(f"{part} is not a date written year-month-day") from None
+        if len(days) > 2 or days[-1] < days[0]:
+            raise ValueError(f"{part} is not a stretch from one day to a later one")
+        return Span(days[0], days[-1] + DAY)
+    code = _CODE.fullmatch(part.upper())
+    if code is None or _days_of(part, (2026,)) is None:
+        raise ValueError(f"{part} is not a country code that is known")
+    return part
+
+
+def expand_holidays(parts: Iterable[Span | str], years: Iterable[int]) -> frozenset[date]:
+    """All days meant by `parts`; those of countries in `years` only."""
+    span_of_years = tuple(years)
+    days: set[date] = set()
+    for part in parts:
+        days.update(part if isinstance(part, Span) else _days_of(part, span_of_years) or ())
+    return frozenset(days)
+
+
+def _days_of(code: str, years: tuple[int, ...]) -> frozenset[date] | None:
+    """Public holidays of a country code like GB or US-CT; None where the code is not known."""
+    import holidays  # slow to import and seldom needed
+
+    country, _, division = code.partition("-")
+    # The library's tables are case-sensitive and some of them name divisions in words.
+    for subdiv in dict.fromkeys((division or None, division.upper() or None)):
+        try:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                found = holidays.country_holidays(country.upper(), subdiv=subdiv, years=years)
+        except (NotImplementedError, AttributeError, KeyError, ValueError):
+            continue
+        return frozenset(found)
+    return None

@@ -1,0 +1,78 @@
+"""A season as a folder of .csv files: one file a table, UTF-8, RFC 4180."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from pathlib import Path
+
+from forcing.errors import Finding
+from forcing.season.raw import RawSeason, RawSheet
+
+_DELIMITERS = {",": "commas", ";": "semicolons", "\t": "tabs"}
+
+
+def read_folder(folder: Path) -> RawSeason:
+    """Every .csv file of a folder as text cells; files that cannot be read are findings."""
+    sheets: list[RawSheet] = []
+    findings: list[Finding] = []
+    try:
+        files = sorted(p for p in folder.iterdir() if p.suffix.casefold() == ".csv" and p.name[0] not in ".~")
+    except OSError as error:
+        return RawSeason((), (_finding("file-missing", folder.name, f"cannot be opened: {error.strerror}",
+                                       "Check the name and who may read it."),))  # fmt: skip
+    for file in files:
+        if not file.is_file():
+            continue
+        outcome = _read_file(file)
+        if isinstance(outcome, Finding):
+            findings.append(outcome)
+        else:
+            sheets.append(outcome)
+    return RawSeason(tuple(sheets), tuple(findings))
+
+
+def _read_file(file: Path) -> RawSheet | Finding:
+    try:
+        text = file.read_bytes().decode("utf-8-sig")
+    except OSError as error:
+        return _finding("file-missing", file.name, f"cannot be opened: {error.strerror}",
+                        "Check who may read it, and close other programs that hold it.")  # fmt: skip
+    except UnicodeDecodeError as error:
+        return _finding(
+            "file-not-utf8", file.name, f"is not UTF-8 text (byte {error.start + 1})",
+            "Save it again as CSV UTF-8, so that accents and signs are kept.",
+        )  # fmt: skip
+    return sheet_of_text(file.stem, text, file.name)
+
+
+def sheet_of_text(name: str, text: str, file: str) -> RawSheet | Finding:
+    """The cells of one CSV file's text; the delimiter is the one its header line uses."""
+    used = _delimiters_of_header(text)
+    if len(used) > 1:
+        both = " and ".join(_DELIMITERS[d] for d in used)
+        return _finding(
+            "file-delimiter", file, f"the header line holds {both}: what parts the cells is not clear",
+            "Use one of them between the headers, and no other in the header line.",
+        )  # fmt: skip
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=used[0] if used else ",", strict=True)
+    rows: list[tuple[object, ...]] = []
+    try:
+        rows.extend(tuple(cell if cell else None for cell in record) for record in reader)
+    except csv.Error as error:
+        return Finding(
+            "file-quotes", "error", file, len(rows) + 1, None, f"the double quotes are not in order: {error}",
+            'Put the whole cell between double quotes and write "" for one inside it.',
+        )  # fmt: skip
+    return RawSheet(name, tuple(rows), delimited=True)
+
+
+def _delimiters_of_header(text: str) -> list[str]:
+    header = re.match(r'(?:"(?:[^"]|"")*"|[^"\r\n])*', text)
+    unquoted = re.sub(r'"(?:[^"]|"")*"', "", header[0] if header else "")
+    return [d for d in _DELIMITERS if d in unquoted]
+
+
+def _finding(code: str, where: str, message: str, hint: str) -> Finding:
+    return Finding(code, "error", where, None, None, message, hint)

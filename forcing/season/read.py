@@ -1,0 +1,104 @@
+"""A season as the grower keeps it -> the Season and the findings, or SeasonUnreadable with all of them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from forcing.errors import Finding, SeasonUnreadable, sort_findings
+from forcing.model import Season
+from forcing.season.build import build_season
+from forcing.season.columns import near, plain
+from forcing.season.items import read_items
+from forcing.season.raw import RawSeason, RawSheet
+from forcing.season.rows import Row, is_blank, read_rows
+from forcing.season.tables import PEOPLE_SHEETS, TABLE_NAMES, table
+
+MUST_HAVE_ROWS = ("places", "lots")
+
+
+def read_season(path: Path) -> tuple[Season, tuple[Finding, ...]]:
+    """The season of a workbook (.xlsx) or a folder of .csv files, and its warnings.
+
+    Raises SeasonUnreadable, carrying every finding, where the files cannot be opened or any cell cannot
+    be understood.
+    """
+    path = Path(path)
+    if path.is_dir():
+        from forcing.season.folder import read_folder
+
+        return season_of(read_folder(path), str(path.name or path))
+    from forcing.season.workbook import read_workbook
+
+    return season_of(read_workbook(path), path.name)
+
+
+def season_of(raw: RawSeason, name: str) -> tuple[Season, tuple[Finding, ...]]:
+    """The season of raw sheets; `name` is the file's, for findings about the whole of it.
+
+    Raises SeasonUnreadable as `read_season` does.
+    """
+    sheets, findings = _by_table(raw.sheets)
+    findings += raw.findings
+    if not sheets:
+        if not any(f.severity == "error" for f in findings):
+            hint = f"Start from a starter season; its tables are: {', '.join(TABLE_NAMES)}."
+            findings.append(
+                Finding("file-no-tables", "error", name, None, None, "it holds no table of a season", hint)
+            )
+        raise SeasonUnreadable(findings)
+    items = read_items(sheets.get("season"))
+    findings += items.findings
+    rows: dict[str, list[Row]] = {}
+    for table_name, sheet in sheets.items():
+        if table_name != "season":
+            rows[table_name], found = read_rows(sheet, table(table_name), items.unit)
+            findings += found
+    findings += _nothing_there(sheets, rows, findings)
+    season, found = build_season(items, rows)
+    findings += found
+    if season is None or any(f.severity == "error" for f in findings):
+        raise SeasonUnreadable(findings)
+    return season, sort_findings(findings)
+
+
+def _by_table(sheets: tuple[RawSheet, ...]) -> tuple[dict[str, RawSheet], list[Finding]]:
+    """Sheets by the table they hold; sheets of the same table and unknown sheets are findings."""
+    known = {plain(name): name for name in TABLE_NAMES}
+    found: dict[str, RawSheet] = {}
+    findings: list[Finding] = []
+    for sheet in sheets:
+        name = known.get(plain(sheet.name))
+        if name is None:
+            findings += _unknown_sheet(sheet)
+        elif name in found:
+            message = f"a second sheet for this table, beside {found[name].name}"
+            hint = "Keep one of them."
+            findings.append(Finding("table-twice", "error", name, None, None, message, hint, sheet.name))
+        else:
+            found[name] = sheet
+    return found, findings
+
+
+def _unknown_sheet(sheet: RawSheet) -> list[Finding]:
+    if plain(sheet.name) in PEOPLE_SHEETS or all(is_blank(raw) for row in sheet.rows for raw in row):
+        return []
+    match = near(sheet.name, TABLE_NAMES)
+    hint = f"Did you mean {match}? Rename it." if match else "Nothing, if it is for people."
+    severity = "warning" if match else "note"
+    return [Finding("table-unknown", severity, sheet.name, None, None, "an unknown table, not read", hint)]  # type: ignore[arg-type]
+
+
+def _nothing_there(
+    sheets: dict[str, RawSheet], rows: dict[str, list[Row]], findings: list[Finding]
+) -> list[Finding]:
+    """Tables without a row, where a plan cannot do without; not where a fault of the header says why."""
+    explained = {f.table for f in findings if f.severity == "error"}
+    return [
+        Finding(
+            "table-empty", "warning", name, None, None,
+            "the table has no rows" if name in sheets else "the table is missing",
+            f"{table(name).help} Without it there is nothing to plan.",
+        )
+        for name in MUST_HAVE_ROWS
+        if not rows.get(name) and name not in explained
+    ]  # fmt: skip

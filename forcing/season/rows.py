@@ -1,0 +1,241 @@
+"""A sheet with its header found and its cells typed: rows that know where a person sees them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from forcing.errors import Finding, Severity
+from forcing.season.cells import Problem, clean, read_cell
+from forcing.season.columns import Column, Table, near, plain
+from forcing.season.raw import RawSheet, shown
+from forcing.season.tables import is_fraction, is_named, is_temperature
+from forcing.units import TemperatureUnit
+
+HEADER_SEARCH = 20  # rows that are looked through for a header that is not in row 1
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A row of typed cells. `bad` names the columns that were not understood and already reported."""
+
+    table: Table
+    number: int  # as a person sees it: the header is row 1
+    cells: Mapping[str, object]
+    heads: Mapping[str, str]  # column name -> header as the person wrote it
+    bad: frozenset[str] = frozenset()
+
+    def text(self, column: str) -> str | None:
+        """The text of a cell, None where it is empty or was not understood."""
+        value = self.cells.get(column)
+        return value if isinstance(value, str) else None
+
+    def day(self, column: str) -> date | None:
+        """The date of a cell, None where it is empty or was not understood."""
+        value = self.cells.get(column)
+        return value if isinstance(value, date) else None
+
+    def number_of(self, column: str) -> float | None:
+        """The number of a cell, None where it is empty or was not understood."""
+        value = self.cells.get(column)
+        return float(value) if isinstance(value, int | float) else None
+
+    def count(self, column: str) -> int | None:
+        """The whole number of a cell, None where it is empty or was not understood."""
+        value = self.cells.get(column)
+        return value if isinstance(value, int) else None
+
+    def finding(
+        self, code: str, column: str | None, message: str, hint: str, severity: Severity = "error"
+    ) -> Finding:
+        """A finding about one cell of this row, or the whole row."""
+        value = self.cells.get(column) if column else None
+        header = self.heads.get(column, column) if column else None
+        return Finding(
+            code, severity, self.table.name, self.number, header, message, hint,
+            None if value is None else shown(value),
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Where the columns of a table stand in a sheet: column name -> index, and its header as written."""
+
+    at: Mapping[str, int] = field(default_factory=dict)
+    heads: Mapping[str, str] = field(default_factory=dict)
+    unnamed: tuple[int, ...] = ()  # indices without a header
+
+
+def is_blank(raw: object) -> bool:
+    """Whether a raw cell holds nothing that a person would see."""
+    if isinstance(raw, str):
+        return not raw[:1].isalnum() and clean(raw) == ""  # the first test only saves time
+    return raw is None
+
+
+def _header_text(raw: object) -> str:
+    text = clean(raw) if isinstance(raw, str) else shown(raw)
+    return shown(raw) if isinstance(text, Problem) else text
+
+
+def _known(table: Table) -> dict[str, str]:
+    return {plain(word): column.name for column in table.columns for word in (column.name, *column.heads)}
+
+
+def find_layout(sheet: RawSheet, table: Table) -> tuple[Layout | None, list[Finding]]:
+    """Where the columns of `table` are, or None where row 1 is not its header; and what is wrong there."""
+    if not sheet.rows or all(is_blank(raw) for row in sheet.rows for raw in row):
+        return None, []
+    known = _known(table)
+    header = ["" if is_blank(raw) else _header_text(raw) for raw in sheet.rows[0]]
+    if not any(plain(text) in known for text in header):
+        return None, [_no_header(sheet, table, known)]
+    at: dict[str, int] = {}
+    heads: dict[str, str] = {}
+    unknown: list[str] = []
+    findings: list[Finding] = []
+    for index, text in enumerate(header):
+        name = known.get(plain(text))
+        if name is None:
+            unknown += [text] if text else []
+        elif name in at:
+            message = f"a second column {name}" + ("" if text == heads[name] else f", after {heads[name]}")
+            hint = "Keep one of them."
+            findings.append(Finding("column-twice", "error", table.name, 1, text, message, hint))
+        else:
+            at[name], heads[name] = index, text
+    width = max(len(row) for row in sheet.rows)
+    unnamed = tuple(i for i in range(width) if i >= len(header) or not header[i])
+    findings += _unknown_columns(table, unknown, at)
+    findings += _missing_columns(sheet, table, at)
+    return Layout(at, heads, unnamed), findings
+
+
+def _no_header(sheet: RawSheet, table: Table, known: Mapping[str, str]) -> Finding:
+    needed = min(2, len(table.columns))
+    for number, row in enumerate(sheet.rows[1:HEADER_SEARCH], start=2):
+        if sum(not is_blank(raw) and plain(_header_text(raw)) in known for raw in row) >= needed:
+            message = f"the header is in row {number}"
+            hint = "Delete the rows above it, so that the header is row 1."
+            return Finding("header-not-first", "error", table.name, number, None, message, hint)
+    first = ", ".join(column.name for column in table.columns if column.required)
+    seen = ", ".join(_header_text(raw) for raw in sheet.rows[0] if not is_blank(raw)) or None
+    hint = f"Write the headers in row 1; there must be at least: {first}."
+    message = "row 1 holds none of the headers of this table"
+    return Finding(
+        "header-missing", "error", table.name, 1, None, message, hint, shown(seen) if seen else None
+    )
+
+
+def _unknown_columns(table: Table, unknown: list[str], at: Mapping[str, int]) -> Iterator[Finding]:
+    free = [column.name for column in table.columns if column.name not in at]
+    for text in unknown:
+        match = near(text, free)
+        if match:
+            hint = f"Did you mean {match}? Correct the header, or delete the column."
+            yield Finding(
+                "column-unknown", "warning", table.name, 1, text, "an unknown column, not read", hint
+            )
+        else:
+            hint = "Nothing, if the column is for people."
+            yield Finding("column-unknown", "note", table.name, 1, text, "an unknown column, not read", hint)
+
+
+def _missing_columns(sheet: RawSheet, table: Table, at: Mapping[str, int]) -> Iterator[Finding]:
+    if all(is_blank(raw) for row in sheet.rows[1:] for raw in row):
+        return
+    for column in table.columns:
+        if column.required and column.name not in at:
+            hint = f"Add the header {column.name} to row 1 and fill the column."
+            yield Finding(
+                "column-missing", "error", table.name, 1, column.name, "the column is missing", hint
+            )
+
+
+def read_rows(sheet: RawSheet, table: Table, unit: TemperatureUnit) -> tuple[list[Row], list[Finding]]:
+    """All filled rows of a sheet, typed, and every finding about its header and cells.
+
+    Rows in which no known column is filled are skipped. Cells that were not understood are left out of
+    their row and named in its `bad`.
+    """
+    layout, findings = find_layout(sheet, table)
+    if layout is None:
+        return [], findings
+    rows = []
+    for number, raw in raw_rows(sheet, layout):
+        row, wrong = _typed(table, layout, number, raw, unit)
+        rows.append(row)
+        findings += wrong
+    return rows, findings + unnamed_values(sheet, table, layout)
+
+
+def raw_rows(sheet: RawSheet, layout: Layout) -> Iterator[tuple[int, dict[str, object]]]:
+    """Row number and raw cells by column name, of the rows where a known column is filled."""
+    for number, raw in enumerate(sheet.rows[1:], start=2):
+        cells = {name: raw[i] for name, i in layout.at.items() if i < len(raw) and not is_blank(raw[i])}
+        if cells:
+            yield number, cells
+
+
+def _typed(
+    table: Table, layout: Layout, number: int, raw: Mapping[str, object], unit: TemperatureUnit
+) -> tuple[Row, list[Finding]]:
+    cells: dict[str, object] = {}
+    bad: set[str] = set()
+    findings: list[Finding] = []
+    for column in table.columns:
+        if column.name not in layout.at:
+            continue
+        actual = _figure_column(column, cells) if column.kind == "figure" else column
+        value = read_cell(actual, raw.get(column.name), unit) if actual else None
+        if value is None and column.required and actual:
+            value = Problem("cell-empty", "the cell is empty", f"{column.help} It must be filled.")
+        if isinstance(value, Problem):
+            bad.add(column.name)
+            findings.append(
+                cell_finding(table, number, layout.heads[column.name], value, raw.get(column.name))
+            )
+        elif value is not None:
+            cells[column.name] = value
+    return Row(table, number, cells, layout.heads, frozenset(bad)), findings
+
+
+def _figure_column(column: Column, cells: Mapping[str, object]) -> Column | None:
+    """The column as the parameter beside it wants it; None where the parameter is not known."""
+    parameter = cells.get("parameter")
+    if not isinstance(parameter, str):
+        return None
+    if is_temperature(parameter):
+        return replace(column, kind="temperature")
+    if is_named(parameter):
+        return replace(column, kind="name") if column.name == "typical" else None
+    return replace(column, kind="fraction" if is_fraction(parameter) else "number")
+
+
+def cell_finding(
+    table: Table, number: int, header: str, problem: Problem, raw: object, prefix: str = ""
+) -> Finding:
+    """The finding of a cell that was not understood."""
+    value = None if is_blank(raw) else shown(raw)
+    message = prefix + problem.message
+    return Finding(problem.code, "error", table.name, number, header, message, problem.hint, value)
+
+
+def unnamed_values(sheet: RawSheet, table: Table, layout: Layout) -> list[Finding]:
+    """One finding for each column without a header that holds something."""
+    findings = []
+    for index in layout.unnamed:
+        for number, row in enumerate(sheet.rows[1:], start=2):
+            if index < len(row) and not is_blank(row[index]):
+                hint = "Put text that holds a comma between double quotes, or name the column in row 1."
+                findings.append(
+                    Finding(
+                        "column-unnamed", "error" if sheet.delimited else "warning", table.name, number, None,
+                        f"a value in column {index + 1}, which has no header, is not read",
+                        hint if sheet.delimited else "Name the column in row 1, or move the value.",
+                        shown(row[index]),
+                    )
+                )  # fmt: skip
+                break
+    return findings
