@@ -1,0 +1,72 @@
+"""The example season: an invented show in an invented court. Every name, count and date in it is made up.
+
+It lies in the package as a folder of .csv files in °C and is written out as a workbook and as such a folder,
+in °C or °F.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable
+from datetime import date
+from importlib.resources import files
+from pathlib import Path
+
+from forcing.season.columns import Column, Table, plain
+from forcing.season.seasonwriter import write_folder, write_workbook
+from forcing.season.tables import TABLES, season_item
+from forcing.units import TemperatureUnit, from_celsius
+
+DEMO_ON = date(2026, 11, 16)  # the day on which the demo looks at its season: potting is in full swing
+
+
+def write_demo(
+    folder: Path, unit: TemperatureUnit = "C", progress: Callable[[str], None] = lambda text: None
+) -> Path:
+    """Write the example season into `folder` as `season.xlsx` and as the folder `season`; gives the workbook.
+
+    Raises OutputError where they cannot be written.
+    """
+    progress(f"writing the example season into {folder}")
+    tables = demo_tables(unit)
+    write_folder(folder / "season", tables)
+    return write_workbook(folder / "season.xlsx", tables)
+
+
+def demo_tables(unit: TemperatureUnit = "C") -> dict[str, list[dict[str, object]]]:
+    """The tables of the example season as rows of plain values, temperatures in `unit`."""
+    home = files("forcing.season") / "demo_season"
+    tables: dict[str, list[dict[str, object]]] = {}
+    for table in TABLES:
+        file = home / f"{table.name}.csv"
+        if file.is_file():
+            reader = csv.DictReader(io.StringIO(file.read_text(encoding="utf-8")))
+            tables[table.name] = [_row(table, row, unit) for row in reader]
+    return tables
+
+
+def _row(table: Table, row: dict[str, str], unit: TemperatureUnit) -> dict[str, object]:
+    if table.name == "season":
+        item = season_item(row["item"])
+        assert item is not None, f"the example season has an item that no season has: {row['item']}"
+        value: object = unit if item.name == "temperature unit" else _value(item, row["value"], unit)
+        return {**row, "value": value}
+    columns = {plain(word): column for column in table.columns for word in (column.name, *column.heads)}
+    return {name: _value(columns[plain(name)], text, unit) for name, text in row.items()}
+
+
+def _value(column: Column, text: str, unit: TemperatureUnit) -> object:
+    if text == "":
+        return None
+    match column.kind:
+        case "date":
+            return date.fromisoformat(text)
+        case "temperature":
+            return round(from_celsius(float(text), unit), 1)
+        case "count":
+            return int(text)
+        case "number" | "fraction" | "percent":
+            return float(text)
+        case _:
+            return text
