@@ -1,0 +1,150 @@
+"""Names that one table uses and another must define, and whether what they name will do."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+
+from forcing.crops.loader import RecipeBook, shipped_minutes
+from forcing.errors import Finding
+from forcing.model import PlaceKind, Season
+from forcing.season.columns import did_you_mean, plain
+
+Use = tuple[str, int | None, str, str]  # table, row, column, the name used there
+
+
+def unknown(code: str, use: Use, known: Collection[str], what: str, otherwise: str) -> Finding:
+    """An error for a name that is not among those known."""
+    table, row, column, name = use
+    return Finding(code, "error", table, row, column, f"there is no {what} of that name",
+                   did_you_mean(name, known, otherwise), name)  # fmt: skip
+
+
+def _place_uses(season: Season) -> Iterator[Use]:
+    for setpoint in season.setpoints:
+        yield "setpoints", setpoint.row, "place", setpoint.place
+    for normal in season.normals:
+        yield "normals", normal.row, "place", normal.place
+    for reading in season.readings:
+        yield "readings", reading.row, "place", reading.place
+    for lot in season.lots:
+        for column, name in (("cooler", lot.cooler), ("bench", lot.bench), ("harden at", lot.harden_at)):
+            if name is not None:
+                yield "lots", lot.row, column, name
+    for display in season.displays:
+        yield "displays", display.row, "site", display.site
+    for companion in season.companions:
+        if companion.place is not None:
+            yield "companions", companion.row, "place", companion.place
+    for entry in season.log:
+        if entry.place is not None:
+            yield "log", entry.row, "place", entry.place
+
+
+def places_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Every place that is named is in the places table."""
+    known = {place.name for place in season.places}
+    for use in _place_uses(season):
+        if use[3] not in known:
+            yield unknown("place-unknown", use, known, "place", "Correct the name, or add it to places.")
+
+
+_KINDS: dict[tuple[str, str], tuple[tuple[PlaceKind, ...], str]] = {
+    ("lots", "cooler"): (("cooler", "frame", "site"), "cold is given in a cooler, a frame or outdoors"),
+    ("lots", "bench"): (("bench", "frame"), "pots are forced on a bench or in a frame"),
+    ("lots", "harden at"): (("frame", "site", "bench"), "pots are hardened off in a frame or outdoors"),
+    ("displays", "site"): (("site", "frame", "bench"), "a display does not stand in a cooler"),
+    ("companions", "place"): (("bench", "frame", "site"), "companions need light"),
+    ("normals", "place"): (("site", "frame"), "normals are weather: they are used outdoors and in frames"),
+}
+
+
+def places_are_of_the_right_kind(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """A place is used for what its kind can do."""
+    kinds = {place.name: place.kind for place in season.places}
+    told: set[tuple[str, str]] = set()
+    for table, row, column, name in _place_uses(season):
+        if name not in kinds or (table, column) not in _KINDS:
+            continue
+        allowed, why = _KINDS[table, column]
+        if kinds[name] in allowed or (table == "normals" and (table, name) in told):
+            continue
+        told.add((table, name))
+        severe = table in ("lots", "displays") and column != "harden at"
+        yield Finding(
+            "place-kind", "error" if severe else "warning", table, row, column,
+            f"{name} is a {kinds[name]}, but {why}",
+            "Name another place, or correct its kind in places.", name,
+        )  # fmt: skip
+
+
+def displays_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Every display that is named is in the displays table."""
+    known = {display.name for display in season.displays}
+    uses: list[Use] = [
+        ("lots", lot.row, "display", lot.display) for lot in season.lots if lot.display is not None
+    ]
+    uses += [("plantings", planting.row, "display", planting.display) for planting in season.plantings]
+    for use in uses:
+        if use[3] not in known:
+            yield unknown(
+                "display-unknown", use, known, "display", "Correct the name, or add it to displays."
+            )
+
+
+def plantings_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Every planting is of a lot or companion that there is."""
+    known = {lot.name for lot in season.lots} | {companion.name for companion in season.companions}
+    for planting in season.plantings:
+        if planting.item not in known:
+            use = ("plantings", planting.row, "lot or companion", planting.item)
+            hint = "Correct the name, or add it to lots or companions."
+            yield unknown("item-unknown", use, known, "lot or companion", hint)
+
+
+def plantings_fit(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Plantings ask for no more pots than there are, once for each lot and display, where the lot goes."""
+    containers = {display.name: display.containers for display in season.displays}
+    pots = {lot.name: lot.pots for lot in season.lots} | {c.name: c.pots for c in season.companions}
+    goes_to = {lot.name: lot.display for lot in season.lots}
+    wanted: dict[str, int] = {}
+    seen: set[tuple[str, str]] = set()
+    short: set[str] = set()
+    for planting in season.plantings:
+        if planting.display not in containers or planting.item not in pots:
+            continue
+        item, display = planting.item, planting.display
+        if (display, item) in seen:
+            yield Finding("planting-twice", "warning", "plantings", planting.row, "lot or companion",
+                          f"{item} is planted in {display} by a row above too",
+                          "Keep one row, or be sure that both are meant: their pots add up.", item)  # fmt: skip
+        seen.add((display, item))
+        elsewhere = goes_to.get(item)
+        if elsewhere is not None and elsewhere != display:
+            yield Finding("planting-elsewhere", "warning", "plantings", planting.row, "display",
+                          f"{item} is for {elsewhere} in the lots table",
+                          "Correct one of the two.", display)  # fmt: skip
+        wanted[item] = wanted.get(item, 0) + planting.per_container * containers[display]
+        if wanted[item] > pots[item] and item not in short:
+            short.add(item)
+            yield Finding("planting-short", "warning", "plantings", planting.row, "pots per container",
+                          f"the containers take {wanted[item]} pots of {item}, and there are {pots[item]}",
+                          "Pot more, or plant fewer in each container.", str(planting.per_container))  # fmt: skip
+
+
+def log_is_of_known_lots(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Every entry of the log is about a lot that there is."""
+    known = {lot.name for lot in season.lots}
+    for entry in season.log:
+        if entry.lot not in known:
+            use = ("log", entry.row, "lot", entry.lot)
+            yield unknown("lot-unknown", use, known, "lot", "Correct the name, or add it to lots.")
+
+
+def tasks_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Minutes are of tasks that a plan can hold."""
+    known = {plain(row.task): row.task for row in shipped_minutes()}
+    for row in season.minutes:
+        if plain(row.task) not in known:
+            hint = did_you_mean(row.task, known.values(), f"Tasks are: {', '.join(known.values())}.")
+            yield Finding("task-unknown", "warning", "minutes", row.row, "task",
+                          "no plan holds a task of that name: its minutes are not used", hint, row.task)  # fmt: skip

@@ -1,0 +1,174 @@
+"""Lots and overrides against the recipes in force."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+from forcing.crops.loader import RecipeBook, fold, shipped_figures
+from forcing.errors import Finding, RecipeError
+from forcing.model import PARAMETERS, Lot, Override, Recipe, Season
+from forcing.season.columns import did_you_mean, near, same_name
+
+
+def recipe_of(lot: Lot, book: RecipeBook, known: dict[object, Recipe | None]) -> Recipe | None:
+    """The recipe of a lot, None where there is none; `known` keeps those looked up before."""
+    key = (lot.crop, lot.bloom_class, lot.cultivar)
+    if key not in known:
+        try:
+            known[key] = book.recipe(*key)
+        except RecipeError:
+            known[key] = None
+    return known[key]
+
+
+def crops_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Every lot is of a crop that has a recipe."""
+    hints: dict[str, str] = {}
+    for lot in season.lots:
+        if book.knows(lot.crop):
+            continue
+        if lot.crop not in hints:
+            otherwise = f"Crops are: {', '.join(book.crops)}; or state all its figures in crops."
+            hints[lot.crop] = did_you_mean(lot.crop, book.crops, otherwise)
+        yield Finding(
+            "crop-unknown",
+            "error",
+            "lots",
+            lot.row,
+            "crop",
+            "no recipe for this crop",
+            hints[lot.crop],
+            lot.crop,
+        )
+
+
+def recipes_are_sound(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """The recipe of every lot is complete and does not contradict itself, the season's own figures in it."""
+    told: set[tuple[object, ...]] = set()
+    for lot in season.lots:
+        key = (lot.crop, lot.bloom_class, lot.cultivar)
+        if key in told or not book.knows(lot.crop):
+            continue
+        told.add(key)
+        try:
+            problems = book.check(book.recipe(*key), season.unit)
+        except RecipeError as error:
+            problems = (str(error),)
+        own = [row for row in season.overrides if _reaches(row, lot)]
+        for problem in problems:
+            yield _unsound(lot, problem, own)
+
+
+def _reaches(row: Override, lot: Lot) -> bool:
+    """Whether an override is for the lot's crop, and for its class and cultivar if it names them."""
+    return (
+        fold(row.crop) == fold(lot.crop)
+        and row.bloom_class in (None, lot.bloom_class)
+        and (
+            row.cultivar is None
+            or (lot.cultivar is not None and same_name(row.cultivar) == same_name(lot.cultivar))
+        )
+    )
+
+
+def _unsound(lot: Lot, problem: str, own: Sequence[Override]) -> Finding:
+    """At the override that the problem is about, if one of them is; else at the lot."""
+    hint = "Correct the figure, or leave it to the recipe that comes with the program."
+    for row in own:
+        if re.search(rf"\b{row.parameter}\b", problem):
+            return Finding(
+                "recipe-unsound",
+                "error",
+                "crops",
+                row.row,
+                "typical",
+                problem,
+                hint,
+                f"{row.parameter} {row.typical}",
+            )
+    if own:
+        return Finding("recipe-unsound", "error", "crops", own[0].row, "crop", problem, hint, own[0].crop)
+    return Finding("recipe-unsound", "error", "lots", lot.row, "crop", problem, hint, lot.crop)
+
+
+def cold_is_within_the_recipe(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Cold-weeks that are stated are enough and not too many; precooling is no longer than bulbs bear."""
+    recipes: dict[object, Recipe | None] = {}
+    for lot in season.lots:
+        recipe = recipe_of(lot, book, recipes)
+        if recipe is None:
+            continue
+        yield from _stated_cold(lot, recipe)
+        if lot.precooled_weeks > recipe.precooled_max:
+            yield Finding(
+                "precooled-long", "warning", "lots", lot.row, "precooled weeks",
+                f"more dry cold than the {recipe.precooled_max:g} weeks that suit {recipe.crop}",
+                "Check the figure with the supplier; the weeks above may count for little.",
+                f"{lot.precooled_weeks:g}",
+            )  # fmt: skip
+
+
+def _stated_cold(lot: Lot, recipe: Recipe) -> Iterator[Finding]:
+    weeks = lot.cold_weeks
+    if weeks is None:
+        return
+    if not recipe.needs_cold:
+        if weeks > 0:
+            yield Finding(
+                "cold-unused", "warning", "lots", lot.row, "cold weeks",
+                f"{recipe.crop} is forced without cold: these weeks are not used", "Leave the cell empty.",
+                f"{weeks:g}",
+            )  # fmt: skip
+    elif weeks < recipe.cold_min:
+        yield Finding(
+            "cold-below-min", "error", "lots", lot.row, "cold weeks",
+            f"{recipe.crop} needs {recipe.cold_min:g} cold-weeks or more to flower",
+            f"Write {recipe.cold_min:g} or more, or leave the cell empty to plan on {recipe.cold_target:g}.",
+            f"{weeks:g}",
+        )  # fmt: skip
+    elif weeks > recipe.cold_max:
+        yield Finding(
+            "cold-above-max", "warning", "lots", lot.row, "cold weeks",
+            f"more than the {recipe.cold_max:g} cold-weeks that suit {recipe.crop}",
+            "Expect tall weak stems; write fewer weeks.", f"{weeks:g}",
+        )  # fmt: skip
+
+
+def overrides_say_one_thing(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """No figure is stated twice with different values; no parameter is unknown."""
+    seen: dict[tuple[object, ...], Override] = {}
+    for row in season.overrides:
+        if row.parameter not in PARAMETERS:
+            hint = did_you_mean(row.parameter, PARAMETERS, f"Parameters are: {', '.join(PARAMETERS)}.")
+            yield Finding("parameter-unknown", "error", "crops", row.row, "parameter",
+                          "no recipe has this parameter", hint, row.parameter)  # fmt: skip
+            continue
+        key = (fold(row.crop), row.bloom_class, same_name(row.cultivar or ""), row.parameter)
+        first = seen.setdefault(key, row)
+        if first.typical != row.typical:
+            yield Finding("figure-twice", "error", "crops", row.row, "typical",
+                          f"{row.parameter} of the same crop, class and cultivar is another figure in row {first.row}",
+                          "Keep one of the two.", str(row.typical))  # fmt: skip
+
+
+def overrides_are_used(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """An override whose crop or cultivar no lot has, though one has a name that is close."""
+    lots_of: dict[str, set[str]] = {}
+    for lot in season.lots:
+        lots_of.setdefault(fold(lot.crop), set()).add(lot.cultivar or "")
+    shipped = {fold(figure.crop) for figure in shipped_figures()}
+    for row in season.overrides:
+        cultivars = lots_of.get(fold(row.crop))
+        if cultivars is None and fold(row.crop) not in shipped:
+            hint = did_you_mean(
+                row.crop, (*lots_of, *sorted(shipped)), "Nothing, if it is for another season."
+            )
+            yield Finding("figure-unused", "warning", "crops", row.row, "crop", "no lot is of this crop",
+                          hint, row.crop)  # fmt: skip
+        elif cultivars and row.cultivar and same_name(row.cultivar) not in map(same_name, cultivars):
+            match = near(row.cultivar, sorted(cultivars - {""}))
+            if match:
+                yield Finding("figure-unused", "warning", "crops", row.row, "cultivar", "no lot is of this cultivar",
+                              f"Did you mean {match}? Correct it, or leave it for another season.",
+                              row.cultivar)  # fmt: skip
