@@ -55,7 +55,7 @@ def plan_lot(traveller: Traveller) -> LotPlan | Unplanned:
                 traveller, f"the bulbs are in hand on {in_hand} and potting would be {dates.potting}"
             )
         dates = late
-    return _lot_plan(traveller, wanted, dates)
+    return lot_plan(traveller, wanted, dates)
 
 
 # ---------------------------------------------------------------- searching
@@ -140,14 +140,11 @@ def _soonest(traveller: Traveller, in_hand: date) -> tuple[date, date | None, da
     if not recipe.needs_cold or traveller.route.cooler is None:
         return potting, None, calendar.after(potting)
     cooler_in = calendar.after(potting)
-    climate = traveller.climate
-    cold = climate.cold(traveller.route.cooler, recipe.cold_curve)
-    weeks = max(0.0, recipe.cold_min - traveller.lot.precooled_weeks)
-    enough = cold.reach(climate.index(cooler_in), weeks * 7, climate.days)
+    enough = traveller.enough_cold(cooler_in, recipe.cold_min)
     rooted = traveller.rooted(cooler_in)
     if enough is None or rooted is None:
         return potting, cooler_in, None
-    return potting, cooler_in, calendar.on_or_after(max(climate.day(enough), rooted, cooler_in + DAY))
+    return potting, cooler_in, calendar.on_or_after(max(enough, rooted, cooler_in + DAY))
 
 
 def earliest_bloom(traveller: Traveller, in_hand: date) -> date | None:
@@ -200,10 +197,11 @@ def _refused(traveller: Traveller, reason: str) -> Unplanned:
     return Unplanned(traveller.lot, reason + least, earliest)
 
 
-def _lot_plan(traveller: Traveller, wanted: float, dates: Dates) -> LotPlan:
+def lot_plan(traveller: Traveller, wanted: float, dates: Dates) -> LotPlan:
+    """The lot's dates written out: steps, stages, fade, cold and what working days cost."""
     lot, run = traveller.lot, dates.run
     cooler_in = dates.cooler_in
-    fade = traveller.fade(run)
+    fade = traveller.history.faded or traveller.fade(run)
     steps = traveller.steps(dates.potting, cooler_in, run, fade)
     return LotPlan(
         lot=lot,
@@ -218,7 +216,7 @@ def _lot_plan(traveller: Traveller, wanted: float, dates: Dates) -> LotPlan:
         stages=run.stages,
         bloom=run.bloom,
         fade=fade,
-        install=traveller.route.install if traveller.route.site else None,
+        install=traveller.set_out(),
         cold_weeks=run.cold_weeks,
         cold_wanted=wanted,
         need=run.need,

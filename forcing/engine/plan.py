@@ -7,9 +7,10 @@ from datetime import date
 
 from forcing.crops.loader import RecipeBook
 from forcing.engine.allocate import Places, choose_places
-from forcing.engine.backward import plan_lot
 from forcing.engine.climate import Climate, build_climate
+from forcing.engine.history import NOTHING, History, histories
 from forcing.engine.loads import overfull_findings, place_loads
+from forcing.engine.replan import replan_lot
 from forcing.engine.rooms import programmes, room_findings, stated_settings
 from forcing.engine.tasks import all_tasks, week_hours_findings
 from forcing.engine.timeline import traveller_of
@@ -33,13 +34,15 @@ def plan_season(
     recipes, unplanned = _recipes(season, book)
     placed, homeless = choose_places(season, recipes, progress)
     unplanned += homeless
-    lots, refused, programme, climate, settled = _settle(season, recipes, placed, progress)
+    lived, log_findings = histories(season, on)
+    lots, refused, programme, climate, settled = _settle(season, recipes, placed, lived, progress)
     unplanned += refused
     rooms = (*stated_settings(season), *programme)
     loads = place_loads(season, lots)
     tasks = all_tasks(season, lots, rooms, minutes, on)
     found = [
         *findings,
+        *log_findings,
         *(_unplanned_finding(season, u, findings) for u in unplanned),
         *(f for plan in lots for f in _lot_findings(season, plan)),
         *room_findings(season, climate, lots, rooms),
@@ -85,6 +88,7 @@ def _settle(
     season: Season,
     recipes: Mapping[str, Recipe],
     placed: Mapping[str, Places],
+    lived: Mapping[str, History],
     progress: Progress,
 ) -> tuple[list[LotPlan], list[Unplanned], tuple[RoomSetting, ...], Climate, bool]:
     """Dates and room programmes that agree: lots planned in the rooms, rooms set by the lots."""
@@ -97,7 +101,10 @@ def _settle(
         for lot in season.lots:
             if lot.name in placed:
                 cooler, bench = placed[lot.name]
-                answer = plan_lot(traveller_of(season, climate, lot, recipes[lot.name], cooler, bench))
+                history = lived.get(lot.name, NOTHING)
+                answer = replan_lot(
+                    traveller_of(season, climate, lot, recipes[lot.name], cooler, bench, history)
+                )
                 if isinstance(answer, LotPlan):
                     lots.append(answer)
                 else:
@@ -132,12 +139,22 @@ def _unplanned_finding(season: Season, unplanned: Unplanned, known: Sequence[Fin
 def _lot_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
     lot, recipe = plan.lot, plan.recipe
     if recipe.needs_cold and plan.cold_weeks < plan.cold_wanted - 0.05:
+        why = f"it goes into the cooler only on {plan.cooler_in}"
+        if season.bulbs_in_hand is not None and plan.potting <= season.calendar.on_or_after(
+            season.bulbs_in_hand
+        ):
+            why = f"the bulbs are in hand only on {season.bulbs_in_hand}"
         yield Finding(
             "cold-short", "warning", "lots", lot.row, "cold weeks",
-            f"{lot.name} gets {plan.cold_weeks:.1f} cold-weeks instead of {plan.cold_wanted:g}, because the bulbs "
-            f"are in hand only on {season.bulbs_in_hand}",
+            f"{lot.name} gets {plan.cold_weeks:.1f} cold-weeks instead of {plan.cold_wanted:g}, because {why}",
             f"It can flower (it needs {recipe.cold_min:g}), later on the bench and shorter; precooled bulbs or an "
-            "earlier delivery would mend it.",
+            "earlier start would mend it.",
+        )  # fmt: skip
+    if plan.bloom > plan.target:
+        yield Finding(
+            "lot-late", "warning", "lots", lot.row, "target bloom",
+            f"{lot.name} is now expected to bloom on {plan.bloom}, {(plan.bloom - plan.target).days} days late",
+            "Warm its bench within its limits, or bring another lot forward to stand in for it.", str(plan.target),
         )  # fmt: skip
     if recipe.needs_cold and plan.cold_weeks > recipe.cold_max + 0.05:
         yield Finding(

@@ -6,25 +6,17 @@ Bloom is the first day by whose start the heat gathered since bring in has reach
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from forcing.dates import Span
-from forcing.engine.climate import Climate
-from forcing.model import Lot, Recipe, Season, Step, StepName
+from forcing.engine.climate import Climate, Series
+from forcing.engine.history import NOTHING, History, Stay, pots_left
+from forcing.model import Basis, Lot, Recipe, Season, Step, StepName
 from forcing.science.flowering import bench_need, display_life, need_at_confidence
 
 STAGES = ("shoots", "bud", "colour", "bloom")
-
-
-@dataclass(frozen=True, slots=True)
-class Stay:
-    """From `start` on (until the next stay) the lot stands in `place`, in the phase `step`."""
-
-    step: StepName
-    place: str
-    start: date
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,36 +56,64 @@ class Traveller:
     target: date
     climate: Climate
     season: Season
+    history: History = NOTHING
+    pace: float = 1.0  # what its logged stages say of its need, as a multiple of the recipe's
 
     # ------------------------------------------------------------ cold
 
+    def cold_stays(self, cooler_in: date) -> tuple[Stay, ...]:
+        """Where the lot gets its cold: as logged, or in its cooler from `cooler_in`."""
+        if self.history.coolers or self.route.cooler is None:
+            return self.history.coolers
+        return (Stay("cool", self.route.cooler, cooler_in),)
+
     def cold_weeks(self, cooler_in: date, bring_in: date) -> float | None:
         """Weeks of cold credited by bring in, with those the bulbs came with; None across a gap."""
-        if self.route.cooler is None:
-            return self.lot.precooled_weeks
-        climate = self.climate
-        series = climate.cold(self.route.cooler, self.recipe.cold_curve)
-        days = series.total(climate.index(cooler_in), climate.index(bring_in))
-        return None if days is None else days / 7 + self.lot.precooled_weeks
+        climate, curve, days = self.climate, self.recipe.cold_curve, 0.0
+        for place, start, end in _pieces(self.cold_stays(cooler_in), cooler_in, bring_in):
+            part = climate.cold(place, curve).total(climate.index(start), climate.index(end))
+            if part is None:
+                return None
+            days += part
+        return days / 7 + self.lot.precooled_weeks
 
     def rooted(self, cooler_in: date) -> date | None:
         """First day with roots at the drain holes; None if not inside the days that are known."""
-        if self.route.cooler is None:
-            return None
-        climate = self.climate
-        series = climate.rooting(self.route.cooler, self.recipe.rooting_at)
-        day = series.reach(climate.index(cooler_in), self.recipe.rooting * 7, climate.days)
-        return None if day is None else climate.day(day)
+        if self.history.rooted is not None:
+            return self.history.rooted
+        climate, best = self.climate, self.recipe.rooting_at
+        return self._in_cold(
+            cooler_in, self.recipe.rooting * 7, None, lambda place: climate.rooting(place, best)
+        )
 
     def sprouted(self, cooler_in: date, bring_in: date) -> date | None:
         """First day with shoots of about 2.5 cm in the cooler; None if not before bring in."""
-        if self.route.cooler is None:
-            return None
-        climate = self.climate
-        series = climate.cold(self.route.cooler, self.recipe.cold_curve)
+        climate, curve = self.climate, self.recipe.cold_curve
         wanted = max(0.0, self.recipe.sprouting - self.lot.precooled_weeks) * 7
-        day = series.reach(climate.index(cooler_in), wanted, climate.index(bring_in))
-        return None if day is None else climate.day(day)
+        return self._in_cold(cooler_in, wanted, bring_in, lambda place: climate.cold(place, curve))
+
+    def enough_cold(self, cooler_in: date, cold_weeks: float) -> date | None:
+        """First day by which `cold_weeks` are credited; None if not inside the days that are known."""
+        climate, curve = self.climate, self.recipe.cold_curve
+        wanted = max(0.0, cold_weeks - self.lot.precooled_weeks) * 7
+        return self._in_cold(cooler_in, wanted, None, lambda place: climate.cold(place, curve))
+
+    def _in_cold(
+        self, cooler_in: date, wanted: float, end: date | None, series_of: Callable[[str], Series]
+    ) -> date | None:
+        """First day by which the sum of a daily quantity along the cold stays is `wanted`."""
+        climate = self.climate
+        last = climate.day(climate.days) if end is None else end
+        for place, start, stop in _pieces(self.cold_stays(cooler_in), cooler_in, last):
+            a, b = climate.index(start), climate.index(stop)
+            day = series_of(place).reach(a, wanted, b)
+            if day is not None:
+                return climate.day(day)
+            total = series_of(place).total(a, b)
+            if total is None:
+                return None
+            wanted -= total
+        return None
 
     def latest_cooler_in(self, bring_in: date, cold_weeks: float) -> date | None:
         """Latest working day in the cooler that gives `cold_weeks` and roots by bring in; None if none."""
@@ -117,7 +137,7 @@ class Traveller:
     def need(self, cold_weeks: float) -> float:
         """Heat [°C·d] the typical pot needs after that much cold."""
         r = self.recipe
-        return float(
+        return self.pace * float(
             bench_need(
                 cold_weeks,
                 cold_target=r.cold_target,
@@ -145,14 +165,19 @@ class Traveller:
         if assured is None or any(day is None for day in days):
             return None
         stages = {name: day for name, day in zip(STAGES, days, strict=True) if day is not None}
-        return Run(cold, need, stays, stages, assured)
+        stages |= self.history.stages
+        return Run(cold, need, stays, stages, self.history.stages.get("bloom", assured))
 
     def stays(self, bring_in: date, need: float) -> tuple[Stay, ...] | None:
         """Where the lot stands from bring in on; a cold hold that is asked for starts once colour shows.
 
         None where colour comes only after the lot has left the bench, so that it cannot be held.
         """
-        later = self._later_stays()
+        moves = self.history.moves
+        later = [s for s in self._later_stays() if not moves or s.start > moves[-1].start]
+        if moves:
+            out = any(move.step == "harden" for move in moves)
+            return moves if out else (*moves, *later)
         plain = self._stays_after(bring_in, later)
         if self.lot.hold_days == 0 or self.route.cooler is None:
             return plain
@@ -183,12 +208,9 @@ class Traveller:
 
     def _reach(self, stays: Sequence[Stay], start: date, wanted: float, cap: float | None) -> date | None:
         climate, left = self.climate, wanted
-        for i, stay in enumerate(stays):
-            end = stays[i + 1].start if i + 1 < len(stays) else climate.day(climate.days)
-            if end <= start:
-                continue
-            a, b = climate.index(max(stay.start, start)), climate.index(end)
-            series = climate.heat(stay.place, self.recipe.base, cap)
+        for place, begin, end in _pieces(stays, start, climate.day(climate.days)):
+            a, b = climate.index(begin), climate.index(end)
+            series = climate.heat(place, self.recipe.base, cap)
             day = series.reach(a, left, b)
             if day is not None:
                 return climate.day(day)
@@ -197,6 +219,11 @@ class Traveller:
                 return None
             left -= total
         return None
+
+    def set_out(self) -> date | None:
+        """The day it is set out, logged or planned; None where it stays where it blooms."""
+        logged = next((m.start for m in self.history.moves if m.step == "harden"), None)
+        return logged or (self.route.install if self.route.site else None)
 
     def _later_stays(self) -> list[Stay]:
         route, later = self.route, []
@@ -220,34 +247,59 @@ class Traveller:
         """The steps of the lot's life, tiling the days from potting to fade without gap or overlap."""
         name, bring_in = self.lot.name, run.stays[0].start
         rows: list[tuple[StepName, str | None, date]] = [("pot", None, potting)]
-        if cooler_in is not None and self.route.cooler is not None:
+        if cooler_in is not None:
             rooted = self.rooted(cooler_in)
-            if rooted is None or rooted > cooler_in:
-                rows.append(("root", self.route.cooler, cooler_in))
-            if rooted is not None and rooted < bring_in:
-                rows.append(("cool", self.route.cooler, rooted))
+            for place, start, end in _pieces(self.cold_stays(cooler_in), cooler_in, bring_in):
+                if rooted is None or rooted > start:
+                    rows.append(("root", place, start))
+                if rooted is not None and rooted < end:
+                    rows.append(("cool", place, max(rooted, start)))
         shown = False
         for i, stay in enumerate(run.stays):
-            end = run.stays[i + 1].start if i + 1 < len(run.stays) else None
-            if not shown and (end is None or run.bloom < end):
+            leaves = run.stays[i + 1].start if i + 1 < len(run.stays) else None
+            if not shown and (leaves is None or run.bloom < leaves):
                 if stay.start < run.bloom:
                     rows.append((stay.step, stay.place, stay.start))
                 rows.append(("show", stay.place, max(run.bloom, stay.start)))
                 shown = True
             else:
                 rows.append(("show" if shown else stay.step, stay.place, stay.start))
-        end = fade if fade is not None else max(self.season.span.end, run.bloom + timedelta(days=1))
-        rows = [row for row in rows if row[2] < end]
-        ends = [row[2] for row in rows[1:]] + [end]
+        last = fade if fade is not None else max(self.season.span.end, run.bloom + timedelta(days=1))
+        rows = [row for row in rows if row[2] < last]
+        ends: list[date] = [row[2] for row in rows[1:]] + [last]
         return tuple(
-            Step(name, step, place, Span(start, stop))
+            Step(name, step, place, Span(start, stop), self._basis(step, start, stop))
             for (step, place, start), stop in zip(rows, ends, strict=True)
             if start < stop
         )
 
+    def _basis(self, step: StepName, start: date, end: date) -> Basis:
+        """Actual where both ends are logged, planned where nothing is, expected between."""
+        h = self.history
+        if not h.started:
+            return "planned"
+        logged = {h.potted, h.rooted, h.faded, h.stages.get("bloom")}
+        logged |= {stay.start for stay in (*h.coolers, *h.moves)}
+        return "actual" if start in logged and end in logged else "expected"
+
+
+def _pieces(stays: Sequence[Stay], start: date, end: date) -> Iterator[tuple[str, date, date]]:
+    """(place, from, to) of each stay, cut to the days from `start` to `end`."""
+    for i, stay in enumerate(stays):
+        stop = min(end, stays[i + 1].start) if i + 1 < len(stays) else end
+        begin = max(stay.start, start)
+        if begin < stop:
+            yield stay.place, begin, stop
+
 
 def traveller_of(
-    season: Season, climate: Climate, lot: Lot, recipe: Recipe, cooler: str | None, bench: str
+    season: Season,
+    climate: Climate,
+    lot: Lot,
+    recipe: Recipe,
+    cooler: str | None,
+    bench: str,
+    history: History = NOTHING,
 ) -> Traveller:
     """The lot ready to be run forward in that cooler and on that bench.
 
@@ -264,4 +316,4 @@ def traveller_of(
         harden_at = lot.harden_at
         harden_start = season.calendar.on_or_before(install - timedelta(days=lot.harden_days))
     route = Route(cooler if recipe.needs_cold else None, bench, install, site, harden_at, harden_start)
-    return Traveller(lot, recipe, route, target, climate, season)
+    return Traveller(pots_left(lot, history), recipe, route, target, climate, season, history)
