@@ -1,0 +1,624 @@
+"""The printed task sheet, read back with pypdf (text, positions) and pikepdf (structure), never by reportlab.
+
+ISO 32000-1 (2008) for the file: 7.7.2 Lang, 9.9 embedded font programs, 14.3.3 the information dictionary.
+ISO 8601 for the weeks. Widths of letters are measured with fontTools from the font file itself.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta
+from functools import cache
+from pathlib import Path
+
+import pikepdf
+import pytest
+from fontTools.ttLib import TTFont
+from pypdf import PdfReader
+
+from forcing.dates import DAY, Span, WorkCalendar, iso_week, monday, week_span
+from forcing.engine.cautions import CAUTIONS
+from forcing.errors import Finding, OutputError
+from forcing.model import Companion, Lot, Place, Plan, RoomSetting, Task
+from forcing.sheets.style import font_files
+from forcing.sheets.week import write_week
+from forcing.sheets.week_facts import gather, hours_words, opening_words, room_weeks, week_words
+from tests.sample import sample_plan
+
+CREATED = datetime(2026, 11, 3, 12, 0, tzinfo=UTC)
+MM = 72 / 25.4
+SIDE = 12 * MM  # the sheet's side margin
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A run of text on a page: where it starts [pt from the left and from the foot], its size and font."""
+
+    page: int
+    x: float
+    y: float
+    size: float
+    bold: bool
+    text: str
+
+
+@cache
+def pieces(path: Path) -> list[Piece]:
+    """Every run of text in the order of reading: page by page, from the top, from the left."""
+    found: list[Piece] = []
+    for number, page in enumerate(PdfReader(path, strict=True).pages, start=1):
+
+        def visit(text, cm, tm, font, size, number=number):  # type: ignore[no-untyped-def]
+            for line in text.strip("\n").split("\n"):
+                if line.strip() and font:
+                    x, y = tm[4] * cm[0] + cm[4], tm[5] * cm[3] + cm[5]
+                    found.append(Piece(number, x, y, size, "Bold" in font["/BaseFont"], line.strip()))
+
+        page.extract_text(visitor_text=visit)
+    return sorted(found, key=lambda p: (p.page, -round(p.y), p.x))
+
+
+def text_of(path: Path) -> str:
+    return "\n".join(page.extract_text() for page in PdfReader(path, strict=True).pages)
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+def week(plan: Plan, name: str, folder: Path) -> Path:
+    return write_week(plan, week_span(name), folder, created=CREATED)
+
+
+@pytest.fixture(scope="module")
+def printed(tmp_path_factory):
+    """Sheets of the sample plan, each written once for all tests that read it."""
+
+    @cache
+    def sheet(lots: int, name: str, paper: str = "A4", unit: str = "C") -> Path:
+        return week(sample_plan(lots, unit, paper), name, tmp_path_factory.mktemp("week"))
+
+    return sheet
+
+
+def with_tasks(plan: Plan, *tasks: Task) -> Plan:
+    return replace(plan, tasks=tasks)
+
+
+def capital(task: str) -> str:
+    return task[0].upper() + task[1:]
+
+
+DATE = re.compile(r"(Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d{1,2} [A-Z][a-z]{2}")
+
+
+def rows(path: Path, titles: set[str]) -> list[tuple[str, str, str]]:
+    """(day heading, task, lot) of every full row, in reading order; the lot is '' for work on a place."""
+    listed = pieces(path)
+    found, day = [], ""
+    for piece in listed:
+        if piece.bold and piece.x < SIDE + 6 and (piece.text == "OVERDUE" or DATE.fullmatch(piece.text)):
+            day = piece.text
+        elif piece.bold and piece.text in titles and SIDE + 20 < piece.x < SIDE + 40:
+            beside = [
+                p
+                for p in listed
+                if p.page == piece.page
+                and abs(p.y - piece.y) < 1
+                and p.bold
+                and re.fullmatch(r"T\d{3}", p.text)
+            ]
+            assert len(beside) <= 1
+            found.append((day, piece.text, beside[0].text if beside else ""))
+    return found
+
+
+BUSY = [(5, "2026-W46"), (30, "2027-W11"), (200, "2027-W11"), (200, "2026-W48"), (200, "2026-W45")]
+
+
+@pytest.mark.parametrize(("paper", "unit"), [("A4", "C"), ("Letter", "F")])
+@pytest.mark.parametrize(("lots", "name"), BUSY)
+def test_every_task_of_the_week_stands_once_under_its_day(lots, name, paper, unit, printed):
+    plan = sample_plan(lots, unit, paper)
+    span = week_span(name)
+    mine = [t for t in plan.tasks if t.date in span]
+    late = [t for t in plan.tasks if t.state == "overdue" and t.date < span.start]
+    days = {d: d.strftime("%a ") + str(d.day) + d.strftime(" %b") for d in span}
+    expected = [(days[t.date], capital(t.task), t.lot or "") for t in mine]
+    expected += [("OVERDUE", capital(t.task), t.lot or "") for t in late]
+    titles = {capital(t.task) for t in plan.tasks}
+    found = rows(printed(lots, name, paper, unit), titles)
+    assert Counter(found) == Counter(expected)
+    # overdue first, then the days in order
+    order = list(dict.fromkeys(day for day, _, _ in found))
+    wanted = (["OVERDUE"] if late else []) + [
+        words for d, words in days.items() if any(t.date == d for t in mine)
+    ]
+    assert order == wanted
+
+
+@pytest.mark.parametrize(
+    ("paper", "unit", "size"), [("A4", "C", (595.28, 841.89)), ("Letter", "F", (612, 792))]
+)
+@pytest.mark.parametrize(("lots", "name"), BUSY)
+def test_nothing_is_printed_outside_the_margins(lots, name, paper, unit, size, printed):
+    path = printed(lots, name, paper, unit)
+    for page in PdfReader(path).pages:
+        # ISO 216 A4 is 210 x 297 mm; Letter (ANSI/ASME Y14.1 A) is 8.5 x 11 inches
+        assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx(size, abs=0.01)
+    for piece in pieces(path):
+        assert piece.x >= SIDE - 0.1
+        assert piece.x + width(piece) <= size[0] - SIDE + 0.5, piece
+        assert 6 * MM < piece.y < size[1] - 9 * MM, piece
+
+
+@cache
+def advances(bold: bool) -> tuple[dict[int, str], dict[str, int], int]:
+    font = TTFont(font_files()["bold" if bold else "regular"])
+    return font.getBestCmap(), {k: v[0] for k, v in font["hmtx"].metrics.items()}, font["head"].unitsPerEm
+
+
+def width(piece: Piece) -> float:
+    names, wide, em = advances(piece.bold)
+    return sum(wide[names[ord(c)]] for c in piece.text) * piece.size / em
+
+
+@pytest.mark.parametrize(("paper", "unit"), [("A4", "C"), ("Letter", "F")])
+@pytest.mark.parametrize(("lots", "name"), [*BUSY, (60, "2027-W10"), (90, "2027-W11"), (45, "2026-W46")])
+def test_no_heading_is_left_alone_at_the_foot_of_a_page(lots, name, paper, unit, printed):
+    plan, path = sample_plan(lots, unit, paper), printed(lots, name, paper, unit)
+    titles = {capital(t.task) for t in plan.tasks}
+    places = {p.name for p in plan.season.places} | {"Elsewhere"}
+    listed = [p for p in pieces(path) if p.y > 13 * MM]  # without the footer
+    for page in range(1, listed[-1].page + 1):
+        on_page = [p for p in listed if p.page == page]
+        headings = [
+            p
+            for p in on_page
+            if p.bold and p.x < SIDE + 6 and (DATE.fullmatch(p.text) or p.text in places | {"OVERDUE"})
+        ]
+        works = [p.y for p in on_page if p.bold and p.text in titles]
+        readings = [p.y for p in on_page if p.text == "Temperatures"]
+        for heading in headings:
+            if readings and heading.y < readings[0]:
+                continue  # the places of the temperature table are rows, not headings
+            assert any(y < heading.y and heading.y - y < 50 for y in works), (page, heading)
+
+
+def test_a_day_that_runs_on_says_so_and_the_columns_are_named_again(printed):
+    path = printed(200, "2027-W11")
+    pages = [flat(p.extract_text()) for p in PdfReader(path).pages]
+    assert len(pages) > 4
+    work_pages = [t for t in pages if "Check shoots" in t or "Check colour" in t]
+    assert all("cultivar, what to look for" in t and "done by" in t for t in work_pages)
+    assert sum("continued" in t for t in work_pages) >= 2
+
+
+def test_every_page_has_its_number_the_season_and_the_week(printed):
+    path = printed(200, "2026-W48")
+    pages = [flat(p.extract_text()) for p in PdfReader(path).pages]
+    for number, text in enumerate(pages, start=1):
+        assert f"page {number} of {len(pages)}" in text
+        assert "fenêtre sur cour · 2026-W48" in text
+    # the first page sends the reader to the page that has the cautions
+    (where,) = re.findall(r"read the cautions on page (\d+)", pages[0])
+    assert "Labels, local codes and the house's own rules come first." in pages[int(where) - 1]
+
+
+def test_an_ordinary_week_is_one_page(tmp_path):
+    plan = sample_plan(5)
+    for name in ("2026-W46", "2026-W50", "2027-W08", "2027-W02"):
+        assert len(PdfReader(week(plan, name, tmp_path)).pages) == 1, name
+    letter = sample_plan(5, "F", "Letter")
+    for name in ("2026-W50", "2027-W08", "2027-W02"):
+        assert len(PdfReader(week(letter, name, tmp_path)).pages) == 1, name
+
+
+def test_header_totals_and_days_by_hand(tmp_path):
+    # T001 is 12 pots, T005 is 12 + 28 = 40; each task takes 0.03 h a pot: 0.36 and 1.2 h; the step down 0.5 h.
+    # Mon: pot T001 + step down = 12 pots, 0.86 h; Tue: 12 pots, 0.36 h; Sat and Sun: 40 pots, 1.2 h each.
+    # Sum 104 pots, 3.62 h; overdue order of T001 adds 0.36 h. Nov 9 to Mar 20: 21 + 31 + 31 + 28 + 20 = 131 days.
+    text = flat(text_of(week(sample_plan(5), "2026-W46", tmp_path)))
+    for words in (
+        "Spring in the Orangery – fenêtre sur cour",
+        "Week 46 Mon 9 Nov – Sun 15 Nov 2026",
+        "131 days from Monday to opening Sat 20 Mar 2027",
+        "This week: 5 tasks · 104 pots · 3.6 h",
+        "overdue: 1 task · 12 pots · 0.4 h",
+        "staff hours: 4.0 of 60.0",
+        "2 tasks · 12 pots · 0.9 h",
+        "Tue 10 Nov Cold room North 1 task · 12 pots · 0.4 h",
+        "Nothing planned: Wed 11 Nov, Thu 12 Nov, Fri 13 Nov. Not working days: Sat 14 Nov, Sun 15 Nov.",
+        "Mon 17 Aug, 78 days late",  # 17 Aug to 3 Nov: 14 + 30 + 31 + 3 = 78
+    ):
+        assert words in text, words
+
+
+def test_row_says_what_how_many_from_where_to_where_and_what_to_look_for(tmp_path):
+    task = Task("bring in/T003/1", date(2027, 3, 2), "T003", "bring in", 26, 0.8, "Cold room North", "Bench 1",
+                "shoots 2-5 cm", ("lifting", "wet floor"))  # fmt: skip
+    path = week(with_tasks(sample_plan(5), task), "2027-W09", tmp_path)
+    text = flat(text_of(path))
+    assert (
+        "Bring in Cold room North → Bench 1 ⚠ 1 2 T003 L Zoë & <b>Co</b>, tulip shoots 2-5 cm 26" in text
+    )  # user text as typed, and the class letter L: the third lot is late
+    assert "⚠ 1 lifting · 2 wet floor – read the cautions below before you start." in text
+
+
+def test_cautions_once_each_and_only_those_of_the_week(printed):
+    text = flat(text_of(printed(200, "2026-W45")))
+    plan = sample_plan(200)
+    used = {c for t in plan.tasks if t.date in week_span("2026-W45") for c in t.cautions}
+    assert used == {"bulbs", "lifting", "cold room"}
+    for key, caution in CAUTIONS.items():
+        lead = caution.split(":")[0] + ":"
+        assert text.count(lead) == (1 if key in used else 0), key
+
+
+def test_cautions_print_their_whole_text(tmp_path):
+    everything = tuple(CAUTIONS)
+    for keys in (everything[:1], everything[:2], everything[:4], everything, (*everything, "bees")):
+        task = Task("x", date(2027, 1, 5), "T001", "turn and space", 5, 0.1, "Bench 1", cautions=keys)
+        path = week(with_tasks(sample_plan(1), task), "2027-W01", tmp_path)
+        # columns stand beside each other: compare words, not their order on the page
+        words = Counter(text_of(path).split())
+        for key in keys:
+            for word, times in Counter(CAUTIONS.get(key, key).split()).items():
+                assert words[word] >= times, (key, word)
+
+
+def test_many_overdue_are_all_listed_on_a_line_each(tmp_path):
+    plan = replace(sample_plan(60), on=date(2027, 1, 6))
+    late = tuple(replace(t, state="overdue") for t in plan.tasks if t.date < date(2026, 11, 20))
+    plan = replace(plan, tasks=late + tuple(t for t in plan.tasks if t.date >= date(2026, 11, 20)))
+    path = week(plan, "2027-W01", tmp_path)
+    listed = pieces(path)
+    lots = Counter(p.text for p in listed if re.fullmatch(r"T\d{3}", p.text))
+    assert lots == Counter(t.lot for t in late if t.lot)
+    # 11 Aug 2026 to 6 Jan 2027: 20 + 30 + 31 + 30 + 31 + 6 = 148 days
+    assert "11 Aug, 148 days late" in flat(text_of(path))
+    assert len(late) > 100
+    assert listed[-1].page <= 2 + len(late) / 25  # compactly: at least 25 to a page
+
+
+def test_overdue_of_this_week_stays_under_its_day_and_done_work_is_ticked(tmp_path):
+    base = sample_plan(3)
+    days = [date(2027, 1, 4 + i) for i in range(3)]
+    tasks = [Task(f"turn/{i}", days[i], f"T00{i + 1}", "turn and space", 9, 0.1, "Bench 1") for i in range(3)]
+    states = ("overdue", "done", "not logged")
+    tasks = [replace(t, state=s) for t, s in zip(tasks, states, strict=True)]
+    path = week(replace(base, on=date(2027, 1, 7), tasks=tuple(tasks)), "2027-W01", tmp_path)
+    assert [day for day, _, _ in rows(path, {"Turn and space"})] == ["Mon 4 Jan", "Tue 5 Jan", "Wed 6 Jan"]
+    text = flat(text_of(path))
+    assert "OVERDUE" not in text
+    for words in ("3 days late", "done", "not logged"):  # 4 to 7 January
+        assert words in text
+
+
+def test_empty_week_says_so_and_keeps_room_to_write(tmp_path):
+    plan = with_tasks(sample_plan(5))
+    path = week(plan, "2027-W02", tmp_path)
+    text = flat(text_of(path))
+    assert "No tasks are planned for this week." in text
+    assert "W03, Mon 18 Jan – Sun 24 Jan 2027: nothing planned" in text
+    assert "Counts and notes" in text and "Temperatures" in text
+    assert len(PdfReader(path).pages) == 1
+
+
+def test_no_lots_no_places_no_show_yet(tmp_path):
+    empty = sample_plan(0)
+    season = replace(empty.season, places=(), displays=())
+    path = week(
+        replace(empty, season=season, tasks=(), rooms=(), loads=(), findings=()), "2027-W02", tmp_path
+    )
+    assert "No tasks are planned for this week." in flat(text_of(path))
+    assert "Temperatures" not in text_of(path)
+
+
+def test_week_53_and_the_turn_of_the_year(tmp_path):
+    # ISO 8601: 2026 has 53 weeks (1 January 2026 is a Thursday); W53 is 28 Dec 2026 to 3 Jan 2027.
+    days = (date(2026, 12, 27), date(2026, 12, 28), date(2027, 1, 1), date(2027, 1, 3), date(2027, 1, 4))
+    tasks = [Task(f"hold/{d}", d, "T001", "hold", 5, 0.1, "Bench 1", "Cold room North") for d in days]
+    path = week(with_tasks(sample_plan(1), *tasks), "2026-W53", tmp_path)
+    assert path.name == "week-2026-W53.pdf"
+    assert [day for day, _, _ in rows(path, {"Hold"})] == ["Mon 28 Dec", "Fri 1 Jan", "Sun 3 Jan"]
+    text = flat(text_of(path))
+    assert "Week 53 Mon 28 Dec – Sun 3 Jan 2027" not in text  # both years are named
+    assert "Week 53 Mon 28 Dec 2026 – Sun 3 Jan 2027" in text
+    assert "W01, Mon 4 Jan – Sun 10 Jan 2027: 1 task" in text
+
+
+def test_year_of_the_file_name_is_the_iso_year(tmp_path):
+    # ISO 8601: Mon 30 Dec 2024 belongs to 2025-W01
+    span = Span(date(2024, 12, 30), date(2025, 1, 6))
+    assert write_week(sample_plan(1), span, tmp_path, created=CREATED).name == "week-2025-W01.pdf"
+
+
+@pytest.mark.parametrize("start", [date(2026, 11, 3), date(2026, 11, 1)])
+def test_a_span_that_is_not_an_iso_week_is_refused(start, tmp_path):
+    with pytest.raises(ValueError, match="Monday to Monday"):
+        write_week(sample_plan(1), Span(start, start + timedelta(days=7)), tmp_path, created=CREATED)
+    with pytest.raises(ValueError, match="Monday to Monday"):
+        write_week(sample_plan(1), Span(monday(start), monday(start) + DAY), tmp_path, created=CREATED)
+    assert list(tmp_path.iterdir()) == []
+
+
+# ---------------------------------------------------------------- the file
+
+
+@pytest.mark.parametrize(("lots", "name", "paper"), [(5, "2026-W46", "A4"), (200, "2027-W11", "Letter")])
+def test_file_is_whole_and_its_fonts_are_inside(lots, name, paper, printed):
+    path = printed(lots, name, paper, "F" if paper == "Letter" else "C")
+    with pikepdf.open(path) as pdf:
+        check = getattr(pdf, "check_pdf_syntax", None) or pdf.check  # the name before pikepdf 10
+        assert check() == []
+        assert str(pdf.Root.Lang) == "en-GB"
+        fonts = [font for page in pdf.pages for font in page.Resources.Font.values()]
+        assert fonts
+        for font in fonts:
+            assert "DejaVuSans" in str(font.BaseFont)
+            assert "/FontFile2" in font.FontDescriptor
+            assert "/ToUnicode" in font  # so that text can be copied
+
+
+def test_metadata_and_dates(tmp_path):
+    reader = PdfReader(week(sample_plan(5), "2026-W46", tmp_path), strict=True)
+    assert reader.metadata.title == "Task sheet 2026-W46: Spring in the Orangery – fenêtre sur cour"
+    assert reader.metadata.author == "forcing"
+    assert reader.metadata.subject == "Tasks for Mon 9 Nov – Sun 15 Nov 2026"
+    assert reader.metadata.creation_date == CREATED
+
+
+def test_same_plan_gives_the_same_bytes(tmp_path):
+    first = week(sample_plan(30), "2027-W11", tmp_path / "a").read_bytes()
+    week(sample_plan(7), "2026-W46", tmp_path / "c")  # another sheet between must not leave traces
+    plan = sample_plan(30)
+    shuffled = replace(plan, tasks=tuple(reversed(plan.tasks)))
+    assert week(shuffled, "2027-W11", tmp_path / "b").read_bytes() == first
+
+
+def test_a_folder_that_cannot_be_written_is_an_output_error(tmp_path):
+    blocked = tmp_path / "file"
+    blocked.write_text("here already")
+    with pytest.raises(OutputError):
+        week(sample_plan(1), "2026-W46", blocked)
+    assert blocked.read_text() == "here already"
+
+
+def test_an_old_sheet_is_replaced_whole(tmp_path):
+    old = tmp_path / "week-2026-W46.pdf"
+    old.write_text("old")
+    assert week(sample_plan(1), "2026-W46", tmp_path) == old
+    assert old.read_bytes().startswith(b"%PDF-")
+    assert [p.name for p in tmp_path.iterdir()] == [old.name]
+
+
+# ---------------------------------------------------------------- hostile and long text
+
+
+def test_long_names_wrap_and_are_never_cut(tmp_path):
+    lot = Lot("Lot of the upper terrace, second potting, row 12", "tulip", 10, "mid",
+              "Donaudampfschifffahrtsgesellschaftskapitänsmützenabzeichen " * 3, row=2)  # fmt: skip
+    base = sample_plan(0)
+    season = replace(base.season, lots=(lot,), title="Long title " * 20)
+    look = "check " * 40
+    tasks = (
+        Task(
+            "a",
+            date(2027, 1, 5),
+            lot.name,
+            "turn and space",
+            10,
+            0.2,
+            "A place of many words " * 4,
+            "Bench 1",
+            look,
+        ),
+    )
+    path = week(replace(base, season=season, tasks=tasks), "2027-W01", tmp_path)
+    squeezed = re.sub(r"\s+", "", text_of(path))
+    for words in (lot.name, lot.cultivar, look, "A place of many words " * 4, "Long title " * 20):
+        assert re.sub(r"\s+", "", words) in squeezed, words
+    for piece in pieces(path):
+        assert piece.x + width(piece) <= 595.28 - SIDE + 0.5, piece
+
+
+def test_control_characters_and_giant_cells_still_print(tmp_path):
+    lot = Lot("T\x00001\x1b", "tulip", 10, None, "x" * 40_000 + "\ud800", row=2)
+    base = sample_plan(0)
+    season = replace(base.season, lots=(lot,), title="<font color='red'>&amp;\x07</font>")
+    task = Task("a", date(2027, 1, 5), lot.name, "hold", 10, 0.2, "B\n1", "C\u2028 2", "y" * 40_000)
+    text = text_of(week(replace(base, season=season, tasks=(task,)), "2027-W01", tmp_path))
+    assert "<font color='red'>&amp; </font>" in text
+    assert "…" in text  # 40,000 letters in one cell are shortened, and show it
+
+
+def test_companions_and_unknown_lots_have_a_row_too(tmp_path):
+    base = sample_plan(1)
+    season = replace(base.season, companions=(Companion("V1", "viola", 30, row=2),))
+    tasks = (
+        Task("a", date(2027, 1, 5), "V1", "set out", 30, 0.2, "Frame", "Terrace"),
+        Task("b", date(2027, 1, 6), "Lost cause", "pot", 10, 0.2, None),
+        Task("c", date(2027, 1, 7), "nobody knows", "pot", 10, 0.2, None),
+    )
+    text = flat(text_of(week(replace(base, season=season, tasks=tasks), "2027-W01", tmp_path)))
+    assert "V1 - viola 30" in text
+    assert "Lost cause - tulip 10" in text
+    assert "nobody knows - 10" in text
+
+
+# ---------------------------------------------------------------- set temperatures
+
+
+def rooms(plan: Plan, name: str) -> dict[str, tuple[str, ...]]:
+    return {room.place: room.settings for room in room_weeks(plan, week_span(name))}
+
+
+def test_set_temperatures_and_changes_in_both_units():
+    # 9 °C = 48.2 °F, 5 °C = 41 °F, 17/13 °C = 62.6/55.4 °F (NIST SP 811: t/°F = 1.8 t/°C + 32)
+    celsius, fahrenheit = rooms(sample_plan(1), "2026-W46"), rooms(sample_plan(1, "F"), "2026-W46")
+    assert celsius["Cold room North"] == ("5 °C from Mon 9 Nov, was 9 °C (all lots rooted)",)
+    assert fahrenheit["Cold room North"] == ("41 °F from Mon 9 Nov, was 48.2 °F (all lots rooted)",)
+    assert celsius["Bench 1"] == ("17 / 13 °C",)
+    assert fahrenheit["Bench 1"] == ("62.6 / 55.4 °F",)
+    assert celsius["Cold room South"] == ("5 °C",)  # the place's own standing setting
+    assert celsius["Terrace"] == ("outdoors",)
+
+
+def test_changes_on_the_first_and_last_day_and_none_the_week_after():
+    span = week_span("2026-W46")
+    for day in (span.start, span.start + timedelta(days=3), span.end - DAY):
+        settings = (
+            RoomSetting("Cold room North", Span(date(2026, 9, 1), day), 9, 9, "planned"),
+            RoomSetting("Cold room North", Span(day, date(2027, 3, 1)), 5, 5, "planned"),
+        )
+        plan = replace(sample_plan(1), rooms=settings)
+        (room,) = (r for r in room_weeks(plan, span) if r.place == "Cold room North")
+        assert room.changes == (day,)
+        assert len(room.settings) == (1 if day == span.start else 2)
+        (after,) = (r for r in room_weeks(plan, week_span("2026-W47")) if r.place == "Cold room North")
+        assert after.changes == () and after.settings == ("5 °C",)
+
+
+def test_a_setting_that_ends_or_starts_is_a_change_and_places_without_one_say_so():
+    span = week_span("2026-W46")
+    settings = (
+        RoomSetting("Store", Span(date(2026, 11, 11), date(2026, 11, 13)), 4, 4, "planned", "bulbs in"),
+    )
+    season = replace(sample_plan(1).season, places=(Place("Frame", "frame"),))
+    found = {r.place: r for r in room_weeks(replace(sample_plan(1), rooms=settings, season=season), span)}
+    assert found["Store"].settings == (
+        "no setting",
+        "4 °C from Wed 11 Nov (bulbs in)",
+        "no setting from Fri 13 Nov, was 4 °C",
+    )
+    assert found["Frame"].settings == ("no setting",)
+
+
+def test_two_settings_alike_end_to_end_are_no_change():
+    settings = tuple(RoomSetting("Frame", Span(a, b), 8, 8, "planned") for a, b in
+                     ((date(2026, 9, 1), date(2026, 11, 11)), (date(2026, 11, 11), date(2027, 1, 1))))  # fmt: skip
+    (room,) = (r for r in room_weeks(replace(sample_plan(1), rooms=settings), week_span("2026-W46"))
+               if r.place == "Frame")  # fmt: skip
+    assert room.settings == ("8 °C",) and room.changes == ()
+
+
+def test_temperature_table_has_a_row_a_place_and_two_columns_a_day(tmp_path):
+    path = week(sample_plan(5), "2026-W46", tmp_path)
+    listed = pieces(path)
+    top = next(p for p in listed if p.text == "Temperatures")
+    below = [p for p in listed if p.y < top.y]
+    for place in sample_plan(5).season.places:
+        assert sum(p.text == place.name for p in below) == 1
+    assert sum(p.text == "low" for p in listed) == sum(p.text == "high" for p in listed) == 7
+    # the change is marked in the column of its own day, the first
+    marks = [p for p in below if p.text == "▲"]
+    assert len(marks) == 1 and abs(marks[0].x - next(p.x for p in listed if p.text == "low")) < 20
+
+
+def test_forty_places_go_on_over_pages(tmp_path):
+    base = sample_plan(1)
+    places = tuple(Place(f"Bench {i:02d} – north aisle", "bench", 10, day=17, night=13) for i in range(80))
+    path = week(replace(base, season=replace(base.season, places=places), rooms=()), "2027-W02", tmp_path)
+    text = flat(text_of(path))
+    assert all(text.count(f"Bench {i:02d} – north aisle") == 1 for i in range(80))
+    assert len(PdfReader(path).pages) > 1
+
+
+# ---------------------------------------------------------------- findings and words
+
+
+def finding(severity, table="lots", row=2, message="cold too short", value=None):
+    return Finding("x", severity, table, row, "pots", message, "do something", value)
+
+
+def test_findings_of_this_week_only():
+    # T001 (row 2) has work in W46, T002 (row 3) has none
+    plan = sample_plan(5)
+    wanted = (
+        finding("error"),
+        finding("error", "places", None, "overfull on 2026-11-15"),
+        finding("warning", "places", 4, "Bench 1 is 12 pots over in 2026-W46"),
+    )
+    other = (
+        finding("warning"),
+        finding("error", row=3),
+        finding("error", "readings"),
+        finding("error", "lots", None),
+        finding("warning", "places", 4, "over in 2026-W47"),
+        finding("warning", "places", 4, "over on 2026-11-16"),
+        finding("note", "places", 4, "over in 2026-W46"),
+    )
+    facts = gather(replace(plan, findings=other + wanted), week_span("2026-W46"))
+    assert set(facts.findings) == set(wanted)
+
+
+def test_findings_are_printed_and_a_flood_is_counted(tmp_path):
+    flood = tuple(finding("error", value=f"v{i}") for i in range(9))
+    text = flat(text_of(week(replace(sample_plan(5), findings=flood), "2026-W46", tmp_path)))
+    assert text.count("error lots, row 2, pots: cold too short (v") == 6
+    assert "… and 3 more in findings.csv" in text
+
+
+@pytest.mark.parametrize(
+    ("monday_", "big", "words"),
+    [
+        (date(2027, 3, 8), "12", "days from Monday to opening: Sat 20 Mar 2027"),
+        (date(2027, 3, 15), "5", "days from Monday to opening: Sat 20 Mar 2027"),
+        (date(2027, 3, 22), "Open", "since Sat 20 Mar 2027, until Sun 2 May 2027"),
+        (date(2027, 4, 26), "Open", "since Sat 20 Mar 2027, until Sun 2 May 2027"),
+        (date(2027, 5, 3), "Closed", "since Mon 3 May 2027"),
+    ],
+)
+def test_days_to_opening(monday_, big, words):
+    assert opening_words(Span(date(2027, 3, 20), date(2027, 5, 3)), monday_) == (big, words)
+
+
+def test_one_day_to_opening_and_opening_on_a_monday():
+    assert opening_words(Span(date(2027, 3, 23), date(2027, 5, 3)), date(2027, 3, 22)) == (
+        "1", "day from Monday to opening: Tue 23 Mar 2027")  # fmt: skip
+    assert opening_words(Span(date(2027, 3, 22), date(2027, 5, 3)), date(2027, 3, 22))[0] == "Open"
+
+
+def test_hours_are_never_a_nought_that_hides_work():
+    assert [hours_words(h) for h in (0, 0.02, 0.05, 3.62, 1234.5)] == [
+        "0.0 h", "under 0.1 h", "0.1 h", "3.6 h", "1,234.5 h"]  # fmt: skip
+
+
+def test_week_words_name_both_years_only_where_they_differ():
+    assert week_words(week_span("2026-W45")) == "Mon 2 Nov – Sun 8 Nov 2026"
+    assert week_words(week_span("2026-W53")) == "Mon 28 Dec 2026 – Sun 3 Jan 2027"
+
+
+def test_work_is_grouped_by_place_in_the_seasons_order_and_lots_count_up():
+    day = date(2027, 1, 5)
+    tasks = tuple(
+        Task(f"{lot}/{place}", day, lot, task, 1, 0.1, place, to)
+        for lot, task, place, to in (
+            ("T10", "bring in", "Bench 1", None),
+            ("T9", "bring in", "Bench 1", None),
+            ("T1", "pot", None, None),
+            ("T2", "into cooler", None, "Cold room South"),
+            ("T3", "root check", "Cold room North", None),
+            ("T4", "root check", "Attic", None),
+        )
+    )
+    (work,) = gather(with_tasks(sample_plan(1), *tasks), week_span("2027-W01")).days
+    assert [(place, [t.lot for t in listed]) for place, listed in work.places] == [
+        ("Cold room North", ["T3"]),
+        ("Cold room South", ["T2"]),
+        ("Bench 1", ["T9", "T10"]),
+        ("Attic", ["T4"]),
+        (None, ["T1"]),
+    ]
+
+
+def test_holidays_count_as_days_without_work(tmp_path):
+    base = sample_plan(1)
+    season = replace(base.season, calendar=WorkCalendar(frozenset(range(5)), frozenset({date(2026, 12, 25)})))
+    task = Task("a", date(2026, 12, 22), "T001", "hold", 1, 0.1, "Bench 1")
+    text = flat(text_of(week(replace(base, season=season, tasks=(task,)), "2026-W52", tmp_path)))
+    assert "Not working days: Fri 25 Dec, Sat 26 Dec, Sun 27 Dec." in text
+    assert iso_week(task.date) == "2026-W52"
