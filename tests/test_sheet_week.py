@@ -490,11 +490,11 @@ def test_a_setting_that_ends_or_starts_is_a_change_and_places_without_one_say_so
     season = replace(sample_plan(1).season, places=(Place("Frame", "frame"),))
     found = {r.place: r for r in room_weeks(replace(sample_plan(1), rooms=settings, season=season), span)}
     assert found["Store"].settings == (
-        "no setting",
+        "not set",
         "4 °C from Wed 11 Nov (bulbs in)",
-        "no setting from Fri 13 Nov, was 4 °C",
+        "not set from Fri 13 Nov, was 4 °C",
     )
-    assert found["Frame"].settings == ("no setting",)
+    assert found["Frame"].settings == ("not set",)
 
 
 def test_two_settings_alike_end_to_end_are_no_change():

@@ -213,7 +213,7 @@ def _room_week(plan: Plan, name: str, place: Place | None, week: Span) -> RoomWe
             why = next((room.reason for room in rooms if room.span.start == day and room.reason), "")
             reason = f" ({plain(why)})" if why else ""
             was = "" if before is None else f", was {setting_words(before, unit)}"
-            new = "no setting" if now is None else setting_words(now, unit)
+            new = "not set" if now is None else setting_words(now, unit)
             words.append(f"{new} from {short_date(day)}{was}{reason}")
             changes.append(day)
         elif day == week.start:
@@ -235,7 +235,7 @@ def _set_on(rooms: Iterable[RoomSetting], place: Place | None, day: date) -> tup
 def _standing(setting: tuple[float, float] | None, place: Place | None, unit: TemperatureUnit) -> str:
     if setting is not None:
         return setting_words(setting, unit)
-    return "outdoors" if place is not None and place.kind == "site" else "no setting"
+    return "outdoors" if place is not None and place.kind == "site" else "not set"
 
 
 def setting_words(setting: tuple[float, float], unit: TemperatureUnit) -> str:
