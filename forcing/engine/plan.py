@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from forcing.crops.loader import RecipeBook
@@ -13,13 +14,22 @@ from forcing.engine.loads import overfull_findings, place_loads
 from forcing.engine.replan import replan_lot
 from forcing.engine.rooms import programmes, room_findings, stated_settings
 from forcing.engine.tasks import all_tasks, week_hours_findings
-from forcing.engine.timeline import traveller_of
+from forcing.engine.timeline import Traveller, traveller_of
 from forcing.errors import Finding, RecipeError, sort_findings
 from forcing.model import LotPlan, Minutes, Plan, Recipe, RoomSetting, Season, Unplanned
 from forcing.units import show_temperature
 
 Progress = Callable[[str], None]
 ROUNDS = 8  # dates move rooms and rooms move dates; a handful of rounds settles every season seen
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """A plan with what it was worked out from: each planned lot's traveller and the climate of its places."""
+
+    plan: Plan
+    travellers: tuple[Traveller, ...]
+    climate: Climate
 
 
 def plan_season(
@@ -31,6 +41,18 @@ def plan_season(
     progress: Progress = lambda text: None,
 ) -> Plan:
     """The plan of a season as seen on day `on`. `findings` are those made while it was read and checked."""
+    return work_out(season, book, minutes, on, findings, progress).plan
+
+
+def work_out(
+    season: Season,
+    book: RecipeBook,
+    minutes: Mapping[str, Minutes],
+    on: date,
+    findings: Sequence[Finding] = (),
+    progress: Progress = lambda text: None,
+) -> Worked:
+    """The plan of a season with what it rests on. Arguments as for `plan_season`."""
     recipes, unplanned = _recipes(season, book)
     placed, homeless = choose_places(season, recipes, progress)
     unplanned += homeless
@@ -51,8 +73,9 @@ def plan_season(
     ]
     if not settled:
         found.append(_unsettled())
-    order = {lot.name: i for i, lot in enumerate(season.lots)}
-    return Plan(
+    stated = {lot.name: lot for lot in season.lots}
+    order = {name: i for i, name in enumerate(stated)}
+    plan = Plan(
         season=season,
         on=on,
         lots=tuple(sorted(lots, key=lambda p: order[p.lot.name])),
@@ -62,6 +85,12 @@ def plan_season(
         tasks=tasks,
         findings=sort_findings(f for f in found if f is not None),
     )
+    travellers = (
+        traveller_of(season, climate, stated[name], p.recipe, *placed[name], lived.get(name, NOTHING))
+        for p in plan.lots
+        for name in (p.lot.name,)
+    )
+    return Worked(plan, tuple(travellers), climate)
 
 
 # ---------------------------------------------------------------- lots

@@ -10,6 +10,7 @@ from datetime import date
 
 from forcing.dates import DAY
 from forcing.engine.backward import Dates, chosen_cold, lot_plan, plan_lot
+from forcing.engine.evidence import paced
 from forcing.engine.history import NOTHING
 from forcing.engine.timeline import Traveller
 from forcing.model import LotPlan, Unplanned
@@ -28,6 +29,9 @@ def replan_lot(traveller: Traveller, not_before: date | None = None) -> LotPlan 
     if cooler_in is None and traveller.recipe.needs_cold:
         return planned
     dates = _dates(traveller, base, cooler_in, not_before)
+    if dates is not None and history.stages:
+        traveller = paced(traveller, dates.run)
+        dates = _dates(traveller, base, cooler_in, not_before)
     if dates is None:
         reason = (
             planned.reason if isinstance(planned, Unplanned) else "a temperature of its places is not known"

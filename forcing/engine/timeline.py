@@ -197,6 +197,21 @@ class Traveller:
         """First day by which `wanted` [°C·d] is gathered along the stays since `start`; None if never known."""
         return self._reach(stays, start, wanted, self.recipe.cap)
 
+    def pieces(self, stays: Sequence[Stay], start: date, end: date) -> Iterator[tuple[str, date, date]]:
+        """(place, from, to) of each stay, cut to the days from `start` to `end`."""
+        return _pieces(stays, start, end)
+
+    def heat_between(self, stays: Sequence[Stay], start: date, end: date) -> float | None:
+        """Heat [°C·d] gathered along the stays from `start` to the start of day `end`; None across a gap."""
+        climate, heat = self.climate, 0.0
+        for place, begin, stop in _pieces(stays, start, end):
+            series = climate.heat(place, self.recipe.base, self.recipe.cap)
+            part = series.total(climate.index(begin), climate.index(stop))
+            if part is None:
+                return None
+            heat += part
+        return heat
+
     def fade(self, run: Run) -> date | None:
         """First day the typical pot is past display; None where temperatures are not known that far.
 

@@ -1,0 +1,139 @@
+"""When each lot is now expected to bloom: early, likely and late, from the log, the readings and what lies ahead."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+import numpy as np
+
+from forcing.engine.climate import BASIS_WORDS, MEASURED
+from forcing.engine.evidence import heat_ahead_sd, heat_by, need_of
+from forcing.engine.replan import replan_lot
+from forcing.engine.timeline import STAGES, Run, Traveller
+from forcing.model import LotPlan
+
+EARLY, LIKELY, LATE = 0.1, 0.5, 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """The bloom now expected of one lot, as seen on day `on`. Heat and need in °C·d."""
+
+    lot: str
+    on: date
+    stage: str  # the stage that the heat so far leads to expect
+    seen: str | None  # the last stage logged; None: none yet
+    heat: float
+    need: float
+    early: date  # 10 % chance to be in bloom by then
+    likely: date  # 50 %
+    late: date  # 90 %
+    target: date
+    chance: float  # of being in bloom on the target
+    ahead: str  # where the temperatures still to come are from, in words
+
+    @property
+    def days_late(self) -> int:
+        """Days from target to the likely bloom; negative when it is early."""
+        return (self.likely - self.target).days
+
+    @property
+    def band(self) -> int:
+        """Days from early to late."""
+        return (self.late - self.early).days
+
+
+def outlook_of(traveller: Traveller, on: date) -> Outlook | None:
+    """The outlook of one lot; None where it cannot be planned.
+
+    A move that should have happened by `on` and is not logged is taken to happen on the next working day,
+    for lots that have a log; a lot without one is taken to have lived as planned.
+    """
+    started = traveller.history.started
+    plan = replan_lot(traveller, on if started else None)
+    if not isinstance(plan, LotPlan):
+        return None
+    traveller = replace(traveller, pace=plan.need / traveller.need(plan.cold_weeks))
+    run = traveller.run(plan.cooler_in or plan.bring_in, plan.bring_in)
+    if run is None:
+        return None
+    bloomed = traveller.history.stages.get("bloom")
+    if bloomed is not None:
+        return _seen_in_bloom(traveller, run, on, bloomed)
+    return _still_to_bloom(traveller, run, on, started)
+
+
+def _still_to_bloom(traveller: Traveller, run: Run, on: date, started: bool) -> Outlook | None:
+    bring_in = run.stays[0].start
+    start = max(on, bring_in)
+    need = need_of(traveller, run).widened(heat_ahead_sd(traveller, run, start, max(start, run.bloom)))
+    heat = heat_by(traveller, run, on)
+    by_target = heat_by(traveller, run, traveller.target)
+    if heat is None or by_target is None:
+        return None
+    # Not in bloom yet is evidence too, where somebody looks: the need is more than the heat so far.
+    gathered = heat if started else 0.0
+    days = [
+        traveller.day_reaching(run.stays, bring_in, need.quantile(p, gathered)) for p in (EARLY, LIKELY, LATE)
+    ]
+    early, likely, late = days
+    if early is None or likely is None or late is None:
+        return None
+    if started:
+        early, likely, late = (max(day, on) for day in (early, likely, late))
+    return Outlook(
+        lot=traveller.lot.name,
+        on=on,
+        stage=_stage_expected(traveller, heat, need.median),
+        seen=last_stage(traveller),
+        heat=heat,
+        need=need.median,
+        early=early,
+        likely=likely,
+        late=late,
+        target=traveller.target,
+        chance=need.chance(by_target, gathered),
+        ahead=_words_ahead(traveller, run, start, late),
+    )
+
+
+def _seen_in_bloom(traveller: Traveller, run: Run, on: date, bloomed: date) -> Outlook | None:
+    heat = heat_by(traveller, run, bloomed)
+    if heat is None:
+        return None
+    return Outlook(
+        traveller.lot.name, on, "bloom", "bloom", heat, heat, bloomed, bloomed, bloomed, traveller.target,
+        1.0 if bloomed <= traveller.target else 0.0, "in bloom",
+    )  # fmt: skip
+
+
+def _stage_expected(traveller: Traveller, heat: float, need: float) -> str:
+    reached = "in the cold" if heat <= 0 else "brought in"
+    for stage in STAGES:
+        fraction = 1.0 if stage == "bloom" else float(getattr(traveller.recipe, stage))
+        if heat >= fraction * need:
+            reached = stage
+    return reached
+
+
+def last_stage(traveller: Traveller) -> str | None:
+    """The latest stage that is logged."""
+    seen = [stage for stage in STAGES if stage in traveller.history.stages]
+    return seen[-1] if seen else None
+
+
+def _words_ahead(traveller: Traveller, run: Run, start: date, end: date) -> str:
+    """Where the temperatures from `start` to `end` are from, the most days first."""
+    climate, count = traveller.climate, np.zeros(len(BASIS_WORDS), dtype=int)
+    for place, begin, stop in traveller.pieces(run.stays, start, end):
+        days = climate.basis[place][climate.index(begin) : climate.index(stop)]
+        count += np.bincount(days, minlength=count.size)
+    order = sorted(np.flatnonzero(count), key=lambda code: -count[code])
+    return ", ".join(f"{BASIS_WORDS[code]} {count[code]} d" for code in order) or BASIS_WORDS[MEASURED]
+
+
+def outlooks(travellers: Sequence[Traveller], on: date) -> tuple[Outlook, ...]:
+    """The outlook of every lot that has one, in the order given."""
+    return tuple(o for t in travellers if (o := outlook_of(t, on)) is not None)
