@@ -1,0 +1,192 @@
+"""The rows of the Gantt sheet: a heading for each class, and a lot's label, bars, target and bloom."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from forcing.model import Step
+from forcing.sheets import gantt_text as fit
+from forcing.sheets.gantt_axis import SMALL, Frame, free_stretches, write_free
+from forcing.sheets.gantt_canvas import Canvas, Stroke, Style
+from forcing.sheets.gantt_chart import Chart, Group, Row, Scale, capacity_words
+from forcing.sheets.gantt_key import (
+    basis_mark,
+    hatch_style,
+    letter_disc,
+    show_swatch,
+    step_style,
+    target_mark,
+    window_mark,
+)
+from forcing.sheets.style import ALERT, CLASS_MARKS, INK, QUIET, STEP_MARKS, count, short_date
+
+HEADING_HEIGHT = 17.0
+_RULE = Stroke(1.05, "#e6e6e6", 0.4)
+_TALL = {"show": 0.84, "harden": 0.44}  # share of the row; the others _BAR: shape tells where grey cannot
+_BAR = 0.66
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Widths of the label's parts, and type size of rows [pt]."""
+
+    disc: float
+    name: float
+    called: float
+    pots: float
+    size: float
+
+    @property
+    def in_bars(self) -> float:
+        """Type size of the words in the bars [pt]."""
+        return max(SMALL, self.size * 0.88)
+
+    @property
+    def total(self) -> float:
+        return self.disc + self.name + self.called + self.pots + 18
+
+
+def type_size(row_height: float) -> float:
+    return min(8.0, max(SMALL, row_height * 0.52))
+
+
+def columns_of(chart: Chart, row_height: float, room: float) -> Columns:
+    """Label columns as wide as their texts need, within `room` [pt]."""
+    size = type_size(row_height)
+    disc = min(row_height * 0.76, 11.0) + 3
+
+    def widest(texts: Iterable[str], *, bold: bool = False) -> float:
+        return max((fit.width(fit.clean(text), size, bold) for text in texts), default=0.0) + 0.1
+
+    rows = tuple(chart.rows)
+    pots = widest(_pots(row) for row in rows)
+    name = min(widest((row.name for row in rows), bold=True), room * 0.32)
+    left = room - disc - pots - name - 18
+    called = max(0.0, min(widest(_called(row)[0] for row in rows), left))
+    return Columns(disc, name, called, pots, size)
+
+
+def target_room(chart: Chart, row_height: float) -> float:
+    """Width [pt] of the target dates and the words beside them."""
+    size = type_size(row_height)
+    words = [fit.width("no target", size)]
+    words += [
+        fit.width(short_date(r.target), size, True) + fit.width(r.lateness, size, True) for r in chart.rows
+    ]
+    load = max((fit.width(capacity_words(load), SMALL) for load in chart.loads), default=0.0)
+    return max(max(words) + 16, load + 8)
+
+
+def _pots(row: Row) -> str:
+    return f"{count(row.plan.lot.pots)} pot{'' if row.plan.lot.pots == 1 else 's'}"
+
+
+def _called(row: Row) -> tuple[str, str]:
+    """Cultivar with its crop, and without for where there is no room; the crop alone where that is all."""
+    cultivar, crop = fit.clean(row.plan.lot.cultivar or ""), fit.clean(row.plan.lot.crop)
+    return (f"{cultivar}, {crop}", cultivar) if cultivar else (crop, crop)
+
+
+def draw_heading(canvas: Canvas, y: float, frame: Frame, group: Group, *, again: bool) -> None:
+    """The class and its bar, how many lots and pots; `again` where it runs on from the page before."""
+    words = f"{group.heading}, continued" if again else group.heading
+    base, room = y + HEADING_HEIGHT - 4, frame.scale.left - frame.left - 26
+    show_swatch(canvas, frame.left, base - 3.2, group.bloom_class)
+    size = next((size for size in (9.0, 8.0, 7.2) if fit.width(words, size, True) <= room), 7.2)
+    canvas.text(frame.left + 20, base, fit.shorten(words, room, size, True), size, bold=True)
+
+
+def draw_row(
+    canvas: Canvas, y: float, frame: Frame, columns: Columns, row: Row, height: float, on: date
+) -> None:
+    """One lot between y and y + height."""
+    middle, scale = y + height / 2, frame.scale
+    canvas.line(((frame.left, y + height), (frame.right, y + height)), _RULE)
+    _draw_label(canvas, frame, columns, row, middle)
+    bloom, fade = row.window
+    end = fade or max((step.span.end for step in row.steps), default=bloom)
+    taken = [(scale.x(row.target) - 4, scale.x(row.target) + 4), (scale.x(bloom) - 2, scale.x(end) + 2)]
+    if on in scale.span:
+        taken.append((scale.x(on) - 1.5, scale.x(on) + 1.5))
+    for step in row.steps:
+        _draw_step(canvas, scale, row, step, middle, height)
+        _name_step(canvas, scale, step, middle, taken, columns.in_bars)
+    if end > bloom:
+        window_mark(
+            canvas,
+            scale.x(bloom),
+            scale.x(end),
+            middle + height * _TALL["show"] / 2 - 1,
+            closed=fade is not None,
+        )
+    size = min(6.5, max(4.4, height * 0.36))
+    target_mark(canvas, scale.x(row.target), y + height * 0.08 + size * 0.55, size)
+
+
+def _draw_label(canvas: Canvas, frame: Frame, columns: Columns, row: Row, middle: float) -> None:
+    size, x = columns.size, frame.left
+    letter_disc(canvas, x + columns.disc / 2 - 1.5, middle, row.bloom_class, columns.disc / 2 - 1.5)
+    x += columns.disc
+    name = fit.shorten(fit.clean(row.name), columns.name, size, True)
+    canvas.text(x, middle, name, size, bold=True, middle=True)
+    x += columns.name + 6
+    full, short = _called(row)
+    called = full if fit.width(full, size) <= columns.called else fit.shorten(short, columns.called, size)
+    if called:
+        canvas.text(x, middle, called, size, middle=True)
+    canvas.text(frame.scale.left - 6, middle, _pots(row), size, side="right", middle=True)
+    x = frame.scale.right + 6
+    canvas.text(x, middle, short_date(row.target), size, bold=True, middle=True)
+    late = row.plan.bloom > row.target
+    canvas.text(
+        frame.right, middle, row.lateness, size, side="right", middle=True, bold=late,
+        colour=ALERT if late else QUIET,
+    )  # fmt: skip
+
+
+def bar_box(scale: Scale, step: Step, middle: float, height: float) -> tuple[float, float, float, float]:
+    """Left, top, right, bottom [pt] of the bar of a step in a row of that height."""
+    half = height * _TALL.get(step.step, _BAR) / 2
+    return scale.x(step.span.start), middle - half, scale.x(step.span.end), middle + half
+
+
+def _draw_step(canvas: Canvas, scale: Scale, row: Row, step: Step, middle: float, height: float) -> None:
+    mark = CLASS_MARKS[row.bloom_class]
+    left, top, right, bottom = bar_box(scale, step, middle, height)
+    canvas.box(left, top, right, bottom, step_style(step.step, mark))
+    hatch = mark.hatch if step.step == "show" else STEP_MARKS[step.step].hatch
+    if hatch:
+        canvas.box(left, top, right, bottom, hatch_style(hatch))
+    if step.step != "show":
+        basis_mark(canvas, left, right, top, step.basis)
+
+
+def _name_step(
+    canvas: Canvas, scale: Scale, step: Step, middle: float, taken: list[tuple[float, float]], size: float
+) -> None:
+    """Name, first day and place written in the bar, as much as there is room for beside the marks."""
+    if step.step in ("show", "harden"):  # one is full of its marks, the other too low for type
+        return
+    start = step.span.start
+    day = f"{step.step} {start.day} {short_date(start).split()[-1]}"
+    place = f"{day} · {fit.clean(step.place)}" if step.place else day
+    pieces = free_stretches(scale.x(start) + 2.5, scale.x(step.span.end) - 2.5, taken)
+    fill = STEP_MARKS[step.step].fill
+    written = write_free(canvas, (place, day, step.step), middle, pieces, size, _ink_on(fill))
+    if written and STEP_MARKS[step.step].hatch:  # no pattern behind type
+        left, right = written
+        canvas.box(left - 1.5, middle - size * 0.5, right + 1.5, middle + size * 0.5, Style(3.3, fill))
+
+
+def _ink_on(fill: str) -> str:
+    """White on dark fills, ink on light ones: whichever has more contrast (WCAG 2 relative luminance)."""
+    return "#ffffff" if luminance(fill) < 0.18 else INK
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of '#rrggbb', 0 to 1 (IEC 61966-2-1 sRGB, as in WCAG 2)."""
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    red, green, blue = (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
