@@ -1,0 +1,88 @@
+"""The season plan workbook: everything a person needs of a Plan, in the order they need it."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from openpyxl import Workbook
+from openpyxl.packaging.core import DocumentProperties
+from openpyxl.writer.excel import ExcelWriter
+
+from forcing.model import Plan
+from forcing.sheets.files import replacing
+from forcing.sheets.workbook_calendar import write_calendar
+from forcing.sheets.workbook_cells import Pen
+from forcing.sheets.workbook_dates import write_dates
+from forcing.sheets.workbook_front import write_front
+from forcing.sheets.workbook_lists import write_hours, write_notices, write_rooms, write_tasks
+from forcing.sheets.workbook_orders import write_orders
+from forcing.sheets.workbook_sources import write_sources
+
+
+def _coolers(pen: Pen, sheet: Any, plan: Plan) -> None:
+    write_calendar(pen, sheet, plan, "Cooler calendar", ("cooler",), "cooler")
+
+
+def _benches(pen: Pen, sheet: Any, plan: Plan) -> None:
+    write_calendar(pen, sheet, plan, "Bench calendar", ("bench", "frame"), "bench or frame")
+
+
+SHEETS: tuple[tuple[str, Callable[[Pen, Any, Plan], None]], ...] = (
+    ("Season", write_front),
+    ("Key dates", write_dates),
+    ("Cooler calendar", _coolers),
+    ("Bench calendar", _benches),
+    ("Tasks", write_tasks),
+    ("Hours", write_hours),
+    ("Orders", write_orders),
+    ("Rooms", write_rooms),
+    ("Notices", write_notices),
+    ("Sources", write_sources),
+)
+
+
+def write_workbook(plan: Plan, path: Path, *, created: datetime) -> Path:
+    """Write the plan as an .xlsx workbook to `path` and give it back.
+
+    `created` (zoned, or taken as UTC) is stamped on the file, so that the same plan and time give the same
+    bytes. Raises OutputError where the file cannot be written; what was there before is then untouched.
+    """
+    stamp = created.astimezone(UTC).replace(tzinfo=None) if created.tzinfo else created
+    stamp = stamp.replace(microsecond=0)
+    book = Workbook()
+    pen = Pen(book)
+    for i, (name, write) in enumerate(SHEETS):
+        sheet = book.active if i == 0 else book.create_sheet()
+        sheet.title = name
+        write(pen, sheet, plan)
+    book.active = 0
+    book.properties = DocumentProperties(
+        creator="forcing", title=plan.season.title, created=stamp, modified=stamp, lastModifiedBy="forcing"
+    )
+    data = _bytes(book, stamp)
+    with replacing(path) as temporary:
+        temporary.write_bytes(data)
+    return path
+
+
+def _bytes(book: Workbook, stamp: datetime) -> bytes:
+    """The workbook as a file whose every time is `stamp`.
+
+    Workbook.save writes the clock into the properties and into the archive; the writer below it does not
+    touch the properties, and the archive is packed again with fixed times.
+    """
+    raw, out = io.BytesIO(), io.BytesIO()
+    ExcelWriter(book, zipfile.ZipFile(raw, "w", zipfile.ZIP_STORED, allowZip64=True)).save()
+    when = (max(stamp.year, 1980), *stamp.timetuple()[1:6])  # an archive knows no year before 1980
+    with zipfile.ZipFile(raw) as made, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
+        for name in made.namelist():
+            entry = zipfile.ZipInfo(name, when)
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            entry.external_attr = 0o600 << 16
+            packed.writestr(entry, made.read(name))
+    return out.getvalue()

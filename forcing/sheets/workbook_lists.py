@@ -1,0 +1,252 @@
+"""The sheets `Tasks`, `Hours`, `Rooms` and `Notices`."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date
+from typing import Any
+
+from forcing.dates import DAY, WEEKDAYS, iso_week, monday
+from forcing.engine.cautions import CAUTIONS
+from forcing.errors import sort_findings
+from forcing.model import Plan, RoomSetting, Task
+from forcing.sheets.style import ALERT, QUIET, TINT, count
+from forcing.sheets.tables import where
+from forcing.sheets.workbook_cells import (
+    DAY_LOOK,
+    NONE,
+    NOTE,
+    NUMBER,
+    SECTION,
+    TENTH,
+    TEXT,
+    Column,
+    Look,
+    Marked,
+    Pen,
+    Value,
+    as_needed,
+    filtered,
+    headed,
+    height,
+    lines,
+    set_up_page,
+    write_table,
+)
+from forcing.units import from_celsius
+
+_TOP = 3
+_Row = tuple[Value | Marked, ...]
+
+# ---------------------------------------------------------------- tasks
+
+_TASKS = (
+    Column("Date", DAY_LOOK),
+    Column("Week", TEXT.but(wrap=False)),
+    Column("Day", TEXT.but(wrap=False)),
+    Column("Place", most=90),
+    Column("To", most=90),
+    Column("Lot", TEXT.but(bold=True), most=80),
+    Column("Cultivar", most=130),
+    Column("Task", TEXT.but(bold=True), most=80),
+    Column("Pots", NUMBER),
+    Column("Hours", TENTH),
+    Column("Look for", most=170),
+    Column("Cautions", most=85),
+    Column("State", most=70),
+)
+_CAUTION_WIDTH = 100.0  # units of column: the first columns of the table together
+
+
+def write_tasks(pen: Pen, sheet: Any, plan: Plan) -> None:
+    """The sheet `Tasks`, in the order of tasks.csv."""
+    headed(
+        pen, sheet, "Tasks",
+        "All work in order of date. The cautions are written out below the last task.",
+    )  # fmt: skip
+    tasks = sorted(plan.tasks, key=lambda t: (t.date, where(t), t.lot or "", t.task, t.key))
+    cultivars = {p.lot.name: p.lot.cultivar or p.lot.crop for p in plan.lots}
+    after = write_table(pen, sheet, _TOP, _TASKS, [_task_cells(task, cultivars) for task in tasks])
+    if tasks:
+        filtered(sheet, _TOP, len(_TASKS), after)
+    else:
+        pen.put(sheet, after, 1, "There is nothing to do: no lot is planned.", NOTE)
+    _cautions(pen, sheet, tasks, after + 1)
+    _finish(sheet, plan)
+
+
+def _task_cells(task: Task, cultivars: dict[str, str]) -> _Row:
+    pressing = task.state in ("due", "overdue")
+    return (
+        task.date,
+        iso_week(task.date),
+        WEEKDAYS[task.date.weekday()],
+        task.place or "",
+        task.to or "",
+        task.lot or "",
+        cultivars.get(task.lot or "", ""),
+        task.task,
+        as_needed(task.pots, NUMBER) if task.pots else None,
+        task.hours,
+        task.look_for,
+        ", ".join(task.cautions),
+        Marked(task.state, TEXT.but(bold=True, ink=ALERT)) if pressing else task.state,
+    )
+
+
+def _cautions(pen: Pen, sheet: Any, tasks: list[Task], row: int) -> None:
+    """Each caution that a task names, once, in full."""
+    named = list(dict.fromkeys(key for task in tasks for key in task.cautions))
+    if not named:
+        return
+    pen.put(sheet, row, 1, "Cautions", SECTION)
+    sheet.row_dimensions[row].height = height(1, SECTION.size) + 3
+    note = "Reminders only: labels, local codes, the house's own rules and licensed practice come first."
+    pen.put(sheet, row + 1, 1, note, NOTE)
+    for i, key in enumerate(named, row + 2):
+        text = CAUTIONS.get(key, "No text for this caution: ask before starting.")
+        pen.put(sheet, i, 1, key, Look(bold=True))
+        pen.put(sheet, i, 2, text, Look(wrap=True))
+        sheet.merge_cells(start_row=i, end_row=i, start_column=2, end_column=len(_TASKS))
+        sheet.row_dimensions[i].height = height(lines(text, _CAUTION_WIDTH))
+
+
+# ---------------------------------------------------------------- hours
+
+
+def write_hours(pen: Pen, sheet: Any, plan: Plan) -> None:
+    """The sheet `Hours`: week × kind of task, and the total against the hours there are."""
+    limit = plan.season.hours_per_week
+    stated = "no limit is stated" if limit is None else f"there are {count(limit)} hours a week"
+    headed(pen, sheet, "Hours", f"Staff hours a week by kind of task; {stated}. ▲: more than there are.")
+    _finish(sheet, plan)
+    if not plan.tasks:
+        pen.put(sheet, _TOP, 1, "There is no work: no lot is planned.", NOTE)
+        return
+    hours: dict[tuple[date, str], float] = defaultdict(float)
+    kinds = list(dict.fromkeys(t.task for t in sorted(plan.tasks, key=lambda t: (t.date, t.key))))
+    for task in plan.tasks:
+        hours[monday(task.date), task.task] += task.hours
+    columns = (
+        Column("Week", TEXT.but(wrap=False, bold=True)),
+        Column("Monday", DAY_LOOK),
+        *(Column(kind, TENTH) for kind in kinds),
+        Column("All", TENTH.but(bold=True)),
+        Column("Hours left" if limit is not None else "Hours left: not known", TENTH),
+    )
+    rows = [_week_cells(week, kinds, hours, limit) for week in sorted({week for week, _ in hours})]
+    after = write_table(pen, sheet, _TOP, columns, rows)
+    filtered(sheet, _TOP, len(columns), after)
+    sums = [sum(h for (_, k), h in hours.items() if k == kind) for kind in kinds]
+    pen.put(sheet, after, 1, "Season", TEXT.but(bold=True, wrap=False))
+    pen.put(sheet, after, 2, None, TEXT)
+    for column, total in enumerate([*sums, sum(sums)], 3):
+        pen.put(sheet, after, column, round(total, 2), TENTH.but(bold=True))
+
+
+def _week_cells(
+    week: date, kinds: list[str], hours: dict[tuple[date, str], float], limit: float | None
+) -> _Row:
+    each = [hours.get((week, kind), 0.0) for kind in kinds]
+    total = round(sum(each), 2)
+    cells = [round(h, 2) if h else None for h in each]
+    if limit is None:
+        return (iso_week(week), week, *cells, total, None)
+    left = round(limit - total, 2)
+    if left < 0:
+        over = Marked(f"▲ +{max(-left, 0.1):,.1f}", TENTH.but(bold=True, ink=ALERT))
+        look = TENTH.but(bold=True, fill=QUIET, pattern="lightUp", ground=TINT)
+        return (iso_week(week), week, *cells, Marked(total, look), over)
+    fill = TINT if total > 0.75 * limit else None
+    return (iso_week(week), week, *cells, Marked(total, TENTH.but(bold=True, fill=fill)), left)
+
+
+# ---------------------------------------------------------------- rooms
+
+
+def write_rooms(pen: Pen, sheet: Any, plan: Plan) -> None:
+    """The sheet `Rooms`: the settings of each place, in the season's unit."""
+    unit = plan.season.unit
+    headed(
+        pen, sheet, "Rooms",
+        f"What each place is set to, in °{unit}. Stated: the season says so. Planned: the plan's own programme.",
+    )  # fmt: skip
+    degrees = TENTH.but(number="0.0")
+    columns = (
+        Column("Place", TEXT.but(bold=True), most=140),
+        Column("Kind"),
+        Column("First day", DAY_LOOK),
+        Column("Last day", DAY_LOOK),
+        Column(f"Day °{unit}", degrees),
+        Column(f"Night °{unit}", degrees),
+        Column(f"Mean °{unit}", degrees.but(bold=True)),
+        Column("Basis"),
+        Column("Reason", most=220),
+    )
+    order = {place.name: i for i, place in enumerate(plan.season.places)}
+    kinds = {place.name: place.kind for place in plan.season.places}
+    settings = sorted(plan.rooms, key=lambda r: (order.get(r.place, len(order)), r.place, r.span))
+    rows: list[_Row] = [_room_cells(plan, setting, kinds.get(setting.place, "")) for setting in settings]
+    set_places = {r.place for r in plan.rooms}
+    for place in plan.season.places:
+        if place.name not in set_places:
+            blank = Marked("not set", NONE)
+            why = "outdoors: the weather decides" if place.kind == "site" else "no temperature is stated"
+            rows.append((place.name, place.kind, blank, blank, None, None, None, "", why))
+    after = write_table(pen, sheet, _TOP, columns, rows)
+    if rows:
+        filtered(sheet, _TOP, len(columns), after)
+    else:
+        pen.put(sheet, after, 1, "No place is stated in this season.", NOTE)
+    _finish(sheet, plan)
+
+
+def _room_cells(plan: Plan, setting: RoomSetting, kind: str) -> _Row:
+    unit = plan.season.unit
+    day, night, mean = (from_celsius(t, unit) for t in (setting.day, setting.night, setting.mean))
+    last = max(setting.span.start, setting.span.end - DAY)
+    return (
+        setting.place, kind, setting.span.start, last, round(day, 2), round(night, 2), round(mean, 2),
+        setting.basis, setting.reason,
+    )  # fmt: skip
+
+
+# ---------------------------------------------------------------- notices
+
+_NOTICES = (
+    Column("Severity", TEXT.but(bold=True), most=70),
+    Column("Table", most=80),
+    Column("Row", NUMBER),
+    Column("Column", most=90),
+    Column("What is wrong", most=260),
+    Column("What to do", most=260),
+    Column("Code", TEXT.but(ink=NOTE.ink), most=110),
+)
+
+
+def write_notices(pen: Pen, sheet: Any, plan: Plan) -> None:
+    """The sheet `Notices`: all findings, worst first."""
+    headed(
+        pen, sheet, "Notices",
+        "Everything found wrong or risky, worst first. Table, row and column are those of the season file.",
+    )  # fmt: skip
+    alarm = TEXT.but(bold=True, ink=ALERT)
+    rows: list[_Row] = [
+        (
+            Marked(f"▲ {f.severity}", alarm) if f.severity == "error" else f.severity,
+            f.table, f.row, f.column or "", f.what(), f.hint, f.code,
+        )
+        for f in sort_findings(plan.findings)
+    ]  # fmt: skip
+    after = write_table(pen, sheet, _TOP, _NOTICES, rows)
+    if rows:
+        filtered(sheet, _TOP, len(_NOTICES), after)
+    else:
+        pen.put(sheet, after, 1, "Nothing was found wrong or risky.", NOTE)
+    _finish(sheet, plan)
+
+
+def _finish(sheet: Any, plan: Plan) -> None:
+    sheet.freeze_panes = f"A{_TOP + 1}"
+    sheet.print_title_rows = f"1:{_TOP}"
+    set_up_page(sheet, plan.season.paper, plan.season.title)
