@@ -24,6 +24,10 @@ _ABSOLUTE_ZERO = -273.15  # °C
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
 _DAY_MONTH = re.compile(r"([0-9]{1,2})[/. -]([0-9]{1,2})[/. -]([0-9]{4})\.?")
 _YEAR_FIRST = re.compile(r"([0-9]{4})[/. -]([0-9]{1,2})[/. -]([0-9]{1,2})")
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
+    "November", "December",
+)  # fmt: skip
 _UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 _UNSEEN = dict.fromkeys(map(ord, "\u00ad\u200b\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2060\ufeff"))
 
@@ -133,7 +137,7 @@ def _date_refused(text: str) -> Problem:
             return Problem(
                 "cell-date-ambiguous",
                 "day and month cannot be told apart",
-                "Write " + " or ".join(f"{d} for {d.day} {d:%B}" for d in readings) + ".",
+                "Write " + " or ".join(f"{d} for {d.day} {_MONTHS[d.month - 1]}" for d in readings) + ".",
             )
         if readings:
             return Problem(

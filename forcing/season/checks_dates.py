@@ -177,7 +177,9 @@ def days_are_of_this_season(season: Season, book: RecipeBook) -> Iterator[Findin
     for (table, column), days in dated.items():
         astray = [(day, row) for day, row in days if not first <= day < last]
         if astray:
-            more = f", and so in {len(astray) - 1} more rows" if len(astray) > 1 else ""
+            more = (
+                f", and so in {len(astray) - 1} more row{'s'[: len(astray) - 2]}" if len(astray) > 1 else ""
+            )
             yield Finding(
                 "day-astray", "warning", table, astray[0][1], column,
                 f"far from the show, which opens on {season.span.start}{more}", "Check the year.",

@@ -186,6 +186,8 @@ def _typed(
     findings: list[Finding] = []
     for column in table.columns:
         if column.name not in layout.at:
+            if column.required:
+                bad.add(column.name)  # reported once, at the header
             continue
         actual = _figure_column(column, cells) if column.kind == "figure" else column
         value = read_cell(actual, raw.get(column.name), unit) if actual else None

@@ -239,7 +239,9 @@ def _fill(drawn: Any, sheet: Sheet) -> None:
             drawn.row_dimensions[number].height = _LINE * lines
         for index, (column, value) in enumerate(zip(sheet.columns, row, strict=True), start=1):
             kind = column.kind
-            if sheet.row_kinds and kind == "value":
+            if isinstance(value, date):
+                kind = "date"  # whatever the column: shown as a number it would be read as one
+            elif sheet.row_kinds and kind == "value":
                 kind = sheet.row_kinds[number - 2].kind
             elif value is None:
                 continue

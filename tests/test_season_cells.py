@@ -1,0 +1,214 @@
+"""One cell of a season at a time: what is understood, and what is refused with what to write instead."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from datetime import time as clock
+
+import pytest
+
+from forcing.season.cells import Problem, read_cell
+from forcing.season.columns import Column
+from forcing.season.daysoff import expand_holidays, parse_holidays, parse_weekdays
+from forcing.season.raw import Percent
+from forcing.season.tables import table
+from tests.season_text import (
+    ONE_LOT,
+    season,
+)
+
+
+def one_cell(kind: str, raw: object, **column: object) -> object:
+    return read_cell(Column("it", kind, "Help.", **column), raw, "C")  # type: ignore[arg-type]
+
+
+# ---------------------------------------------------------------- one cell
+
+
+@pytest.mark.parametrize("raw", ["12", "12.0", " 12 ", "\u00a012\u00a0", 12, 12.0, "1.2e1", "+12"])
+def test_whole_numbers_that_are_understood(raw: object) -> None:
+    assert one_cell("count", raw) == 12
+
+
+@pytest.mark.parametrize(
+    ("raw", "code"),
+    [
+        ("12 pots", "cell-number"),
+        ("twelve", "cell-number"),
+        ("12,5", "cell-number"),
+        ("1,200", "cell-number"),
+        ("0x0c", "cell-number"),
+        ("1_000", "cell-number"),
+        ("nan", "cell-number"),
+        ("inf", "cell-number"),
+        (float("nan"), "cell-number"),
+        (float("inf"), "cell-number"),
+        ("1e999", "cell-number"),
+        (10**400, "cell-number"),
+        (True, "cell-number"),
+        (False, "cell-number"),
+        (date(2027, 3, 20), "cell-number"),
+        (clock(3, 4), "cell-number"),
+        (timedelta(hours=3), "cell-number"),
+        (Percent(0.12), "cell-number"),
+        (12.5, "cell-whole"),
+        ("12.5", "cell-whole"),
+        ("#REF!", "cell-error"),
+        ("#n/a", "cell-error"),
+        ("1\x002", "cell-control"),
+    ],
+)
+def test_whole_numbers_that_are_refused(raw: object, code: str) -> None:
+    problem = one_cell("count", raw)
+    assert isinstance(problem, Problem) and problem.code == code
+
+
+def test_refused_numbers_say_what_to_write() -> None:
+    assert "12.5" in one_cell("number", "12,5").hint  # type: ignore[attr-defined]
+    assert "1200" in one_cell("number", "1,200").hint  # type: ignore[attr-defined]
+    assert "5 alone" in one_cell("temperature", "5 °C").hint  # type: ignore[attr-defined]
+    assert "0.8" in one_cell("fraction", 80, lowest=0.01, highest=0.99).hint  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("raw", ["", "  ", "\u00a0", "\u200b", None, "\n"])
+def test_cells_that_are_empty(raw: object) -> None:
+    assert one_cell("count", raw) is None and one_cell("date", raw) is None and one_cell("name", raw) is None
+
+
+@pytest.mark.parametrize("raw", ["2027-03-20", " 2027-03-20 ", date(2027, 3, 20), datetime(2027, 3, 20)])
+def test_dates_that_are_understood(raw: object) -> None:
+    assert one_cell("date", raw) == date(2027, 3, 20)
+
+
+@pytest.mark.parametrize(
+    ("raw", "code", "hint"),
+    [
+        ("03/04/2026", "cell-date-ambiguous", "2026-04-03 for 3 April or 2026-03-04 for 4 March"),
+        ("04.03.2026", "cell-date-ambiguous", "2026-03-04"),
+        ("25/12/2026", "cell-date", "2026-12-25"),
+        ("12/25/2026", "cell-date", "2026-12-25"),
+        ("04/04/2026", "cell-date", "2026-04-04"),
+        ("2026/12/25", "cell-date", "2026-12-25"),
+        ("25/12/26", "cell-date", "2027-03-20"),
+        ("20 March 2027", "cell-date", "2027-03-20"),
+        ("2027-W12-6", "cell-date", "2027-03-20"),
+        ("20270320", "cell-date", "2027-03-20"),
+        ("2027-03-20 00:00:00", "cell-date", "2027-03-20"),
+        ("2027-02-29", "cell-date", "calendar"),
+        (86400, "cell-date", "2027-03-20"),
+        (46466.0, "cell-date", "2027-03-20"),
+        (True, "cell-date", "2027-03-20"),
+        (datetime(2027, 3, 20, 12), "cell-date", "2027-03-20"),
+        (clock(0, 0), "cell-date", "2027-03-20"),
+        (timedelta(days=3), "cell-date", "2027-03-20"),
+        (date(27, 3, 20), "cell-date", "four digits"),
+        ("0027-03-20", "cell-date", "four digits"),
+        (datetime(1900, 1, 1), "cell-date", "four digits"),
+    ],
+)
+def test_dates_that_are_refused(raw: object, code: str, hint: str) -> None:
+    problem = one_cell("date", raw)
+    assert isinstance(problem, Problem) and problem.code == code and hint in problem.hint
+
+
+def test_names_are_text_as_it_is_seen() -> None:
+    assert one_cell("name", " Bench \u00a0 1 ") == "Bench 1"
+    assert one_cell("name", "E\u0301te\u0301") == "Été"  # composed, so that names from two machines match
+    assert one_cell("name", 12) == "12" and one_cell("name", 12.0) == "12"
+    assert one_cell("name", "012") == "012"
+    assert one_cell("name", "=T1") == "=T1"
+    assert one_cell("note", "one\r\n two ") == "one\ntwo"
+    for raw in (True, datetime(2027, 3, 4), clock(1)):
+        assert isinstance(one_cell("name", raw), Problem)
+
+
+def test_percent_cells() -> None:
+    assert one_cell("percent", Percent(0.05)) == one_cell("percent", 5) == one_cell("percent", "5 %") == 5
+    assert one_cell("fraction", Percent(0.8)) == one_cell("fraction", "80%") == pytest.approx(0.8)
+
+
+@pytest.mark.parametrize(
+    ("column", "raw", "read"),
+    [
+        ("event", "Cooler_In", "cooler in"),
+        ("event", "BROUGHT  IN", "brought in"),
+        ("event", "color", "colour"),
+    ],
+)
+def test_words(column: str, raw: str, read: str) -> None:
+    assert read_cell(table("log").column(column), raw, "C") == read
+
+
+def test_unknown_words_are_refused_with_the_nearest() -> None:
+    problem = read_cell(table("log").column("event"), "bloomed", "C")
+    assert isinstance(problem, Problem) and "Did you mean bloom?" in problem.hint
+    problem = read_cell(table("places").column("kind"), "xyz", "C")
+    assert isinstance(problem, Problem) and "cooler, bench, frame, site" in problem.hint
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "inside", "outside"),
+    [(1, 12, (1, 12), (0, 13)), (0, 60, (0, 60), (-0.01, 60.01))],
+)
+def test_limits_from_both_sides(
+    low: float, high: float, inside: tuple[float, ...], outside: tuple[float, ...]
+) -> None:
+    for value in inside:
+        assert one_cell("number", value, lowest=low, highest=high) == value
+    for value in outside:
+        problem = one_cell("number", value, lowest=low, highest=high)
+        assert isinstance(problem, Problem) and problem.code == "cell-limits"
+
+
+# ---------------------------------------------------------------- working days and holidays
+
+
+@pytest.mark.parametrize(
+    ("text", "days"),
+    [
+        ("Mon-Fri", {0, 1, 2, 3, 4}),
+        ("Mon-Sat", {0, 1, 2, 3, 4, 5}),
+        ("Mon Wed Fri", {0, 2, 4}),
+        ("Mon, Wed-Fri", {0, 2, 3, 4}),
+        ("Sun-Thu", {6, 0, 1, 2, 3}),
+        ("every day", set(range(7))),
+        ("Monday to Friday", {0, 1, 2, 3, 4}),
+        ("tue – thurs", {1, 2, 3}),
+        ("Sat and Sun", {5, 6}),
+        ("Mon-Mon", {0}),
+    ],
+)
+def test_working_days(text: str, days: set[int]) -> None:
+    assert parse_weekdays(text) == days
+
+
+@pytest.mark.parametrize("text", ["weekdays", "Mon-Fry", "1-5", "Mon-Wed-Fri", "-", "Mon-", "M T W"])
+def test_working_days_that_are_refused(text: str) -> None:
+    with pytest.raises(ValueError):
+        parse_weekdays(text)
+
+
+def test_holidays_of_dates_stretches_and_countries() -> None:
+    parts = parse_holidays("2026-12-24 to 2027-01-01; gb, 2027-02-28")
+    days = expand_holidays(parts, (2026, 2027))
+    assert {date(2026, 12, 24), date(2027, 1, 1), date(2027, 2, 28)} <= days
+    # Good Friday 2027 is 26 March (the Easter rule), a bank holiday in the United Kingdom by statute
+    assert date(2027, 3, 26) in days and date(2027, 3, 25) not in days
+    # Connecticut keeps Lincoln's birthday, 12 February, as a state holiday; the United States do not
+    assert date(2026, 2, 12) in expand_holidays(parse_holidays("US-CT"), (2026,))
+    assert date(2026, 2, 12) not in expand_holidays(parse_holidays("US"), (2026,))
+
+
+@pytest.mark.parametrize(
+    "text", ["XX", "Easter", "25/12/2026", "2027-01-01 to 2026-12-24", "2026-13-01", "US-ZZ"]
+)
+def test_holidays_that_are_refused(text: str) -> None:
+    with pytest.raises(ValueError):
+        parse_holidays(text)
+
+
+def test_holidays_of_a_show_that_crosses_the_new_year() -> None:
+    stated = season(
+        "[season]\nitem | value\nopens | 2026-12-20\ncloses | 2027-01-10\nholidays | NL\n" + ONE_LOT
+    )
+    assert {date(2026, 12, 25), date(2027, 1, 1), date(2025, 12, 25)} <= stated.calendar.holidays

@@ -1,0 +1,587 @@
+"""Checks of a season that was read: small tables in, findings out. Each check once, with its edges."""
+
+from __future__ import annotations
+
+import dataclasses
+import time
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from forcing.crops.loader import RecipeBook
+from forcing.errors import Finding, sort_findings
+from forcing.model import Override, Season
+from forcing.season.checks import CHECKS, check_season
+from forcing.season.checks_recipes import overrides_say_one_thing
+from forcing.season.demo import demo_tables
+from forcing.season.read import read_season
+from forcing.season.seasonwriter import write_folder
+from forcing.units import c_to_f
+from tests.season_text import ONE_LOT, PLACES, SHOW, brief, check_findings, season
+
+# A crop of the house's own with every figure stated, so that no test leans on a shipped number.
+OWN_CROP = """[crops]
+crop | parameter | typical
+squill | cold_min | 10
+squill | cold_target | 12
+squill | cold_max | 15
+squill | cold_curve | bulb
+squill | rooting | 3
+squill | rooting_at | 9
+squill | precooled_max | 6
+squill | base | 2
+squill | cap | 20
+squill | reference | 15
+squill | bench_days | 20
+squill | bench_days_min | 12
+squill | days_saved | 1
+squill | shoots | 0.2
+squill | bud | 0.5
+squill | colour | 0.8
+squill | bench_low | 8
+squill | bench_high | 20
+squill | hold | 2
+squill | hold_max | 10
+squill | display_reference | 12
+squill | display_days | 10
+squill | frost | -3
+squill | spread | 0.1
+squill | bulbs_per_pot | 5
+squill | pot | 12
+"""
+
+
+def only(text: str) -> Finding:
+    """The one finding of a season."""
+    found = check_findings(text)
+    assert len(found) == 1, brief(found)
+    return found[0]
+
+
+def lots(*rows: str, columns: str) -> str:
+    return PLACES + f"[lots]\nlot | crop | pots | {columns}\n" + "\n".join(rows) + "\n"
+
+
+def test_a_sound_season_has_no_findings() -> None:
+    assert check_findings(ONE_LOT) == []
+    assert check_findings(ONE_LOT.replace("tulip", "squill") + OWN_CROP) == []
+
+
+@pytest.mark.parametrize("unit", ["C", "F"])
+def test_the_example_season_has_no_findings_in_either_unit(tmp_path, unit) -> None:  # type: ignore[no-untyped-def]
+    stated, warnings = read_season(write_folder(tmp_path, demo_tables(unit)))
+    assert warnings == () and check_season(stated, RecipeBook.from_overrides(stated.overrides)) == ()
+
+
+def test_an_empty_season_has_no_findings() -> None:
+    assert check_findings(SHOW) == []
+
+
+# ---------------------------------------------------------------- names
+
+
+def test_places_that_are_not_there() -> None:
+    found = check_findings(
+        PLACES
+        + """[lots]
+        lot | crop | pots | cooler | bench | harden at | harden days
+        T1 | tulip | 20 | Cellr | Nowhere | South | 3
+        T2 | tulip | 20 | | | Lath | 2
+        [setpoints]
+        place | from | day
+        Souht | 2027-01-01 | 16
+        [normals]
+        place | month | low | high
+        Terace | 1 | 0 | 5
+        [readings]
+        place | date | mean
+        Cellar 2 | 2027-01-01 | 5
+        [displays]
+        display | containers | site
+        D | 1 | Court
+        [companions]
+        companion | crop | pots | place
+        V | viola | 3 | Norht
+        [log]
+        date | lot | event | place
+        2027-01-01 | T1 | brought in | Soth
+        """
+    )
+    assert {f.code for f in found} == {"place-unknown", "normals-missing"}
+    assert brief([f for f in found if f.code == "place-unknown"]) == [
+        "error place-unknown companions 2 place",
+        "error place-unknown displays 2 site",
+        "error place-unknown log 2 place",
+        "error place-unknown lots 2 bench",
+        "error place-unknown lots 2 cooler",
+        "error place-unknown lots 3 harden at",
+        "error place-unknown normals 2 place",
+        "error place-unknown readings 2 place",
+        "error place-unknown setpoints 2 place",
+    ]
+    hints = {(f.table, f.column): f.hint for f in found}
+    assert hints["lots", "cooler"].startswith("Did you mean Cellar?")
+    assert hints["lots", "bench"] == "Correct the name, or add it to places."
+    assert hints["setpoints", "place"].startswith("Did you mean South?")
+
+
+def test_places_of_the_wrong_kind() -> None:
+    found = check_findings(
+        PLACES
+        + """[lots]
+        lot | crop | pots | cooler | bench | harden at | harden days
+        T1 | tulip | 20 | South | Cellar | Cellar | 3
+        T2 | tulip | 20 | Terrace | Terrace | Terrace | 3
+        [normals]
+        place | month | low | high
+        South | 1 | 0 | 5
+        South | 2 | 0 | 5
+        South | 3 | 0 | 5
+        South | 4 | 0 | 5
+        South | 5 | 0 | 5
+        [displays]
+        display | containers | site
+        D | 1 | Cellar
+        [companions]
+        companion | crop | pots | place
+        V | viola | 3 | Cellar
+        """
+    )
+    assert brief(found) == [
+        "error place-kind displays 2 site",
+        "error place-kind lots 2 bench",
+        "error place-kind lots 2 cooler",
+        "error place-kind lots 3 bench",
+        "warning place-kind companions 2 place",
+        "warning place-kind lots 2 harden at",
+        "warning place-kind normals 2 place",
+    ]
+
+
+def test_displays_lots_and_companions_that_are_not_there() -> None:
+    found = check_findings(
+        lots("T1 | tulip | 20 | Trogs", "T2 | tulip | 20 | Troughs", columns="display")
+        + """[displays]
+        display | containers | site
+        Troughs | 5 | Terrace
+        [companions]
+        companion | crop | pots
+        Viola | viola | 30
+        [plantings]
+        display | lot or companion | pots per container
+        Troughs | T2 | 2
+        Troughs | Violas | 2
+        Bowls | T1 | 2
+        [log]
+        date | lot | event
+        2027-01-01 | T9 | lost
+        2027-01-01 | Viola | lost
+        """
+    )
+    assert brief(found) == [
+        "error lot-unknown log 2 lot",
+        "error lot-unknown log 3 lot",
+        "error display-unknown lots 2 display",
+        "error item-unknown plantings 3 lot or companion",
+        "error display-unknown plantings 4 display",
+    ]
+    assert "Did you mean Troughs?" in found[2].hint and "Did you mean Viola?" in found[3].hint
+
+
+def test_plantings_that_ask_for_more_pots_than_there_are() -> None:
+    text = (
+        lots("T1 | tulip | {pots} | A", columns="display")
+        + """[displays]
+        display | containers | site
+        A | 4 | Terrace
+        B | 3 | Terrace
+        [plantings]
+        display | lot or companion | pots per container
+        A | T1 | 2
+        """
+    )
+    assert check_findings(text.replace("{pots}", "8")) == []  # 4 containers of 2 pots
+    short = only(text.replace("{pots}", "7"))
+    assert (short.code, short.row) == (
+        "planting-short",
+        2,
+    ) and "8 pots of T1, and there are 7" in short.message
+    found = check_findings(text.replace("{pots}", "40") + "A | T1 | 1\nB | T1 | 1\n")
+    assert brief(found) == [
+        "warning planting-twice plantings 3 lot or companion",
+        "warning planting-elsewhere plantings 4 display",
+    ]
+
+
+def test_minutes_of_tasks_that_no_plan_has() -> None:
+    found = only(ONE_LOT + "[minutes]\ntask | minutes per pot\npoting | 3\nRoot check | 1\n")
+    assert (found.severity, found.code, found.row) == ("warning", "task-unknown", 2)
+    assert "Did you mean pot" in found.hint or "Tasks are" in found.hint
+
+
+# ---------------------------------------------------------------- recipes
+
+
+def test_crops_without_a_recipe() -> None:
+    found = check_findings(lots("T1 | tulp | 2 |", "T2 | orchid | 2 |", columns="note"))
+    assert brief(found) == ["error crop-unknown lots 2 crop", "error crop-unknown lots 3 crop"]
+    assert "Did you mean tulip?" in found[0].hint and "Crops are: tulip" in found[1].hint
+
+
+@pytest.mark.parametrize(
+    ("weeks", "code"),
+    [("9.9", "error cold-below-min"), ("10", None), ("15", None), ("15.1", "warning cold-above-max")],
+)
+def test_cold_weeks_from_both_sides_of_the_recipe(weeks: str, code: str | None) -> None:
+    found = check_findings(lots(f"S | squill | 2 | {weeks}", columns="cold weeks") + OWN_CROP)
+    assert brief(found) == ([f"{code} lots 2 cold weeks"] if code else [])
+
+
+@pytest.mark.parametrize(
+    ("weeks", "codes"), [("6", []), ("6.1", ["warning precooled-long lots 2 precooled weeks"])]
+)
+def test_precooled_weeks(weeks: str, codes: list[str]) -> None:
+    assert (
+        brief(check_findings(lots(f"S | squill | 2 | {weeks}", columns="precooled weeks") + OWN_CROP))
+        == codes
+    )
+
+
+def test_cold_for_a_crop_without_cold() -> None:
+    none = OWN_CROP.replace("cold_min | 10", "cold_min | 0").replace("cold_target | 12", "cold_target | 0")
+    none = none.replace("cold_max | 15", "cold_max | 0").replace("precooled_max | 6", "precooled_max | 0")
+    assert only(lots("S | squill | 2 | 8", columns="cold weeks") + none).code == "cold-unused"
+    assert check_findings(lots("S | squill | 2 | 0", columns="cold weeks") + none) == []
+
+
+def test_own_figures_that_contradict_the_recipe_are_found_at_their_row() -> None:
+    found = check_findings(
+        lots("S | squill | 2 |", "T | squill | 3 |", columns="cultivar")
+        + OWN_CROP.replace("base | 2", "base | 13")
+    )
+    # base above display_reference (12), not above reference (15); base is row 9 of the table
+    assert brief(found) == ["error recipe-unsound crops 9 typical"]
+    assert "13 °C" in found[0].message
+
+
+def test_a_crop_of_the_house_with_figures_missing() -> None:
+    found = only(
+        lots("S | squill | 2 |", columns="cultivar") + OWN_CROP.replace("squill | spread | 0.1\n", "")
+    )
+    assert (found.code, found.table) == ("recipe-unsound", "crops") and "spread" in found.message
+
+
+def test_figures_stated_twice_unused_and_for_unknown_parameters() -> None:
+    found = check_findings(
+        lots("S | tulip | 2 | Ivory", columns="cultivar")
+        + """[crops]
+        crop | class | cultivar | parameter | typical
+        tulip | | | spread | 0.1
+        Tulip | | | spread | 0.12
+        tulip | | | hold_max | 9
+        tulip | | | hold_max | 9
+        tulip | early | | spread | 0.2
+        tulip | | Ivry | spread | 0.2
+        tulip | | Grand Duchess | spread | 0.2
+        tulp | | | spread | 0.2
+        crocus | | | spread | 0.2
+        """
+    )
+    assert brief(found) == [
+        "error figure-twice crops 3 typical",
+        "warning figure-unused crops 7 cultivar",
+        "warning figure-unused crops 9 crop",
+    ]
+    stated = dataclasses.replace(season(ONE_LOT), overrides=(Override("tulip", "bench_day", 3.0, row=2),))
+    assert brief(list(overrides_say_one_thing(stated, RecipeBook.from_overrides(())))) == [
+        "error parameter-unknown crops 2 parameter"
+    ]
+
+
+# ---------------------------------------------------------------- temperatures
+
+
+def places(*rows: str) -> str:
+    return "[places]\nplace | kind | day | night | lowest | highest\n" + "\n".join(rows) + "\n"
+
+
+def test_temperatures_beyond_the_limits_of_their_place() -> None:
+    found = check_findings(
+        places("A | bench | 18 | 14 | 14 | 18", "B | bench | 18.1 | 13.9 | 14 | 18", "C | cooler | | | 5 | 4")
+        + "[setpoints]\nplace | from | day | night\nA | 2027-01-01 | 20 | 14\n"
+    )
+    assert brief(found) == [
+        "error limits-crossed places 4 lowest",
+        "warning limits-broken places 3 day",
+        "warning limits-broken places 3 night",
+        "warning limits-broken setpoints 2 day",
+    ]
+    assert "lowest of B, 14 °C" in next(f.message for f in found if f.column == "night")
+
+
+def test_nights_warmer_than_days() -> None:
+    found = check_findings(
+        places("A | bench | 14 | 18 | |", "B | bench | 14 | 14 | |")
+        + "[setpoints]\nplace | from | day | night\nA | 2027-01-01 | 13 | 13.5\n"
+    )
+    assert brief(found) == ["warning night-warmer places 2 night", "warning night-warmer setpoints 2 night"]
+
+
+def test_lows_above_highs_and_means_outside() -> None:
+    found = check_findings(
+        PLACES
+        + """[readings]
+        place | date | low | high | mean
+        South | 2027-01-01 | 15 | 14 |
+        South | 2027-01-02 | 14 | 14 | 14
+        South | 2027-01-03 | 12 | 16 | 17
+        South | 2027-01-04 | 12 | | 11
+        South | 2027-01-05 | | 16 | 16
+        """
+    )
+    assert brief(found) == [
+        "error low-above-high readings 2 low",
+        "error low-above-high readings 4 mean",
+        "error low-above-high readings 5 mean",
+    ]
+
+
+def test_benches_without_a_temperature() -> None:
+    assert brief(check_findings(places("A | bench | | | |", "B | cooler | | | |", "C | frame | | | |"))) == [
+        "error bench-no-temperature places 2 day"
+    ]
+    assert (
+        check_findings(places("A | bench | | | |") + "[setpoints]\nplace | from | day\nA | 2027-01-01 | 16\n")
+        == []
+    )
+
+
+F_SHOW = SHOW + "temperature unit | F\n"
+
+
+@pytest.mark.parametrize(
+    "row", ["A | bench | 60 | 55", "A | cooler | 48 | 48", "A | frame | 50 | 46", "A | site | 59 | 55"]
+)
+def test_fahrenheit_in_a_season_of_celsius_is_asked_about(row: str) -> None:
+    found = check_findings("[places]\nplace | kind | day | night\n" + row + "\n")
+    assert {f.code for f in found} == {"unit-doubtful"} and len(found) == 2
+    assert all("is this °F?" in f.message and "Nothing is converted" in f.hint for f in found)
+    assert season("[places]\nplace | kind | day | night\n" + row + "\n").places[0].day == float(
+        row.split("|")[2]
+    )
+
+
+@pytest.mark.parametrize("row", ["A | bench | 18 | 14", "A | cooler | 9 | 1", "A | frame | 10 | 5"])
+def test_celsius_in_a_season_of_fahrenheit_is_asked_about(row: str) -> None:
+    found = check_findings(F_SHOW + "[places]\nplace | kind | day | night\n" + row + "\n")
+    assert {f.code for f in found} == {"unit-doubtful"} and len(found) == 2
+    assert all("is this °C?" in f.message for f in found)
+
+
+@pytest.mark.parametrize(
+    "row", ["A | bench | 68 | 55", "A | cooler | 48 | 33", "A | frame | 50 | 34", "A | site | 59 | 5"]
+)
+def test_fahrenheit_in_its_own_season_is_not(row: str) -> None:
+    assert check_findings(F_SHOW + "[places]\nplace | kind | day | night\n" + row + "\n") == []
+
+
+def test_the_question_says_what_the_temperature_would_be() -> None:
+    found = only(
+        "[places]\nplace | kind | day | night\nA | bench | 59 | 15\n".replace("18", "59").replace(
+            "| 59\n", "| 15\n"
+        )
+    )
+    assert found.value == "59 °C" and "15 °C if °F was meant" in found.hint  # (59 - 32) / 1.8 = 15
+
+
+def test_readings_in_the_other_unit_are_one_finding_a_place_and_column() -> None:
+    rows = "".join(f"South | 2027-01-{d:02d} | 58 | 66\n" for d in range(1, 31))
+    found = check_findings(PLACES + "[readings]\nplace | date | low | high\n" + rows)
+    assert brief(found) == ["warning unit-doubtful readings 2 high", "warning unit-doubtful readings 2 low"]
+    assert "in 29 more rows" in found[0].message
+
+
+def test_a_year_without_summer_is_in_the_other_unit() -> None:
+    highs = (4, 6, 10, 15, 20, 24, 27, 26, 22, 16, 9, 5)
+    rows = "".join(f"Terrace | {m} | {high - 8} | {high}\n" for m, high in enumerate(highs, start=1))
+    table = PLACES + "[normals]\nplace | month | low | high\n" + rows
+    assert check_findings(table) == []
+    places_f = PLACES.replace("5   | 5", "41 | 41").replace("18  | 14", "64 | 57")
+    found = only(F_SHOW + places_f + "[normals]\nplace | month | low | high\n" + rows)
+    assert found.code == "unit-doubtful" and found.value == "27 °F"
+
+
+def test_own_figures_in_the_other_unit() -> None:
+    text = ONE_LOT + "[crops]\ncrop | parameter | typical\ntulip | bench_high | {}\n"
+    assert "unit-doubtful" in {f.code for f in check_findings(text.format(68))}
+    assert check_findings(text.format(21)) == []
+    # days saved is a number of days: 2.5 is 2.5 in either unit
+    assert check_findings(ONE_LOT + "[crops]\ncrop | parameter | typical\ntulip | days_saved | 2.5\n") == []
+
+
+# ---------------------------------------------------------------- dates
+
+
+def test_targets_outside_the_show() -> None:
+    # the show is 2027-03-20 to 2027-05-02; three weeks before it opens is 2027-02-27
+    rows = [
+        f"T{i} | tulip | 2 | {day}"
+        for i, day in enumerate(("2027-02-27", "2027-02-26", "2027-05-02", "2027-05-03", "2026-03-20"))
+    ]
+    found = check_findings(lots(*rows, columns="target bloom"))
+    assert brief(found) == [f"warning target-outside lots {row} target bloom" for row in (3, 5, 6)]
+
+
+def test_displays_outside_the_show() -> None:
+    found = check_findings(
+        PLACES
+        + "[displays]\ndisplay | containers | site | opens | closes\nA | 1 | Terrace | 2027-03-20 | 2027-05-02\n"
+        "B | 1 | Terrace | 2027-03-19 | 2027-05-03\n"
+    )
+    assert brief(found) == [
+        "warning display-outside displays 3 closes",
+        "warning display-outside displays 3 opens",
+    ]
+
+
+def test_bulbs_that_come_after_the_opening_and_shows_that_never_end() -> None:
+    assert only(SHOW + "bulbs in hand | 2027-09-20\n" + ONE_LOT).code == "bulbs-late"
+    assert check_findings(SHOW + "bulbs in hand | 2027-03-19\n" + ONE_LOT) == []
+    assert (
+        only("[season]\nitem | value\nopens | 2027-03-20\ncloses | 2028-05-02\n" + ONE_LOT).code
+        == "show-long"
+    )
+
+
+def test_installs_that_cannot_be() -> None:
+    rows = (
+        "A | tulip | 2 | 2027-03-30 | 2027-03-29 | D",
+        "B | tulip | 2 | 2027-03-30 | 2026-09-20 | D",
+        "C | tulip | 2 | 2027-03-30 | 2027-05-03 | D",
+        "E | tulip | 2 | 2027-03-30 | 2027-04-13 | D",
+        "F | tulip | 2 | 2027-03-30 | 2027-04-14 | D",
+        "G | tulip | 2 | 2027-03-30 | 2027-01-28 | D",
+        "H | tulip | 2 | 2027-03-30 | 2027-03-29 |",
+    )
+    text = lots(*rows, columns="target bloom | install | display")
+    text += "[displays]\ndisplay | containers | site\nD | 1 | Terrace\n"
+    found = check_findings(SHOW + "bulbs in hand | 2026-09-20\n" + text)
+    assert brief(found) == [
+        "error install-early lots 3 install",
+        "error install-late lots 4 install",
+        "warning install-late lots 6 install",
+        "warning install-early lots 7 install",
+        "warning install-nowhere lots 8 install",
+    ]
+
+
+def test_hardening_off_needs_a_place_and_days() -> None:
+    found = check_findings(
+        lots(
+            "A | tulip | 2 | Terrace |",
+            "B | tulip | 2 | | 3",
+            "C | tulip | 2 | Terrace | 3",
+            columns="harden at | harden days",
+        )
+    )
+    assert brief(found) == ["warning harden-days lots 2 harden days", "warning harden-place lots 3 harden at"]
+
+
+def test_days_stated_twice() -> None:
+    found = check_findings(
+        PLACES
+        + """[setpoints]
+        place | from | day
+        South | 2027-01-01 | 16
+        south | 2027-01-01 | 16
+        South | 2027-01-02 | 16
+        [readings]
+        place | date | mean | kind
+        South | 2027-01-01 | 16 |
+        South | 2027-01-01 | 16 | measured
+        South | 2027-01-01 | 17 |
+        South | 2027-01-01 | 18 | forecast
+        Cellar | 2027-01-01 | 5 |
+        """
+    )
+    assert brief(found) == ["error day-twice readings 4 date", "error day-twice setpoints 3 from"]
+
+
+def test_months_without_normals() -> None:
+    # sixty days before 2027-03-20 is 2027-01-19: January to May are wanted
+    text = PLACES + "[normals]\nplace | month | low | high\n"
+    rows = [f"Terrace | {m} | 0 | {4 + 4 * m}\n" for m in range(1, 6)]
+    assert check_findings(text + "".join(rows)) == []
+    assert "Terrace has no normals for Feb, May" in only(text + rows[0] + rows[2] + rows[3]).message
+    assert only(text + "".join(rows) + rows[0]).code == "day-twice"
+
+
+def test_days_of_another_year() -> None:
+    found = check_findings(
+        ONE_LOT + "[log]\ndate | lot | event\n2016-10-01 | T1 | potted\n2026-10-01 | T1 | potted\n"
+        "2036-10-01 | T1 | potted\n[companions]\ncompanion | crop | pots | ready\nV | viola | 2 | 2037-03-20\n"
+    )
+    assert brief(found) == ["warning day-astray companions 2 ready", "warning day-astray log 2 date"]
+    assert found[1].message.endswith("and so in 1 more row")
+
+
+# ---------------------------------------------------------------- all of them
+
+
+def test_every_check_is_pure_and_named() -> None:
+    stated = season(ONE_LOT)
+    book = RecipeBook.from_overrides(())
+    assert len({check.__name__ for check in CHECKS}) == len(CHECKS)
+    for check in CHECKS:
+        assert check.__doc__
+        assert list(check(stated, book)) == list(check(stated, book))
+
+
+FAULTS = (
+    "T1 | tulip | 5 | Cellr | 2027-03-20",
+    "T2 | tulp | 5 | | 2027-03-20",
+    "T3 | tulip | 5 | South | 2026-03-20",
+    "T4 | tulip | 5 | Cellar | 2027-03-20",
+    "T5 | tulip | 5 | | 2027-07-20",
+)
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.permutations(FAULTS))
+def test_the_order_of_rows_changes_only_row_numbers(order: list[str]) -> None:
+    def found(rows: list[str]) -> tuple[Finding, ...]:
+        named = {i: row.split(" |")[0] for i, row in enumerate(rows, start=2)}
+        listed = check_findings(lots(*rows, columns="cooler | target bloom"))
+        return sort_findings(
+            dataclasses.replace(f, row=int(named[f.row or 0].removeprefix("T"))) for f in listed
+        )
+
+    assert found(list(order)) == found(list(FAULTS))
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.integers(-40, 40), st.integers(-40, 40), st.integers(-40, 40))
+def test_the_same_faults_are_found_in_either_unit_of_temperatures_well_inside_or_outside(
+    day: int, night: int, limit: int
+) -> None:
+    def found(unit: str) -> list[str]:
+        show = (lambda t: t) if unit == "C" else c_to_f
+        text = f"{SHOW}temperature unit | {unit}\n" + places(
+            f"A | site | {show(float(day))!r} | {show(float(night))!r} | {show(float(limit))!r} | {show(45.0)!r}"
+        )
+        return brief(check_findings(text))
+
+    assert found("C") == found("F")
+
+
+def test_five_thousand_lots_with_faults_are_checked_in_seconds() -> None:
+    rows = [f"T{i} | tulip | 5 | Cellr | Troughs | 2027-03-2{i % 10}" for i in range(5000)]
+    text = lots(*rows, columns="cooler | display | target bloom")
+    text += "[plantings]\ndisplay | lot or companion | pots per container\n"
+    text += "".join(f"Troughs | U{i} | 1\n" for i in range(2000))
+    stated: Season = season(text)
+    before = time.perf_counter()
+    found = check_season(stated, RecipeBook.from_overrides(()))
+    assert time.perf_counter() - before < 20
+    assert len(found) == 5000 + 5000 + 2000 + 2000  # cooler, display; display and lot of each planting
