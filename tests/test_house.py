@@ -31,7 +31,7 @@ HEAVY = {
     "scipy",
     "reportlab",
     "icalendar",
-    "highspy",
+    "highspy", "holidays",
     "pydantic",
 }
 FLOOR_4_ONLY = {"openpyxl", "matplotlib", "reportlab", "icalendar", "jinja2"}

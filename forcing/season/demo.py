@@ -18,7 +18,7 @@ from forcing.season.seasonwriter import write_folder, write_workbook
 from forcing.season.tables import TABLES, season_item
 from forcing.units import TemperatureUnit, from_celsius
 
-DEMO_ON = date(2026, 11, 16)  # the day on which the demo looks at its season: potting is in full swing
+DEMO_ON = date(2026, 11, 9)  # the day on which the demo looks at its season: potting is in full swing
 
 
 def write_demo(

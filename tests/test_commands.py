@@ -1,0 +1,244 @@
+"""The commands as a user meets them: exit codes, words, files; and the demo that shows it all."""
+
+from __future__ import annotations
+
+import csv
+import re
+import resource
+import subprocess
+import sys
+from datetime import date
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from forcing.cli import main
+
+ROOT = Path(__file__).parent.parent
+SEASON_HEAD = "item,value\nopens,2027-03-20\ncloses,2027-04-20\nworking days,Mon-Sun\n"
+PLACES = "place,kind,pots,day,night\nCold,cooler,500,9,9\nBench,bench,300,16,16\n"
+
+
+def forcing(*words: object) -> Result:
+    return CliRunner().invoke(main, [str(word) for word in words])
+
+
+def season_folder(folder: Path, **tables: str) -> Path:
+    """A season as a folder of .csv files; what is not given is the small season above."""
+    given = {"season": SEASON_HEAD, "places": PLACES, "lots": "lot,crop,pots\nA,tulip,20\n"} | tables
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in given.items():
+        (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    return folder
+
+
+def rows(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Result]:
+    folder = tmp_path_factory.mktemp("demo")
+    return folder, forcing("demo", folder)
+
+
+# ---------------------------------------------------------------- demo
+
+
+def test_the_demo_writes_every_sheet(demo: tuple[Path, Result]) -> None:
+    folder, result = demo
+    assert result.exit_code == 0, result.output
+    names = {p.name for p in (folder / "sheets").iterdir()}
+    assert {
+        "plan.csv", "tasks.csv", "findings.csv", "season-plan.xlsx", "gantt.pdf", "gantt.png", "gantt.svg",
+        "week-2026-W46.pdf", "tasks.ics",
+    } <= names  # fmt: skip
+    assert (folder / "season.xlsx").is_file() and (folder / "season" / "lots.csv").is_file()
+    assert not [name for name in names if name.startswith(".")], "a temporary file was left behind"
+
+
+def test_the_demo_is_a_season_of_the_size_promised(demo: tuple[Path, Result]) -> None:
+    folder, _ = demo
+    lots = rows(folder / "season" / "lots.csv")
+    places = [row["kind"] for row in rows(folder / "season" / "places.csv")]
+    assert len(lots) == 30
+    assert {row["class"] for row in lots if row["crop"] == "tulip"} == {"early", "mid", "late"}
+    assert len({row["crop"] for row in lots} - {"tulip"}) >= 4
+    assert [places.count(kind) for kind in ("cooler", "bench", "frame", "site")] == [2, 4, 1, 1]
+
+
+def test_the_demo_blooms_on_or_before_its_targets(demo: tuple[Path, Result]) -> None:
+    folder, _ = demo
+    targets = {row["lot"]: row["target bloom"] for row in rows(folder / "season" / "lots.csv")}
+    shows: dict[str, str] = {}
+    for row in rows(folder / "sheets" / "plan.csv"):
+        if row["step"] == "show":
+            shows.setdefault(row["lot"], row["start"])
+    assert set(shows) == set(targets)
+    late = {lot: day for lot, day in shows.items() if day > targets[lot]}
+    assert late == {}
+
+
+def test_the_demo_in_fahrenheit_is_the_same_season(demo: tuple[Path, Result], tmp_path: Path) -> None:
+    folder, _ = demo
+    assert forcing("demo", tmp_path, "--unit", "F").exit_code == 0
+    for name in ("plan.csv", "tasks.csv"):
+        ours, theirs = rows(folder / "sheets" / name), rows(tmp_path / "sheets" / name)
+        for row in (*ours, *theirs):
+            row.pop("caution", None)
+        assert ours == theirs
+
+
+def test_workbook_and_folder_give_the_same_plan(demo: tuple[Path, Result], tmp_path: Path) -> None:
+    folder, _ = demo
+    result = forcing("plan", folder / "season", "-o", tmp_path, "--on", "2026-11-09")
+    assert result.exit_code == 0, result.output
+    for name in ("plan.csv", "tasks.csv", "findings.csv"):
+        assert (tmp_path / name).read_bytes() == (folder / "sheets" / name).read_bytes()
+
+
+def test_the_same_season_gives_the_same_files(demo: tuple[Path, Result], tmp_path: Path) -> None:
+    folder, _ = demo
+    forcing("plan", folder / "season.xlsx", "-o", tmp_path, "--on", "2026-11-09")
+    for name in ("gantt.svg", "gantt.pdf", "week-2026-W46.pdf", "tasks.ics", "plan.csv"):
+        assert (tmp_path / name).read_bytes() == (folder / "sheets" / name).read_bytes(), name
+
+
+def test_the_examples_are_what_the_demo_writes(demo: tuple[Path, Result]) -> None:
+    from forcing.season.read import read_season
+
+    folder, _ = demo
+    for file in sorted((folder / "season").iterdir()):
+        assert (ROOT / "examples" / "season" / file.name).read_bytes() == file.read_bytes(), file.name
+    assert read_season(ROOT / "examples" / "season.xlsx") == read_season(folder / "season.xlsx")
+    assert read_season(ROOT / "examples" / "season") == read_season(folder / "season.xlsx")
+
+
+# ---------------------------------------------------------------- plan, check, week, start, crops
+
+
+def test_a_small_season_plans(tmp_path: Path) -> None:
+    season = season_folder(tmp_path / "s")
+    result = forcing("plan", season, "-o", tmp_path / "out", "--on", "2026-11-02")
+    assert result.exit_code == 0, result.output
+    steps = [(row["step"], row["place"]) for row in rows(tmp_path / "out" / "plan.csv")]
+    assert steps == [("pot", ""), ("root", "Cold"), ("cool", "Cold"), ("bench", "Bench"), ("show", "Bench")]
+
+
+def test_unplanned_lots_exit_1_and_the_rest_is_written(tmp_path: Path) -> None:
+    season = season_folder(tmp_path / "s", lots="lot,crop,pots\nA,tulip,20\nB,moonflower,5\n")
+    result = forcing("plan", season, "-o", tmp_path / "out", "--on", "2026-11-02")
+    assert result.exit_code == 1
+    assert {row["lot"] for row in rows(tmp_path / "out" / "plan.csv")} == {"A"}
+    assert "lots, row 3, crop:" in result.output and "moonflower" in result.output
+    assert forcing("check", season).exit_code == 1
+
+
+def test_what_cannot_be_understood_exits_2_and_writes_nothing(tmp_path: Path) -> None:
+    season = season_folder(
+        tmp_path / "s",
+        lots="lot,crop,pots,target bloom\nA,tulip,many,2027-03-20\nB,tulip,20,20/03/2027\n",
+    )
+    result = forcing("plan", season, "-o", tmp_path / "out", "--on", "2026-11-02")
+    assert result.exit_code == 2
+    assert "lots, row 2, pots:" in result.output and "lots, row 3, target bloom:" in result.output
+    assert not (tmp_path / "out").exists()
+    assert "Traceback" not in result.output
+
+
+@pytest.mark.parametrize("words", [("check",), ("plan",), ("week",)])
+def test_a_season_that_is_not_there(words: tuple[str, ...], tmp_path: Path) -> None:
+    result = forcing(*words, tmp_path / "nowhere.xlsx")
+    assert result.exit_code == 2 and "no such file" in result.output
+
+
+def test_the_earliest_bloom_is_said_when_the_target_is_too_soon(tmp_path: Path) -> None:
+    season = season_folder(tmp_path / "s", season=SEASON_HEAD + "bulbs in hand,2027-01-15\n")
+    result = forcing("check", season, "--on", "2026-11-02")
+    assert result.exit_code == 1 and "earliest bloom possible is 2027-" in result.output
+
+
+def test_week_writes_the_sheet_of_the_week_of_on(tmp_path: Path) -> None:
+    season = season_folder(tmp_path / "s")
+    result = forcing("week", season, "--on", "2027-01-02", "-o", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    assert [p.name for p in (tmp_path / "out").iterdir()] == ["week-2026-W53.pdf"]  # ISO 8601
+
+
+def test_a_date_in_another_order_is_refused(tmp_path: Path) -> None:
+    result = forcing("week", season_folder(tmp_path / "s"), "--on", "02/11/2026")
+    assert result.exit_code == 2 and "year-month-day" in result.output
+
+
+def test_start_writes_a_workbook_and_never_over_one(tmp_path: Path) -> None:
+    file = tmp_path / "mine.xlsx"
+    assert forcing("start", file).exit_code == 0
+    before = file.read_bytes()
+    again = forcing("start", file)
+    assert again.exit_code == 2 and "yours" in again.output
+    assert file.read_bytes() == before
+    assert forcing("start", tmp_path / "mine.ods").exit_code == 2
+
+
+def test_crops_in_short_in_full_and_unknown() -> None:
+    assert "hyacinth" in forcing("crops").output
+    full = forcing("crops", "tulip", "--unit", "F").output
+    assert "62.6" in full and "Cornell" in full  # 17 °C, the reference of the Cornell pot trials
+    unknown = forcing("crops", "tulp")
+    assert unknown.exit_code == 2 and "tulip" in unknown.output
+
+
+def test_the_user_file_is_never_written(tmp_path: Path, demo: tuple[Path, Result]) -> None:
+    folder, _ = demo
+    before = (folder / "season.xlsx").read_bytes(), (folder / "season.xlsx").stat().st_mtime_ns
+    forcing("plan", folder / "season.xlsx", "-o", tmp_path)
+    assert before == ((folder / "season.xlsx").read_bytes(), (folder / "season.xlsx").stat().st_mtime_ns)
+
+
+def test_two_hundred_lots_stay_under_400_megabytes(tmp_path: Path) -> None:
+    lots = "lot,crop,class,pots,target bloom\n" + "".join(
+        f"L{i},{('tulip', 'narcissus', 'hyacinth')[i % 3]},{('early', 'mid', 'late')[i // 3 % 3]},"
+        f"{5 + i % 30},2027-0{3 + i % 2}-{10 + i % 18}\n"
+        for i in range(200)
+    )
+    places = "place,kind,pots,day,night\nCold 1,cooler,2000,9,9\nCold 2,cooler,2000,7,7\n" + "".join(
+        f"Bench {i},bench,900,{15 + i},{12 + i}\n" for i in range(4)
+    )
+    lots = lots.replace("\n", ",cooler,bench\n", 1)
+    head, *body = lots.splitlines()
+    body = [f"{line},Cold {1 + i % 2},Bench {i % 4}" for i, line in enumerate(body)]
+    season = season_folder(tmp_path / "s", lots="\n".join([head, *body]) + "\n", places=places)
+    code = "import sys; from forcing.cli import main; main(sys.argv[1:], standalone_mode=False)"
+    words = ["plan", str(season), "-o", str(tmp_path / "out"), "--on", "2026-11-02"]
+    done = subprocess.run([sys.executable, "-c", code, *words], capture_output=True, text=True, check=False)
+    assert done.returncode in (0, 1), done.stderr
+    assert len({row["lot"] for row in rows(tmp_path / "out" / "plan.csv")}) == 200
+    peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024  # KiB on Linux
+    assert peak < 400
+
+
+# ---------------------------------------------------------------- what the README says
+
+
+def test_every_command_is_in_the_readme_and_the_other_way_round() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    for name in main.commands:
+        assert f"forcing {name}" in text, f"forcing {name} is not in the README"
+    for name in re.findall(r"`forcing (\w+)", text):
+        assert name in main.commands, f"the README names forcing {name}"
+
+
+def test_the_readme_shows_what_the_demo_prints(demo: tuple[Path, Result]) -> None:
+    _, result = demo
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    assert "30 lots planned, 0 not." in result.output
+    assert "30 lots planned, 0 not." in text
+
+
+def test_today_is_asked_of_the_clock_only_here(tmp_path: Path) -> None:
+    season = season_folder(tmp_path / "s")
+    assert forcing("week", season, "-o", tmp_path / "out").exit_code == 0
+    year, number, _ = date.today().isocalendar()
+    assert (tmp_path / "out" / f"week-{year}-W{number:02d}.pdf").is_file()
