@@ -200,7 +200,7 @@ def test_holidays_of_dates_stretches_and_countries() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["XX", "Easter", "25/12/2026", "2027-01-01 to 2026-12-24", "2026-13-01", "US-ZZ"]
+    "text", ["XX", "Easter", "25/12/2026", "2027-01-01 to 2026-12-24", "2026-13-01", "US-ZZ", "Mon-Fri"]
 )
 def test_holidays_that_are_refused(text: str) -> None:
     with pytest.raises(ValueError):

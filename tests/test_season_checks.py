@@ -585,3 +585,11 @@ def test_five_thousand_lots_with_faults_are_checked_in_seconds() -> None:
     found = check_season(stated, RecipeBook.from_overrides(()))
     assert time.perf_counter() - before < 20
     assert len(found) == 5000 + 5000 + 2000 + 2000  # cooler, display; display and lot of each planting
+
+
+def test_one_slip_that_breaks_many_rules_is_one_finding() -> None:
+    found = check_findings(
+        lots("S | squill | 2 |", columns="cultivar") + OWN_CROP.replace("base | 2", "base | 23")
+    )
+    unsound = [f for f in found if f.code == "recipe-unsound"]
+    assert [f.row for f in unsound] == [9] and unsound[0].message.count(";") >= 2

@@ -10,11 +10,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from forcing.crops.loader import RecipeBook
 from forcing.dates import Span
 from forcing.errors import SeasonUnreadable
 from forcing.model import PARAMETERS, Season
+from forcing.season.checks import check_season
 from forcing.season.columns import near, plain
-from forcing.season.read import read_season
+from forcing.season.raw import ErrorValue, Percent, RawSeason, RawSheet, Uncomputed
+from forcing.season.read import read_season, season_of
 from forcing.season.tables import PARAMETER_HELP, TABLES, is_temperature, table, tables_markdown
 from forcing.units import c_to_f
 from tests.season_text import (
@@ -529,3 +532,33 @@ def test_the_text_helper_writes_csv_that_holds_what_was_typed() -> None:
     assert csv_texts("[lots]\nlot | note\nT1 | a, b\n")["lots"] == 'lot,note\nT1,"a, b"\n'
     with pytest.raises(SeasonUnreadable):
         season("[season]\nitem | value\n")
+
+
+# ---------------------------------------------------------------- anything at all
+
+RAW = st.one_of(
+    st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=8), st.datetimes(), st.dates(), st.times(),
+    st.timedeltas(), st.floats().map(Percent), st.just(ErrorValue("#REF!")), st.just(Uncomputed("=A1")),
+    st.sampled_from(["opens", "closes", "holidays", "GB", "JAN", "Mon-Fri", "tulip", "base", "cold_curve", "potted",
+                     "2199-12-31", "1980-01-01", "T1", "bench"]),
+)  # fmt: skip
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.data())
+def test_whatever_the_cells_hold_there_is_a_season_or_findings_and_no_other_exception(
+    data: st.DataObject,
+) -> None:
+    each = data.draw(st.sampled_from(TABLES))
+    width = len(each.columns)
+    cells = data.draw(st.lists(st.tuples(*[RAW] * width), max_size=3))
+    show = ("opens", date(2027, 3, 20)), ("closes", date(2027, 5, 2))
+    sheets = {"season": RawSheet("season", (("item", "value"), *show))}
+    sheets[each.name] = RawSheet(each.name, (tuple(c.name for c in each.columns), *cells))
+    try:
+        stated, findings = season_of(RawSeason(tuple(sheets.values())), "season")
+        findings += check_season(stated, RecipeBook.from_overrides(stated.overrides))
+    except SeasonUnreadable as error:
+        findings = error.findings
+        assert any(f.severity == "error" for f in findings)
+    assert all(str(f) and f.hint for f in findings)

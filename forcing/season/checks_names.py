@@ -119,7 +119,7 @@ def plantings_fit(season: Season, book: RecipeBook) -> Iterator[Finding]:
                           "Keep one row, or be sure that both are meant: their pots add up.", item)  # fmt: skip
         seen.add((display, item))
         elsewhere = goes_to.get(item)
-        if elsewhere is not None and elsewhere != display:
+        if elsewhere in containers and elsewhere != display:
             yield Finding("planting-elsewhere", "warning", "plantings", planting.row, "display",
                           f"{item} is for {elsewhere} in the lots table",
                           "Correct one of the two.", display)  # fmt: skip

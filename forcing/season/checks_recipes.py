@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from forcing.crops.loader import RecipeBook, fold, shipped_figures
 from forcing.errors import Finding, RecipeError
@@ -56,8 +57,14 @@ def recipes_are_sound(season: Season, book: RecipeBook) -> Iterator[Finding]:
         except RecipeError as error:
             problems = (str(error),)
         own = [row for row in season.overrides if _reaches(row, lot)]
+        by_place: dict[tuple[str, int | None], Finding] = {}
         for problem in problems:
-            yield _unsound(lot, problem, own)
+            found = _unsound(lot, problem, own)
+            first = by_place.get((found.table, found.row))
+            if first is not None:  # one slip of the finger breaks many rules: say them in one breath
+                found = replace(first, message=f"{first.message}; {found.message}")
+            by_place[found.table, found.row] = found
+        yield from by_place.values()
 
 
 def _reaches(row: Override, lot: Lot) -> bool:

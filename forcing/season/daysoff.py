@@ -87,13 +87,15 @@ def _days_of(code: str, years: tuple[int, ...]) -> frozenset[date] | None:
     import holidays  # slow to import and seldom needed
 
     country, _, division = code.partition("-")
+    if country.upper() not in holidays.list_supported_countries(include_aliases=True):
+        return None
     # The library's tables are case-sensitive and some of them name divisions in words.
     for subdiv in dict.fromkeys((division or None, division.upper() or None)):
         try:
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore")
                 found = holidays.country_holidays(country.upper(), subdiv=subdiv, years=years)
-        except (NotImplementedError, AttributeError, KeyError, ValueError):
+        except NotImplementedError:
             continue
         return frozenset(found)
     return None
