@@ -338,11 +338,23 @@ def test_what_is_not_known_is_said_in_words_and_late_lots_are_marked(tmp_path: P
 def test_logged_dates_carry_a_tick_and_stay_dates(tmp_path: Path) -> None:
     plan = sample_plan(1)
     potted = LogEntry(plan.lots[0].potting, "T001", "potted")
-    plan = replace(plan, season=replace(plan.season, log=(potted,)))
-    sheet = reopen(plan, tmp_path)["Key dates"]
+    plan = replace(plan, on=date(2026, 11, 9), season=replace(plan.season, log=(potted,)))
+    book = reopen(plan, tmp_path)
+    sheet = book["Key dates"]
+    assert "1 entry, the last on Mon 9 Nov 2026" in texts(book["Season"])
+    assert table(book["Orders"])[0]["When"] == "potted"
     assert day_of(sheet["F4"].value) == plan.lots[0].potting
     assert "✓" in sheet["F4"].number_format
     assert "✓" not in sheet["G4"].number_format
+
+
+def test_what_is_logged_after_the_day_of_the_plan_is_not_known_yet(tmp_path: Path) -> None:
+    plan = replace(sample_plan(1), on=date(2026, 11, 8))  # T001 is potted on the 9th
+    potted = LogEntry(plan.lots[0].potting, "T001", "potted")
+    book = reopen(replace(plan, season=replace(plan.season, log=(potted,))), tmp_path)
+    assert "✓" not in book["Key dates"]["F4"].number_format
+    assert "0 entries; 1 after the day this was made" in texts(book["Season"])
+    assert table(book["Orders"])[0]["When"] != "potted"
 
 
 def test_unplanned_lots_stand_below_with_the_reason(tmp_path: Path) -> None:
@@ -602,16 +614,30 @@ def test_orders_add_the_loss_and_round_up(tmp_path: Path) -> None:
     assert [(r["Bulbs"], r["Bulbs with loss"]) for r in rows[:2]] == [(72, 80), (114, 127)]
     assert whole["Pots"] == 12 + 19 + 26 + 33 + 40 + 47
     assert whole["Bulbs"] == 6 * 177
-    # T001 is potted on Mon 9 November 2026: 12 weeks before is Mon 17 August; T005 on Sat 14 November: Sat
-    # 22 August is no working day, so Fri 21 August
-    assert rows[0]["Order by"] == date(2026, 8, 17)
-    assert rows[4]["Order by"] == date(2026, 8, 21)
+    assert [r["Order by"] for r in rows] == [t.date for p in plan.lots for t in plan.tasks
+                                             if (t.task, t.lot) == ("order", p.lot.name)]  # fmt: skip
     assert rows[0]["When"] == "78 days ago: check it is ordered"
     said = texts(sheet)
     assert "10.0% loss" in said and "1 that cannot be planned" in said
     # 177 pots of 15 cm; 177 / 0.9 = 196.67 -> 197
     top = next(r for r in range(1, sheet.max_row) if sheet.cell(r, 1).value == "Pots by size")
     assert row_values(sheet, top + 2)[:3] == [15, 177, 197]
+
+
+@pytest.mark.parametrize(("in_hand", "days"), [
+    # T001 is potted on Mon 9 November 2026: 12 weeks before is Mon 17 August; T005 on Sat 14 November: Sat
+    # 22 August is no working day, so Fri 21 August
+    (None, (date(2026, 8, 17), date(2026, 8, 21))),
+    # bulbs wanted in hand on Wed 26 August: a week before is Wed 19 August
+    (date(2026, 8, 26), (date(2026, 8, 17), date(2026, 8, 19))),
+])  # fmt: skip
+def test_lots_without_an_order_task_are_ordered_by_the_rule_of_the_season(
+    tmp_path: Path, in_hand: date | None, days: tuple[date, date]
+) -> None:
+    plan = sample_plan(5)
+    plan = replace(plan, tasks=(), season=replace(plan.season, bulbs_in_hand=in_hand))
+    rows = table(reopen(plan, tmp_path)["Orders"])
+    assert (rows[0]["Order by"], rows[4]["Order by"]) == days
 
 
 def test_lots_of_one_cultivar_are_ordered_together_for_the_first_of_them(tmp_path: Path) -> None:

@@ -51,6 +51,7 @@ class Look:
     number: str = "General"
     edge: str = ""  # '', 'under' or 'box'
     link: bool = False
+    indent: int = 0
 
     def but(self, **changes: Any) -> Look:
         return replace(self, **changes)
@@ -63,6 +64,7 @@ DAY_LOOK = Look(number=DATE, align="left", edge="under")
 NUMBER = Look(number="#,##0", align="right", edge="under")
 TENTH = Look(number="#,##0.0", align="right", edge="under")
 HEAD = Look(bold=True, fill=TINT, wrap=True, edge="box")
+HEAD_RIGHT = HEAD.but(align="right", indent=1)
 TITLE = Look(bold=True, size=16)
 SECTION = Look(bold=True, size=12)
 NOTE = Look(ink=QUIET)
@@ -112,7 +114,9 @@ class Pen:
                 underline="single" if look.link else None,
             )  # fmt: skip
             cell.fill = _fill(look)
-            cell.alignment = Alignment(horizontal=look.align, vertical="center", wrap_text=look.wrap)
+            cell.alignment = Alignment(
+                horizontal=look.align, vertical="center", wrap_text=look.wrap, indent=look.indent
+            )
             cell.border = _border(look.edge)
             cell.number_format = _padded(look)
             cell.quotePrefix = quoted
@@ -259,7 +263,7 @@ def write_table(pen: Pen, sheet: Any, top: int, columns: Sequence[Column], rows:
     widths = [_column_width(column, [row[i] for row in kept]) for i, column in enumerate(columns)]
     for i, width in enumerate(widths):
         widths[i] = widen(sheet, i + 1, width)
-    head = [Marked(c.title, HEAD.but(align="right" if c.look.align == "right" else "left")) for c in columns]
+    head = [Marked(c.title, HEAD_RIGHT if c.look.align == "right" else HEAD) for c in columns]
     for offset, row in enumerate([head, *kept]):
         for i, cell in enumerate(row):
             pen.put(sheet, top + offset, i + 1, cell.value, cell.look)

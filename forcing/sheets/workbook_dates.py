@@ -89,9 +89,9 @@ def write_dates(pen: Pen, sheet: Any, plan: Plan) -> None:
 
 
 def _logged(plan: Plan) -> Mapping[tuple[str, Event], date]:
-    """The first time each event of a lot was logged."""
+    """The first time each event of a lot was logged, as known on the day of the plan."""
     first: dict[tuple[str, Event], date] = {}
-    for entry in sorted(plan.season.log, key=lambda e: e.date):
+    for entry in sorted((e for e in plan.season.log if e.date <= plan.on), key=lambda e: e.date):
         first.setdefault((entry.lot, entry.event), entry.date)
     return first
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from openpyxl.worksheet.hyperlink import Hyperlink
@@ -228,21 +228,15 @@ def _basis(plan: Plan) -> Iterator[tuple[str, Value]]:
         (len(season.overrides), "house figure"),
     )
     yield "From", ", ".join(_some(number, word) for number, word in stated if number) or "nothing stated"
-    yield (
-        "Log",
-        _some(len(season.log), "entry", "entries")
-        + (f", the last on {long_date(max(e.date for e in season.log))}" if season.log else ""),
-    )
-    measured = [r.date for r in season.readings if r.kind == "measured"]
-    forecast = len(season.readings) - len(measured)
-    yield (
-        "Temperature readings",
-        (
-            f"{_some(len(measured), 'measured day')}"
-            + (f", the last {long_date(max(measured))}" if measured else ": every temperature is assumed")
-            + (f"; {_some(forecast, 'day')} of forecast" if forecast else "")
-        ),
-    )
+    logged = [entry.date for entry in season.log if entry.date <= plan.on]
+    entries = _some(len(logged), "entry", "entries")
+    yield "Log", entries + _until(logged, len(season.log) - len(logged))
+    readings = [r.date for r in season.readings if r.kind == "measured"]
+    measured = [day for day in readings if day <= plan.on]
+    days = _some(len(measured), "measured day") if measured else "none: every temperature is assumed"
+    forecast = len(season.readings) - len(readings)
+    ahead = f"; {_some(forecast, 'day')} of forecast" if forecast else ""
+    yield "Temperature readings", days + _until(measured, len(readings) - len(measured)) + ahead
     yield "Temperatures in", f"°{season.unit}"
     yield "Confidence", _confidence(season.confidence)
     yield "Working days", _working_days(plan)
@@ -250,6 +244,12 @@ def _basis(plan: Plan) -> Iterator[tuple[str, Value]]:
     yield "Hours a week", "no limit stated" if hours is None else f"{count(hours)} hours"
     yield "Bulbs in hand", season.bulbs_in_hand or "whenever wanted (no date stated)"
     yield "Expected loss", f"{season.loss:.1%} of pots" if season.loss else "none stated"
+
+
+def _until(days: list[date], later: int) -> str:
+    """The last of these days, and how many lie after the day of the plan and tell it nothing."""
+    last = f", the last on {long_date(max(days))}" if days else ""
+    return last + (f"; {later} after the day this was made" if later else "")
 
 
 def _confidence(chance: float) -> str:

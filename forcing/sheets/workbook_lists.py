@@ -51,7 +51,7 @@ _TASKS = (
     Column("Task", TEXT.but(bold=True), most=80),
     Column("Pots", NUMBER),
     Column("Hours", TENTH),
-    Column("Look for", most=170),
+    Column("Look for", most=235),
     Column("Cautions", most=85),
     Column("State", most=70),
 )
@@ -169,7 +169,8 @@ def write_rooms(pen: Pen, sheet: Any, plan: Plan) -> None:
     unit = plan.season.unit
     headed(
         pen, sheet, "Rooms",
-        f"What each place is set to, in °{unit}. Stated: the season says so. Planned: the plan's own programme.",
+        f"What each place is set to, in °{unit}. Stated: the season says so. Planned: the plan's own programme. "
+        "A setting without a beginning or an end is shown over all the days the plan looks at.",
     )  # fmt: skip
     degrees = TENTH.but(number="0.0")
     columns = (

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
+from forcing.dates import WEEK
 from forcing.model import BloomClass, LotPlan, Plan
 from forcing.sheets.style import CLASS_MARKS, count
 from forcing.sheets.tables import season_order
@@ -33,7 +35,7 @@ from forcing.sheets.workbook_cells import (
 
 @dataclass(frozen=True, slots=True)
 class BulbOrder:
-    """Bulbs of one cultivar with as many in each pot. `order_by` is a working day."""
+    """Bulbs of one cultivar with as many in each pot; `order_by` is the earliest day of its lots."""
 
     crop: str
     bloom_class: BloomClass | None
@@ -63,7 +65,11 @@ def bulb_orders(plan: Plan) -> tuple[BulbOrder, ...]:
         lot = planned.lot
         key = (lot.crop, bloom_class(planned) or "", lot.cultivar or "", _per_pot(planned))
         groups[key].append(planned)
-    return tuple(_bulb_order(plan, members) for members in groups.values())
+    asked: dict[str, date] = {}
+    for task in plan.tasks:
+        if task.task == "order" and task.lot is not None:
+            asked[task.lot] = min(task.date, asked.get(task.lot, task.date))
+    return tuple(_bulb_order(plan, members, asked) for members in groups.values())
 
 
 def pot_orders(plan: Plan) -> tuple[PotOrder, ...]:
@@ -91,11 +97,10 @@ def _per_pot(planned: LotPlan) -> float:
     return planned.recipe.bulbs_per_pot if stated is None else stated
 
 
-def _bulb_order(plan: Plan, members: list[LotPlan]) -> BulbOrder:
+def _bulb_order(plan: Plan, members: list[LotPlan], asked: Mapping[str, date]) -> BulbOrder:
     first = members[0]
     pots, per_pot = sum(p.lot.pots for p in members), _per_pot(first)
     potting = min(p.potting for p in members)
-    by = plan.season.calendar.on_or_before(potting - timedelta(weeks=plan.season.order_weeks))
     return BulbOrder(
         first.lot.crop,
         bloom_class(first),
@@ -106,8 +111,19 @@ def _bulb_order(plan: Plan, members: list[LotPlan]) -> BulbOrder:
         math.ceil(pots * per_pot - 1e-9),
         allow_for(pots * per_pot, plan.season.loss),
         potting,
-        by,
+        min(_order_by(plan, p, asked) for p in members),
     )
+
+
+def _order_by(plan: Plan, planned: LotPlan, asked: Mapping[str, date]) -> date:
+    """The day of the plan's own task; for a lot without one, by the season's rule."""
+    if planned.lot.name in asked:
+        return asked[planned.lot.name]
+    season = plan.season
+    day = planned.potting - timedelta(weeks=season.order_weeks)
+    if season.bulbs_in_hand is not None:
+        day = min(day, season.bulbs_in_hand - WEEK)
+    return season.calendar.on_or_before(day)
 
 
 # ---------------------------------------------------------------- drawing
@@ -137,7 +153,9 @@ def write_orders(pen: Pen, sheet: Any, plan: Plan) -> None:
     """The sheet `Orders`."""
     season = plan.season
     loss = f"with {season.loss:.1%} loss added and rounded up" if season.loss else "no loss is stated"
-    note = f"Orders go out {season.order_weeks} weeks before potting, on a working day; {loss}."
+    note = (
+        f"Orders go out {season.order_weeks} weeks before potting, and in time for the bulbs in hand; {loss}."
+    )
     if plan.unplanned:
         note += f" Not counted: {len(plan.unplanned)} that cannot be planned (see Season)."
     headed(pen, sheet, "Orders", note)
@@ -180,7 +198,7 @@ def _bulb_cells(plan: Plan, order: BulbOrder) -> tuple[Value | Marked, ...]:
 
 def _when(plan: Plan, order: BulbOrder) -> str:
     """Where the order stands on the day of the plan; what is potted is no longer to be ordered."""
-    potted = {entry.lot for entry in plan.season.log if entry.event == "potted"}
+    potted = {entry.lot for entry in plan.season.log if entry.event == "potted" and entry.date <= plan.on}
     done = [name for name in order.lots if name in potted]
     if len(done) == len(order.lots):
         return "potted"
