@@ -7,7 +7,8 @@ nothing was written.
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
@@ -16,28 +17,28 @@ import click
 
 from forcing import __version__
 from forcing.dates import iso_week, parse_date
-from forcing.errors import Finding, ForcingError, OutputError, SeasonUnreadable
+from forcing.errors import Finding, ForcingError, SeasonUnreadable
 
 if TYPE_CHECKING:
     from forcing.model import Plan
 
 
-class Day(click.ParamType):
+def _day(ctx: click.Context, param: click.Parameter, value: str | None) -> date | None:
     """A calendar date written YYYY-MM-DD."""
-
-    name = "YYYY-MM-DD"
-
-    def convert(self, value: object, param: click.Parameter | None, ctx: click.Context | None) -> date:
-        if isinstance(value, date):
-            return value
-        try:
-            return parse_date(str(value))
-        except ValueError:
-            self.fail(f"{value} is not a date: write it as year-month-day, like 2026-11-02", param, ctx)
+    if value is None:
+        return None
+    try:
+        return parse_date(value)
+    except ValueError:
+        raise click.BadParameter(
+            f"{value} is not a date: write it as year-month-day, like 2026-11-02"
+        ) from None
 
 
 SEASON = click.argument("season", type=click.Path(path_type=Path))
-ON = click.option("--on", type=Day(), default=None, help="Today, for the today line and overdue work.")
+ON = click.option(
+    "--on", callback=_day, metavar="YYYY-MM-DD", help="Today: what has happened, and what is overdue."
+)
 OUT = click.option(
     "-o", "--out", type=click.Path(path_type=Path, file_okay=False), default=Path("out"), show_default=True,
     help="Folder for the sheets.",
@@ -161,18 +162,16 @@ def crops(crop: str | None, season: Path | None, unit: str | None) -> None:
 # ---------------------------------------------------------------- shared words
 
 
-class _failing_in_words:
+@contextmanager
+def _failing_in_words() -> Iterator[None]:
     """Turns the package's own errors into words and exit code 2; a traceback never reaches a user."""
-
-    def __enter__(self) -> None:
-        return None
-
-    def __exit__(self, kind: object, error: BaseException | None, trace: object) -> None:
-        if isinstance(error, SeasonUnreadable):
-            _say(error.findings)
-            _stop("Nothing was written: mend these first.")
-        if isinstance(error, OutputError | ForcingError):
-            _stop(str(error))
+    try:
+        yield
+    except SeasonUnreadable as error:
+        _say(error.findings)
+        _stop("Nothing was written: mend these first.")
+    except ForcingError as error:
+        _stop(str(error))
 
 
 def _stop(text: str) -> NoReturn:
@@ -188,11 +187,11 @@ def _code(findings: Sequence[Finding]) -> int:
     return 1 if any(f.severity == "error" for f in findings) else 0
 
 
-def _say(findings: Sequence[Finding], echo: Callable[[str], None] = click.echo) -> None:
+def _say(findings: Sequence[Finding]) -> None:
     for finding in findings:
-        echo(f"{finding.severity}: {finding}")
+        click.echo(f"{finding.severity}: {finding}")
     if not findings:
-        echo("No findings.")
+        click.echo("No findings.")
 
 
 def _show(plan: Plan, paths: Sequence[Path]) -> None:

@@ -36,7 +36,10 @@ def test_by_hand() -> None:
 
 def test_a_warmer_bench_and_a_colder_one() -> None:
     for degrees, days in ((20.0, 19), (12.0, 34)):  # 336 / 18 = 18.67 -> 19 ; 336 / 10 = 33.6 -> 34
-        places = (Place("Cold", "cooler", day=9, night=9), Place("Bench", "bench", day=degrees, night=degrees))
+        places = (
+            Place("Cold", "cooler", day=9, night=9),
+            Place("Bench", "bench", day=degrees, night=degrees),
+        )
         p = only(season([lot()], overrides=PLAIN, places=places))
         assert (p.bloom - p.bring_in).days == days
 
@@ -112,10 +115,13 @@ def test_stated_cold_below_the_least_is_refused_and_at_it_accepted() -> None:
     assert only(season([lot(cold_weeks=12.0)], overrides=PLAIN)).cold_weeks == pytest.approx(12)
 
 
-def test_cold_above_the_most_warns() -> None:
-    for weeks, warns in ((18.0, False), (18.2, True)):
-        codes = [f.code for f in plan(season([lot(cold_weeks=weeks)], overrides=PLAIN)).findings]
-        assert ("cold-above-max" in codes) is warns
+@pytest.mark.parametrize(("day_off", "warns"), [(date(2026, 11, 19), False), (date(2026, 11, 18), True)])
+def test_cold_above_the_most_warns(day_off: date, warns: bool) -> None:
+    # Into the cooler on 18 November for exactly 14 weeks; if nobody works that day, on the 17th for a day too many.
+    most = (*PLAIN, *house_figures("tulip", cold_max=14))
+    calendar = WorkCalendar(frozenset(range(7)), frozenset({day_off}))
+    codes = [f.code for f in plan(season([lot()], overrides=most, calendar=calendar)).findings]
+    assert ("cold-above-max" in codes) is warns
 
 
 def test_precooled_weeks_count_but_the_lot_must_still_root() -> None:
@@ -163,7 +169,11 @@ def test_finishing_outdoors_is_slower_and_reckoned_with() -> None:
 
 def test_set_out_before_bring_in_goes_straight_from_the_cooler() -> None:
     show = Display("D", 4, "Court", season().span)
-    p = only(season([lot(display="D", install=date(2026, 12, 20))], overrides=PLAIN, places=OUTDOORS, displays=(show,)))
+    p = only(
+        season(
+            [lot(display="D", install=date(2026, 12, 20))], overrides=PLAIN, places=OUTDOORS, displays=(show,)
+        )
+    )
     assert [s.step for s in p.steps] == ["pot", "root", "cool", "harden", "show"]
     # 336 at 5 °C·d a day: 67.2, so 68 days before the target
     assert p.bring_in == TARGET - timedelta(days=68)
@@ -171,7 +181,11 @@ def test_set_out_before_bring_in_goes_straight_from_the_cooler() -> None:
 
 def test_set_out_after_bloom_it_shows_where_it_stands_first() -> None:
     show = Display("D", 4, "Court", season().span)
-    p = only(season([lot(display="D", install=date(2027, 3, 25))], overrides=PLAIN, places=OUTDOORS, displays=(show,)))
+    p = only(
+        season(
+            [lot(display="D", install=date(2027, 3, 25))], overrides=PLAIN, places=OUTDOORS, displays=(show,)
+        )
+    )
     assert [(s.step, s.place) for s in p.steps][-2:] == [("show", "Bench"), ("show", "Court")]
     assert p.steps[-2].span.start == p.bloom == TARGET
 

@@ -65,7 +65,9 @@ def test_stated_setpoints_are_kept_and_an_early_step_down_is_told() -> None:
     finding = next(f for f in made.findings if f.code == "stepped-before-rooted")
     assert (finding.table, finding.row, finding.value) == ("setpoints", 3, "2026-12-01")
     late = (points[0], replace(points[1], start=date(2026, 12, 9)))  # rooted on 9 December, by hand
-    codes = {f.code for f in plan(season([tulips()], places=ROOMS, setpoints=late, overrides=FIGURES)).findings}
+    codes = {
+        f.code for f in plan(season([tulips()], places=ROOMS, setpoints=late, overrides=FIGURES)).findings
+    }
     assert "stepped-before-rooted" not in codes
 
 
@@ -107,7 +109,11 @@ def count_by_hand(made: Plan, place: str, day: date) -> float:
 
 
 def test_loads_are_the_pots_that_stand_there() -> None:
-    lots = [tulips("A", 60), tulips("B", 50, pot_cm=12.0), tulips("C", 40, target=TARGET + timedelta(days=12))]
+    lots = [
+        tulips("A", 60),
+        tulips("B", 50, pot_cm=12.0),
+        tulips("C", 40, target=TARGET + timedelta(days=12)),
+    ]
     made = plan(season(lots, places=ROOMS, overrides=FIGURES))
     for load in made.loads:
         for i in range(0, len(load.pots), 5):

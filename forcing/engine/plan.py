@@ -20,6 +20,8 @@ from forcing.model import LotPlan, Minutes, Plan, Recipe, RoomSetting, Season, U
 from forcing.units import show_temperature
 
 Progress = Callable[[str], None]
+# Faults found while reading that say by themselves why a lot is not planned.
+TOLD = ("place-unknown", "display-unknown", "crop-unknown", "recipe-unsound")
 ROUNDS = 8  # dates move rooms and rooms move dates; a handful of rounds settles every season seen
 
 
@@ -151,7 +153,7 @@ def _settle(
 
 def _unplanned_finding(season: Season, unplanned: Unplanned, known: Sequence[Finding]) -> Finding | None:
     lot = unplanned.lot
-    if any(f.severity == "error" and f.table == "lots" and f.row == lot.row for f in known):
+    if any(f.code in TOLD and f.table == "lots" and f.row == lot.row for f in known):
         return None  # the fault that keeps it unplanned is already told, at its own cell
     target = lot.target or season.span.start
     if unplanned.earliest is None:
@@ -185,7 +187,8 @@ def _lot_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
             f"{lot.name} is now expected to bloom on {plan.bloom}, {(plan.bloom - plan.target).days} days late",
             "Warm its bench within its limits, or bring another lot forward to stand in for it.", str(plan.target),
         )  # fmt: skip
-    if recipe.needs_cold and plan.cold_weeks > recipe.cold_max + 0.05:
+    stated_so = lot.cold_weeks is not None and lot.cold_weeks > recipe.cold_max  # told where it was read
+    if recipe.needs_cold and plan.cold_weeks > recipe.cold_max + 0.05 and not stated_so:
         yield Finding(
             "cold-above-max", "warning", "lots", lot.row, "cold weeks",
             f"{lot.name} gets {plan.cold_weeks:.1f} cold-weeks, above the {recipe.cold_max:g} that suit {recipe.crop}",
