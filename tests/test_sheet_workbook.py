@@ -19,7 +19,7 @@ from openpyxl.utils import get_column_letter
 from forcing.dates import DAY, Span
 from forcing.engine.cautions import CAUTIONS
 from forcing.errors import Finding
-from forcing.model import Companion, Figure, LogEntry, Lot, Place, Plan, RoomSetting, Unplanned
+from forcing.model import STEPS, Companion, Figure, LogEntry, Lot, Place, Plan, RoomSetting, Unplanned
 from forcing.sheets.calendars import calendar_of
 from forcing.sheets.workbook import write_workbook
 from tests.sample import sample_plan
@@ -542,6 +542,36 @@ def test_a_lot_in_two_steps_in_a_week_shows_the_longer_and_of_equals_the_later(t
         stay = calendar.blocks[0].rows[0].stays[calendar.weeks.index(week)]
         assert stay is not None
         assert (stay.steps, stay.main) == (("root", "cool"), main)
+
+
+def luminance(rgb: tuple[float, float, float]) -> float:
+    # WCAG 2.1, definition of relative luminance
+    red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in rgb)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def test_figures_can_be_read_on_their_fill_in_colour_and_in_grey(tmp_path: Path) -> None:
+    plan = sample_plan(5)
+    planned = plan.lots[0]
+    steps = tuple(  # every step stands on the bench for a week
+        replace(planned.steps[1], step=step, place="Bench 1", span=Span(start, start + timedelta(days=7)))
+        for i, step in enumerate(STEPS)
+        for start in [date(2027, 1, 4) + timedelta(days=7 * i)]
+    )
+    book = reopen(replace(plan, lots=(replace(planned, steps=steps),), loads=()), tmp_path)
+    columns, rows = block_rows(book["Bench calendar"], "Bench 1")
+    fills = set()
+    for i in range(len(STEPS)):
+        cell = book["Bench calendar"].cell(rows["T001"], columns[date(2027, 1, 4) + timedelta(days=7 * i)])
+        pair = []
+        for colour in (cell.fill.start_color.rgb, cell.font.color.rgb):
+            red, green, blue = (int(colour[j : j + 2], 16) / 255 for j in (2, 4, 6))
+            grey = 0.299 * red + 0.587 * green + 0.114 * blue  # ITU-R BT.601
+            pair.append((luminance((red, green, blue)), luminance((grey, grey, grey))))
+        for ground, ink in zip(*pair, strict=True):
+            assert (max(ground, ink) + 0.05) / (min(ground, ink) + 0.05) >= 4.4, STEPS[i]
+        fills.add(cell.fill.start_color.rgb)
+    assert len(fills) == len(STEPS)
 
 
 def test_this_week_is_black_in_the_heads(tmp_path: Path) -> None:

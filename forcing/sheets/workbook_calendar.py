@@ -19,8 +19,8 @@ from forcing.sheets.workbook_cells import (
     Look,
     Pen,
     height,
-    ink_on,
     lines,
+    readable,
     set_up_page,
     shorten,
     text_width,
@@ -297,8 +297,8 @@ def _lot(pen: Pen, sheet: Any, row: int, place: Place, lot_row: LotRow) -> None:
             pen.put(sheet, row, _FIRST + i, None, _CELL)
             continue
         letters = "".join(STEP_LETTERS[name] for name in stay.steps)
-        fill = STEP_MARKS[stay.main].fill
+        fill, ink = readable(STEP_MARKS[stay.main].fill)
         # The figure stays a number that can be summed; its letters are part of its format.
-        look = _CELL.but(fill=fill, ink=ink_on(fill), number=f'"{letters} "0')
+        look = _CELL.but(fill=fill, ink=ink, number=f'"{letters} "0')
         pen.put(sheet, row, _FIRST + i, lot.pots, look)
         widen(sheet, _FIRST + i, units(text_width(f"{letters} {lot.pots}", _SMALL) + 2))

@@ -71,12 +71,31 @@ NOTE = Look(ink=QUIET)
 NONE = Look(ink=QUIET, italic=True, wrap=True, edge="under")  # 'not known' and the like
 
 
-def ink_on(fill: str) -> str:
-    """Black or white, whichever reads better on `fill` (WCAG 2.1 relative luminance)."""
-    channels = [int(fill[i : i + 2], 16) / 255 for i in (1, 3, 5)]
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
-    light = 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
-    return INK if light > 0.18 else PAPER
+@lru_cache(maxsize=64)
+def readable(fill: str) -> tuple[str, str]:
+    """A fill and the ink, black or white, that can be read on it in colour and in a grey print.
+
+    The fill is mixed with the paper where neither ink reaches a contrast of 4.5 : 1 (WCAG 2.1, 1.4.3).
+    """
+    channels = [int(fill[i : i + 2], 16) for i in (1, 3, 5)]
+    for tenths in range(10):
+        mixed = [round(c + (255 - c) * tenths / 10) for c in channels]
+        grey = round(0.299 * mixed[0] + 0.587 * mixed[1] + 0.114 * mixed[2])  # as printers do: ITU-R BT.601
+        worst = {ink: min(_contrast(ink, mixed), _contrast(ink, [grey] * 3)) for ink in (INK, PAPER)}
+        ink = max(worst, key=lambda name: worst[name])
+        if worst[ink] >= 4.5:
+            return "#" + "".join(f"{c:02x}" for c in mixed), ink
+    return PAPER, INK
+
+
+def _contrast(ink: str, ground: Sequence[int]) -> float:
+    """Contrast ratio by WCAG 2.1 relative luminance."""
+    lights = []
+    for colour in ([int(ink[i : i + 2], 16) for i in (1, 3, 5)], ground):
+        parts = [c / 255 for c in colour]
+        linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+        lights.append(0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2])
+    return (max(lights) + 0.05) / (min(lights) + 0.05)
 
 
 @dataclass(slots=True)
