@@ -13,7 +13,7 @@ from forcing.crops.loader import RecipeBook
 from forcing.errors import Finding, sort_findings
 from forcing.model import Override, Season
 from forcing.season.checks import CHECKS, check_season
-from forcing.season.checks_recipes import overrides_say_one_thing
+from forcing.season.checks.recipes import overrides_say_one_thing
 from forcing.season.demo import demo_tables
 from forcing.season.read import read_season
 from forcing.season.seasonwriter import write_folder

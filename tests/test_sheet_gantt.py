@@ -28,9 +28,13 @@ from pypdf import PdfReader
 from forcing.dates import Span, iso_week, monday
 from forcing.errors import OutputError
 from forcing.model import BloomClass, Display, Lot, LotPlan, PlaceLoad, Plan, RoomSetting, Step
-from forcing.sheets import gantt, gantt_axis, gantt_blocks, gantt_chart, gantt_rows
-from forcing.sheets import gantt_text as fit
-from forcing.sheets.gantt_canvas import own_settings
+from forcing.sheets.drawing import text as fit
+from forcing.sheets.drawing.canvas import own_settings
+from forcing.sheets.gantt import axis as gantt_axis
+from forcing.sheets.gantt import blocks as gantt_blocks
+from forcing.sheets.gantt import chart as gantt_chart
+from forcing.sheets.gantt import rows as gantt_rows
+from forcing.sheets.gantt import sheet as gantt
 from forcing.sheets.style import CLASS_MARKS, STEP_MARKS, font_files
 from tests.sample import recipe, sample_plan
 

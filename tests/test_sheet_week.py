@@ -24,7 +24,7 @@ from forcing.errors import Finding, OutputError
 from forcing.model import Companion, Lot, Place, Plan, RoomSetting, Task
 from forcing.sheets.style import font_files
 from forcing.sheets.week import write_week
-from forcing.sheets.week_facts import gather, hours_words, opening_words, room_weeks, week_words
+from forcing.sheets.week.facts import gather, hours_words, opening_words, room_weeks, week_words
 from tests.sample import sample_plan
 
 CREATED = datetime(2026, 11, 3, 12, 0, tzinfo=UTC)

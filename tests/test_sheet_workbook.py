@@ -20,7 +20,7 @@ from forcing.dates import DAY, Span
 from forcing.engine.cautions import CAUTIONS
 from forcing.errors import Finding
 from forcing.model import STEPS, Companion, Figure, LogEntry, Lot, Place, Plan, RoomSetting, Unplanned
-from forcing.sheets.calendars import calendar_of
+from forcing.sheets.workbook.weeks import calendar_of
 from forcing.sheets.workbook import write_workbook
 from tests.sample import sample_plan
 

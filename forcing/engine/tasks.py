@@ -75,8 +75,9 @@ def all_tasks(
     """Every task of the season in order of day, place and lot, with its state as seen on day `on`."""
     made = [task for plan in plans for task in _lot_tasks(season, plan, minutes)]
     made.extend(_step_downs(season, rooms, plans, minutes))
-    logged = _logged(season.log)
-    seen = [_with_state(task, logged, on, bool(season.log)) for task in made]
+    log = [entry for entry in season.log if entry.date <= on]
+    logged = _logged(log)
+    seen = [_with_state(task, logged, on, bool(log)) for task in made]
     return tuple(sorted(seen, key=lambda t: (t.date, t.place or "", t.lot or "", t.key)))
 
 

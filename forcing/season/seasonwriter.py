@@ -11,11 +11,11 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
 
+from forcing.files import replacing
 from forcing.season.cells import Problem, clean
 from forcing.season.columns import Table, plain
 from forcing.season.starter import season_book
 from forcing.season.tables import SEASON_ITEMS, TABLES, season_item
-from forcing.season.whole import write_whole
 
 Tables = Mapping[str, Sequence[Mapping[str, object]]]
 Rows = dict[str, tuple[tuple[object, ...], ...]]
@@ -41,7 +41,8 @@ def write_folder(folder: Path, tables: Tables) -> Path:
         each: _lines(each, rows.get(each.name, ())) for each in TABLES
     }  # all checked before any is written
     for each, lines in texts.items():
-        write_whole(folder / f"{each.name}.csv", lambda temporary, lines=lines: _save(temporary, lines))  # type: ignore[misc]
+        with replacing(folder / f"{each.name}.csv") as temporary:
+            _save(temporary, lines)
     return folder
 
 

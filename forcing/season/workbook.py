@@ -23,10 +23,10 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 
 from forcing.errors import Finding
+from forcing.files import replacing
 from forcing.season.cells import YEARS, Problem, clean
 from forcing.season.columns import Column
 from forcing.season.raw import ErrorValue, Percent, RawSeason, RawSheet, Uncomputed
-from forcing.season.whole import write_whole
 
 # ---------------------------------------------------------------- reading
 
@@ -192,7 +192,9 @@ def write_book(path: Path, sheets: Sequence[Sheet | Page], paper: str) -> Path:
         else:
             _draw_sheet(drawn, sheet)
         _print_setup(drawn, paper, sheet)
-    return write_whole(path, book.save)
+    with replacing(path) as temporary:
+        book.save(temporary)
+    return path
 
 
 def _draw_sheet(drawn: Any, sheet: Sheet) -> None:

@@ -18,8 +18,8 @@ from icalendar import Calendar, Event
 
 from forcing.dates import DAY
 from forcing.engine.cautions import CAUTIONS
+from forcing.files import replacing
 from forcing.model import Plan, Task
-from forcing.sheets.files import replacing
 from forcing.sheets.task_words import Whose, owners, plain, route, some, title
 
 PRODID = "-//forcing//task calendar 1//EN"

@@ -12,8 +12,8 @@ from pathlib import Path
 
 from forcing.dates import iso_week
 from forcing.errors import sort_findings
+from forcing.files import write_text
 from forcing.model import LotPlan, Plan, Task
-from forcing.sheets.files import write_text
 
 PLAN_COLUMNS = ("lot", "crop", "class", "cultivar", "pots", "step", "place", "start", "end", "basis")
 TASK_COLUMNS = ("date", "week", "place", "lot", "task", "pots", "hours", "caution", "state")

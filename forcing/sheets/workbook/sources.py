@@ -12,7 +12,7 @@ from openpyxl.utils import get_column_letter
 from forcing.crops.loader import UNITS, Source, shipped_sources
 from forcing.model import PARAMETERS, Figure, Plan, Recipe
 from forcing.sheets.tables import season_order
-from forcing.sheets.workbook_cells import (
+from forcing.sheets.workbook.cells import (
     NONE,
     NOTE,
     SECTION,

@@ -14,7 +14,7 @@ from forcing.dates import DAY, WEEKDAYS, Span
 from forcing.errors import SEVERITIES, sort_findings
 from forcing.model import Plan
 from forcing.sheets.style import ALERT, count, long_date
-from forcing.sheets.workbook_cells import (
+from forcing.sheets.workbook.cells import (
     DAY_LOOK,
     HEAD,
     NONE,
@@ -32,7 +32,7 @@ from forcing.sheets.workbook_cells import (
     lines,
     set_up_page,
 )
-from forcing.sheets.workbook_orders import bulb_orders
+from forcing.sheets.workbook.orders import bulb_orders
 
 CONTENTS = (
     ("Key dates", "a row a lot: every date from potting to fade, with the cold it gets"),

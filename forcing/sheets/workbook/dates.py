@@ -11,7 +11,7 @@ from openpyxl.utils import get_column_letter
 from forcing.model import Event, LotPlan, Plan
 from forcing.sheets.style import ALERT
 from forcing.sheets.tables import season_order
-from forcing.sheets.workbook_cells import (
+from forcing.sheets.workbook.cells import (
     DATE,
     DAY_LOOK,
     DONE_DATE,
@@ -33,7 +33,7 @@ from forcing.sheets.workbook_cells import (
     set_up_page,
     write_table,
 )
-from forcing.sheets.workbook_orders import bloom_class, class_text
+from forcing.sheets.workbook.orders import bloom_class, class_text
 
 _KEY = DAY_LOOK.but(bold=True)
 _COLUMNS = (

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import permutations, product
 
-from forcing.sheets import gantt_text as fit
-from forcing.sheets.gantt_canvas import Canvas, Side, Stroke, Style
-from forcing.sheets.gantt_chart import Chart, Scale, months_of, week_numbers
+from forcing.sheets.drawing import text as fit
+from forcing.sheets.drawing.canvas import Canvas, Side, Stroke, Style
+from forcing.sheets.gantt.chart import Chart, Scale, months_of, week_numbers
 from forcing.sheets.style import ALERT, INK, QUIET, TINT, short_date
 
 SMALL = 6.6  # the smallest type on the sheet [pt]

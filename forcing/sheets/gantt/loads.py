@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from forcing.model import PlaceLoad, RoomSetting
-from forcing.sheets import gantt_text as fit
-from forcing.sheets.gantt_axis import SMALL, Frame, free_stretches, write_free
-from forcing.sheets.gantt_canvas import Canvas, Point, Stroke, Style
-from forcing.sheets.gantt_chart import Chart, Over, capacity_words, fullest, load_on, over_runs, settings_of
-from forcing.sheets.gantt_key import OVER
+from forcing.sheets.drawing import text as fit
+from forcing.sheets.drawing.canvas import Canvas, Point, Stroke, Style
+from forcing.sheets.gantt.axis import SMALL, Frame, free_stretches, write_free
+from forcing.sheets.gantt.chart import Chart, Over, capacity_words, fullest, load_on, over_runs, settings_of
+from forcing.sheets.gantt.key import OVER
 from forcing.sheets.style import ALERT, INK, PAPER, QUIET, count, short_date
 from forcing.units import TemperatureUnit, show_temperature
 

@@ -8,7 +8,7 @@ import re
 from pathlib import Path
 from xml.etree import ElementTree
 
-from forcing.sheets.gantt_canvas import FONT
+from forcing.sheets.drawing.canvas import FONT
 from forcing.sheets.style import font_files
 
 _ELSE = "Verdana, sans-serif"  # as wide, for a viewer that takes no fonts from a drawing

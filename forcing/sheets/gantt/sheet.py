@@ -13,10 +13,12 @@ from pathlib import Path
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
+from forcing.files import replacing
 from forcing.model import Paper, Plan
-from forcing.sheets import gantt_text as fit
-from forcing.sheets.files import replacing
-from forcing.sheets.gantt_blocks import (
+from forcing.sheets.drawing import text as fit
+from forcing.sheets.drawing.canvas import own_settings
+from forcing.sheets.drawing.fonts import embed_fonts
+from forcing.sheets.gantt.blocks import (
     FOOT,
     MARGIN,
     Block,
@@ -26,9 +28,7 @@ from forcing.sheets.gantt_blocks import (
     paginate,
     picture_height,
 )
-from forcing.sheets.gantt_canvas import own_settings
-from forcing.sheets.gantt_chart import Chart, chart_of
-from forcing.sheets.gantt_fonts import embed_fonts
+from forcing.sheets.gantt.chart import Chart, chart_of
 
 PAPERS: dict[Paper, tuple[float, float]] = {
     "A4": (841.89, 595.28),

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from forcing.model import Step
-from forcing.sheets import gantt_text as fit
-from forcing.sheets.gantt_axis import SMALL, Frame, free_stretches, write_free
-from forcing.sheets.gantt_canvas import Canvas, Stroke, Style
-from forcing.sheets.gantt_chart import Chart, Group, Row, Scale, capacity_words
-from forcing.sheets.gantt_key import (
+from forcing.sheets.drawing import text as fit
+from forcing.sheets.drawing.canvas import Canvas, Stroke, Style
+from forcing.sheets.gantt.axis import SMALL, Frame, free_stretches, write_free
+from forcing.sheets.gantt.chart import Chart, Group, Row, Scale, capacity_words
+from forcing.sheets.gantt.key import (
     basis_mark,
     hatch_style,
     letter_disc,

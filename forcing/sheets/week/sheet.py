@@ -26,12 +26,12 @@ from reportlab.platypus import (
 )
 
 from forcing.dates import Span, iso_week
+from forcing.files import replacing
 from forcing.model import Plan
-from forcing.sheets.files import replacing
 from forcing.sheets.style import CLASS_MARKS, INK, QUIET, long_date, short_date
 from forcing.sheets.task_words import plain
-from forcing.sheets.week_facts import WeekFacts, gather, hours_words, opening_words, total, week_words
-from forcing.sheets.week_parts import (
+from forcing.sheets.week.facts import WeekFacts, gather, hours_words, opening_words, total, week_words
+from forcing.sheets.week.parts import (
     FOOT,
     PAGES,
     REGULAR,
@@ -44,7 +44,7 @@ from forcing.sheets.week_parts import (
     register_fonts,
     safe,
 )
-from forcing.sheets.week_tables import (
+from forcing.sheets.week.tables import (
     CROWDED,
     caution_table,
     day_tables,

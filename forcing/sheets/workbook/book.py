@@ -13,15 +13,15 @@ from openpyxl import Workbook
 from openpyxl.packaging.core import DocumentProperties
 from openpyxl.writer.excel import ExcelWriter
 
+from forcing.files import replacing
 from forcing.model import Plan
-from forcing.sheets.files import replacing
-from forcing.sheets.workbook_calendar import write_calendar
-from forcing.sheets.workbook_cells import Pen
-from forcing.sheets.workbook_dates import write_dates
-from forcing.sheets.workbook_front import write_front
-from forcing.sheets.workbook_lists import write_hours, write_notices, write_rooms, write_tasks
-from forcing.sheets.workbook_orders import write_orders
-from forcing.sheets.workbook_sources import write_sources
+from forcing.sheets.workbook.calendar import write_calendar
+from forcing.sheets.workbook.cells import Pen
+from forcing.sheets.workbook.dates import write_dates
+from forcing.sheets.workbook.front import write_front
+from forcing.sheets.workbook.lists import write_hours, write_notices, write_rooms, write_tasks
+from forcing.sheets.workbook.orders import write_orders
+from forcing.sheets.workbook.sources import write_sources
 
 
 def _coolers(pen: Pen, sheet: Any, plan: Plan) -> None:

@@ -51,7 +51,7 @@ def own_settings() -> Iterator[None]:
             {
                 "pdf.fonttype": 42,
                 "svg.fonttype": "none",
-                "svg.hashsalt": "forcing-gantt",
+                "svg.hashsalt": "forcing",
                 "hatch.linewidth": 0.5,
                 "path.simplify": False,
                 "text.hinting": "none",

@@ -13,7 +13,7 @@ from forcing.dates import WEEK
 from forcing.model import BloomClass, LotPlan, Plan
 from forcing.sheets.style import CLASS_MARKS, count
 from forcing.sheets.tables import season_order
-from forcing.sheets.workbook_cells import (
+from forcing.sheets.workbook.cells import (
     DAY_LOOK,
     NONE,
     NOTE,

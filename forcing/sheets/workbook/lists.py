@@ -12,7 +12,7 @@ from forcing.errors import sort_findings
 from forcing.model import Plan, RoomSetting, Task
 from forcing.sheets.style import ALERT, QUIET, TINT, count
 from forcing.sheets.tables import where
-from forcing.sheets.workbook_cells import (
+from forcing.sheets.workbook.cells import (
     DAY_LOOK,
     NONE,
     NOTE,

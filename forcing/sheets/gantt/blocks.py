@@ -9,8 +9,9 @@ from typing import Literal
 
 from matplotlib.figure import Figure
 
-from forcing.sheets import gantt_text as fit
-from forcing.sheets.gantt_axis import (
+from forcing.sheets.drawing import text as fit
+from forcing.sheets.drawing.canvas import Canvas
+from forcing.sheets.gantt.axis import (
     AXIS_HEIGHT,
     FLAG_HEIGHT,
     Frame,
@@ -20,11 +21,10 @@ from forcing.sheets.gantt_axis import (
     draw_foot,
     flags_of,
 )
-from forcing.sheets.gantt_canvas import Canvas
-from forcing.sheets.gantt_chart import Chart, Group, Scale, other_hours, unplanned_words
-from forcing.sheets.gantt_key import draw_title, title_height
-from forcing.sheets.gantt_loads import draw_panel, panels_of
-from forcing.sheets.gantt_rows import HEADING_HEIGHT, columns_of, draw_heading, draw_row, target_room
+from forcing.sheets.gantt.chart import Chart, Group, Scale, other_hours, unplanned_words
+from forcing.sheets.gantt.key import draw_title, title_height
+from forcing.sheets.gantt.loads import draw_panel, panels_of
+from forcing.sheets.gantt.rows import HEADING_HEIGHT, columns_of, draw_heading, draw_row, target_room
 
 MARGIN, FOOT, _BEFORE_AXIS = 26.0, 16.0, 10.0
 _WORDS, _LINE = 7.5, 10.0  # type size and height of a line of words [pt]

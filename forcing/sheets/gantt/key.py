@@ -6,10 +6,10 @@ from collections.abc import Callable
 from functools import partial
 
 from forcing.model import BloomClass, StepName
-from forcing.sheets import gantt_text as fit
-from forcing.sheets.gantt_axis import SMALL, Frame
-from forcing.sheets.gantt_canvas import Canvas, Stroke, Style
-from forcing.sheets.gantt_chart import Chart, subtitle
+from forcing.sheets.drawing import text as fit
+from forcing.sheets.drawing.canvas import Canvas, Stroke, Style
+from forcing.sheets.gantt.axis import SMALL, Frame
+from forcing.sheets.gantt.chart import Chart, subtitle
 from forcing.sheets.style import ALERT, CLASS_MARKS, INK, PAPER, QUIET, STEP_MARKS, Mark
 
 GAP = 0.6  # white between neighbouring bars [pt]

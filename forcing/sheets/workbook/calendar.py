@@ -10,9 +10,8 @@ from openpyxl.utils import get_column_letter
 
 from forcing.dates import WEEKDAYS, iso_week, monday
 from forcing.model import Place, PlaceKind, Plan, RoomSetting, StepName
-from forcing.sheets.calendars import LITTLE, Calendar, Change, LotRow, PlaceBlock, WeekSetting, calendar_of
 from forcing.sheets.style import ALERT, CLASS_MARKS, INK, PAPER, QUIET, RULE, STEP_MARKS, TINT, count
-from forcing.sheets.workbook_cells import (
+from forcing.sheets.workbook.cells import (
     NOTE,
     PLAIN,
     TITLE,
@@ -27,8 +26,17 @@ from forcing.sheets.workbook_cells import (
     units,
     widen,
 )
-from forcing.sheets.workbook_orders import bloom_class
-from forcing.sheets.workbook_pages import lay_columns, lay_rows
+from forcing.sheets.workbook.orders import bloom_class
+from forcing.sheets.workbook.pages import lay_columns, lay_rows
+from forcing.sheets.workbook.weeks import (
+    LITTLE,
+    Calendar,
+    Change,
+    LotRow,
+    PlaceBlock,
+    WeekSetting,
+    calendar_of,
+)
 from forcing.units import TemperatureUnit, from_celsius
 
 STEP_LETTERS: dict[StepName, str] = {

@@ -13,7 +13,7 @@ from typing import Any
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
-from forcing.sheets.workbook_cells import page_room, points
+from forcing.sheets.workbook.cells import page_room, points
 
 _SMALLEST = 0.62  # of full size: below this a print is spread over two pages
 _IN_HAND = 0.97  # programs round widths and heights each in their own way

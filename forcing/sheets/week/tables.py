@@ -13,8 +13,8 @@ from reportlab.platypus import Table, TableStyle
 from forcing.model import Task
 from forcing.sheets.style import ALERT, INK, PAPER, QUIET, RULE, TINT, count, short_date
 from forcing.sheets.task_words import ARROW, Whose, route, some, title
-from forcing.sheets.week_facts import DayWork, WeekFacts, days_late, total
-from forcing.sheets.week_parts import REGULAR, ClassBadge, Heading, Look, NumberDisc, TickBox, WriteLine, safe
+from forcing.sheets.week.facts import DayWork, WeekFacts, days_late, total
+from forcing.sheets.week.parts import REGULAR, ClassBadge, Heading, Look, NumberDisc, TickBox, WriteLine, safe
 
 CROWDED = 8  # more overdue tasks than this are listed one line each
 

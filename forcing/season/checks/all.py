@@ -1,0 +1,50 @@
+"""Checks of a season that was read: names that lead nowhere, figures that cannot be meant.
+
+`CHECKS` is a tuple of small pure functions, each giving findings. An error leaves lots unplanned or the
+answer wrong; a warning is a risk; a note is worth knowing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from forcing.crops.loader import RecipeBook
+from forcing.errors import Finding, sort_findings
+from forcing.model import Season
+from forcing.season.checks import dates, names, recipes, temperatures
+
+Check = Callable[[Season, RecipeBook], Iterator[Finding]]
+
+CHECKS: tuple[Check, ...] = (
+    names.places_are_known,
+    names.places_are_of_the_right_kind,
+    names.displays_are_known,
+    names.plantings_are_known,
+    names.plantings_fit,
+    names.log_is_of_known_lots,
+    names.tasks_are_known,
+    recipes.crops_are_known,
+    recipes.recipes_are_sound,
+    recipes.cold_is_within_the_recipe,
+    recipes.overrides_say_one_thing,
+    recipes.overrides_are_used,
+    temperatures.limits_hold,
+    temperatures.nights_are_cooler,
+    temperatures.lows_are_below_highs,
+    temperatures.indoors_is_stated,
+    temperatures.unit_is_right,
+    temperatures.figures_are_in_the_unit,
+    dates.show_is_possible,
+    dates.displays_are_within_the_show,
+    dates.targets_are_within_the_show,
+    dates.installs_are_possible,
+    dates.hardening_is_whole,
+    dates.days_are_stated_once,
+    dates.normals_are_whole,
+    dates.days_are_of_this_season,
+)
+
+
+def check_season(season: Season, book: RecipeBook) -> tuple[Finding, ...]:
+    """All findings of all checks, worst first."""
+    return sort_findings(finding for check in CHECKS for finding in check(season, book))

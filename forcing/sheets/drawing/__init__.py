@@ -1,0 +1,1 @@
+"""Drawing in points on a page: areas, lines and text that every picture shares."""
