@@ -83,6 +83,7 @@ class Reading:
     mean: float | None = None
     kind: Literal["measured", "forecast"] = "measured"
     row: int | None = None
+    hours: tuple[float, ...] = ()  # of equal parts of the day, in order; empty: only the above is known
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ Where none exists the day is a gap: never 0, and nothing that needs that day is 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
@@ -19,7 +19,7 @@ from forcing.crops.loader import curve_nodes
 from forcing.dates import Span
 from forcing.model import Place, RoomSetting, Season
 from forcing.science.cold import cold_credit, rooting_rate
-from forcing.science.heat import degree_days
+from forcing.science.heat import degree_days, hourly_degree_days
 
 Floats = NDArray[np.float64]
 
@@ -71,6 +71,7 @@ class Climate:
     low: dict[str, Floats]
     high: dict[str, Floats]
     basis: dict[str, NDArray[np.int8]]
+    hours: dict[str, dict[int, tuple[float, ...]]]  # of days logged through: equal parts of the day, by index
     _series: dict[tuple[object, ...], Series] = field(default_factory=dict)
 
     def index(self, day: date) -> int:
@@ -86,22 +87,28 @@ class Climate:
     def heat(self, place: str, base: float, cap: float | None) -> Series:
         """Heat [°C·d] above `base`, held at the rate of `cap`: sine between low and high.
 
-        Where low and high both lie between base and cap this is the 24-hour mean rule.
+        Where low and high both lie between base and cap this is the 24-hour mean rule. Days that were
+        logged through are the mean of the rate over their hours.
         """
         key = ("heat", place, base, cap)
         if key not in self._series:
-            self._series[key] = Series.of(
-                np.asarray(degree_days(self.low[place], self.high[place], base, cap), dtype=float)
-            )
+            daily = np.array(degree_days(self.low[place], self.high[place], base, cap), dtype=float)
+            _put_hours(daily, self.hours.get(place, {}), lambda parts: hourly_degree_days(parts, base, cap))
+            self._series[key] = Series.of(daily)
         return self._series[key]
 
     def cold(self, place: str, curve: str) -> Series:
-        """Days of cold credited by the nodes of `curve`, from the day's mean temperature."""
+        """Days of cold credited by the nodes of `curve`: from the day's mean, or the mean over its hours."""
         key = ("cold", place, curve)
         if key not in self._series:
             temperatures, weights = curve_nodes(curve)
-            credit = np.asarray(cold_credit(self.mean(place), temperatures, weights), dtype=float)
-            self._series[key] = Series.of(credit)
+            daily = np.array(cold_credit(self.mean(place), temperatures, weights), dtype=float)
+            _put_hours(
+                daily,
+                self.hours.get(place, {}),
+                lambda parts: np.mean(cold_credit(parts, temperatures, weights), axis=-1),
+            )
+            self._series[key] = Series.of(daily)
         return self._series[key]
 
     def rooting(self, place: str, best: float) -> Series:
@@ -122,6 +129,15 @@ class Climate:
         return None if gaps.size == 0 else self.day(self.index(span.start) + int(gaps[0]))
 
 
+def _put_hours(
+    daily: Floats, hours: Mapping[int, tuple[float, ...]], of_day: Callable[[Floats], object]
+) -> None:
+    """Replace the value of each day of `hours`; `of_day` gives them from (days, parts) in one go."""
+    for parts in {len(day) for day in hours.values()}:
+        days = [index for index, day in hours.items() if len(day) == parts]
+        daily[days] = np.asarray(of_day(np.array([hours[index] for index in days])), dtype=float)
+
+
 def horizon(season: Season) -> Span:
     """Every day that the season can touch: fourteen months before its first bloom to eight after it closes."""
     targets = [lot.target for lot in season.lots if lot.target] + [season.span.start]
@@ -132,7 +148,7 @@ def horizon(season: Season) -> Span:
 def build_climate(season: Season, programme: Iterable[RoomSetting] = ()) -> Climate:
     """Temperatures of every place of the season. `programme` fills rooms that state none of their own."""
     span = horizon(season)
-    climate = Climate(span.start, span.days, {}, {}, {})
+    climate = Climate(span.start, span.days, {}, {}, {}, {})
     settings = tuple(programme)
     for place in season.places:
         low, high = np.full((2, span.days), np.nan)
@@ -188,6 +204,10 @@ def _lay_readings(
         else:
             continue
         basis[day] = MEASURED if reading.kind == "measured" else FORECAST
+        hours = climate.hours.setdefault(place.name, {})
+        hours.pop(day, None)  # of the reading that this one covers
+        if reading.hours:
+            hours[day] = reading.hours
 
 
 def _lay_normals(

@@ -18,6 +18,7 @@ _C = Column
 SEASON_UNIT = "the season's °C or °F"
 _NOTE = _C("note", "note", "For people; the plan does not use it.", heads=("notes", "comment"), width=26)
 _AMERICAN = (("color", "colour"),)
+_AT_TOP = "it must be stated at the top of the file"
 
 PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
     "cold_min": "cold-weeks below which the lot is refused",
@@ -190,6 +191,31 @@ TABLES: tuple[Table, ...] = (
         _C("high", "temperature", "Highest of the day.", unit=SEASON_UNIT, default="mean must be given"),
         _C("mean", "temperature", "Mean of the day.", unit=SEASON_UNIT, default="middle of low and high"),
         _C("kind", "word", "A reading, or a forecast.", words=("measured", "forecast"), default="measured"),
+        _NOTE,
+    )),
+    Table("loggers", "What the files of the readings folder mean: exports of temperature loggers.", (
+        _C("file", "name", "Name of the file in the folder readings; * stands for any letters.", required=True,
+           width=28),
+        _C("place", "name", "A place of the places sheet: where the logger hangs.", names="places",
+           default=_AT_TOP, width=24),
+        _C("unit", "word", "Unit of the temperatures in the file: C or F.", words=("C", "F"),
+           also=(("°C", "C"), ("°F", "F"), ("Celsius", "C"), ("Fahrenheit", "F")), default=_AT_TOP, width=9),
+        _C("zone", "name", "Clock of the stamps: a zone such as Europe/London, an offset such as UTC+1, or: "
+           "local clock without changes.", default=_AT_TOP, width=26),
+        _C("stamp", "word", "What a stamp means: instant, a reading at that moment; start or end, of the time "
+           "it averages.", words=("instant", "start", "end"), default=_AT_TOP),
+        _C("delimiter", "word", "What parts the values of a line.", words=("comma", "semicolon", "tab"),
+           also=((",", "comma"), (";", "semicolon")), default=_AT_TOP),
+        _C("decimal mark", "word", "What stands before the decimals.", words=("point", "comma"),
+           also=((".", "point"), (",", "comma")), default=_AT_TOP),
+        _C("time column", "name", "Header of the column with the stamp, or its number; two columns with + "
+           "between: Date + Time.", default=_AT_TOP, width=20),
+        _C("temperature column", "name", "Header of the column with the temperature, or its number.",
+           default=_AT_TOP, width=20),
+        _C("date order", "name", "How stamps are written, such as YYYY-MM-DD HH:MM, DD/MM/YYYY HH:MM:SS or "
+           "MM/DD/YYYY hh:mm AM/PM.", default=_AT_TOP, width=26),
+        _C("day zone", "name", "Clock whose midnights part the days, where it is not that of the stamps.",
+           default="as zone", width=20),
         _NOTE,
     )),
     Table("crops", "Your own figures: they win over the recipes that come with the program.", (
