@@ -35,6 +35,7 @@ CROPS = (
 )  # fmt: skip
 TABLES = {
     "recipes.csv": "crop,class,cultivar,parameter,low,typical,high,unit,basis,source,locator",
+    "companions.csv": "crop,parameter,low,typical,high,unit,basis,source,locator",
     "cold_curves.csv": "curve,temperature,weight,basis,source,locator",
     "minutes.csv": "task,per_pot,each_time,basis,source,locator",
 }
