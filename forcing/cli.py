@@ -137,6 +137,25 @@ def week(season: Path, out: Path, on: date | None) -> None:
 
 
 @main.command()
+@SEASON
+@OUT
+@ON
+def outlook(season: Path, out: Path, on: date | None) -> None:
+    """Say when each lot is now expected to bloom: early, likely, late."""
+    with _failing_in_words():
+        from forcing.run import outlook as run_outlook
+        from forcing.run import write_outlook
+        from forcing.sheets.outlook_words import outlook_text
+
+        seen = run_outlook(season, on or date.today(), _progress)
+        paths = write_outlook(seen, out)
+        _say(seen.plan.findings)
+        click.echo(outlook_text(seen.outlooks, seen.before))
+        _list(paths)
+        sys.exit(_code(seen.plan.findings))
+
+
+@main.command()
 @click.argument("crop", required=False)
 @click.option(
     "--season", type=click.Path(path_type=Path), default=None, help="With this season's own figures."
@@ -197,5 +216,9 @@ def _say(findings: Sequence[Finding]) -> None:
 def _show(plan: Plan, paths: Sequence[Path]) -> None:
     _say(plan.findings)
     click.echo(f"\n{len(plan.lots)} lots planned, {len(plan.unplanned)} not. Written:")
+    _list(paths)
+
+
+def _list(paths: Sequence[Path]) -> None:
     for path in paths:
         click.echo(f"  {path}")

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 
 from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.dates import WEEK, Span, monday
-from forcing.engine.plan import plan_season
+from forcing.engine.outlook import Outlook, outlooks
+from forcing.engine.plan import Worked
+from forcing.engine.plan import work_out as engine_work_out
 from forcing.errors import Finding, sort_findings
 from forcing.model import Minutes, Plan, Season
 from forcing.season.checks import check_season
@@ -40,6 +42,19 @@ def load(path: Path) -> Loaded:
     return Loaded(season, book, minutes, sort_findings([*findings, *check_season(season, book)]))
 
 
+def work_out(path: Path, on: date, progress: Progress = silent) -> Worked:
+    """A season worked out as seen on day `on`: what was read after that day is left out. Raises SeasonUnreadable."""
+    progress(f"reading {path}")
+    return _work_out(load(path), on, progress)
+
+
+def _work_out(loaded: Loaded, on: date, progress: Progress = silent) -> Worked:
+    season = loaded.season
+    known = tuple(r for r in season.readings if r.kind == "forecast" or r.date <= on)
+    season = replace(season, readings=known)
+    return engine_work_out(season, loaded.book, loaded.minutes, on, loaded.findings, progress)
+
+
 def check(path: Path, on: date) -> tuple[Finding, ...]:
     """Every finding of a season: of reading it, of what it states, and of planning it."""
     return plan(path, on).findings
@@ -47,9 +62,24 @@ def check(path: Path, on: date) -> tuple[Finding, ...]:
 
 def plan(path: Path, on: date, progress: Progress = silent) -> Plan:
     """The plan of a season as seen on day `on`. Raises SeasonUnreadable."""
+    return work_out(path, on, progress).plan
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A plan with the outlook of its lots, today and a week ago."""
+
+    plan: Plan
+    outlooks: tuple[Outlook, ...]
+    before: tuple[Outlook, ...]
+
+
+def outlook(path: Path, on: date, progress: Progress = silent) -> Seen:
+    """When every lot is now expected to bloom, and what that was a week ago. Raises SeasonUnreadable."""
     progress(f"reading {path}")
     loaded = load(path)
-    return plan_season(loaded.season, loaded.book, loaded.minutes, on, loaded.findings, progress)
+    now, then = _work_out(loaded, on, progress), _work_out(loaded, on - WEEK)
+    return Seen(now.plan, outlooks(now.travellers, on), outlooks(then.travellers, on - WEEK))
 
 
 def write_plan(plan: Plan, folder: Path, progress: Progress = silent) -> tuple[Path, ...]:
@@ -78,6 +108,13 @@ def write_week(plan: Plan, day: date, folder: Path) -> Path:
 
     start = monday(day)
     return write(plan, Span(start, start + WEEK), folder, created=stamp(plan.on))
+
+
+def write_outlook(seen: Seen, folder: Path) -> tuple[Path, ...]:
+    """Write outlook.csv, outlook.pdf and outlook.png into `folder`. Raises OutputError."""
+    from forcing.sheets.outlook import write_outlook as write
+
+    return write(seen.plan, seen.outlooks, seen.before, folder, created=stamp(seen.plan.on))
 
 
 def stamp(on: date) -> datetime:

@@ -8,11 +8,13 @@ from datetime import date
 
 import numpy as np
 
+from forcing.dates import DAY
 from forcing.engine.climate import BASIS_WORDS, MEASURED
 from forcing.engine.evidence import heat_ahead_sd, heat_by, need_of
 from forcing.engine.replan import replan_lot
 from forcing.engine.timeline import STAGES, Run, Traveller
 from forcing.model import LotPlan
+from forcing.science.evidence import Need
 
 EARLY, LIKELY, LATE = 0.1, 0.5, 0.9
 
@@ -27,9 +29,9 @@ class Outlook:
     seen: str | None  # the last stage logged; None: none yet
     heat: float
     need: float
-    early: date  # 10 % chance to be in bloom by then
-    likely: date  # 50 %
-    late: date  # 90 %
+    early: date  # 10 % chance to be in bloom before
+    likely: date  # the typical pot's first day in bloom
+    late: date  # 90 % chance to be in bloom by then
     target: date
     chance: float  # of being in bloom on the target
     ahead: str  # where the temperatures still to come are from, in words
@@ -48,8 +50,8 @@ class Outlook:
 def outlook_of(traveller: Traveller, on: date) -> Outlook | None:
     """The outlook of one lot; None where it cannot be planned.
 
-    A move that should have happened by `on` and is not logged is taken to happen on the next working day,
-    for lots that have a log; a lot without one is taken to have lived as planned.
+    For lots that have a log, a move that was due not long ago and is not logged is taken to happen on the next
+    working day (`replan.FORGOTTEN`); a lot without a log is taken to have lived as planned.
     """
     started = traveller.history.started
     plan = replan_lot(traveller, on if started else None)
@@ -75,14 +77,10 @@ def _still_to_bloom(traveller: Traveller, run: Run, on: date, started: bool) -> 
         return None
     # Not in bloom yet is evidence too, where somebody looks: the need is more than the heat so far.
     gathered = heat if started else 0.0
-    days = [
-        traveller.day_reaching(run.stays, bring_in, need.quantile(p, gathered)) for p in (EARLY, LIKELY, LATE)
-    ]
-    early, likely, late = days
-    if early is None or likely is None or late is None:
+    band = _band(traveller, run, need, gathered)
+    if band is None:
         return None
-    if started:
-        early, likely, late = (max(day, on) for day in (early, likely, late))
+    early, likely, late = (max(day, on) for day in band) if started else band
     return Outlook(
         lot=traveller.lot.name,
         on=on,
@@ -97,6 +95,31 @@ def _still_to_bloom(traveller: Traveller, run: Run, on: date, started: bool) -> 
         chance=need.chance(by_target, gathered),
         ahead=_words_ahead(traveller, run, start, late),
     )
+
+
+def _band(traveller: Traveller, run: Run, need: Need, above: float) -> tuple[date, date, date] | None:
+    """Early, likely and late, given that the need is more than `above`.
+
+    Likely is the first day on which the typical pot is in bloom. The chance to be in bloom before early is as near
+    to 10 % as whole days allow, and the chance to be in bloom by late as near to 90 %: so the days from early to
+    late hold 80 %, not the odd half day more at either end.
+    """
+    bring_in = run.stays[0].start
+    days = [
+        traveller.day_reaching(run.stays, bring_in, need.quantile(p, above)) for p in (EARLY, LIKELY, LATE)
+    ]
+    early, likely, late = days
+    if early is None or likely is None or late is None:
+        return None
+
+    def by(day: date) -> float:
+        return need.chance(heat_by(traveller, run, day) or 0.0, above)
+
+    if abs(by(early) - EARLY) < abs(by(early - DAY) - EARLY):
+        early += DAY
+    if abs(by(late - DAY) - LATE) < abs(by(late) - LATE):
+        late -= DAY
+    return min(early, likely), likely, max(late, likely)
 
 
 def _seen_in_bloom(traveller: Traveller, run: Run, on: date, bloomed: date) -> Outlook | None:

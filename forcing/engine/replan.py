@@ -6,7 +6,7 @@ A lot without log entries is planned as ever, so a season with no log gives its 
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 from forcing.dates import DAY
 from forcing.engine.backward import Dates, chosen_cold, lot_plan, plan_lot
@@ -15,9 +15,13 @@ from forcing.engine.history import NOTHING
 from forcing.engine.timeline import Traveller
 from forcing.model import LotPlan, Unplanned
 
+# A move overdue by less than this is taken to be still to do; one overdue by more, to have been done as planned and
+# not logged. Practice, no source: nobody leaves pots standing for three weeks, many forget to write it down.
+FORGOTTEN = timedelta(days=21)
+
 
 def replan_lot(traveller: Traveller, not_before: date | None = None) -> LotPlan | Unplanned:
-    """The dates of a lot, logged ones kept. Moves still to come are not before `not_before`, if it is given."""
+    """The dates of a lot, logged ones kept. With `not_before`, moves not logged are not before that day."""
     history = traveller.history
     if not history.started:
         return plan_lot(traveller)
@@ -54,9 +58,14 @@ def _cooler_in(traveller: Traveller, base: LotPlan | None, not_before: date | No
     if history.potted is not None:
         potted = calendar.after(history.potted)
         day = potted if day is None else max(day, potted)
-    if day is not None and not_before is not None:
-        day = max(day, calendar.on_or_after(not_before))
-    return day
+    return day if day is None else _still_to_do(traveller, day, not_before)
+
+
+def _still_to_do(traveller: Traveller, day: date, not_before: date | None) -> date:
+    """The day of a planned move that is not logged: not in the past, unless it lies so far back that it was done."""
+    if not_before is None or day >= not_before or day < not_before - FORGOTTEN:
+        return day
+    return traveller.season.calendar.on_or_after(not_before)
 
 
 def _dates(
@@ -93,8 +102,6 @@ def _bring_in(
         )
     if soonest is None:
         return None
-    if not_before is not None:
-        soonest = max(soonest, calendar.on_or_after(not_before))
     best, bring_in = soonest, soonest
     while bring_in < traveller.target:
         run = traveller.run(cooler_in or bring_in, bring_in)
@@ -103,4 +110,4 @@ def _bring_in(
         if max(run.bloom, run.assured) <= traveller.target:
             best = bring_in
         bring_in = calendar.after(bring_in)
-    return best
+    return _still_to_do(traveller, best, not_before)

@@ -1,0 +1,205 @@
+"""The outlook sheet: outlook.csv, and each lot's band of expected bloom against its target as a picture."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+
+from matplotlib.backends.backend_pdf import PdfPages
+from matplotlib.figure import Figure
+
+from forcing.dates import DAY, WEEK, Span, monday
+from forcing.engine.outlook import Outlook
+from forcing.files import replacing, write_text
+from forcing.model import Plan
+from forcing.sheets.drawing import text as fit
+from forcing.sheets.drawing.canvas import Canvas, Stroke, Style, own_settings
+from forcing.sheets.gantt.axis import (
+    AXIS_HEIGHT,
+    SMALL,
+    Frame,
+    draw_axis,
+    draw_days,
+    draw_flags,
+    draw_foot,
+    flags_of,
+)
+from forcing.sheets.gantt.chart import Chart, Scale
+from forcing.sheets.gantt.key import letter_disc, target_mark
+from forcing.sheets.gantt.sheet import PAPERS
+from forcing.sheets.style import INK, PAPER, QUIET, RULE, long_date, short_date
+from forcing.sheets.tables import csv_text
+
+COLUMNS = (
+    "lot", "on", "stage", "heat", "need", "early", "likely", "late", "target", "days late", "chance",
+)  # fmt: skip
+MARGIN, ROW, FOOT, HEAD = 28.0, 17.0, 26.0, 62.0
+_NAMES, _ANSWERS = 196.0, 196.0  # room left of the days for lots, right of them for words [pt]
+BAND = Style(3, "#c9dcec", INK, 0.5)
+LIKELY = Stroke(5, INK, 2.2)
+BEFORE = Stroke(4, QUIET, 0.8, (1.5, 1.5))
+GUIDE = Stroke(1.5, RULE, 0.4)
+
+
+def write_outlook(
+    plan: Plan,
+    outlooks: Sequence[Outlook],
+    before: Sequence[Outlook],
+    folder: Path,
+    *,
+    created: datetime,
+) -> tuple[Path, ...]:
+    """Write outlook.csv, outlook.pdf and outlook.png; `before` are the outlooks of a week ago.
+
+    Raises OutputError where a file cannot be written.
+    """
+    csv_path, pdf_path, png_path = (folder / f"outlook.{kind}" for kind in ("csv", "pdf", "png"))
+    write_text(csv_path, csv_text(COLUMNS, map(csv_row, outlooks)))
+    stamp = created.astimezone(UTC) if created.tzinfo else created.replace(tzinfo=UTC)
+    title = fit.clean(plan.season.title) or "Forcing plan"
+    earlier = {outlook.lot: outlook for outlook in before}
+    with own_settings():
+        facts = {"Title": f"{title}: outlook", "Creator": "forcing", "CreationDate": stamp}
+        with replacing(pdf_path) as path, PdfPages(path, metadata=facts) as pdf:
+            for page in draw_pages(plan, outlooks, earlier):
+                pdf.savefig(page)
+        width, _ = PAPERS[plan.season.paper]
+        picture = _draw(plan, outlooks, earlier, (width, _height(len(outlooks))), "")
+        words = {"Title": title, "Software": "forcing", "Creation Time": stamp.isoformat()}
+        with replacing(png_path) as path:
+            picture.savefig(path, format="png", dpi=150, metadata=words)
+    return csv_path, pdf_path, png_path
+
+
+def csv_row(outlook: Outlook) -> tuple[str, ...]:
+    """One outlook in the columns of outlook.csv; heat and need in °C·d."""
+    return (
+        outlook.lot,
+        outlook.on.isoformat(),
+        outlook.seen or outlook.stage,
+        f"{outlook.heat:.1f}",
+        f"{outlook.need:.1f}",
+        outlook.early.isoformat(),
+        outlook.likely.isoformat(),
+        outlook.late.isoformat(),
+        outlook.target.isoformat(),
+        str(outlook.days_late),
+        f"{outlook.chance:.2f}",
+    )
+
+
+def lateness_words(days: int) -> str:
+    """Days late in words."""
+    if days == 0:
+        return "on the day"
+    return f"{days} d late" if days > 0 else f"{-days} d early"
+
+
+def draw_pages(plan: Plan, outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> list[Figure]:
+    """The picture in pages of the season's paper."""
+    size = PAPERS[plan.season.paper]
+    rows = max(1, int((size[1] - 2 * MARGIN - HEAD - AXIS_HEIGHT - 12 - FOOT) / ROW))
+    count = max(1, math.ceil(len(outlooks) / rows))
+    return [
+        _draw(plan, outlooks[i * rows : (i + 1) * rows], before, size, f"page {i + 1} of {count}")
+        for i in range(count)
+    ]
+
+
+def _height(rows: int) -> float:
+    return 2 * MARGIN + HEAD + AXIS_HEIGHT + 12 + FOOT + ROW * max(1, rows)
+
+
+def _span(plan: Plan, outlooks: Sequence[Outlook]) -> Span:
+    days = [plan.season.span.start, *(d for o in outlooks for d in (o.early, o.late, o.target))]
+    first, last = min(days), max(days)
+    if first - WEEK * 3 <= plan.on <= last:
+        first = min(first, plan.on)
+    return Span(monday(first - 3 * DAY), monday(last + 3 * DAY) + WEEK)
+
+
+def _draw(
+    plan: Plan,
+    outlooks: Sequence[Outlook],
+    before: Mapping[str, Outlook],
+    size: tuple[float, float],
+    page: str,
+) -> Figure:
+    canvas = Canvas(*size)
+    left, right = MARGIN, size[0] - MARGIN
+    span = _span(plan, outlooks)
+    scale = Scale(span, left + _NAMES, right - _ANSWERS - left - _NAMES)
+    frame = Frame(left, right, scale)
+    chart = Chart(plan, span, (), (), ())
+    _draw_head(canvas, plan, frame)
+    top = MARGIN + HEAD
+    draw_axis(canvas, frame, top, target=False)
+    for words, x in (("target", 8.0), ("likely bloom", 62.0), ("chance", _ANSWERS)):
+        side = "right" if words == "chance" else "left"
+        canvas.text(scale.right + x, top + 27, words, SMALL, colour=QUIET, side=side)  # type: ignore[arg-type]
+    flags = flags_of(chart, frame)
+    strip = 12.0 * (1 + max((flag.level for flag in flags), default=0))
+    draw_flags(canvas, flags, top + AXIS_HEIGHT, strip)
+    y = top + AXIS_HEIGHT + strip
+    draw_days(canvas, frame, chart, y, y + ROW * max(1, len(outlooks)))
+    if not outlooks:
+        canvas.text(left, y + ROW / 2, "No lot has an outlook.", 9, middle=True)
+    for i, outlook in enumerate(outlooks):
+        _draw_row(canvas, plan, frame, outlook, before.get(outlook.lot), y + ROW * (i + 0.5))
+    draw_foot(canvas, frame, size[1] - MARGIN, page, "")
+    return canvas.figure()
+
+
+def _draw_head(canvas: Canvas, plan: Plan, frame: Frame) -> None:
+    title = fit.clean(plan.season.title) or "Forcing plan"
+    canvas.text(
+        frame.left, MARGIN + 13, fit.shorten(f"Outlook: {title}", frame.width, 15, True), 15, bold=True
+    )
+    words = f"Bloom now expected, as of {long_date(plan.on)}, from the log, the readings and the temperatures ahead."
+    canvas.text(frame.left, MARGIN + 27, fit.shorten(words, frame.width, 8), 8, colour=QUIET)
+    x, y = frame.left, MARGIN + 43
+    canvas.box(x, y - 4, x + 26, y + 4, BAND)
+    x = _key(canvas, x + 31, y, "8 chances in 10 that bloom falls in the band")
+    canvas.line(((x + 4, y - 5), (x + 4, y + 5)), LIKELY)
+    x = _key(canvas, x + 11, y, "likely")
+    canvas.line(((x, y), (x + 16, y)), BEFORE)
+    canvas.disc(x, y, 2.4, Style(4, PAPER, QUIET, 0.8))
+    x = _key(canvas, x + 21, y, "likely a week ago")
+    target_mark(canvas, x + 4, y + 4, 7)
+    _key(canvas, x + 12, y, "target")
+
+
+def _key(canvas: Canvas, x: float, y: float, words: str) -> float:
+    canvas.text(x, y, words, 7.5, middle=True)
+    return x + fit.width(words, 7.5) + 14
+
+
+def _draw_row(
+    canvas: Canvas, plan: Plan, frame: Frame, outlook: Outlook, before: Outlook | None, y: float
+) -> None:
+    scale, lot = frame.scale, plan.lot(outlook.lot).lot
+    letter_disc(canvas, frame.left + 6, y, lot.bloom_class, 5.5)
+    canvas.text(frame.left + 16, y, fit.shorten(fit.clean(lot.name), 46, 8, True), 8, bold=True, middle=True)
+    seen = outlook.seen or outlook.stage
+    stage = f"{seen} seen" if outlook.seen else seen
+    room = fit.width(stage, 7) + 6
+    called = fit.clean(lot.cultivar or lot.crop)
+    canvas.text(frame.left + 64, y, fit.shorten(called, _NAMES - 72 - room, 8), 8, middle=True)
+    canvas.text(scale.left - 6, y, stage, 7, colour=QUIET, side="right", middle=True)
+    canvas.line(((frame.left, y + ROW / 2), (frame.right, y + ROW / 2)), GUIDE)
+    canvas.box(scale.x(outlook.early), y - 4, scale.x(outlook.late + DAY), y + 4, BAND)
+    middle = scale.x(outlook.likely) + scale.day / 2
+    if before is not None and before.likely in scale.span and before.likely != outlook.likely:
+        was = scale.x(before.likely) + scale.day / 2
+        canvas.line(((was, y), (middle, y)), BEFORE)
+        canvas.disc(was, y, 2.4, Style(4, PAPER, QUIET, 0.8))
+    canvas.line(((middle, y - 5.5), (middle, y + 5.5)), LIKELY)
+    target_mark(canvas, scale.x(outlook.target) + scale.day / 2, y - 1, 6)
+    late = outlook.days_late > 0
+    x = scale.right
+    canvas.text(x + 8, y, short_date(outlook.target), 7.5, middle=True)
+    canvas.text(x + 62, y, short_date(outlook.likely), 7.5, bold=True, middle=True)
+    canvas.text(x + 116, y, lateness_words(outlook.days_late), 7.5, bold=late, middle=True)
+    canvas.text(x + _ANSWERS, y, f"{outlook.chance:.0%}", 7.5, bold=late, side="right", middle=True)

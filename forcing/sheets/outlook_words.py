@@ -1,0 +1,41 @@
+"""The outlook as lines of plain text for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from forcing.engine.outlook import Outlook
+
+_HEAD = ("lot", "stage", "early", "likely", "late", "target", "late by", "chance", "a week ago", "ahead")
+
+
+def outlook_text(outlooks: Sequence[Outlook], before: Sequence[Outlook]) -> str:
+    """A table of the outlooks, the lots most pots late first; what each was a week ago beside it."""
+    if not outlooks:
+        return "No lot has an outlook."
+    earlier = {outlook.lot: outlook for outlook in before}
+    rows = [_HEAD, *(_row(o, earlier.get(o.lot)) for o in sorted(outlooks, key=_most_pressing))]
+    widths = [max(len(row[i]) for row in rows) for i in range(len(_HEAD))]
+    return "\n".join(
+        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
+    )
+
+
+def _most_pressing(outlook: Outlook) -> tuple[int, str]:
+    return -outlook.days_late, outlook.lot
+
+
+def _row(outlook: Outlook, before: Outlook | None) -> tuple[str, ...]:
+    stage = f"{outlook.seen} seen" if outlook.seen else outlook.stage
+    return (
+        outlook.lot,
+        stage,
+        outlook.early.isoformat(),
+        outlook.likely.isoformat(),
+        outlook.late.isoformat(),
+        outlook.target.isoformat(),
+        f"{outlook.days_late:+d} d" if outlook.days_late else "on the day",
+        f"{outlook.chance:.0%}",
+        "same" if before is None or before.likely == outlook.likely else before.likely.isoformat(),
+        outlook.ahead,
+    )

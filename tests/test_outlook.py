@@ -1,0 +1,270 @@
+"""The outlook: a worked example by hand, what it says against simulated truths, and how the log changes the plan."""
+
+from __future__ import annotations
+
+import math
+import random
+from dataclasses import replace
+from datetime import date, timedelta
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from forcing.crops.loader import RecipeBook, shipped_minutes
+from forcing.engine.evidence import ROOM_OFFSET_SD, STAGE_ERROR
+from forcing.engine.outlook import Outlook, outlooks
+from forcing.engine.plan import Worked, work_out
+from forcing.model import Display, LogEntry, Lot, Place, Reading, Season
+from forcing.science.evidence import Need, Seen, autocorrelated_sum_sd, posterior_need, prior_need
+from tests.builders import house_figures, season
+
+DAY = timedelta(days=1)
+TARGET = date(2027, 3, 20)
+# 24 days at 14 °C·d above base: 336 °C·d, spread 10 %; by hand brought in on 24 February.
+FIGURES = house_figures(
+    "tulip", cold_min=12, cold_target=14, cold_max=18, base=2, cap=25, reference=16, bench_days=24,
+    bench_days_min=12, days_saved=0, rooting=3, rooting_at=9, spread=0.1, shoots=0.2, bud=0.5, colour=0.85,
+)  # fmt: skip
+BRING_IN = date(2027, 2, 24)
+
+
+def worked(stated: Season, on: date) -> Worked:
+    book = RecipeBook.from_overrides(stated.overrides)
+    return work_out(stated, book, {row.task: row for row in shipped_minutes()}, on)
+
+
+def look(stated: Season, on: date) -> Outlook:
+    return outlooks(worked(stated, on).travellers, on)[0]
+
+
+def one(*log: LogEntry, **other: object) -> Season:
+    return season([Lot("A", "tulip", 10, target=TARGET)], overrides=FIGURES, log=log, **other)
+
+
+def entry(day: date, event: str, **other: object) -> LogEntry:
+    return LogEntry(day, "A", event, **other)  # type: ignore[arg-type]
+
+
+POTTED = entry(date(2026, 11, 17), "potted")
+COOLED = entry(date(2026, 11, 18), "cooler in")
+BROUGHT = entry(BRING_IN, "brought in", place="Bench")
+
+# ---------------------------------------------------------------- by hand
+
+
+def test_the_update_by_hand() -> None:
+    # Prior median 336, cv 0.1: sigma = sqrt(ln 1.01) = 0.0997513, precision 100.4992.
+    # Bud (0.5) reached at 189 °C·d: implies 378; error 0.15 on the logarithm, precision 44.4444.
+    # Mean = (100.4992 ln 336 + 44.4444 ln 378) / 144.9436 = 5.817111 + 0.306637 * 0.117783 = 5.853227
+    # -> median 348.36; sigma = 1 / sqrt(144.9436) = 0.083061.
+    after = posterior_need(prior_need(336, 0.1), [Seen(378, 0.15)])
+    assert after.median == pytest.approx(348.36, abs=0.01)
+    assert after.sigma == pytest.approx(0.083061, abs=1e-6)
+
+
+def test_quantiles_and_chances_are_each_others_inverse() -> None:
+    need = Need(336, 0.1)
+    assert need.quantile(0.5) == pytest.approx(336)
+    assert need.quantile(0.9) == pytest.approx(336 * math.exp(0.1 * 1.2815515655), rel=1e-9)
+    for p in (0.1, 0.5, 0.9):
+        for above in (0.0, 300.0, 360.0):
+            assert need.chance(need.quantile(p, above), above) == pytest.approx(p)
+    assert need.chance(300, above=300) == 0.0
+
+
+def test_the_error_of_a_sum_of_weather_against_a_plain_double_sum() -> None:
+    # Variance of a sum is the sum of all covariances s² r^|i-j|.
+    for n, r in ((1, 0.7), (5, 0.7), (30, 0.5)):
+        double = sum(4.0 * r ** abs(i - j) for i in range(n) for j in range(n))
+        assert autocorrelated_sum_sd(n, 2.0, r) == pytest.approx(math.sqrt(double))
+
+
+# ---------------------------------------------------------------- the log and the plan
+
+
+def test_without_a_log_the_outlook_is_the_plan() -> None:
+    stated = one()
+    plan = worked(stated, date(2027, 3, 1)).plan
+    outlook = look(stated, date(2027, 3, 1))
+    assert outlook.likely == plan.lots[0].bloom == TARGET
+    assert {s.basis for s in plan.lots[0].steps} == {"planned"}
+
+
+def test_a_log_of_what_was_planned_keeps_the_dates() -> None:
+    planned = worked(one(), date(2027, 3, 1)).plan.lots[0]
+    logged = worked(one(POTTED, COOLED, BROUGHT), date(2027, 3, 1)).plan.lots[0]
+    assert (logged.bring_in, logged.bloom, logged.cold_weeks) == (
+        planned.bring_in,
+        planned.bloom,
+        planned.cold_weeks,
+    )
+    assert [s.basis for s in logged.steps] == ["actual", "expected", "expected", "expected", "expected"]
+
+
+def test_a_late_bring_in_moves_everything_downstream() -> None:
+    late = worked(one(POTTED, COOLED, replace(BROUGHT, date=BRING_IN + 4 * DAY)), date(2027, 3, 2)).plan
+    assert late.lots[0].bloom == TARGET + 4 * DAY
+    assert [f.code for f in late.findings if f.code == "lot-late"] == ["lot-late"]
+
+
+def test_a_late_potting_shortens_the_cold_and_says_so() -> None:
+    late = worked(one(entry(date(2026, 11, 24), "potted")), date(2026, 11, 25)).plan
+    lot = late.lots[0]
+    assert lot.cooler_in == date(2026, 11, 25) and lot.bring_in == BRING_IN and lot.bloom == TARGET
+    assert lot.cold_weeks == pytest.approx(13)
+    assert "cold-short" in {f.code for f in late.findings}
+
+
+def test_a_warm_break_in_the_cooler_moves_bring_in() -> None:
+    # Twelve weeks are the least. Six warm weeks after 18 November leave 24 February with 8: 12 on 24 March.
+    warm = tuple(Reading("Cold", date(2026, 12, 1) + i * DAY, 18, 20) for i in range(42))
+    lot = worked(one(POTTED, COOLED, readings=warm), date(2027, 2, 1)).plan.lots[0]
+    assert lot.bring_in == date(2027, 3, 24)
+    assert lot.cold_weeks == pytest.approx(12)
+
+
+def test_bloom_that_was_seen_is_certain() -> None:
+    outlook = look(one(POTTED, COOLED, BROUGHT, entry(TARGET - 2 * DAY, "bloom")), TARGET)
+    assert outlook.early == outlook.likely == outlook.late == TARGET - 2 * DAY
+    assert (outlook.chance, outlook.days_late, outlook.seen) == (1.0, -2, "bloom")
+
+
+def test_stages_that_come_late_make_bloom_late_and_the_band_narrower() -> None:
+    base = look(one(POTTED, COOLED, BROUGHT), BRING_IN + 13 * DAY)
+    # Bud is due after 12 days; seen after 16 says the need is a third more, so far as one stage can.
+    slow = look(one(POTTED, COOLED, BROUGHT, entry(BRING_IN + 16 * DAY, "bud")), BRING_IN + 16 * DAY)
+    fast = look(one(POTTED, COOLED, BROUGHT, entry(BRING_IN + 9 * DAY, "bud")), BRING_IN + 9 * DAY)
+    assert fast.likely < base.likely < slow.likely
+    assert fast.chance > base.chance > slow.chance
+    assert slow.band < base.band + 2
+
+
+def test_overdue_is_taken_for_today_and_long_forgotten_for_done() -> None:
+    soon = look(one(POTTED, COOLED), BRING_IN + 5 * DAY)
+    assert soon.likely == TARGET + 5 * DAY
+    forgotten = look(one(POTTED, COOLED), BRING_IN + 22 * DAY)
+    assert forgotten.likely <= TARGET + 3 * DAY
+
+
+def test_lost_pots_are_gone_and_all_lost_is_no_lot() -> None:
+    some = worked(one(POTTED, entry(date(2026, 12, 1), "lost", pots=3)), date(2026, 12, 2)).plan
+    assert some.lots[0].lot.pots == 7
+    none = worked(one(POTTED, entry(date(2026, 12, 1), "lost", pots=10)), date(2026, 12, 2)).plan
+    assert not none.lots and "lost" in none.unplanned[0].reason
+
+
+@pytest.mark.parametrize(
+    ("log", "column"),
+    [
+        ((POTTED, COOLED, BROUGHT, replace(BROUGHT, date=BRING_IN + DAY)), "event"),
+        (
+            (POTTED, COOLED, BROUGHT, entry(BRING_IN + 9 * DAY, "bloom"), entry(BRING_IN + 10 * DAY, "bud")),
+            "event",
+        ),
+        ((entry(date(2026, 11, 1), "bloom"), POTTED), "event"),
+        ((POTTED, entry(date(2026, 12, 1), "lost", pots=11)), "pots"),
+        ((POTTED, entry(date(2026, 11, 18), "cooler in", place="Attic")), "place"),
+    ],
+)
+def test_what_cannot_have_happened_is_a_finding(log: tuple[LogEntry, ...], column: str) -> None:
+    numbered = tuple(replace(e, row=i + 2) for i, e in enumerate(log))
+    made = worked(one(*numbered), date(2027, 3, 20)).plan
+    found = [f for f in made.findings if f.code == "log-contradiction"]
+    assert found and all((f.table, f.column, f.severity) == ("log", column, "error") for f in found)
+    assert all(f.row is not None for f in found)
+
+
+def test_set_out_early_is_followed_outdoors() -> None:
+    places = (*season().places, Place("Court", "site", day=6, night=6))
+    show = (Display("D", 1, "Court", season().span),)
+    lot = Lot("A", "tulip", 10, target=TARGET, display="D", install=TARGET)
+    log = (POTTED, COOLED, BROUGHT, entry(BRING_IN + 20 * DAY, "set out"))
+    stated = season([lot], overrides=FIGURES, places=places, displays=show, log=log)
+    made = worked(stated, BRING_IN + 21 * DAY).plan.lots[0]
+    # 20 days of 14 leave 56 of 336; at 4 °C·d a day outdoors that is 14 days more
+    assert made.bloom == BRING_IN + 34 * DAY
+    assert made.install == BRING_IN + 20 * DAY
+
+
+# ---------------------------------------------------------------- what it says, against simulated truths
+
+
+def simulate(lots: int, spread: float, seed: int) -> tuple[list[tuple[Outlook, Outlook, date]], int]:
+    """Truths drawn from the model that the outlook states: need, stage shares, a bench that is off by a little.
+
+    Written apart from the engine: heat is gathered a day at a time in a loop.
+    """
+    rng, out = random.Random(seed), []
+    sigma = math.sqrt(math.log(1 + spread**2))
+    figures = (*FIGURES, *house_figures("tulip", spread=spread))
+    for _ in range(lots):
+        need = 336 * math.exp(rng.gauss(0, sigma))
+        warmth = 16 + rng.gauss(0, ROOM_OFFSET_SD)
+        shares = {s: f * math.exp(rng.gauss(0, STAGE_ERROR)) for s, f in (("shoots", 0.2), ("bud", 0.5))}
+        seen: dict[str, date] = {}
+        heat, day = 0.0, BRING_IN
+        while heat < need:
+            heat, day = heat + warmth - 2, day + DAY
+            for stage, share in shares.items():
+                if stage not in seen and heat >= share * need:
+                    seen[stage] = day
+        stated = season(
+            [Lot("A", "tulip", 10, target=TARGET)], overrides=figures, log=(POTTED, COOLED, BROUGHT)
+        )
+        at = max(seen.values())
+        readings = tuple(
+            Reading("Bench", BRING_IN + i * DAY, warmth, warmth) for i in range((at - BRING_IN).days)
+        )
+        stages = tuple(entry(when, stage) for stage, when in seen.items() if when < day)
+        before = look(stated, BRING_IN)
+        after = look(replace(stated, readings=readings, log=(*stated.log, *stages)), min(at, day - DAY))
+        out.append((before, after, day))
+    return out, lots
+
+
+def coverage(cases: list[tuple[Outlook, Outlook, date]], which: int) -> float:
+    return sum(c[which].early <= c[2] <= c[which].late for c in cases) / len(cases)  # type: ignore[union-attr]
+
+
+def check_coverage(lots: int, tolerance: float) -> None:
+    for spread, seed in ((0.05, 1), (0.10, 2), (0.15, 3)):
+        cases, _ = simulate(lots, spread, seed)
+        for which in (0, 1):
+            share = coverage(cases, which)
+            print(
+                f"spread {spread:.2f} {('before', 'after')[which]} evidence: {share:.3f} of {lots} in the band"
+            )
+            assert abs(share - 0.80) <= tolerance, (spread, which, share)
+        widths = [sum(c[which].band for c in cases) / lots for which in (0, 1)]  # type: ignore[union-attr]
+        assert widths[1] < widths[0], "evidence narrows the band on average"
+
+
+def test_the_band_holds_what_it_says_smoke() -> None:
+    check_coverage(80, 4 * math.sqrt(0.8 * 0.2 / 80))  # four binomial standard errors
+
+
+@pytest.mark.slow
+def test_the_band_holds_what_it_says() -> None:
+    check_coverage(1000, 0.05)
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(st.floats(200, 500), max_size=5), st.floats(0.05, 0.5))
+def test_more_evidence_never_widens_the_need(implied: list[float], error: float) -> None:
+    prior = prior_need(336, 0.1)
+    sigmas = [
+        posterior_need(prior, [Seen(n, error) for n in implied[:k]]).sigma for k in range(len(implied) + 1)
+    ]
+    assert all(later < earlier for earlier, later in pairwise(sigmas))
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(8, 24), st.integers(1, 6))
+def test_a_warmer_bench_never_blooms_later(degrees: int, warmer: int) -> None:
+    def bloom(warmth: float) -> date:
+        places = (Place("Cold", "cooler", day=9, night=9), Place("Bench", "bench", day=warmth, night=warmth))
+        return look(one(POTTED, COOLED, BROUGHT, places=places), BRING_IN).likely
+
+    assert bloom(min(25, degrees + warmer)) <= bloom(degrees)
