@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 from itertools import chain
 from typing import Any
@@ -49,16 +49,24 @@ def day_tables(facts: WeekFacts, day: DayWork, look: Look) -> list[Any]:
     name, work = short_date(day.day), day.work.words()
     if len(day.places) == 1:
         place, tasks = day.places[0]
-        rows = [_task_row(facts, task, look) for task in tasks]
+        rows = _task_rows(facts, tasks, look)
         return [_task_table(look, _band(name, work, look, place=safe(place or "")), None, rows)]
     tables = []
     for i, (place, tasks) in enumerate(day.places):
-        where = f"<b>{safe(place) if place else 'Elsewhere'}</b>"
+        where = f"<b>{safe(place) if place else _without_place(tasks)}</b>"
         later = where if i == 0 else f"{where}{_GAP}<font color='{QUIET}'>{name}</font>"
         heading = Heading(look.text(where, 9.5), look.text(later, 9.5))
-        rows = [_task_row(facts, task, look) for task in tasks]
+        rows = _task_rows(facts, tasks, look)
         tables.append(_task_table(look, _band(name, work, look) if i == 0 else None, heading, rows))
     return tables
+
+
+def _without_place(tasks: Sequence[Task]) -> str:
+    """What work that names no place is called."""
+    kinds = {task.task for task in tasks}
+    if kinds == {"pot"}:
+        return "Potting"
+    return "Ordering" if kinds == {"order"} else "Elsewhere"
 
 
 def overdue_tables(facts: WeekFacts, look: Look) -> list[Any]:
@@ -67,7 +75,7 @@ def overdue_tables(facts: WeekFacts, look: Look) -> list[Any]:
     band = _band("OVERDUE", work, look, colour=PAPER)
     if len(facts.overdue) > CROWDED:
         return _crowded(facts, look, band)
-    rows = [_task_row(facts, task, look, overdue=True) for task in facts.overdue]
+    rows = _task_rows(facts, facts.overdue, look, overdue=True)
     return [_task_table(look, band, None, rows, dark=True)]
 
 
@@ -135,7 +143,21 @@ def _band_style(look: Look, split: int, dark: bool) -> list[Any]:
     return [*style, ("LINEABOVE", (0, 0), (-1, 0), 1.6, HexColor(INK))]
 
 
-def _task_row(facts: WeekFacts, task: Task, look: Look, *, overdue: bool = False) -> list[Any]:
+def _task_rows(
+    facts: WeekFacts, tasks: Iterable[Task], look: Look, *, overdue: bool = False
+) -> list[list[Any]]:
+    """A row a task; what to look for stands at the first of each kind and is 'as above' at those that follow."""
+    rows, said = [], ""
+    for task in tasks:
+        again = bool(task.look_for) and task.look_for == said
+        rows.append(_task_row(facts, task, look, overdue=overdue, again=again))
+        said = task.look_for
+    return rows
+
+
+def _task_row(
+    facts: WeekFacts, task: Task, look: Look, *, overdue: bool = False, again: bool = False
+) -> list[Any]:
     owner = facts.whose.get(task.lot or "", Whose())
     where = route(task)
     named = [look.text(f"<b>{safe(title(task))}</b>", 10.5)]
@@ -145,7 +167,7 @@ def _task_row(facts: WeekFacts, task: Task, look: Look, *, overdue: bool = False
     below += [marks] if (marks := caution_marks(facts, task)) else []
     if any(below):
         named.append(look.text(_GAP.join(filter(None, below)), 8.5))
-    look_for = safe(task.look_for)
+    look_for = f"<font color='{QUIET}'>as above</font>" if again else safe(task.look_for)
     if task.lot:
         about = [look.text(_variety(owner), 10.5), *([look.text(look_for, 9)] if look_for else [])]
         whose = [
