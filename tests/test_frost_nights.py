@@ -1,0 +1,367 @@
+"""Which displays to cover on which evenings, and the work of it: seasons of a display or two."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from forcing.dates import Span, WorkCalendar
+from forcing.engine.cautions import CAUTIONS
+from forcing.engine.frost import (
+    FrostCare,
+    FrostNight,
+    Minima,
+    cloth_needed,
+    frost_findings,
+    frost_nights,
+    frost_tasks,
+    night_chances,
+)
+from forcing.model import (
+    Companion,
+    Display,
+    Lot,
+    LotPlan,
+    Minutes,
+    Place,
+    Planting,
+    Reading,
+    Season,
+)
+from forcing.science.frost import COVERS
+from forcing.units import f_to_c, f_to_c_difference
+from tests.builders import house_figures, plan
+
+OPENS, CLOSES = date(2027, 3, 20), date(2027, 4, 19)  # closes: the day after the last
+MINUTES = {"cover": Minutes("cover", 1.5, 10), "uncover": Minutes("uncover", 1, 5)}
+MARGIN = 2.0  # °C, so that the sums below can be done in the head
+
+
+def lot(name: str = "A", **other) -> Lot:
+    given = {"crop": "tulip", "pots": 40, "display": "Yard", "target": OPENS, "install": OPENS}
+    return Lot(name, **(given | other))
+
+
+def a_season(readings=(), lots=None, **other) -> Season:
+    """Tulips that stand -2 °C in four troughs of one yard, set out on opening day."""
+    given = {
+        "title": "test",
+        "span": Span(OPENS, CLOSES),
+        "places": (
+            Place("Cold", "cooler", day=9, night=9),
+            Place("Bench", "bench", day=16, night=16),
+            Place("Yard site", "site", day=12, night=6),
+        ),
+        "displays": (Display("Yard", 4, "Yard site", Span(OPENS, CLOSES), row=2),),
+        "lots": (lot(),) if lots is None else tuple(lots),
+        "overrides": house_figures("tulip", frost=-2.0) + house_figures("crocus", frost=-4.0),
+        "readings": tuple(readings),
+    }
+    return Season(**(given | other))
+
+
+def forecast(day: date, low: float | None, place: str = "Yard site", **other) -> Reading:
+    return Reading(place, day, low=low, high=None if low is None else low + 8, kind="forecast", **other)
+
+
+def nights_of(season: Season, on: date = OPENS, **care) -> tuple[FrostNight, ...]:
+    return frost_nights(season, planned(season), on, FrostCare(**({"margin": MARGIN} | care)))
+
+
+def planned(season: Season) -> tuple[LotPlan, ...]:
+    made = plan(replace(season, readings=()))
+    assert not made.unplanned
+    return made.lots
+
+
+# ---------------------------------------------------------------- nights
+
+
+def test_a_forecast_at_the_limit_and_margin_is_covered_the_evening_before() -> None:
+    # Tulips stand -2 °C; with 2 °C of margin they are covered at 0 °C and below.
+    season = a_season(
+        [
+            forecast(date(2027, 3, 25), 0.0),
+            forecast(date(2027, 3, 26), 0.1),
+            forecast(date(2027, 3, 27), -3.0),
+        ]
+    )
+    nights = nights_of(season)
+    assert [(n.evening, n.morning, n.low) for n in nights] == [
+        (date(2027, 3, 24), date(2027, 3, 25), 0.0),
+        (date(2027, 3, 26), date(2027, 3, 27), -3.0),
+    ]
+    assert {(n.display, n.site, n.tenderest, n.limit, n.containers) for n in nights} == {
+        ("Yard", "Yard site", "A", -2.0, 4)
+    }
+
+
+def test_the_same_night_in_fahrenheit() -> None:
+    # 28 °F and a margin of 4 °F: at 32 °F yes, at 33 °F no.
+    season = a_season(
+        [forecast(date(2027, 3, 25), f_to_c(32)), forecast(date(2027, 3, 26), f_to_c(33))],
+        overrides=house_figures("tulip", frost=f_to_c(28)),
+        unit="F",
+    )
+    nights = nights_of(season, margin=f_to_c_difference(4))
+    assert [n.morning for n in nights] == [date(2027, 3, 25)]
+    (cover, uncover) = frost_tasks(season, nights, MINUTES, OPENS)
+    assert "low of 32 °F forecast, A stands 28 °F" in cover.look_for
+    assert "above 32 °F" in uncover.look_for
+
+
+def test_only_forecast_lows_at_the_site_of_the_display_count() -> None:
+    day = date(2027, 3, 25)
+    measured = Reading("Yard site", day, low=-5, high=3)
+    mean_only = Reading("Yard site", day, mean=-5, kind="forecast", row=7)
+    assert nights_of(a_season([measured, mean_only, forecast(day, -5, "Bench")])) == ()
+    (finding,) = frost_findings(a_season([mean_only]), (), OPENS)
+    assert (finding.code, finding.table, finding.row, finding.column) == (
+        "forecast-no-low", "readings", 7, "low",
+    )  # fmt: skip
+    assert not list(frost_findings(a_season([mean_only]), (), date(2027, 3, 26)))  # past
+
+
+def test_of_several_forecasts_for_a_day_the_coldest_counts() -> None:
+    day = date(2027, 3, 25)
+    (night,) = nights_of(a_season([forecast(day, 4), forecast(day, -1), forecast(day, 0)]))
+    assert night.low == -1
+
+
+def test_nothing_is_covered_before_it_is_set_out_or_after_the_show() -> None:
+    # Set out on 20 March: the first night there ends on the 21st. The last day of the show is 18 April.
+    days = (OPENS, OPENS + timedelta(days=1), date(2027, 4, 18), date(2027, 4, 19))
+    nights = nights_of(
+        a_season([forecast(d, -3) for d in days], [lot(crop="narcissus")],
+                 overrides=house_figures("narcissus", frost=-2.0, display_days=90)),
+        on=date(2027, 3, 1),
+    )  # fmt: skip
+    assert [n.morning for n in nights] == [OPENS + timedelta(days=1), date(2027, 4, 18)]
+
+
+def test_a_lot_set_out_before_bloom_is_covered_from_its_first_evening() -> None:
+    early = lot(install=date(2027, 3, 10))
+    nights = nights_of(
+        a_season([forecast(date(2027, 3, d), -3) for d in (10, 11, 12)], [early]), date(2027, 3, 1)
+    )
+    assert [n.evening for n in nights] == [date(2027, 3, 10), date(2027, 3, 11)]
+
+
+def test_the_tenderest_that_stands_there_decides() -> None:
+    # Crocus alone stands -4: covered at -2 and below; with tulips (-2) at 0 and below.
+    reading = [forecast(date(2027, 3, 25), -1.0)]
+    crocus, tulip = lot("C", crop="crocus"), lot("T")
+    assert nights_of(a_season(reading, [crocus])) == ()
+    (night,) = nights_of(a_season(reading, [crocus, tulip]))
+    assert night.tenderest == "T"
+    # Tulips set out elsewhere do not count.
+    away = Display("Gate", 2, "Gate site", Span(OPENS, CLOSES))
+    season = a_season(reading, [crocus, replace(tulip, display="Gate")])
+    season = replace(
+        season,
+        displays=(*season.displays, away),
+        places=(*season.places, Place("Gate site", "site", day=12, night=6)),
+    )
+    assert nights_of(season) == ()
+
+
+def test_a_faded_lot_no_longer_counts() -> None:
+    season = a_season([forecast(date(2027, 4, 15), -1.0)])
+    (only,) = planned(season)
+    assert only.fade is not None and only.fade < date(2027, 4, 14)
+    assert nights_of(season) == ()
+
+
+def with_companion(readings, limit: float | None, **companion) -> tuple[Season, dict]:
+    season = a_season(
+        readings,
+        companions=(Companion("Edging", "nemesia", 20, row=3, **companion),),
+        plantings=(Planting("Yard", "Edging", 5),),
+    )
+    return season, {"companion_limits": {"Edging": limit}}
+
+
+def test_companions_count_with_the_limits_given() -> None:
+    season, care = with_companion([forecast(date(2027, 3, 25), 1.5)], 0.0)
+    (night,) = nights_of(season, **care)
+    assert (night.tenderest, night.limit, night.assumed) == ("Edging", 0.0, ())
+    season, care = with_companion([forecast(date(2027, 3, 25), 1.5)], -5.0)
+    assert nights_of(season, **care) == ()
+
+
+def test_an_unknown_limit_is_taken_as_freezing_and_named() -> None:
+    season, care = with_companion([forecast(date(2027, 3, 25), 1.5)], None)
+    for limits in (care, {}):
+        (night,) = nights_of(season, cloth={"Yard": 2.0}, **limits)
+        assert (night.limit, night.assumed) == (0.0, ("Edging",))
+    (finding,) = frost_findings(season, [night], OPENS)
+    assert (finding.code, finding.table, finding.row) == ("frost-limit-unknown", "companions", 3)
+    assert "0 °C" in finding.message
+
+
+def test_companions_stand_there_from_the_day_they_are_ready_or_set_out() -> None:
+    readings = [forecast(date(2027, 3, d), 1.5) for d in (15, 16, 17, 22)]
+    season, care = with_companion(readings, 0.0, ready=date(2027, 3, 15))
+    mornings = [n.morning.day for n in nights_of(season, date(2027, 3, 1), **care)]
+    assert mornings == [16, 17, 22]
+    mornings = [
+        n.morning.day
+        for n in nights_of(season, date(2027, 3, 1), companion_out={"Edging": date(2027, 3, 16)}, **care)
+    ]
+    assert mornings == [17, 22]
+    season, care = with_companion(readings, 0.0)
+    assert [n.morning.day for n in nights_of(season, date(2027, 3, 1), **care)] == [22]
+
+
+def test_this_mornings_night_is_kept_and_older_ones_dropped() -> None:
+    season = a_season([forecast(date(2027, 3, d), -3) for d in (24, 25, 26)])
+    nights = nights_of(season, date(2027, 3, 25))
+    assert [n.morning.day for n in nights] == [25, 26]
+    states = {t.key: t.state for t in frost_tasks(season, nights, MINUTES, date(2027, 3, 25))}
+    assert states == {
+        "cover/Yard/2027-03-24": "not logged",
+        "uncover/Yard/2027-03-24": "due",
+        "cover/Yard/2027-03-25": "due",
+        "uncover/Yard/2027-03-25": "planned",
+    }
+
+
+def test_a_season_without_displays_forecasts_or_lots_has_no_frost_nights() -> None:
+    assert nights_of(a_season()) == ()
+    assert nights_of(a_season([forecast(date(2027, 3, 25), -9)], [])) == ()
+    assert nights_of(a_season([forecast(date(2027, 3, 25), -9)], [], displays=())) == ()
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(st.floats(-15, 10), min_size=1, max_size=20), st.floats(0, 4), st.floats(0, 3))
+def test_a_wider_margin_never_uncovers(lows: list[float], margin: float, more: float) -> None:
+    season = a_season([forecast(OPENS + timedelta(days=1 + i), low) for i, low in enumerate(lows)])
+    plans = PLANS
+    few = frost_nights(season, plans, OPENS, FrostCare(margin=margin))
+    many = frost_nights(season, plans, OPENS, FrostCare(margin=margin + more))
+    assert {n.evening for n in few} <= {n.evening for n in many}
+    tasks = frost_tasks(season, many, MINUTES, OPENS)
+    assert len({t.key for t in tasks}) == len(tasks) == 2 * len(many)
+    assert [t.date for t in tasks] == sorted(t.date for t in tasks)
+
+
+PLANS = planned(a_season())
+
+# ---------------------------------------------------------------- cloth and covers
+
+
+def test_cloth_by_container_and_for_the_worst_evening() -> None:
+    season = a_season([forecast(date(2027, 3, 25), -3), forecast(date(2027, 3, 26), -3)])
+    nights = nights_of(season, cloth={"Yard": 3.4})
+    assert [n.area for n in nights] == pytest.approx([13.6, 13.6])  # 4 · 3.4
+    assert cloth_needed(nights) == pytest.approx(13.6)
+    gate = replace(nights[0], display="Gate", area=5.0)
+    assert cloth_needed([*nights, gate]) == pytest.approx(18.6)
+    assert cloth_needed([]) == 0.0
+    unknown = nights_of(season, cloth={"Yard": None})
+    assert cloth_needed(unknown) is None
+    (finding,) = frost_findings(season, unknown, OPENS)  # once, not once a night
+    assert (finding.code, finding.severity, finding.row) == ("cover-area-unknown", "note", 2)
+    assert "cloth not measured" in frost_tasks(season, unknown, MINUTES, OPENS)[0].look_for
+
+
+def test_a_cover_that_is_not_sure_to_be_enough_is_said() -> None:
+    # Thin sheet, 1 °C: leaves 2 °C below air stay at -2 °C down to a forecast of -1 °C.
+    thin = COVERS[0]
+    season = a_season([forecast(date(2027, 3, 25), -1), forecast(date(2027, 3, 26), -1.1, row=9)])
+    nights = nights_of(season, cover=thin, cloth={"Yard": 1.0})
+    assert [n.holds for n in nights] == [True, False]
+    (finding,) = frost_findings(season, nights, OPENS)
+    assert (finding.code, finding.row, finding.value) == ("cover-too-thin", 9, "-1.1 °C")
+    words = [t.look_for for t in frost_tasks(season, nights, MINUTES, OPENS) if t.task == "cover"]
+    assert ["not sure to be enough" in w for w in words] == [False, True]
+    assert [n.holds for n in nights_of(season)] == [None, None]
+
+
+# ---------------------------------------------------------------- tasks
+
+
+def test_evening_and_morning_tasks() -> None:
+    season = a_season([forecast(date(2027, 3, 25), -3)])
+    cover, uncover = frost_tasks(season, nights_of(season, cloth={"Yard": 3.4}), MINUTES, OPENS)
+    assert (cover.task, cover.date, cover.lot, cover.place) == (
+        "cover", date(2027, 3, 24), None, "Yard site",
+    )  # fmt: skip
+    assert (uncover.task, uncover.date) == ("uncover", date(2027, 3, 25))
+    assert (cover.pots, uncover.pots) == (0, 0)
+    # 4 containers: (10 + 4 · 1.5) / 60 and (5 + 4) / 60 hours.
+    assert (cover.hours, uncover.hours) == pytest.approx((0.267, 0.150))
+    for words in ("Yard: 4 containers, 13.6 m²", "before sunset", "down to the soil", "edges sealed"):
+        assert words in cover.look_for
+    for words in ("above 0 °C", "warmed", "leave frosted leaves untouched until thawed"):
+        assert words in uncover.look_for
+    for task in (cover, uncover):
+        assert task.cautions
+        assert set(task.cautions) <= set(CAUTIONS)
+
+
+def test_frost_does_not_wait_for_a_working_day() -> None:
+    # 27 March 2027 is a Saturday.
+    season = a_season([forecast(date(2027, 3, 27), -3)], calendar=WorkCalendar(frozenset(range(5))))
+    nights = nights_of(season, cloth={"Yard": 1.0})
+    assert [t.date for t in frost_tasks(season, nights, MINUTES, OPENS)] == [
+        date(2027, 3, 26), date(2027, 3, 27),
+    ]  # fmt: skip
+    (finding,) = frost_findings(season, nights, OPENS)
+    assert finding.code == "frost-day-off"
+    assert finding.message.startswith("Sat 2027-03-27 is no working day")
+
+
+def test_minutes_without_the_rows_are_a_callers_mistake() -> None:
+    season = a_season([forecast(date(2027, 3, 25), -3)])
+    with pytest.raises(KeyError):
+        frost_tasks(season, nights_of(season), {}, OPENS)
+
+
+# ---------------------------------------------------------------- before there are forecasts
+
+
+def past(freezes: dict[int, date | None]) -> Minima:
+    """Springs at 5 °C but for one morning of -1 °C in each (None: none)."""
+    days = [date(y, 1, 1) + timedelta(days=i) for y in freezes for i in range(212)]
+    return Minima(days, [-1.0 if d == freezes[d.year] else 5.0 for d in days])
+
+
+def test_the_chance_of_a_night_and_of_any_later_one() -> None:
+    # The limit and margin are 0 °C. Freezes on the mornings of 25 March, 10 April, 1 February, none.
+    minima = past({2021: date(2021, 3, 25), 2022: date(2022, 4, 10), 2023: date(2023, 2, 1), 2025: None})
+    season = a_season([forecast(date(2027, 3, 28), 6.0)])
+    chances = night_chances(season, PLANS, OPENS, {"Yard site": minima}, FrostCare(margin=MARGIN))
+    by_morning = {c.evening + timedelta(days=1): c for c in chances}
+    assert min(by_morning) == OPENS + timedelta(days=1)
+    assert date(2027, 3, 28) not in by_morning  # a forecast tells more
+    night = by_morning[date(2027, 3, 25)]
+    assert (night.tenderest, night.limit, night.threshold) == ("A", -2.0, 0.0)
+    assert night.chance == pytest.approx(1 / 28)  # one of seven nights in four years
+    # Springs not seen between (2024) are not counted. Later: 2021 and 2022 of four; from 26 March one.
+    assert (night.later, night.years) == (0.5, 4)
+    assert by_morning[date(2027, 3, 26)].later == 0.25
+    assert by_morning[date(2027, 4, 2)].chance == 0.0
+
+
+def test_chances_need_minima_of_the_site_and_of_the_time_of_year() -> None:
+    season = a_season()
+    assert night_chances(season, PLANS, OPENS, {}) == ()
+    assert night_chances(season, (), OPENS, {"Yard site": past({2021: None})}) == ()
+    winter = Minima([date(2021, 1, 1)], [-4.0])
+    chances = night_chances(season, PLANS, OPENS, {"Yard site": winter})
+    assert chances
+    assert {(c.chance, c.later, c.years) for c in chances} == {(None, None, 0)}
+
+
+def test_chances_end_with_the_show_and_start_today() -> None:
+    season = a_season()
+    chances = night_chances(season, PLANS, date(2027, 3, 28), {"Yard site": past({2021: None})})
+    evenings = [c.evening for c in chances]
+    assert evenings[0] == date(2027, 3, 28)
+    assert evenings[-1] < PLANS[0].fade <= CLOSES
+    assert night_chances(season, PLANS, CLOSES, {"Yard site": past({2021: None})}) == ()
