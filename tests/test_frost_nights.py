@@ -110,7 +110,7 @@ def test_the_same_night_in_fahrenheit() -> None:
     nights = nights_of(season, margin=f_to_c_difference(4))
     assert [n.morning for n in nights] == [date(2027, 3, 25)]
     (cover, uncover) = frost_tasks(season, nights, MINUTES, OPENS)
-    assert "low of 32 °F forecast, A stands 28 °F" in cover.look_for
+    assert "low of 32 °F forecast; tenderest A, to 28 °F" in cover.look_for
     assert "above 32 °F" in uncover.look_for
 
 

@@ -272,7 +272,7 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
             "frost-day-off", "warning", "season", None, "working days",
             f"{WEEKDAYS[day.weekday()]} {day} is no working day, but covers go on or come off: "
             f"{', '.join(dict.fromkeys(names))}",
-            "Find someone for that day, or cover early and leave it on.",
+            "Find someone for that day.",
         )  # fmt: skip
 
 
@@ -323,12 +323,13 @@ def _state(day: date, on: date) -> TaskState:
 def _cover_words(season: Season, night: FrostNight) -> str:
     cloth = "cloth not measured" if night.area is None else f"{night.area:.1f} m² of cloth"
     containers = "1 container" if night.containers == 1 else f"{night.containers} containers"
-    words = (
-        f"{night.display}: {containers}, {cloth}; low of {show_temperature(night.low, season.unit)} forecast, "
-        f"{night.tenderest} stands {show_temperature(night.limit, season.unit)}; before sunset, down to the "
-        "soil, edges sealed; plastic held off the leaves"
+    # What must be done comes first: a sheet may shorten a line that long names have made too long.
+    layers = "" if night.holds is not False else "two layers, one is not sure to be enough; "
+    return (
+        f"{night.display}: {containers}, {cloth}; before sunset, down to the soil, edges sealed; "
+        f"{layers}low of {show_temperature(night.low, season.unit)} forecast; "
+        f"tenderest {night.tenderest}, to {show_temperature(night.limit, season.unit)}"
     )
-    return words if night.holds is not False else f"{words}; one layer is not sure to be enough"
 
 
 def _uncover_words(season: Season, night: FrostNight) -> str:
