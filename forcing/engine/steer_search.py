@@ -1,0 +1,277 @@
+"""Good answers found by changing one thing at a time from many starts; the solver begins from the best of them.
+
+Every answer is scored by the same forward sum of heat, so that what is found here needs no trust.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from forcing.engine.climate import TOLERANCE
+from forcing.engine.steer_model import Answer, Floats, Hold, LiveLot, Problem, changes, moves
+
+ROUNDS = 12  # each tries every bench and every lot once; a few come to rest
+KICKS = (
+    150  # fresh starts from the best so far, each with a few things changed at random (but always the same)
+)
+Key = tuple[int, int, int]
+
+
+class Searcher:
+    """An answer as it is being changed, with the days off of each lot and the room taken on each bench."""
+
+    def __init__(self, problem: Problem, answer: Answer) -> None:
+        self.problem = problem
+        self.wanted = [lot.need - lot.heat - TOLERANCE for lot in problem.lots]
+        self.outside = [np.concatenate(([0.0], np.cumsum(lot.outside))) for lot in problem.lots]
+        days = np.arange(problem.days + 1)
+        self.clipped = [np.clip(days, lot.begin, lot.leave) for lot in problem.lots]
+        self.reach = [sorted({s for option in lot.options for s in option.path}) for lot in problem.lots]
+        self.known: dict[tuple[int, int, tuple[int, ...]], Floats] = {}
+        self.restart(answer)
+
+    def restart(self, answer: Answer) -> None:
+        """Begin again from an answer that can be done."""
+        self.choices = [list(row) for row in answer.choices]
+        self.options = list(answer.options)
+        self.holds = list(answer.holds)
+        self.off = list(self.problem.days_off(answer))
+        self.taken = [self.problem.standing(answer, s) for s in range(len(self.problem.stands))]
+
+    def answer(self) -> Answer:
+        return Answer(tuple(tuple(row) for row in self.choices), tuple(self.options), tuple(self.holds))
+
+    def key(self) -> Key:
+        answer = self.answer()
+        pots = sum(lot.pots * abs(off) for lot, off in zip(self.problem.lots, self.off, strict=True))
+        return pots, changes(answer), moves(answer)
+
+    def settle(self) -> Key:
+        """Change one thing at a time, each for the better, until nothing is left to gain."""
+        key = self.key()
+        for _ in range(ROUNDS):
+            for stand in range(len(self.choices)):
+                self._bench(stand)
+            for lot in range(len(self.options)):
+                self._place(lot)
+                self._wait(lot)
+            before, key = key, self.key()
+            if key >= before:
+                break
+        return key
+
+    # ------------------------------------------------------------ one bench
+
+    def _bench(self, stand: int) -> None:
+        """The best other row of choices for a bench: one block, a run of blocks, or all from one on."""
+        lots = [i for i, lot in enumerate(self.problem.lots) if stand in lot.options[self.options[i]].path]
+        if any(self.holds[i] for i in lots):
+            return  # a hold rests on the day colour comes; its bench stays as it is
+        now = self.choices[stand]
+        rows = [now, *(row for row in self._rows(stand, lots) if row != now)]
+        if len(rows) == 1:
+            return
+        cost = np.zeros(len(rows))
+        blooms = {}
+        for i in lots:
+            blooms[i] = self._blooms_by_row(i, stand, rows) - self.problem.lots[i].target
+            cost += self.problem.lots[i].pots * np.abs(blooms[i])
+        turns = np.array([sum(a != b for a, b in zip([0, *row], row, strict=False)) for row in rows])
+        best = int(np.lexsort((turns, cost))[0])
+        if (cost[best], turns[best]) < (cost[0], turns[0]):
+            self.choices[stand] = list(rows[best])
+            for i in lots:
+                self.off[i] = int(blooms[i][best])
+
+    def _rows(self, stand: int, lots: Sequence[int]) -> Iterator[list[int]]:
+        now = self.choices[stand]
+        open_ = self.open(stand, lots)
+        bound = self.problem.stands[stand].bound
+        for first in range(len(now)):
+            for end in range(first + 1, len(now) + 1):
+                for choice in sorted(set.intersection(*open_[first:end])):
+                    row = [*now[:first], *[choice] * (end - first), *now[end:]]
+                    if all(row[k] == row[k - 1] for k in bound):
+                        yield row
+
+    def open(self, stand: int, lots: Sequence[int]) -> list[set[int]]:
+        """In each block, the choices of a bench that all these lots stand."""
+        out = [set(row) for row in self.problem.stands[stand].choices]
+        for i in lots:
+            lot = self.problem.lots[i]
+            path = lot.options[self.options[i]].path
+            for k, (first, end) in enumerate(self.problem.blocks):
+                if path[k] == stand and max(first, lot.begin) < min(end, lot.leave):
+                    out[k] &= lot.fits[stand]
+        return out
+
+    def _blooms_by_row(self, number: int, stand: int, rows: Sequence[Sequence[int]]) -> NDArray[np.int64]:
+        problem, lot = self.problem, self.problem.lots[number]
+        path = lot.options[self.options[number]].path
+        heat = np.tile(lot.outside, (len(rows), 1))
+        picks = np.array(rows)
+        for k, (first, end) in enumerate(problem.spans()):
+            a, b = max(first, lot.begin), min(end, lot.leave)
+            if a < b:
+                table = problem.daily[lot.kind, path[k]]
+                tail = k == len(problem.blocks)
+                if path[k] == stand and not tail:
+                    heat[:, a:b] = table[picks[:, k], a:b]
+                else:
+                    heat[:, a:b] = table[0 if tail else self.choices[path[k]][k], a:b]
+        return self._first_day(number, np.cumsum(heat, axis=1))
+
+    def _first_day(self, number: int, sums: Floats) -> NDArray[np.int64]:
+        """Bloom by row from the heat gathered by the end of each day."""
+        if self.wanted[number] <= 0:
+            return np.zeros(len(sums), dtype=np.int64)
+        days: NDArray[np.int64] = (sums < self.wanted[number]).sum(axis=1) + 1
+        return np.minimum(days, self.problem.days)
+
+    # ------------------------------------------------------------ one lot
+
+    def _place(self, number: int) -> None:
+        """The best option of a lot that its limits and the room allow."""
+        lot = self.problem.lots[number]
+        if len(lot.options) == 1 or self.holds[number] is not None:
+            return
+        off = self.blooms(number) - lot.target
+        now = self.options[number]
+        good = (abs(self.off[number]), now != 0)
+        for option in sorted(range(len(off)), key=lambda o: (abs(off[o]), o != 0, o)):
+            if (abs(off[option]), option != 0) >= good:
+                return
+            if self._stands_it(lot, option) and self._room(number, option):
+                self._move(number, option, int(off[option]))
+                return
+
+    def blooms(self, number: int) -> NDArray[np.int64]:
+        """Bloom of a lot by option, the benches as they are set."""
+        problem, lot = self.problem, self.problem.lots[number]
+        sums = {s: self._gathered(number, s) for s in self.reach[number]}
+        rows = []
+        for option in lot.options:
+            first, last = option.path[0], option.path[-1]
+            at = problem.blocks[option.moved][0] if option.moved is not None else 0
+            row = sums[last] + (sums[first][at] - sums[last][at])
+            row[:at] = sums[first][:at]
+            rows.append(row[1:])
+        return self._first_day(number, np.array(rows) + self.outside[number][1:])
+
+    def _gathered(self, number: int, stand: int) -> Floats:
+        """Heat that a lot would have by the start of each day from standing there all its time on benches."""
+        lot = self.problem.lots[number]
+        key = (lot.kind, stand, tuple(self.choices[stand]))
+        if key not in self.known:
+            daily = np.zeros(self.problem.days + 1)
+            table = self.problem.daily[lot.kind, stand]
+            for k, (first, end) in enumerate(self.problem.spans()):
+                choice = self.choices[stand][k] if k < len(self.problem.blocks) else 0
+                daily[first + 1 : end + 1] = table[choice, first:end]
+            self.known[key] = np.cumsum(daily)
+        sums = self.known[key]
+        mine: Floats = sums[self.clipped[number]] - sums[lot.begin]
+        return mine
+
+    def _stands_it(self, lot: LiveLot, option: int) -> bool:
+        path = lot.options[option].path
+        return all(
+            self.choices[path[k]][k] in lot.fits[path[k]]
+            for k, (first, end) in enumerate(self.problem.blocks)
+            if max(first, lot.begin) < min(end, lot.leave)
+        )
+
+    def _room(self, number: int, option: int) -> bool:
+        lot = self.problem.lots[number]
+        old, new = lot.options[self.options[number]].path, lot.options[option].path
+        for k, (first, end) in enumerate(self.problem.spans()):
+            room = self.problem.stands[new[k]].room
+            if new[k] != old[k] and room is not None:
+                days = slice(max(first, lot.begin), max(0, min(end, lot.gone)))
+                if (self.taken[new[k]][days] + lot.area > room[days] + 1e-6).any():
+                    return False
+        return True
+
+    def _move(self, number: int, option: int, off: int) -> None:
+        lot = self.problem.lots[number]
+        old, new = lot.options[self.options[number]].path, lot.options[option].path
+        for k, (first, end) in enumerate(self.problem.spans()):
+            days = slice(max(first, lot.begin), max(0, min(end, lot.gone)))
+            self.taken[old[k]][days] -= lot.area
+            self.taken[new[k]][days] += lot.area
+        self.options[number], self.off[number] = option, off
+
+    def _wait(self, number: int) -> None:
+        """The best hold of a lot that may be held."""
+        lot, problem = self.problem.lots[number], self.problem
+        if lot.holding is None:
+            return
+        option, kept = lot.options[self.options[number]], self.holds[number]
+        good = (abs(self.off[number]), kept is not None)
+        for hold in self._holds(lot, number):
+            off = problem.bloom(lot, option, hold, self.answer()) - lot.target
+            if (abs(off), hold is not None) < good:
+                was, self.holds[number] = self.holds[number], hold
+                if next(problem.faults(self.answer()), None) is None:
+                    good, self.off[number] = (abs(off), hold is not None), off
+                else:
+                    self.holds[number] = was
+
+    def _holds(self, lot: LiveLot, number: int) -> Iterator[Hold | None]:
+        holding, answer = lot.holding, self.answer()
+        if holding is None:
+            return
+        yield None
+        option = lot.options[self.options[number]]
+        heat = lot.heat + np.cumsum(self.problem.heats(lot, option, None, answer))
+        first = max(lot.begin, int(np.searchsorted(heat, holding.colour)) + 1)
+        last = min(self.problem.bloom(lot, option, None, answer), lot.leave, self.problem.tail)
+        for start in range(first, last):
+            for end in range(start + 1, min(start + holding.longest, lot.leave, self.problem.tail) + 1):
+                if holding.working[start] and (holding.working[end] or end == lot.leave):
+                    yield Hold(start, end)
+
+    # ------------------------------------------------------------ kicks
+
+    def kick(self, dice: random.Random) -> None:
+        """Set a bench or two to something else at random, and put a few lots elsewhere."""
+        for _ in range(dice.choice((0, 1, 1, 2))):
+            stand = dice.randrange(len(self.choices))
+            lots = [
+                i for i, lot in enumerate(self.problem.lots) if stand in lot.options[self.options[i]].path
+            ]
+            open_ = sorted(set.intersection(*self.open(stand, lots)))
+            if open_ and not any(self.holds[i] for i in lots):
+                self.choices[stand] = [dice.choice(open_)] * len(self.choices[stand])
+        for _ in range(dice.choice((0, 1, 2, 3))):
+            number = dice.randrange(len(self.options))
+            option = dice.randrange(len(self.problem.lots[number].options))
+            able = self.holds[number] is None and self._room(number, option)
+            if able and self._stands_it(self.problem.lots[number], option):
+                self._move(number, option, 0)
+        self.off = list(self.problem.days_off(self.answer()))
+
+
+def search(problem: Problem, start: Answer, *, enough: float = 0.0, kicks: int = KICKS) -> Answer:
+    """The best answer found near one that can be done; never a worse one. The same input gives the same answer.
+
+    It ends early at `enough` pots × days off target.
+    """
+    searcher = Searcher(problem, start)
+    best, answer = searcher.settle(), searcher.answer()
+    dice = random.Random(20)
+    for _ in range(kicks if problem.lots and problem.blocks else 0):
+        if best[0] <= enough:
+            break
+        searcher.restart(answer)
+        searcher.kick(dice)
+        key = searcher.settle()
+        if key < best:
+            best, answer = key, searcher.answer()
+    if next(problem.faults(answer), None) is not None or problem.score(answer) > problem.score(start):
+        return start
+    return answer
