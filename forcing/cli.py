@@ -58,16 +58,18 @@ def main() -> None:
 def demo(folder: Path, unit: str, on: date | None) -> None:
     """Write an example season into FOLDER and do everything with it."""
     with _failing_in_words():
-        from forcing.run import plan, write_plan
-        from forcing.season.demo import DEMO_ON, write_demo
+        from forcing import run
+        from forcing.season.demo import DEMO_AUTUMN, DEMO_WINTER, write_demo
 
         workbook = write_demo(folder, "F" if unit.upper() == "F" else "C", progress=_progress)
-        made = plan(workbook, on or DEMO_ON, _progress)
-        paths = write_plan(made, folder / "sheets", _progress)
+        made = run.plan(workbook, on or DEMO_AUTUMN, _progress)
+        paths = run.write_plan(made, folder / "sheets", _progress)
         _show(made, [workbook, *paths])
-        click.echo(
-            f"\nOpen {workbook} to see what a season looks like, then try: forcing start my-season.xlsx"
-        )
+        winter = run.outlook(workbook, on or DEMO_WINTER, _progress)
+        click.echo(f"\nThe same season seen on {winter.plan.on}, with its log and readings until then:")
+        _list([run.write_week(winter.plan, winter.plan.on, folder / "winter")])
+        _list(run.write_outlook(winter, folder / "winter"))
+        click.echo(f"\nOpen {workbook} to see what a season looks like, then try: forcing start my-season.xlsx")
         sys.exit(_code(made.findings))
 
 

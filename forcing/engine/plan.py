@@ -22,6 +22,7 @@ from forcing.units import show_temperature
 Progress = Callable[[str], None]
 # Faults found while reading that say by themselves why a lot is not planned.
 TOLD = ("place-unknown", "display-unknown", "crop-unknown", "recipe-unsound")
+WORTH_TELLING = 0.5  # weeks of cold short of those chosen: half a week, the step that people plan in
 ROUNDS = 8  # dates move rooms and rooms move dates; a handful of rounds settles every season seen
 
 
@@ -169,7 +170,7 @@ def _unplanned_finding(season: Season, unplanned: Unplanned, known: Sequence[Fin
 
 def _lot_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
     lot, recipe = plan.lot, plan.recipe
-    if recipe.needs_cold and plan.cold_weeks < plan.cold_wanted - 0.05:
+    if recipe.needs_cold and plan.cold_weeks < plan.cold_wanted - WORTH_TELLING:
         why = f"it goes into the cooler only on {plan.cooler_in}"
         if season.bulbs_in_hand is not None and plan.potting <= season.calendar.on_or_after(
             season.bulbs_in_hand
@@ -184,7 +185,7 @@ def _lot_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
     if plan.bloom > plan.target:
         yield Finding(
             "lot-late", "warning", "lots", lot.row, "target bloom",
-            f"{lot.name} is now expected to bloom on {plan.bloom}, {(plan.bloom - plan.target).days} days late",
+            f"{lot.name} is now expected to bloom on {plan.bloom}, {_days((plan.bloom - plan.target).days)} late",
             "Warm its bench within its limits, or bring another lot forward to stand in for it.", str(plan.target),
         )  # fmt: skip
     stated_so = lot.cold_weeks is not None and lot.cold_weeks > recipe.cold_max  # told where it was read
@@ -213,6 +214,10 @@ def _lot_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
             f"how long {lot.name} lasts on show is not known: its place has no temperatures that far ahead",
             "Give the site its normals (table normals) or day and night temperatures.",
         )  # fmt: skip
+
+
+def _days(number: int) -> str:
+    return "1 day" if number == 1 else f"{number} days"
 
 
 def _bench_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date
 
 from forcing.dates import DAY, WEEK, iso_week
 from forcing.errors import Finding
@@ -274,8 +274,3 @@ def _with_state(task: Task, logged: Mapping[str, set[Event]], on: date, keeps_lo
         task.key, task.date, task.lot, task.task, task.pots, task.hours, task.place, task.to,
         task.look_for, task.cautions, state,
     )  # fmt: skip
-
-
-def days_late(task: Task, on: date) -> int:
-    """Days that a task is behind on day `on`; 0 where it is not."""
-    return max(0, (on - task.date) // timedelta(days=1)) if task.state == "overdue" else 0

@@ -175,23 +175,31 @@ class Traveller:
         """
         moves = self.history.moves
         later = [s for s in self._later_stays() if not moves or s.start > moves[-1].start]
-        if moves:
-            out = any(move.step == "harden" for move in moves)
-            return moves if out else (*moves, *later)
-        plain = self._stays_after(bring_in, later)
-        if self.lot.hold_days == 0 or self.route.cooler is None:
+        if any(move.step == "harden" for move in moves):
+            return moves
+        begun = moves or self._stays_after(bring_in, later)[:1]
+        plain = (*moves, *later) if moves else self._stays_after(bring_in, later)
+        held_already = any(move.step == "hold" for move in moves)
+        if self.lot.hold_days == 0 or self.route.cooler is None or held_already:
             return plain
-        colour = self.day_reaching(plain, bring_in, need * self.recipe.colour)
+        return self._with_hold(begun, plain, [stay for stay in later if stay.start > bring_in], need)
+
+    def _with_hold(
+        self, begun: Sequence[Stay], plain: Sequence[Stay], later: Sequence[Stay], need: float
+    ) -> tuple[Stay, ...] | None:
+        assert self.route.cooler is not None
+        reached = self.day_reaching(plain, begun[0].start, need * self.recipe.colour)
+        colour = self.history.stages.get("colour", reached)
         if colour is None:
             return None
         start = self.season.calendar.on_or_after(colour)
         end = start + timedelta(days=self.lot.hold_days)
         if later and later[0].start < end:
-            return None
+            return None if not self.history.moves else tuple(plain)
         held = [Stay("hold", self.route.cooler, start)]
         if not later or end < later[0].start:
-            held.append(Stay("bench", self.route.bench, end))
-        return self._stays_after(bring_in, held + later)
+            held.append(Stay("bench", begun[-1].place, end))
+        return (*begun, *held, *later)
 
     def day_reaching(self, stays: Sequence[Stay], start: date, wanted: float) -> date | None:
         """First day by which `wanted` [°C·d] is gathered along the stays since `start`; None if never known."""

@@ -18,7 +18,9 @@ from forcing.season.seasonwriter import write_folder, write_workbook
 from forcing.season.tables import TABLES, season_item
 from forcing.units import TemperatureUnit, from_celsius
 
-DEMO_ON = date(2026, 11, 9)  # the day on which the demo looks at its season: potting is in full swing
+# The two days on which the demo looks at its season.
+DEMO_AUTUMN = date(2026, 11, 9)  # potting is in full swing
+DEMO_WINTER = date(2027, 3, 8)  # the first lots are on the benches, and some are late
 
 
 def write_demo(
