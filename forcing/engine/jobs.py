@@ -89,17 +89,15 @@ def job_steps(
     chains: dict[str, list[Job]] = {}
     for job in jobs:
         faults = tuple(_faults(job))
-        findings += faults
+        findings += [*faults, *_cautions(job)[1]]
         if not faults:
             chains.setdefault(_fold(job.name), []).append(job)
     steps: list[JobStep] = []
     for chain in chains.values():
         starts = _starts(season, chain, opens)
         for job, start in zip(chain, starts, strict=True):
-            cautions, unknown = _cautions(job)
-            findings += unknown
             span = Span(start, start + timedelta(days=job.duration_days))
-            steps.append(JobStep(job, span, cautions))
+            steps.append(JobStep(job, span, _cautions(job)[0]))
         findings += _doubts(chain)
     return tuple(steps), tuple(findings)
 

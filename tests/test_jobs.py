@@ -1,0 +1,257 @@
+"""The house's own jobs: days counted back across weekends and holidays, hours kept, cautions, findings."""
+
+from __future__ import annotations
+
+import math
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from forcing.dates import Span, WorkCalendar
+from forcing.engine.cautions import CAUTIONS
+from forcing.engine.jobs import ALLOWED, CEMENT, Job, job_steps, plan_jobs
+from forcing.model import Task
+from tests.builders import MON_FRI, season
+
+DAY = timedelta(days=1)
+ON = date(2026, 11, 2)
+OPENS = date(2027, 3, 20)  # a Saturday
+# Cast troughs, by the garden craft pages: 3 to 4 weeks of slow curing, 7 to 10 days of leaching; 38 d in all
+# after casting at the longest, so that casting starts 40 days before the opening at the latest.
+CAST = Job("Troughs", "cast", 40, 1, 6, "cement, lifting", 2)
+CURE = Job("Troughs", "cure", 39, 28, 0, "", 3)
+LEACH = Job("Troughs", "leach", 11, 10, 2, "wet floor", 4)
+TROUGHS = (CAST, CURE, LEACH)
+
+
+def tasks_of(*jobs: Job, on: date = ON, **other: Any) -> tuple[Task, ...]:
+    tasks, findings = plan_jobs(season(**other), jobs, on)
+    assert findings == ()
+    return tasks
+
+
+def spans(*jobs: Job, **other: Any) -> list[Span]:
+    return [step.span for step in job_steps(season(**other), jobs)[0]]
+
+
+# ---------------------------------------------------------------- days
+
+
+def test_a_chain_by_hand_with_every_day_worked() -> None:
+    # 40, 39 and 11 days before Saturday 20 March 2027: 8 February, 9 February, 9 March
+    assert spans(*TROUGHS) == [
+        Span(date(2027, 2, 8), date(2027, 2, 9)),
+        Span(date(2027, 2, 9), date(2027, 3, 9)),
+        Span(date(2027, 3, 9), date(2027, 3, 19)),
+    ]
+    tasks = tasks_of(*TROUGHS)
+    assert [(t.date, t.task) for t in tasks[:2]] == [
+        (date(2027, 2, 8), "Troughs: cast"), (date(2027, 2, 9), "Troughs: cure"),
+    ]  # fmt: skip
+    assert [t.date for t in tasks[2:]] == list(Span(date(2027, 3, 9), date(2027, 3, 19)))
+    assert {t.hours for t in tasks[2:]} == {0.2}  # 2 h over 10 days
+    assert tasks[1].look_for == "lasts 28 days, to 2027-03-08" and tasks[1].hours == 0
+    assert tasks[4].look_for == "day 3 of 10; lasts 10 days, to 2027-03-18"
+    assert all(t.lot is None and t.place is None for t in tasks)
+
+
+def test_a_chain_across_a_closed_week_moves_as_one() -> None:
+    # Closed from 5 to 9 March, Mon-Fri otherwise. Leaching: Tuesday 9 March -> Thursday 4 March, 5 days earlier.
+    # Curing must then be over by 4 March: 28 d before is Thursday 4 February. Casting by the 3rd, a Wednesday.
+    calendar = WorkCalendar(frozenset(range(5)), frozenset(date(2027, 3, 5) + DAY * i for i in range(5)))
+    assert [s.start for s in spans(*TROUGHS, calendar=calendar)] == [
+        date(2027, 2, 3), date(2027, 2, 4), date(2027, 3, 4),
+    ]  # fmt: skip
+    leach = [t for t in tasks_of(*TROUGHS, calendar=calendar) if "leach" in t.task]
+    # ten days from 4 March: worked on the 4th and from Wednesday the 10th to Friday the 12th
+    assert [t.date.day for t in leach] == [4, 10, 11, 12] and {t.hours for t in leach} == {0.5}
+
+
+def test_a_day_off_moves_a_step_earlier_never_later() -> None:
+    # 8 February 2027 is a Monday; one day less before is Sunday the 7th -> Friday the 5th
+    assert spans(Job("Signs", "paint", 41), calendar=MON_FRI)[0].start == date(2027, 2, 5)
+    assert spans(Job("Signs", "paint", 40), calendar=MON_FRI)[0].start == date(2027, 2, 8)
+    # over the turn of the year: 80 d before is 30 December; closed from the 24th to 1 January -> the 23rd
+    closed = WorkCalendar(frozenset(range(5)), frozenset(date(2026, 12, 24) + DAY * i for i in range(9)))
+    assert spans(Job("Signs", "paint", 80), calendar=closed)[0].start == date(2026, 12, 23)
+
+
+def test_a_leap_day_counts_as_a_day() -> None:
+    # 1 March 2028 less one day is 29 February; 2027 has none
+    assert spans(Job("Signs", "hang", 1), opens=date(2028, 3, 1))[0].start == date(2028, 2, 29)
+    assert spans(Job("Signs", "hang", 1), opens=date(2027, 3, 1))[0].start == date(2027, 2, 28)
+
+
+def test_the_opening_may_be_another_day() -> None:
+    tasks, _ = plan_jobs(season(), (Job("Signs", "hang", 0),), ON, opening=date(2027, 5, 1))
+    assert [t.date for t in tasks] == [date(2027, 5, 1)]
+
+
+def test_steps_side_by_side_do_not_push_each_other() -> None:
+    jobs = (
+        Job("Signs", "paint frames", 20, 10),
+        Job("Signs", "print boards", 20, 5),
+        Job("Signs", "hang", 2),
+    )
+    assert [s.start.day for s in spans(*jobs)] == [28, 28, 18]  # 20 d before 20 March is 28 February
+    assert job_steps(season(), jobs)[1] == ()
+
+
+def test_chains_of_other_names_go_their_own_ways() -> None:
+    calendar = WorkCalendar(holidays=frozenset({date(2027, 3, 9)}))
+    other = Job(
+        "Boxes", "oil", 20, 9
+    )  # 28 February to 9 March: not pushed by leaching, which moves to the 8th
+    assert spans(*TROUGHS, other, calendar=calendar)[3].start == date(2027, 2, 28)
+
+
+def test_no_jobs_no_tasks() -> None:
+    assert plan_jobs(season(), (), ON) == ((), ())
+
+
+# ---------------------------------------------------------------- properties
+
+JOBS = st.lists(
+    st.builds(
+        Job,
+        name=st.sampled_from(["Troughs", "signs", "Signs "]),
+        step=st.sampled_from(["cast", "paint", "hang"]),
+        days_before=st.integers(0, 200),
+        duration_days=st.integers(1, 40),
+        hours=st.floats(0, 300),
+    ),
+    max_size=7,
+)
+CALENDARS = st.builds(
+    WorkCalendar,
+    st.frozensets(st.integers(0, 6), min_size=1),
+    st.frozensets(st.dates(date(2026, 8, 1), OPENS), max_size=30),
+)
+
+
+@settings(max_examples=120, deadline=None)
+@given(jobs=JOBS, calendar=CALENDARS)
+def test_hours_and_lead_times_are_kept_and_keys_differ(jobs: list[Job], calendar: WorkCalendar) -> None:
+    stated = season(calendar=calendar)
+    tasks, _ = plan_jobs(stated, jobs, ON)
+    steps, _ = job_steps(stated, jobs)
+    assert len({t.key for t in tasks}) == len(tasks)
+    assert all(calendar.works(t.date) and t.hours >= 0 for t in tasks)
+    # hours are shown to a thousandth
+    assert math.isclose(
+        sum(t.hours for t in tasks), sum(j.hours for j in jobs), abs_tol=0.001 * len(jobs) + 1e-9
+    )
+    for step in steps:
+        assert calendar.works(step.span.start) and step.span.days == step.job.duration_days
+        assert step.span.start <= OPENS - DAY * step.job.days_before
+    for one in steps:
+        for other in steps:
+            same = one.job.name.strip().casefold() == other.job.name.strip().casefold()
+            if same and one.job.days_before - one.job.duration_days >= other.job.days_before:
+                assert one.span.end <= other.span.start
+
+
+# ---------------------------------------------------------------- cautions and states
+
+
+def test_cautions_pass_through_and_unknown_ones_are_told() -> None:
+    assert set(ALLOWED) == {*CAUTIONS, "cement"}
+    jobs = (Job("Roof", "wash glass", 9, caution=" Ladder ; WET  floor,ladder", row=7),
+            Job("Roof", "clear gutter", 8, caution="height, ladder", row=8))  # fmt: skip
+    tasks, findings = plan_jobs(season(), jobs, ON)
+    assert [t.cautions for t in tasks] == [("ladder", "wet floor"), ("ladder",)]
+    (found,) = findings
+    assert (found.code, found.severity, found.table, found.row, found.column, found.value) == (
+        "job-caution-unknown", "warning", "jobs", 8, "caution", "height",
+    )  # fmt: skip
+    assert "cement" in found.hint and "ladder" in found.hint
+
+
+@pytest.mark.parametrize(
+    ("name", "step", "warned"),
+    [
+        ("Troughs", "cast", True), ("Troughs", "Casting the lids", True), ("Hypertufa bowls", "mix", True),
+        ("Path", "mix concrete", True), ("Troughs", "demould", True), ("Signs", "put up the forecast", False),
+        ("Signs", "paint", False),
+    ],
+)  # fmt: skip
+def test_work_with_cement_carries_its_caution_unasked(name: str, step: str, warned: bool) -> None:
+    # NIOSH and OSHA on wet cement: caustic, burns come late
+    for hours in (0, 5):
+        (task, *_) = tasks_of(Job(name, step, 60, 1, hours))
+        assert (CEMENT in task.cautions) is warned
+    assert tasks_of(CAST)[0].cautions == ("cement", "lifting")  # once only
+
+
+def test_states_as_seen_on_a_day() -> None:
+    tasks = tasks_of(*TROUGHS, on=date(2027, 2, 9))
+    assert [t.state for t in tasks[:3]] == ["not logged", "due", "planned"]
+
+
+def test_keys_stay_when_the_opening_moves() -> None:
+    keys = [t.key for t in tasks_of(*TROUGHS)]
+    assert keys[:3] == ["job/Troughs/cast/1", "job/Troughs/cure/1", "job/Troughs/leach/1"]
+    assert keys == [t.key for t in tasks_of(*TROUGHS, opens=date(2027, 3, 27))]
+    twice = tasks_of(Job("Signs", "paint", 30), Job("Signs", "paint", 20))
+    assert [t.key for t in twice] == ["job/Signs/paint/1", "job/Signs/paint 2/1"]
+
+
+# ---------------------------------------------------------------- findings
+
+
+def test_steps_that_cannot_be_understood_are_all_told_and_the_others_go_on() -> None:
+    jobs = (
+        Job(" ", "paint", 3, row=2),
+        Job("Signs", "", 3, row=3),
+        Job("Signs", "paint", -1, row=4),
+        Job("Signs", "paint", 3661, row=5),
+        Job("Signs", "paint", 3, 0, row=6),
+        Job("Signs", "paint", 3, 1, -1.0, row=7),
+        Job("Signs", "paint", 3, 1, math.nan, row=8),
+        Job("Signs", "paint", -1, 0, math.inf, "height", 9),
+        Job("Signs", "hang", 0, row=10),
+    )
+    tasks, findings = plan_jobs(season(), jobs, ON)
+    assert [t.task for t in tasks] == ["Signs: hang"]
+    assert [(f.code, f.row, f.column) for f in findings if f.severity == "error"] == [
+        ("job-unnamed", 2, "job"),
+        ("job-unnamed", 3, "step"),
+        ("job-days", 4, "days before"),
+        ("job-days", 5, "days before"),
+        ("job-duration", 6, "duration"),
+        ("job-hours", 7, "hours"),
+        ("job-hours", 8, "hours"),
+        ("job-days", 9, "days before"),
+        ("job-duration", 9, "duration"),
+        ("job-hours", 9, "hours"),
+    ]
+    assert [f.row for f in findings if f.code == "job-caution-unknown"] == [9]
+    assert str(findings[0]) == "jobs, row 2, job: (no job): paint lacks a name. Fill in the job."
+
+
+def test_a_step_that_lasts_past_the_opening_is_told() -> None:
+    _, findings = plan_jobs(season(), (Job("Signs", "dry", 5, 6, row=2),), ON)
+    assert [f.code for f in findings] == ["job-late"]
+    assert "starts 5 days before the opening but lasts 6" in findings[0].message
+    assert plan_jobs(season(), (Job("Signs", "dry", 6, 6),), ON)[1] == ()  # over on the eve
+
+
+def test_a_step_that_overlaps_the_next_is_noted() -> None:
+    jobs = (Job("Signs", "paint", 10, 6, row=2), Job("Signs", "hang", 5, 1, row=3))
+    (found,) = plan_jobs(season(), jobs, ON)[1]
+    assert (found.code, found.severity, found.row) == ("job-overlap", "note", 2)
+    assert "is not over when hang starts 5 days before the opening" in found.message
+    assert plan_jobs(season(), (Job("Signs", "paint", 10, 5), jobs[1]), ON)[1] == ()
+
+
+@pytest.mark.parametrize(
+    ("step", "least"), [("cure", 21), ("slow curing", 21), ("leach", 7), ("leaching", 7)]
+)
+def test_curing_and_leaching_shorter_than_print_is_told(step: str, least: int) -> None:
+    # garden craft pages on hypertufa: cure 21 to 28 d, fill and drain 7 to 10 d
+    short = plan_jobs(season(), (Job("Troughs", step, 60, least - 1),), ON)[1]
+    assert [(f.code, f.value) for f in short] == [("job-short", str(least - 1))]
+    assert plan_jobs(season(), (Job("Troughs", step, 60, least),), ON)[1] == ()
