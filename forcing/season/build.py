@@ -44,7 +44,7 @@ def build_season(items: Items, rows: Rows) -> tuple[Season | None, list[Finding]
     """The season, or None where rows contradict each other or opens and closes are not known; and why."""
     findings = _doubled_names(rows)
     span = _season_span(items, findings)
-    names = {table.name: _spellings(rows, table.name, table.key) for table in TABLES if table.key}
+    names = {table.name: spellings(rows, table.name, table.key) for table in TABLES if table.key}
     if span is None:
         # Still look at the rows, so that all that is wrong is said at once.
         stand_in = date(2000, 1, 1)
@@ -66,7 +66,7 @@ def _season_span(items: Items, findings: list[Finding]) -> Span | None:
     return Span(opens, closes + DAY)
 
 
-def _spellings(rows: Rows, table: str, key: str) -> dict[str, str]:
+def spellings(rows: Rows, table: str, key: str) -> dict[str, str]:
     """Each name of a table as its own table spells it, by what counts of it."""
     spelt: dict[str, str] = {}
     for row in rows.get(table, ()):

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
+from forcing.engine.climate import horizon
 from forcing.errors import Finding, SeasonUnreadable, sort_findings
 from forcing.model import Season
-from forcing.season.build import build_season
+from forcing.season.build import build_season, spellings
 from forcing.season.columns import near, plain
 from forcing.season.items import read_items
+from forcing.season.loggers import folder_of, join_readings, read_loggers
 from forcing.season.raw import RawSeason, RawSheet
 from forcing.season.rows import Row, is_blank, read_rows
 from forcing.season.tables import PEOPLE_SHEETS, TABLE_NAMES, table
@@ -17,7 +20,7 @@ MUST_HAVE_ROWS = ("places", "lots")
 
 
 def read_season(path: Path) -> tuple[Season, tuple[Finding, ...]]:
-    """The season of a workbook (.xlsx) or a folder of .csv files, and its warnings.
+    """The season of a workbook (.xlsx) or a folder of .csv files, with its loggers' readings, and its warnings.
 
     Raises SeasonUnreadable, carrying every finding, where the files cannot be opened or any cell cannot
     be understood.
@@ -26,14 +29,16 @@ def read_season(path: Path) -> tuple[Season, tuple[Finding, ...]]:
     if path.is_dir():
         from forcing.season.folder import read_folder
 
-        return season_of(read_folder(path), str(path.name or path))
+        return season_of(read_folder(path), str(path.name or path), folder_of(path))
     from forcing.season.workbook import read_workbook
 
-    return season_of(read_workbook(path), path.name)
+    return season_of(read_workbook(path), path.name, folder_of(path))
 
 
-def season_of(raw: RawSeason, name: str) -> tuple[Season, tuple[Finding, ...]]:
+def season_of(raw: RawSeason, name: str, loggers: Path | None = None) -> tuple[Season, tuple[Finding, ...]]:
     """The season of raw sheets; `name` is the file's, for findings about the whole of it.
+
+    loggers: the folder of logger exports; none are read without it.
 
     Raises SeasonUnreadable as `read_season` does.
     """
@@ -56,9 +61,24 @@ def season_of(raw: RawSeason, name: str) -> tuple[Season, tuple[Finding, ...]]:
     findings += _nothing_there(sheets, rows, findings)
     season, found = build_season(items, rows)
     findings += found
+    if loggers is not None:
+        season, found = _with_loggers(season, rows, loggers)
+        findings += found
     if season is None or any(f.severity == "error" for f in findings):
         raise SeasonUnreadable(findings)
     return season, sort_findings(findings)
+
+
+def _with_loggers(
+    season: Season | None, rows: dict[str, list[Row]], folder: Path
+) -> tuple[Season | None, list[Finding]]:
+    """The season with what its loggers say; without a season, still all that is wrong with their files."""
+    places = spellings(rows, "places", "place")
+    logged = read_loggers(folder, rows.get("loggers", ()), places, horizon(season) if season else None)
+    if season is None:
+        return None, list(logged.findings)
+    readings, findings = join_readings(season.readings, logged, season.unit)
+    return replace(season, readings=readings), findings
 
 
 def _by_table(sheets: tuple[RawSheet, ...]) -> tuple[dict[str, RawSheet], list[Finding]]:
