@@ -53,8 +53,8 @@ def test_a_chain_by_hand_with_every_day_worked() -> None:
     ]  # fmt: skip
     assert [t.date for t in tasks[2:]] == list(Span(date(2027, 3, 9), date(2027, 3, 19)))
     assert {t.hours for t in tasks[2:]} == {0.2}  # 2 h over 10 days
-    assert tasks[1].look_for == "lasts 28 days, to 2027-03-08" and tasks[1].hours == 0
-    assert tasks[4].look_for == "day 3 of 10; lasts 10 days, to 2027-03-18"
+    assert tasks[1].look_for == "until 2027-03-08" and tasks[1].hours == 0
+    assert tasks[4].look_for == "day 3 of 10; until 2027-03-18"
     assert all(t.lot is None and t.place is None for t in tasks)
 
 
@@ -66,8 +66,10 @@ def test_a_chain_across_a_closed_week_moves_as_one() -> None:
         date(2027, 2, 3), date(2027, 2, 4), date(2027, 3, 4),
     ]  # fmt: skip
     leach = [t for t in tasks_of(*TROUGHS, calendar=calendar) if "leach" in t.task]
-    # ten days from 4 March: worked on the 4th and from Wednesday the 10th to Friday the 12th
-    assert [t.date.day for t in leach] == [4, 10, 11, 12] and {t.hours for t in leach} == {0.5}
+    # it still ends on the 18th: worked on the 4th, from Wednesday the 10th to Friday the 12th, Monday to Thursday
+    assert [t.date.day for t in leach] == [4, 10, 11, 12, 15, 16, 17, 18] and {t.hours for t in leach} == {
+        0.25
+    }
 
 
 def test_a_day_off_moves_a_step_earlier_never_later() -> None:
@@ -77,6 +79,12 @@ def test_a_day_off_moves_a_step_earlier_never_later() -> None:
     # over the turn of the year: 80 d before is 30 December; closed from the 24th to 1 January -> the 23rd
     closed = WorkCalendar(frozenset(range(5)), frozenset(date(2026, 12, 24) + DAY * i for i in range(9)))
     assert spans(Job("Signs", "paint", 80), calendar=closed)[0].start == date(2026, 12, 23)
+
+
+def test_a_step_that_moved_to_friday_keeps_the_days_after_the_weekend() -> None:
+    # three days of casting, 41 d before: Sunday 7 February -> Friday the 5th; then Monday the 8th and Tuesday the 9th
+    tasks = tasks_of(Job("Troughs", "cast", 41, 3, 12, "cement"), calendar=MON_FRI)
+    assert [(t.date.day, t.hours) for t in tasks] == [(5, 4.0), (8, 4.0), (9, 4.0)]
 
 
 def test_a_leap_day_counts_as_a_day() -> None:
@@ -112,6 +120,12 @@ def test_no_jobs_no_tasks() -> None:
     assert plan_jobs(season(), (), ON) == ((), ())
 
 
+def test_a_few_minutes_over_many_days_are_never_less_than_none() -> None:
+    # 0.01 h over 20 days is 0.0005 h a day: rounded up each day would leave -0.009 h for the last
+    hours = [t.hours for t in tasks_of(Job("Signs", "look at", 20, 20, 0.01))]
+    assert len(hours) == 20 and min(hours) == 0 and sum(hours) == pytest.approx(0.01)
+
+
 # ---------------------------------------------------------------- properties
 
 JOBS = st.lists(
@@ -145,7 +159,7 @@ def test_hours_and_lead_times_are_kept_and_keys_differ(jobs: list[Job], calendar
         sum(t.hours for t in tasks), sum(j.hours for j in jobs), abs_tol=0.001 * len(jobs) + 1e-9
     )
     for step in steps:
-        assert calendar.works(step.span.start) and step.span.days == step.job.duration_days
+        assert calendar.works(step.span.start) and step.span.days >= step.job.duration_days
         assert step.span.start <= OPENS - DAY * step.job.days_before
     for one in steps:
         for other in steps:

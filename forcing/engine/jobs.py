@@ -1,9 +1,9 @@
 """The house's own jobs with a lead time, counted back from the opening: casting containers, painting, signs.
 
 A job is a chain of steps. Each starts so many days before the opening and lasts so many days (both calendar
-days: concrete cures on Sundays too); the work is done on working days, and a step that would start on a day off
-starts on the working day before it. Where the steps as stated leave each other room, they still do once they have
-moved: a step that moved earlier pushes those before it, so that no lead time is ever cut short.
+days: concrete cures on Sundays too). Work is done on working days: a step that would start on a day off starts on
+the working day before it, and still ends when it would have ended. Where the steps as stated leave each other
+room, they keep it: a step that moved earlier pushes those before it, so that no lead time is cut short.
 
 Cast containers: 21 to 28 days of slow damp curing, then 7 to 10 days of filling and draining, or lime in the
 water harms the plants (garden craft pages on hypertufa, several agreeing; wet cement is caustic: NIOSH and OSHA).
@@ -94,9 +94,7 @@ def job_steps(
             chains.setdefault(_fold(job.name), []).append(job)
     steps: list[JobStep] = []
     for chain in chains.values():
-        starts = _starts(season, chain, opens)
-        for job, start in zip(chain, starts, strict=True):
-            span = Span(start, start + timedelta(days=job.duration_days))
+        for job, span in zip(chain, _spans(season, chain, opens), strict=True):
             steps.append(JobStep(job, span, _cautions(job)[0]))
         findings += _doubts(chain)
     return tuple(steps), tuple(findings)
@@ -105,20 +103,18 @@ def job_steps(
 # ---------------------------------------------------------------- days
 
 
-def _starts(season: Season, chain: Sequence[Job], opens: date) -> list[date]:
-    """Start of each step of a chain, in the order given; found from the last step back."""
-    order = sorted(range(len(chain)), key=lambda i: (chain[i].days_before, -i))
-    starts: dict[int, date] = {}
-    for i in order:
+def _spans(season: Season, chain: Sequence[Job], opens: date) -> list[Span]:
+    """Days of each step of a chain, in the order given; found from the last step back."""
+    spans: dict[int, Span] = {}
+    for i in sorted(range(len(chain)), key=lambda i: chain[i].days_before):
         job = chain[i]
-        day = opens - timedelta(days=job.days_before)
-        over = timedelta(days=job.duration_days)
-        for j, begun in starts.items():
+        day, lasts = opens - timedelta(days=job.days_before), timedelta(days=job.duration_days)
+        for j, later in spans.items():
             # Only steps that had room for each other as stated keep it; others run side by side on purpose.
             if job.days_before - job.duration_days >= chain[j].days_before:
-                day = min(day, begun - over)
-        starts[i] = season.calendar.on_or_before(day)
-    return [starts[i] for i in range(len(chain))]
+                day = min(day, later.start - lasts)
+        spans[i] = Span(season.calendar.on_or_before(day), day + lasts)
+    return [spans[i] for i in range(len(chain))]
 
 
 def _work_days(season: Season, step: JobStep) -> list[date]:
@@ -157,8 +153,8 @@ def _look_for(step: JobStep, turn: int, turns: int) -> str:
         return ""
     last = (step.span.end - DAY).isoformat()
     if turns == 1:
-        return f"lasts {step.span.days} days, to {last}"
-    return f"day {turn} of {turns}; lasts {step.span.days} days, to {last}"
+        return f"until {last}"
+    return f"day {turn} of {turns}; until {last}"
 
 
 # ---------------------------------------------------------------- findings
