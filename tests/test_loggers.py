@@ -437,6 +437,12 @@ def test_clocks() -> None:
     assert Clock.of("Local clock WITHOUT changes").seconds(moment) == noon
 
 
+def test_a_computer_without_time_zones_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("zoneinfo.available_timezones", set)
+    with pytest.raises(ValueError, match="install the Python package tzdata"):
+        Clock.of("Nowhere/Known")
+
+
 def test_preambles_numbers_of_columns_and_old_code_pages(tmp_path: Path) -> None:
     rows = [f"{i};{m:%d/%m/%Y};{m:%H:%M};{v:.2f};".replace(".", ",") for i, (m, v) in enumerate(hourly())]
     lines = ["Logger 7;;", "", "No;Date;Clock;Temp °C;", *rows]
