@@ -188,14 +188,14 @@ def test_cautions_pass_through_and_unknown_ones_are_told() -> None:
     ("name", "step", "warned"),
     [
         ("Troughs", "cast", True), ("Troughs", "Casting the lids", True), ("Hypertufa bowls", "mix", True),
-        ("Path", "mix concrete", True), ("Troughs", "demould", True), ("Signs", "put up the forecast", False),
+        ("Path", "mix concrete", True), ("Troughs", "demould", True), ("Troughs", "cure", True), ("Signs", "put up the forecast", False),
         ("Signs", "paint", False),
     ],
 )  # fmt: skip
 def test_work_with_cement_carries_its_caution_unasked(name: str, step: str, warned: bool) -> None:
     # NIOSH and OSHA on wet cement: caustic, burns come late
     for hours in (0, 5):
-        (task, *_) = tasks_of(Job(name, step, 60, 1, hours))
+        (task, *_) = tasks_of(Job(name, step, 60, 30, hours))
         assert (CEMENT in task.cautions) is warned
     assert tasks_of(CAST)[0].cautions == ("cement", "lifting")  # once only
 

@@ -30,7 +30,8 @@ LONGEST = 3660  # days: a lead time beyond ten years is a slip
 
 # Words of a step or job that mean work with wet cement or its lime, where the caution is given unasked.
 _CEMENT_WORDS = re.compile(
-    r"\b(cement|concrete|mortar|grout|(hyper)?tufa|cast|casting|demould|demoulding)\b", re.IGNORECASE
+    r"\b(cement|concrete|mortar|grout|(hyper)?tufa|cast|casting|demould|demoulding|cure|curing|leach|leaching)\b",
+    re.IGNORECASE,
 )
 _LEAST_DAYS = (
     (re.compile(r"\b(cure|curing)\b", re.IGNORECASE), 21),
