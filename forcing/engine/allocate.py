@@ -1,45 +1,250 @@
-"""A cooler and a bench for every lot that does not name its own."""
+"""A cooler, cold-weeks and a bench for every lot that leaves some of them open, within room and hours.
+
+What the season states is kept; lots that have begun stay where they are. Rooms without temperatures get a
+programme, and lots are dated in the temperatures that they will really get. Where nothing is left open, or the
+ideal fits, no search is made.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from itertools import product
-
-import numpy as np
-from numpy.typing import NDArray
+from contextlib import nullcontext
+from dataclasses import dataclass, field, replace
+from datetime import date
 
 from forcing.dates import Span
-from forcing.engine.backward import plan_lot
-from forcing.engine.climate import Climate, build_climate
-from forcing.engine.rooms import pot_area, programmes
-from forcing.engine.timeline import traveller_of
-from forcing.model import Lot, LotPlan, Place, Recipe, Season, Unplanned
+from forcing.engine.allocation import audit
+from forcing.engine.allocation.dates import Almanac
+from forcing.engine.allocation.greedy import earliest_first
+from forcing.engine.allocation.model import Hush, Limits
+from forcing.engine.allocation.options import Candidate, Maker, cold_choices, places_of
+from forcing.engine.allocation.problem import Answer, Pick, Problem
+from forcing.engine.allocation.repairs import findings_of
+from forcing.engine.allocation.search import search
+from forcing.engine.climate import build_climate
+from forcing.engine.history import NOTHING, History
+from forcing.engine.rooms import programmes
+from forcing.engine.settle import Places, Settled, planned_in, settle
+from forcing.engine.tasks import all_tasks, week_hours_findings
+from forcing.errors import Finding
+from forcing.model import Lot, LotPlan, Minutes, Recipe, RoomSetting, Season, Unplanned
 
-Places = tuple[str | None, str]  # cooler (None: no cold needed) and bench
+Progress = Callable[[str], None]
+TURNS = 3  # rooms are set by the lots of the turn before; the last turn keeps them and searches in earnest
 
 
-def choose_places(
-    season: Season, recipes: Mapping[str, Recipe], progress: Callable[[str], None]
-) -> tuple[dict[str, Places], list[Unplanned]]:
-    """Cooler and bench of each lot, and the lots that have nowhere to go.
+@dataclass(frozen=True, slots=True)
+class Allocation:
+    """Lots as they are to be grown, where, and the plans that follow. `findings`: what did not fit, and why."""
 
-    What a lot names is kept. The others are placed one after another in the order of their targets, each
-    where it makes the places least overfull, and then where the bench is nearest its reference.
-    """
-    options: dict[str, list[Places]] = {}
-    homeless: list[Unplanned] = []
-    for lot in season.lots:
-        if lot.name in recipes:
-            fault = _fault(season, lot)
-            options[lot.name] = [] if fault else _options(season, lot, recipes[lot.name])
-            if not options[lot.name]:
-                homeless.append(Unplanned(lot, fault or _nowhere(season, recipes[lot.name]), None))
-    placed = {name: choice[0] for name, choice in options.items() if len(choice) == 1}
-    free = [lot for lot in season.lots if len(options.get(lot.name, ())) > 1]
-    if free:
-        progress(f"finding places for {len(free)} lots")
-        placed |= _one_by_one(season, recipes, options, placed, free)
-    return placed, homeless
+    lots: tuple[Lot, ...]  # with the cold-weeks chosen
+    placed: Mapping[str, Places]
+    settled: Settled
+    unplanned: tuple[Unplanned, ...]
+    findings: tuple[Finding, ...] = ()
+    gap: float | None = None  # share by which it may be dearer than the best; None: nothing was to choose
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """What an allocation starts from."""
+
+    season: Season
+    recipes: Mapping[str, Recipe]
+    lived: Mapping[str, History]
+    minutes: Mapping[str, Minutes]
+    on: date
+    progress: Progress = lambda text: None
+    hush: Hush = nullcontext
+    limits: Limits = field(default_factory=Limits)
+
+    def open_lots(self) -> list[Lot]:
+        """Lots with a recipe and somewhere to go, in order of name: the order of rows decides nothing."""
+        found = [lot for lot in self.season.lots if lot.name in self.recipes and self.homeless(lot) is None]
+        return sorted(found, key=lambda lot: lot.name)
+
+    def homeless(self, lot: Lot) -> str | None:
+        """Why a lot has nowhere to go; None if it has."""
+        fault = _fault(self.season, lot)
+        if fault is None and not all(places_of(self.season, lot, self.recipes[lot.name])):
+            return _nowhere(self.season, self.recipes[lot.name])
+        return fault
+
+
+def allocate(request: Request) -> Allocation:
+    """Places and cold-weeks of every lot, with the plans, re-counted before they are given back."""
+    season, lots = request.season, request.open_lots()
+    homeless = tuple(
+        Unplanned(lot, reason, None)
+        for lot in season.lots
+        if lot.name in request.recipes and (reason := request.homeless(lot)) is not None
+    )
+    options = {lot.name: places_of(season, lot, request.recipes[lot.name]) for lot in lots}
+    single = all(len(coolers) * len(benches) == 1 for coolers, benches in options.values())
+    if single:
+        placed = {name: (coolers[0], benches[0]) for name, (coolers, benches) in options.items()}
+        settled = settle(season, season.lots, request.recipes, placed, request.lived, request.progress)
+        made = Allocation(season.lots, placed, settled, (*homeless, *settled.refused))
+        if _fits(request, settled) or not any(_open(request, lot) for lot in lots):
+            return _told(request, made)
+        # Other cold-weeks or an earlier potting may make it fit; where they do not, the plan stays as usual.
+        other = _searched(request, lots, homeless)
+        sound = not other.findings and len(other.settled.lots) >= len(settled.lots)
+        return other if sound and _fits(request, other.settled) else _told(request, made)
+    return _searched(request, lots, homeless)
+
+
+def _open(request: Request, lot: Lot) -> bool:
+    """Whether anything about the lot is left to choose."""
+    history, recipe = request.lived.get(lot.name, NOTHING), request.recipes[lot.name]
+    if history.started:
+        return False
+    named = lot.bench is not None and (lot.cooler is not None or not recipe.needs_cold)
+    return not named or len(cold_choices(lot, recipe)) > 1
+
+
+def _fits(request: Request, settled: Settled) -> bool:
+    """Whether plans keep within room and hours."""
+    season = request.season
+    tasks = all_tasks(season, settled.lots, settled.programme, request.minutes, request.on)
+    return not audit.overfull(season, settled.lots) and not list(week_hours_findings(season, tasks))
+
+
+# ---------------------------------------------------------------- searching
+
+
+def _searched(request: Request, lots: Sequence[Lot], homeless: tuple[Unplanned, ...]) -> Allocation:
+    season, progress = request.season, request.progress
+    programme = programmes(season, ())
+    for turn in range(TURNS if programme else 1):
+        progress(f"finding places for {len(lots)} lots" + (f", round {turn + 1}" if programme else ""))
+        last = not programme or turn == TURNS - 1
+        problem = problem_in(request, lots, programme, rooms_set=turn > 0)
+        if not last:
+            chosen = _chosen(request, problem, earliest_first(problem))
+            programme = programmes(season, _planned(request, problem, chosen, programme).lots)
+    found = search(problem, request.limits, progress, request.hush)
+    chosen = _chosen(request, problem, found.answer)
+    settled = _planned(request, problem, chosen, programme)
+    if programme:
+        settled = _settled_rooms(request, problem, chosen, settled)
+    progress(f"places chosen, within {found.gap * 100:.1f} % of the best there can be")
+    left = [c for c, pick in zip(problem.candidates, found.answer, strict=True) if pick is None]
+    refused = tuple(replace(c.refused, lot=_stated(season, c.lot)) for c in left if c.refused is not None)
+    placed, cold, _ = chosen
+    made = Allocation(_with_cold(season, cold), placed, settled, (*homeless, *settled.refused, *refused),
+                      gap=found.gap)  # fmt: skip
+    return _told(request, made, problem, found.answer)
+
+
+def problem_in(
+    request: Request, lots: Sequence[Lot], programme: Sequence[RoomSetting], rooms_set: bool
+) -> Problem:
+    """The numbers of the allocation in rooms of a programme; `rooms_set`: its step-downs bind the lots."""
+    season = request.season
+    almanac = Almanac(season, build_climate(season, programme))
+    maker = Maker(season, almanac, tuple(programme) if rooms_set else (), request.lived)
+    candidates = []
+    for lot in lots:
+        recipe = request.recipes[lot.name]
+        candidates.append(maker.candidate(lot, recipe, *places_of(season, lot, recipe)))
+    return Problem(season, almanac, tuple(candidates), request.minutes, season.hours_per_week)
+
+
+Chosen = tuple[
+    dict[str, Places], dict[str, float], dict[str, date]
+]  # places, cold-weeks, potting pulled ahead
+
+
+def _chosen(request: Request, problem: Problem, answer: Answer) -> Chosen:
+    """Places of the lots that have one, cold-weeks that differ from the usual, potting that is pulled ahead."""
+    placed: dict[str, Places] = {}
+    cold: dict[str, float] = {}
+    early: dict[str, date] = {}
+    for at, (candidate, pick) in enumerate(zip(problem.candidates, answer, strict=True)):
+        if pick is None:
+            continue
+        option, name = candidate.options[pick.option], candidate.lot.name
+        placed[name] = (option.cooler, option.bench)
+        recipe = request.recipes[name]
+        usual = recipe.cold_target if candidate.lot.cold_weeks is None else candidate.lot.cold_weeks
+        if recipe.needs_cold and abs(option.dates.wanted - usual) > 1e-9:
+            cold[name] = option.dates.wanted
+        day = problem.potting_day(at, pick)
+        if pick.pulled and day is not None:
+            early[name] = problem.almanac.climate.day(day)
+    return placed, cold, early
+
+
+def _with_cold(season: Season, cold: Mapping[str, float]) -> tuple[Lot, ...]:
+    return tuple(replace(lot, cold_weeks=cold[lot.name]) if lot.name in cold else lot for lot in season.lots)
+
+
+def _stated(season: Season, lot: Lot) -> Lot:
+    return next(stated for stated in season.lots if stated.name == lot.name)
+
+
+def _planned(
+    request: Request, problem: Problem, chosen: Chosen, programme: tuple[RoomSetting, ...]
+) -> Settled:
+    placed, cold, early = chosen
+    lots = _with_cold(request.season, cold)
+    settled = planned_in(request.season, lots, request.recipes, placed, request.lived, programme)
+    return replace(settled, lots=tuple(potted_on(plan, early.get(plan.lot.name)) for plan in settled.lots))
+
+
+def _settled_rooms(request: Request, problem: Problem, chosen: Chosen, kept: Settled) -> Settled:
+    """The same lots in rooms stepped down as soon as they allow, where that comes to rest and still fits."""
+    placed, cold, early = chosen
+    season = request.season
+    lots = _with_cold(season, cold)
+    tried = settle(season, lots, request.recipes, placed, request.lived, request.progress, kept.programme)
+    tried = replace(tried, lots=tuple(potted_on(plan, early.get(plan.lot.name)) for plan in tried.lots))
+    sound = tried.agreed and not audit.broken(season, tried.lots) and len(tried.lots) >= len(kept.lots)
+    if not sound or (audit.overfull(season, tried.lots) and not audit.overfull(season, kept.lots)):
+        return kept
+    hours = [len(list(week_hours_findings(season, all_tasks(season, s.lots, s.programme, request.minutes, request.on))))
+             for s in (tried, kept)]  # fmt: skip
+    return tried if hours[0] <= hours[1] else kept
+
+
+def potted_on(plan: LotPlan, day: date | None) -> LotPlan:
+    """The plan with its potting on an earlier day; the pots wait at the potting bench. None: as it is."""
+    if day is None or day >= plan.potting:
+        return plan
+    first = replace(plan.steps[0], span=Span(day, plan.steps[0].span.end))
+    return replace(plan, potting=day, steps=(first, *plan.steps[1:]))
+
+
+# ---------------------------------------------------------------- telling
+
+
+def _told(
+    request: Request, made: Allocation, problem: Problem | None = None, answer: Answer | None = None
+) -> Allocation:
+    """The allocation with its findings: what is overfull or left out, who contends, what would mend it."""
+    season = request.season
+    over = audit.overfull(season, made.settled.lots)
+    left = answer is not None and any(
+        pick is None and candidate.options
+        for pick, candidate in zip(answer, problem.candidates if problem else (), strict=True)
+    )
+    if not over and not left:
+        return made
+    if problem is None or answer is None:
+        problem = problem_in(request, request.open_lots(), made.settled.programme, rooms_set=False)
+        answer = tuple(_usual(candidate) for candidate in problem.candidates)
+    findings, unplanned = findings_of(problem, answer, request.recipes, request.lived)
+    return replace(made, findings=findings, unplanned=(*made.unplanned, *unplanned))
+
+
+def _usual(candidate: Candidate) -> Pick | None:
+    """The pick that plans the lot as usual: on its ideal cold."""
+    near = min(range(len(candidate.options)), key=lambda n: (candidate.options[n].distance, n), default=None)
+    return None if near is None else Pick(near)
+
+
+# ---------------------------------------------------------------- nowhere to go
 
 
 def _fault(season: Season, lot: Lot) -> str | None:
@@ -53,82 +258,9 @@ def _fault(season: Season, lot: Lot) -> str | None:
     return f"there is no place {', '.join(strange)}" if strange else None
 
 
-def _options(season: Season, lot: Lot, recipe: Recipe) -> list[Places]:
-    benches = [lot.bench] if lot.bench else [p.name for p in season.places if p.kind == "bench"]
-    coolers: list[str | None] = [None]
-    if recipe.needs_cold:
-        coolers = [lot.cooler] if lot.cooler else [p.name for p in season.places if p.kind == "cooler"]
-    return list(product(coolers, benches))
-
-
 def _nowhere(season: Season, recipe: Recipe) -> str:
     kinds = {place.kind for place in season.places}
     missing = [
         kind for kind in ("cooler", "bench") if kind not in kinds and (recipe.needs_cold or kind == "bench")
     ]
     return f"it names no {' and no '.join(missing)}, and the table places has none"
-
-
-def _one_by_one(
-    season: Season,
-    recipes: Mapping[str, Recipe],
-    options: Mapping[str, Sequence[Places]],
-    placed: Mapping[str, Places],
-    free: Sequence[Lot],
-) -> dict[str, Places]:
-    climate = build_climate(season, programmes(season, ()))
-    places = {place.name: place for place in season.places}
-    standing = {name: np.zeros(climate.days) for name in places}
-
-    def planned(lot: Lot, choice: Places) -> LotPlan | Unplanned:
-        return plan_lot(traveller_of(season, climate, lot, recipes[lot.name], *choice))
-
-    for lot in season.lots:
-        if lot.name in placed:
-            _stand(climate, standing, planned(lot, placed[lot.name]))
-    chosen: dict[str, Places] = {}
-    for lot in sorted(free, key=lambda lot: (lot.target or season.span.start, lot.name)):
-        best: tuple[tuple[float, float, int], Places, LotPlan | Unplanned] | None = None
-        for number, choice in enumerate(options[lot.name]):
-            answer = planned(lot, choice)
-            score = (*_cost(climate, places, standing, recipes[lot.name], choice, answer), number)
-            if best is None or score < best[0]:
-                best = (score, choice, answer)
-        assert best is not None  # a free lot has two options or more
-        chosen[lot.name] = best[1]
-        _stand(climate, standing, best[2])
-    return chosen
-
-
-def _days(climate: Climate, span: Span) -> slice:
-    return slice(climate.index(span.start), climate.index(span.end))
-
-
-def _stand(
-    climate: Climate, standing: Mapping[str, NDArray[np.float64]], answer: LotPlan | Unplanned
-) -> None:
-    if isinstance(answer, LotPlan):
-        for step in answer.steps:
-            if step.place is not None:
-                standing[step.place][_days(climate, step.span)] += pot_area(answer)
-
-
-def _cost(
-    climate: Climate,
-    places: Mapping[str, Place],
-    standing: Mapping[str, NDArray[np.float64]],
-    recipe: Recipe,
-    choice: Places,
-    answer: LotPlan | Unplanned,
-) -> tuple[float, float]:
-    """Pot-days over capacity that the choice adds, then degrees between the bench and the reference."""
-    if isinstance(answer, Unplanned):
-        return float("inf"), float("inf")
-    over, area = 0.0, pot_area(answer)
-    for step in answer.steps:
-        capacity = places[step.place].pots if step.place is not None else None
-        if step.place is not None and capacity is not None:
-            load = standing[step.place][_days(climate, step.span)]
-            over += float(np.clip(load + area - capacity, 0.0, area).sum())
-    bench = climate.mean(choice[1])[_days(climate, Span(answer.bring_in, answer.bloom))]
-    return over, abs(float(bench.mean()) - recipe.reference)

@@ -3,27 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass
 from datetime import date
 
 from forcing.crops.loader import RecipeBook
-from forcing.engine.allocate import Places, choose_places
-from forcing.engine.climate import Climate, build_climate
-from forcing.engine.history import NOTHING, History, histories
-from forcing.engine.loads import overfull_findings, place_loads
-from forcing.engine.replan import replan_lot
-from forcing.engine.rooms import programmes, room_findings, stated_settings
+from forcing.engine.allocate import Request, allocate
+from forcing.engine.allocation.model import Hush
+from forcing.engine.climate import Climate
+from forcing.engine.history import histories
+from forcing.engine.loads import place_loads
+from forcing.engine.rooms import room_findings, stated_settings
+from forcing.engine.settle import travellers_of
 from forcing.engine.tasks import all_tasks, week_hours_findings
-from forcing.engine.timeline import Traveller, traveller_of
+from forcing.engine.timeline import Traveller
 from forcing.errors import Finding, RecipeError, sort_findings
-from forcing.model import LotPlan, Minutes, Plan, Recipe, RoomSetting, Season, Unplanned
+from forcing.model import LotPlan, Minutes, Plan, Recipe, Season, Unplanned
 from forcing.units import show_temperature
 
 Progress = Callable[[str], None]
 # Faults found while reading that say by themselves why a lot is not planned.
 TOLD = ("place-unknown", "display-unknown", "crop-unknown", "recipe-unsound")
 WORTH_TELLING = 0.5  # weeks of cold short of those chosen: half a week, the step that people plan in
-ROUNDS = 8  # dates move rooms and rooms move dates; a handful of rounds settles every season seen
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +43,10 @@ def plan_season(
     on: date,
     findings: Sequence[Finding] = (),
     progress: Progress = lambda text: None,
+    hush: Hush = nullcontext,
 ) -> Plan:
     """The plan of a season as seen on day `on`. `findings` are those made while it was read and checked."""
-    return work_out(season, book, minutes, on, findings, progress).plan
+    return work_out(season, book, minutes, on, findings, progress, hush).plan
 
 
 def work_out(
@@ -54,15 +56,15 @@ def work_out(
     on: date,
     findings: Sequence[Finding] = (),
     progress: Progress = lambda text: None,
+    hush: Hush = nullcontext,
 ) -> Worked:
     """The plan of a season with what it rests on. Arguments as for `plan_season`."""
     recipes, unplanned = _recipes(season, book)
-    placed, homeless = choose_places(season, recipes, progress)
-    unplanned += homeless
     lived, log_findings = histories(season, on)
-    lots, refused, programme, climate, settled = _settle(season, recipes, placed, lived, progress)
-    unplanned += refused
-    rooms = (*stated_settings(season), *programme)
+    made = allocate(Request(season, recipes, lived, minutes, on, progress, hush))
+    unplanned += made.unplanned
+    lots, settled, climate = made.settled.lots, made.settled.agreed, made.settled.climate
+    rooms = (*stated_settings(season), *made.settled.programme)
     loads = place_loads(season, lots)
     tasks = all_tasks(season, lots, rooms, minutes, on)
     found = [
@@ -71,13 +73,12 @@ def work_out(
         *(_unplanned_finding(season, u, findings) for u in unplanned),
         *(f for plan in lots for f in _lot_findings(season, plan)),
         *room_findings(season, climate, lots, rooms),
-        *overfull_findings(season, loads),
+        *made.findings,
         *week_hours_findings(season, tasks),
     ]
     if not settled:
         found.append(_unsettled())
-    stated = {lot.name: lot for lot in season.lots}
-    order = {name: i for i, name in enumerate(stated)}
+    order = {lot.name: i for i, lot in enumerate(season.lots)}
     plan = Plan(
         season=season,
         on=on,
@@ -88,12 +89,11 @@ def work_out(
         tasks=tasks,
         findings=sort_findings(f for f in found if f is not None),
     )
-    travellers = (
-        traveller_of(season, climate, stated[name], p.recipe, *placed[name], lived.get(name, NOTHING))
-        for p in plan.lots
-        for name in (p.lot.name,)
+    planned = {p.lot.name for p in plan.lots}
+    travellers = travellers_of(
+        season, climate, [lot for lot in made.lots if lot.name in planned], recipes, made.placed, lived
     )
-    return Worked(plan, tuple(travellers), climate)
+    return Worked(plan, travellers, climate)
 
 
 # ---------------------------------------------------------------- lots
@@ -114,39 +114,6 @@ def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], list[
         else:
             recipes[lot.name] = recipe
     return recipes, unplanned
-
-
-def _settle(
-    season: Season,
-    recipes: Mapping[str, Recipe],
-    placed: Mapping[str, Places],
-    lived: Mapping[str, History],
-    progress: Progress,
-) -> tuple[list[LotPlan], list[Unplanned], tuple[RoomSetting, ...], Climate, bool]:
-    """Dates and room programmes that agree: lots planned in the rooms, rooms set by the lots."""
-    programme = programmes(season, ())
-    for turn in range(ROUNDS):
-        progress(f"counting back {len(placed)} lots, round {turn + 1}")
-        climate = build_climate(season, programme)
-        lots: list[LotPlan] = []
-        refused: list[Unplanned] = []
-        for lot in season.lots:
-            if lot.name in placed:
-                cooler, bench = placed[lot.name]
-                history = lived.get(lot.name, NOTHING)
-                answer = replan_lot(
-                    traveller_of(season, climate, lot, recipes[lot.name], cooler, bench, history)
-                )
-                if isinstance(answer, LotPlan):
-                    lots.append(answer)
-                else:
-                    refused.append(answer)
-        agreed = programmes(season, lots)
-        if agreed == programme:
-            break
-        if turn < ROUNDS - 1:
-            programme = agreed
-    return lots, refused, programme, climate, agreed == programme
 
 
 # ---------------------------------------------------------------- findings

@@ -17,7 +17,7 @@ import numpy as np
 from forcing.dates import Span
 from forcing.engine.climate import Climate, horizon
 from forcing.errors import Finding
-from forcing.model import LotPlan, Place, Recipe, RoomSetting, Season
+from forcing.model import Lot, LotPlan, Place, Recipe, RoomSetting, Season
 from forcing.units import show_temperature
 
 # A room is never exact, and one step of the usual sequence is 4 °C: half of that is a room for other lots.
@@ -32,8 +32,13 @@ def in_cooler(plans: Sequence[LotPlan], place: str) -> tuple[LotPlan, ...]:
 
 def pot_area(plan: LotPlan) -> float:
     """Room a lot takes, in 15 cm-pot equivalents: pots times the square of their width."""
-    width = plan.recipe.pot if plan.lot.pot_cm is None else plan.lot.pot_cm
-    return plan.lot.pots * (width / 15.0) ** 2
+    return area_of(plan.lot, plan.recipe)
+
+
+def area_of(lot: Lot, recipe: Recipe) -> float:
+    """Room a lot takes, in 15 cm-pot equivalents: pots times the square of their width."""
+    width = recipe.pot if lot.pot_cm is None else lot.pot_cm
+    return lot.pots * (width / 15.0) ** 2
 
 
 def states_its_own(season: Season, place: Place) -> bool:

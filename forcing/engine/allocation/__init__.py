@@ -1,0 +1,1 @@
+"""The autumn allocation: a cooler, cold-weeks and a bench for every lot, within room and hours."""

@@ -1,0 +1,74 @@
+"""An allocation counted again, pot by pot and day by day, from the finished plans: independent of the search.
+
+It shares no code with the search: it knows steps, dates and capacities only. What it finds wrong is not used.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from forcing.model import LotPlan, Season
+
+SLACK = 1e-3  # pots
+
+
+@dataclass(frozen=True, slots=True)
+class Overfull:
+    """A day on which more stands in a place than it holds."""
+
+    place: str
+    day: date
+    pots: float  # 15 cm-pot equivalents standing there
+    capacity: float
+    lots: tuple[str, ...]
+
+
+def count(season: Season, plans: Sequence[LotPlan]) -> Mapping[tuple[str, date], float]:
+    """Pots (15 cm-pot equivalents) in each place on each day, by walking every lot through every day."""
+    standing: dict[tuple[str, date], float] = defaultdict(float)
+    for plan in plans:
+        width = plan.recipe.pot if plan.lot.pot_cm is None else plan.lot.pot_cm
+        room = plan.lot.pots * width * width / 225.0
+        for step in plan.steps:
+            day = step.span.start
+            while step.place is not None and day < step.span.end:
+                standing[step.place, day] += room
+                day += timedelta(days=1)
+    return standing
+
+
+def overfull(season: Season, plans: Sequence[LotPlan]) -> tuple[Overfull, ...]:
+    """Every day and place over capacity, in order of place and day."""
+    capacity = {place.name: place.pots for place in season.places if place.pots is not None}
+    out = []
+    for (place, day), pots in sorted(count(season, plans).items()):
+        if place in capacity and pots > capacity[place] + SLACK:
+            there = [
+                p.lot.name
+                for p in plans
+                if any(s.place == place and s.span.start <= day < s.span.end for s in p.steps)
+            ]
+            out.append(Overfull(place, day, pots, capacity[place], tuple(sorted(there))))
+    return tuple(out)
+
+
+def broken(season: Season, plans: Sequence[LotPlan]) -> tuple[str, ...]:
+    """What the plans of lots that have not begun break of the rules that hold for all: in words; none if sound."""
+    works, out = season.calendar.works, []
+    begun = {entry.lot for entry in season.log}
+    for plan in plans:
+        if plan.lot.name in begun:
+            continue
+        name = plan.lot.name
+        moves = [plan.potting, plan.bring_in] + ([plan.cooler_in] if plan.cooler_in else [])
+        out += [f"{name} is moved on {day}, when nobody works" for day in moves if not works(day)]
+        if season.bulbs_in_hand is not None and plan.potting < season.bulbs_in_hand:
+            out.append(f"{name} is potted before its bulbs are there")
+        if plan.recipe.needs_cold and plan.cold_weeks < plan.recipe.cold_min - 1e-3:
+            out.append(f"{name} gets {plan.cold_weeks:.2f} cold-weeks, fewer than it needs")
+        if plan.bloom > plan.target:
+            out.append(f"{name} blooms after its target")
+    return tuple(out)

@@ -1,0 +1,244 @@
+"""Every way a lot can be grown: its cooler, cold-weeks and bench, with the dates, room and work that follow."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+
+import numpy as np
+
+from forcing.engine.allocation.dates import Almanac, Dates, dates_of, exact
+from forcing.engine.history import NOTHING, History
+from forcing.engine.replan import replan_lot
+from forcing.engine.rooms import area_of, states_its_own
+from forcing.engine.timeline import Route, Traveller, traveller_of
+from forcing.model import Lot, LotPlan, Minutes, Place, Recipe, RoomSetting, Season, Unplanned
+
+# What a pot costs, in weeks away from its ideal cold. A bench outside the crop's limits is worse than a week
+# of cold for each °C; the rest decides between places that are equal in cold.
+OUTSIDE = 1.0  # weeks for each °C that the bench is outside the crop's limits
+UNROOTED = 1.0  # weeks, where a room that the season sets is stepped down before the lot is rooted
+FROM_REFERENCE = 0.02  # weeks for each °C between the bench and the recipe's reference
+IDLE = 0.05  # weeks for each week in a cooler that is not credited in full
+
+Work = tuple[tuple[int, str], ...]  # (day number, task)
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One way to grow a lot. `cost` in weeks of distance from the ideal cold, for each pot."""
+
+    cooler: str | None
+    bench: str
+    dates: Dates
+    distance: float  # weeks between its cold and the ideal
+    cost: float
+    work: Work  # all of it but the potting
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A lot with its options, best first. `kept`: it has one place to go only, or it has begun its life."""
+
+    lot: Lot
+    area: float  # 15 cm-pot equivalents
+    kept: bool
+    options: tuple[Option, ...]
+    refused: Unplanned | None = None  # why there is no option
+
+    @property
+    def choice(self) -> bool:
+        return len(self.options) > 1
+
+
+@dataclass(slots=True)
+class Maker:
+    """Makes the options of lots in one climate; lots that are alike share them."""
+
+    season: Season
+    almanac: Almanac
+    programme: Sequence[RoomSetting]
+    lived: Mapping[str, History]
+    known: dict[object, tuple[tuple[Option, ...], Unplanned | None]] = field(default_factory=dict)
+    kinds: dict[Recipe, Recipe] = field(default_factory=dict)
+
+    def candidate(
+        self, lot: Lot, recipe: Recipe, coolers: Sequence[str | None], benches: Sequence[str]
+    ) -> Candidate:
+        """The lot's options in those coolers and on those benches."""
+        history = self.lived.get(lot.name, NOTHING)
+        kept = history.started or len(coolers) * len(benches) == 1
+        climate = self.almanac.climate
+        if history.started:
+            traveller = traveller_of(self.season, climate, lot, recipe, coolers[0], benches[0], history)
+            answer = replan_lot(traveller)
+            if not isinstance(answer, LotPlan):
+                return Candidate(lot, 0.0, True, (), answer)
+            dates = exact(climate, answer)
+            option = Option(coolers[0], benches[0], dates, 0.0, 0.0, self._work(traveller, dates))
+            return Candidate(lot, area_of(answer.lot, recipe), True, (option,))
+        kind = self.kinds.setdefault(recipe, replace(recipe, cultivar=None, figures={}))
+        first = traveller_of(self.season, climate, lot, kind, coolers[0], benches[0])
+        key = (
+            kind, first.target, first.route.install, first.route.site, first.route.harden_at, first.route.harden_start,
+            lot.cold_weeks, lot.precooled_weeks, lot.hold_days, tuple(coolers), tuple(benches),
+        )  # fmt: skip
+        if key not in self.known:
+            self.known[key] = self._options(first, coolers, benches)
+        options, refused = self.known[key]
+        if refused is not None:
+            refused = replace(refused, lot=lot)
+        return Candidate(lot, area_of(lot, recipe), kept, options, refused)
+
+    def _options(
+        self, first: Traveller, coolers: Sequence[str | None], benches: Sequence[str]
+    ) -> tuple[tuple[Option, ...], Unplanned | None]:
+        """Options in order of cost; where there is none, why."""
+        from forcing.engine.backward import plan_lot
+
+        found: dict[object, Option] = {}
+        weeks = cold_choices(first.lot, first.recipe)
+        for cooler in coolers:
+            for bench in benches:
+                route: Route = replace(first.route, cooler=cooler, bench=bench)
+                traveller = replace(first, route=route)
+                for dates in dates_of(self.almanac, traveller, weeks):
+                    option = self._option(traveller, dates)
+                    known = (cooler, bench, dates.cooler_in, dates.bring_in)
+                    if known not in found or option.cost < found[known].cost:
+                        found[known] = option
+        if not found:
+            answer = plan_lot(first)
+            reason = answer if isinstance(answer, Unplanned) else Unplanned(first.lot, "no dates fit", None)
+            return (), reason
+        rooted = {k: o for k, o in found.items() if not self._stepped_too_soon(o, first.lot.name)}
+        options = (rooted or found).values()
+        return tuple(
+            sorted(options, key=lambda o: (o.cost, o.cooler or "", o.bench, o.dates.cooler_in or 0))
+        ), None
+
+    def _option(self, traveller: Traveller, dates: Dates) -> Option:
+        recipe, climate, bench = traveller.recipe, self.almanac.climate, traveller.route.bench
+        ideal = recipe.cold_target if traveller.lot.cold_weeks is None else traveller.lot.cold_weeks
+        distance = abs(dates.wanted - ideal)
+        if dates.cold_weeks < dates.wanted - 0.05:
+            distance = abs(dates.cold_weeks - ideal)
+        mean = float(climate.mean(bench)[dates.bring_in : max(dates.bloom, dates.bring_in + 1)].mean())
+        outside = max(0.0, recipe.bench_low - mean, mean - recipe.bench_high)
+        idle = 0.0
+        if dates.cooler_in is not None:
+            credited = dates.cold_weeks - traveller.lot.precooled_weeks
+            idle = max(0.0, (dates.bring_in - dates.cooler_in) / 7 - credited)
+        cost = distance + OUTSIDE * outside + FROM_REFERENCE * abs(mean - recipe.reference) + IDLE * idle
+        if traveller.route.cooler is not None and self._stated_step_too_soon(traveller.route.cooler, dates):
+            cost += UNROOTED
+        return Option(
+            traveller.route.cooler, bench, dates, distance, round(cost, 6), self._work(traveller, dates)
+        )
+
+    # ------------------------------------------------------------ rooms
+
+    def _steps_down(self, place: str) -> Iterator[int]:
+        settings = sorted((r for r in self.programme if r.place == place), key=lambda r: r.span.start)
+        for before, after in pairwise(settings):
+            if after.mean < before.mean:
+                yield self.almanac.climate.index(after.span.start)
+
+    def _stepped_too_soon(self, option: Option, lot: str) -> bool:
+        """Whether the room's programme steps down while the lot is there and not rooted."""
+        return option.cooler is not None and self._unrooted_at(
+            option.dates, tuple(self._steps_down(option.cooler))
+        )
+
+    def _stated_step_too_soon(self, cooler: str, dates: Dates) -> bool:
+        place = self.season.place(cooler)
+        if not states_its_own(self.season, place) or dates.cooler_in is None:
+            return False
+        mean = self.almanac.climate.mean(cooler)[dates.cooler_in : dates.bring_in]
+        steps = np.flatnonzero(np.diff(mean) < -0.5) + dates.cooler_in + 1
+        return self._unrooted_at(dates, tuple(int(s) for s in steps))
+
+    @staticmethod
+    def _unrooted_at(dates: Dates, steps: Sequence[int]) -> bool:
+        if dates.cooler_in is None:
+            return False
+        rooted = dates.bring_in if dates.rooted is None else dates.rooted
+        return any(dates.cooler_in < step < rooted for step in steps)
+
+    # ------------------------------------------------------------ work
+
+    def _work(self, traveller: Traveller, dates: Dates) -> Work:
+        """(day, task) of all work but the potting: the rules of tasks.py, by day numbers."""
+        almanac, climate, route = self.almanac, self.almanac.climate, traveller.route
+        before, after = almanac.before, almanac.after
+        work: list[tuple[int, str]] = []
+        if dates.cooler_in is not None:
+            work.append((dates.cooler_in, "into cooler"))
+            if dates.rooted is not None and dates.cooler_in < dates.rooted < dates.bring_in:
+                work.append((min(int(after[dates.rooted]), dates.bring_in), "root check"))
+        out = None if route.install is None or route.site is None else climate.index(route.install)
+        if out is None or out > dates.bring_in:
+            work.append((dates.bring_in, "bring in"))
+        for day, stage in zip(dates.stages, ("shoots", "bud", "colour"), strict=True):
+            if dates.bring_in < int(after[day]) < dates.bloom:
+                work.append((int(after[day]), f"check {stage}"))
+        came: str | None = None
+        for place, start, end in dates.stands:
+            if place == route.bench:
+                stop = min(end, dates.bloom)
+                turns = (int(after[d]) for d in range(start + 7, stop, 7))
+                work.extend((d, "turn and space") for d in turns if d < stop)
+                if came is not None and came == route.cooler and start > dates.bring_in:
+                    work.append((int(after[start]), "bring in"))
+            elif place == route.cooler and start >= dates.bring_in:
+                work.append((start, "hold"))
+            elif place == route.harden_at and came is not None and start < dates.bloom:
+                work.append((start, "harden off"))
+            elif place == route.site and came is not None and place != came:
+                work.append((int(before[start]), "set out"))
+            came = place
+        return tuple(work)
+
+
+def cold_choices(lot: Lot, recipe: Recipe) -> tuple[float, ...]:
+    """Cold-weeks that may be planned on: the stated, or whole weeks from the target within the crop's limits."""
+    if not recipe.needs_cold:
+        return (0.0,)
+    if lot.cold_weeks is not None:
+        return (lot.cold_weeks,)
+    ideal = min(max(recipe.cold_target, recipe.cold_min), recipe.cold_max)
+    weeks = {ideal, recipe.cold_min, recipe.cold_max}
+    weeks |= {ideal + n for n in range(-8, 9) if recipe.cold_min < ideal + n < recipe.cold_max}
+    return tuple(sorted(weeks, key=lambda w: (abs(w - ideal), w)))
+
+
+def places_of(season: Season, lot: Lot, recipe: Recipe) -> tuple[list[str | None], list[str]]:
+    """Coolers (None alone: no cold needed) and benches that the lot may go to."""
+    names = sorted(season.places, key=lambda p: p.name)
+    benches = [lot.bench] if lot.bench else [p.name for p in names if p.kind == "bench"]
+    coolers: list[str | None] = [None]
+    if recipe.needs_cold:
+        coolers = [lot.cooler] if lot.cooler else [p.name for p in names if p.kind == "cooler"]
+    return coolers, benches
+
+
+def hours_of(minutes: Mapping[str, Minutes], task: str, pots: float) -> float:
+    """Staff hours of a task with that many pots."""
+    row = minutes[task]
+    return (row.each_time + row.per_pot * pots) / 60
+
+
+def limited(places: Sequence[Place]) -> dict[str, float]:
+    """Capacity [15 cm-pot equivalents] of the places that state one."""
+    return {p.name: p.pots for p in places if p.pots is not None}
+
+
+def week_of(almanac: Almanac, day: int) -> int:
+    """Number of the ISO week that a day number is in, counted from the climate's first."""
+    return (day + almanac.climate.start.weekday()) // 7
+
+
+def week_end(almanac: Almanac, week: int) -> int:
+    """Day number of the Sunday of a week."""
+    return week * 7 + 6 - almanac.climate.start.weekday()

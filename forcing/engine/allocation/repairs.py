@@ -1,0 +1,362 @@
+"""What does not fit, in words: which place, which weeks, how many pots, whose, and the cheapest ways to mend it.
+
+Every repair is tried before it is told: the lots are moved in the numbers, and only what then fits is offered.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import Any
+
+import numpy as np
+
+from forcing.dates import iso_week
+from forcing.engine.allocation.dates import Almanac
+from forcing.engine.allocation.options import Candidate, Maker, Option, places_of
+from forcing.engine.allocation.problem import FULL, Answer, Pick, Problem, Standing, standing_of
+from forcing.engine.history import History
+from forcing.errors import Finding
+from forcing.model import Recipe, Unplanned
+
+MOST = 4  # lots that one repair may move
+TOLD = 3  # repairs that are told
+AHEAD = (7, 14, 21, 28)  # days by which potting might start sooner
+LATER = (2, 4, 7, 10, 14, 21)  # days by which a target might be put off
+
+# What a repair costs a grower, to say the cheapest first: in pot-weeks of cold lost. From judgement, no source.
+MOVE, SOONER, PUT_OFF, ROOM, FRAME = 0.1, 0.15, 0.3, 4.0, 0.5  # a pot; a pot-week; a pot-day; a pot; a pot
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """Something that would mend a trouble, and what it costs as a grower might weigh it."""
+
+    words: str
+    cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """A place that is to hold more than it can: days, pots over at worst, the lots that stand there then."""
+
+    place: str
+    days: tuple[int, ...]
+    over: float  # 15 cm-pot equivalents
+    lots: tuple[int, ...]  # numbers of candidates
+    left: tuple[int, ...]  # of them, those that are left out
+
+
+@dataclass(slots=True)
+class Mender:
+    """The numbers with everything laid where it is least in the way, to try repairs on."""
+
+    problem: Problem
+    recipes: Mapping[str, Recipe]
+    lived: Mapping[str, History]
+    standing: Standing
+    left: tuple[int, ...]
+    makers: dict[int, Maker]
+
+    def options(self, at: int, days: int = 0, **changes: Any) -> tuple[Option, ...]:
+        """Options of a lot if the season said `changes` of it, and the bulbs came `days` sooner."""
+        lot = replace(self.problem.candidates[at].lot, **changes)
+        if lot.name in self.lived:
+            return ()
+        coolers, benches = places_of(self.problem.season, lot, self.recipes[lot.name])
+        return self.maker(days).candidate(lot, self.recipes[lot.name], coolers, benches).options
+
+    def maker(self, days: int) -> Maker:
+        """The maker of options with the bulbs in hand `days` sooner."""
+        if days not in self.makers:
+            season, in_hand = self.problem.season, self.problem.season.bulbs_in_hand
+            if days and in_hand is not None:
+                season = replace(season, bulbs_in_hand=in_hand - timedelta(days=days))
+            almanac = Almanac(season, self.problem.almanac.climate)
+            self.makers[days] = Maker(season, almanac, (), self.lived)
+        return self.makers[days]
+
+    def room_for(self, area: float, option: Option) -> bool:
+        """Whether that much finds room wherever the option takes it."""
+        for place, start, end in option.dates.stands:
+            if place in self.problem.room and start < end:
+                most = float(self.standing.taken[place][start:end].max())
+                if most + area > self.problem.room[place] + FULL:
+                    return False
+        return True
+
+    def over(self, place: str) -> float:
+        """Pots over capacity at worst."""
+        return max(0.0, float(self.standing.taken[place].max()) - self.problem.room[place])
+
+    def shift(self, area: float, option: Option, sign: float) -> None:
+        """Add that much (or take it away) wherever the option takes it."""
+        for place, start, end in option.dates.stands:
+            if place in self.problem.room:
+                self.standing.taken[place][start:end] += sign * area
+
+
+def findings_of(
+    problem: Problem, answer: Answer, recipes: Mapping[str, Recipe], lived: Mapping[str, History]
+) -> tuple[tuple[Finding, ...], tuple[Unplanned, ...]]:
+    """Findings of every place that is too small, and the lots left out with the reason."""
+    standing = standing_of(problem, answer)
+    left = [i for i, p in enumerate(answer) if p is None and problem.candidates[i].options]
+    for at in sorted(left, key=lambda i: (-problem.candidates[i].area, i)):
+        options = problem.candidates[at].options
+        least = min(range(len(options)), key=lambda n: (round(standing.over(at, n), 3), options[n].cost, n))
+        standing.put(at, Pick(least))
+    mender = Mender(problem, recipes, lived, standing, tuple(left), {})
+    troubles = [t for place in sorted(problem.room) if (t := _trouble(mender, place)) is not None]
+    findings = tuple(_finding(mender, trouble) for trouble in troubles)
+    return findings, tuple(_left_out(mender, at, troubles) for at in left)
+
+
+def _trouble(mender: Mender, place: str) -> Trouble | None:
+    taken, room = mender.standing.taken[place], mender.problem.room[place]
+    days = tuple(int(d) for d in np.flatnonzero(taken > room + 1e-3))
+    if not days:
+        return None
+    lots = tuple(
+        at
+        for at, pick in enumerate(mender.standing.picks)
+        if pick is not None
+        and any(
+            name == place and any(start <= d < end for d in days)
+            for name, start, end in mender.problem.candidates[at].options[pick.option].dates.stands
+        )
+    )
+    return Trouble(place, days, mender.over(place), lots, tuple(at for at in lots if at in mender.left))
+
+
+# ---------------------------------------------------------------- words
+
+
+def _finding(mender: Mender, trouble: Trouble) -> Finding:
+    season = mender.problem.season
+    place = season.place(trouble.place)
+    names = [mender.problem.candidates[at].lot.name for at in trouble.lots]
+    told = sorted(_repairs(mender, trouble), key=lambda r: (r.cost, r.words))[:TOLD]
+    hint = f"Any one of these would mend it: {'; '.join(r.words for r in told)}."
+    kept = " for all that is wanted there" if trouble.left else ""
+    return Finding(
+        "place-overfull", "error" if trouble.left else "warning", "places", place.row, "pots",
+        f"{place.name} is over its capacity of {mender.problem.room[place.name]:g} pots{kept} in "
+        f"{weeks_words(_dates(mender, trouble))}, at worst by {max(1, math.ceil(trouble.over - 1e-3))}; "
+        f"{listed(names)} contend for it",
+        hint, f"{mender.problem.room[place.name] + trouble.over:.0f} pots",
+    )  # fmt: skip
+
+
+def _dates(mender: Mender, trouble: Trouble) -> list[date]:
+    return [mender.problem.almanac.climate.day(d) for d in trouble.days]
+
+
+def _left_out(mender: Mender, at: int, troubles: Sequence[Trouble]) -> Unplanned:
+    lot = mender.problem.candidates[at].lot
+    mine = [t for t in troubles if at in t.left] or list(troubles)
+    where = " and ".join(
+        f"{t.place} is over by {max(1, math.ceil(t.over - 1e-3))} pots in {weeks_words(_dates(mender, t))}"
+        for t in mine
+    )
+    stated = next(s for s in mender.problem.season.lots if s.name == lot.name)
+    return Unplanned(stated, f"no place has room for its {lot.pots} pots: with it {where}", None)
+
+
+def weeks_words(days: Sequence[date]) -> str:
+    """ISO weeks of some days: one, or from the first to the last with their number."""
+    weeks = sorted({iso_week(day) for day in days})
+    return weeks[0] if len(weeks) == 1 else f"{weeks[0]} to {weeks[-1]} ({len(weeks)} weeks)"
+
+
+def listed(names: Sequence[str], most: int = 8) -> str:
+    """Names for people, the rest counted."""
+    if len(names) > most:
+        return f"{', '.join(names[:most])} and {len(names) - most} more"
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+# ---------------------------------------------------------------- repairs
+
+
+def _repairs(mender: Mender, trouble: Trouble) -> Iterator[Repair]:
+    pots = max(1, math.ceil(trouble.over - 1e-3))
+    yield Repair(f"room for {pots} more pots in {trouble.place}", ROOM * pots)
+    yield from _each(mender, trouble, _elsewhere)
+    yield from _each(mender, trouble, _less_cold)
+    yield from _each(mender, trouble, _put_off)
+    if mender.problem.season.bulbs_in_hand is not None:
+        for days in AHEAD:
+            found = list(_each(mender, trouble, lambda m, at, days=days: _sooner(m, at, days)))  # type: ignore[misc]
+            yield from found
+            if found:
+                break
+    yield from _to_frames(mender, trouble)
+
+
+Way = Callable[[Mender, int], Iterator[tuple[Option, str, float]]]  # option, words, cost
+
+
+def _each(mender: Mender, trouble: Trouble, way: Way) -> Iterator[Repair]:
+    """The repair that moves lots in one way, one after another, until the place holds what is left."""
+    candidates = mender.problem.candidates
+    done: list[tuple[float, Option, Option]] = []
+    words: list[str] = []
+    cost = 0.0
+    order = sorted(trouble.lots, key=lambda i: (candidates[i].area < trouble.over, candidates[i].area, i))
+    for at in order:
+        if mender.over(trouble.place) <= 1e-3 or len(done) == MOST:
+            break
+        pick = mender.standing.picks[at]
+        assert pick is not None
+        now, area = candidates[at].options[pick.option], candidates[at].area
+        before = mender.over(trouble.place)
+        mender.shift(area, now, -1.0)
+        best = None
+        for option, said, price in way(mender, at):
+            if mender.room_for(area, option) and (best is None or price < best[2]):
+                best = (option, said, price)
+        if best is None:
+            mender.shift(area, now, 1.0)
+            continue
+        mender.shift(area, best[0], 1.0)
+        if mender.over(trouble.place) > before - 1e-3:
+            mender.shift(area, best[0], -1.0)
+            mender.shift(area, now, 1.0)
+            continue
+        done.append((area, now, best[0]))
+        words.append(best[1])
+        cost += best[2]
+    cured = mender.over(trouble.place) <= 1e-3
+    for area, before_, after in reversed(done):
+        mender.shift(area, after, -1.0)
+        mender.shift(area, before_, 1.0)
+    if cured and words:
+        yield Repair(" and ".join(words), cost)
+
+
+def _elsewhere(mender: Mender, at: int) -> Iterator[tuple[Option, str, float]]:
+    """The lot in another cooler or on another bench, with the cold-weeks it may have."""
+    candidate = mender.problem.candidates[at]
+    now = _now(mender, at)
+    for option in mender.options(at, cooler=None, bench=None):
+        cooler, bench = option.cooler != now.cooler, option.bench != now.bench
+        if cooler or bench:
+            where = " and ".join([f"cooler {option.cooler}"] * cooler + [f"bench {option.bench}"] * bench)
+            yield (
+                option,
+                f"give {_who(candidate)} the {where}",
+                candidate.lot.pots * (MOVE * (cooler + bench) + option.cost),
+            )
+
+
+def _less_cold(mender: Mender, at: int) -> Iterator[tuple[Option, str, float]]:
+    """Fewer cold-weeks in the same places, never below the least the crop needs."""
+    candidate, now = mender.problem.candidates[at], _now(mender, at)
+    for option in mender.options(at, cold_weeks=None, cooler=now.cooler, bench=now.bench):
+        fewer = now.dates.cold_weeks - option.dates.cold_weeks
+        if fewer > 0.05:
+            less, usual = f"{option.dates.cold_weeks:.1f}", f"{now.dates.cold_weeks:.1f}"
+            words = f"{less} cold-weeks instead of {usual} for {_who(candidate)}"
+            yield option, words, candidate.lot.pots * fewer
+
+
+def _put_off(mender: Mender, at: int) -> Iterator[tuple[Option, str, float]]:
+    """A later target."""
+    candidate, now, season = mender.problem.candidates[at], _now(mender, at), mender.problem.season
+    target = candidate.lot.target or season.span.start
+    for days in LATER:
+        later = target + timedelta(days=days)
+        if later >= season.span.end:
+            return
+        for option in mender.options(at, target=later, cooler=now.cooler, bench=now.bench):
+            yield (
+                option,
+                f"{_who(candidate)} in bloom by {later}, {days} days later",
+                candidate.lot.pots * days * PUT_OFF,
+            )
+
+
+def _sooner(mender: Mender, at: int, days: int) -> Iterator[tuple[Option, str, float]]:
+    """The bulbs in hand sooner, so that potting can begin sooner."""
+    candidate, now = mender.problem.candidates[at], _now(mender, at)
+    for option in mender.options(at, days):
+        if option.dates.potting < now.dates.potting:
+            words = f"{_who(candidate)} potted {now.dates.potting - option.dates.potting} days sooner"
+            price = candidate.lot.pots * (
+                SOONER * (now.dates.potting - option.dates.potting) / 7 + option.cost
+            )
+            yield option, words, price
+
+
+def _to_frames(mender: Mender, trouble: Trouble) -> Iterator[Repair]:
+    """Part of one lot to a frame instead, for the whole of its time in the place."""
+    problem = mender.problem
+    frames = sorted(p.name for p in problem.season.places if p.kind == "frame")
+    kind = problem.season.place(trouble.place).kind
+    best: Repair | None = None
+    for at in trouble.lots:
+        candidate, now = problem.candidates[at], _now(mender, at)
+        each = candidate.area / max(1, candidate.lot.pots)
+        pots = math.ceil(trouble.over / each - 1e-6) if each > 0 else 0
+        there = [s for s in now.dates.stands if s[0] == trouble.place]
+        if not 0 < pots <= candidate.lot.pots or not all(
+            any(a <= d < b for _, a, b in there) for d in trouble.days
+        ):
+            continue
+        for frame in frames:
+            changes = {"cooler": frame} if kind == "cooler" else {"bench": frame}
+            named: dict[str, Any] = {"cooler": now.cooler, "bench": now.bench} | changes
+            mender.shift(pots * each, now, -1.0)
+            fits = [o for o in mender.options(at, **named) if mender.room_for(pots * each, o)]
+            mender.shift(pots * each, now, 1.0)
+            if fits:
+                cost = pots * (FRAME + min(o.cost for o in fits))
+                words = f"{pots} pots of {candidate.lot.name} in the frame {frame} instead"
+                if best is None or (cost, words) < (best.cost, best.words):
+                    best = Repair(words, cost)
+    if best is not None:
+        yield best
+
+
+def _now(mender: Mender, at: int) -> Option:
+    pick = mender.standing.picks[at]
+    assert pick is not None
+    return mender.problem.candidates[at].options[pick.option]
+
+
+def _who(candidate: Candidate) -> str:
+    return f"{candidate.lot.name} ({candidate.lot.pots} pots)"
+
+
+# ---------------------------------------------------------------- hours
+
+
+def hours_hint(
+    season_hours: float,
+    weeks: Mapping[date, float],
+    week: date,
+    potting: Sequence[tuple[str, float]],
+    first: date | None,
+) -> str:
+    """How a week that is short of hours could be mended: `weeks` are hours by Monday, `potting` its lots' hours."""
+    over = weeks[week] - season_hours
+    words = [f"{over:.1f} more hours of help that week"]
+    moved, names = 0.0, []
+    for name, hours in sorted(potting, key=lambda p: (p[1] < over, p[1], p[0])):
+        if moved >= over - 1e-6:
+            break
+        moved += hours
+        names.append(name)
+    if names and moved >= over - 1e-6:
+        for n in range(1, 9):
+            sooner = week - timedelta(days=7 * n)
+            free = season_hours - weeks.get(sooner, 0.0)
+            if free >= moved - 1e-6 and (first is None or sooner + timedelta(days=6) >= first):
+                words.append(f"pot {listed(names)} {7 * n} days sooner, in {iso_week(sooner)}")
+                break
+        else:
+            words.append(f"part of the potting of {listed(names)} left to others")
+    return f"Any one of these would mend it: {'; '.join(words)}."
