@@ -376,7 +376,7 @@ def test_forward_judges_backward(
 
 @settings(max_examples=40, deadline=None)
 @given(
-    crop=st.sampled_from(CROPS), warm=st.integers(10, 28), less=st.floats(0, 6), calendar=CALENDARS, ready=READY
+    crop=st.sampled_from(CROPS), warm=st.integers(12, 28), less=st.floats(0, 4), calendar=CALENDARS, ready=READY
 )  # fmt: skip
 def test_a_cooler_place_never_starts_later(
     crop: str, warm: int, less: float, calendar: WorkCalendar, ready: date

@@ -188,7 +188,8 @@ def test_cautions_pass_through_and_unknown_ones_are_told() -> None:
     ("name", "step", "warned"),
     [
         ("Troughs", "cast", True), ("Troughs", "Casting the lids", True), ("Hypertufa bowls", "mix", True),
-        ("Path", "mix concrete", True), ("Troughs", "demould", True), ("Troughs", "cure", True), ("Signs", "put up the forecast", False),
+        ("Path", "mix concrete", True), ("Troughs", "demould", True), ("Troughs", "cure", True),
+        ("Signs", "put up the forecast", False),
         ("Signs", "paint", False),
     ],
 )  # fmt: skip
