@@ -26,7 +26,7 @@ from forcing.engine.steer_words import NOBODY, advice, warnings
 from forcing.engine.timeline import Traveller
 from forcing.model import RoomSetting, Season, Setpoint
 
-GAP = 0.25  # days off per pot, on average, by which the answer may miss the best one there is
+GAP = 0.1  # days off per pot, on average, by which the answer may miss the best one there is
 SMALL = 8  # up to so many lots the very best answer is sought
 TIME_LIMIT = 20.0  # seconds for the solver
 MOST_NODES = 5000  # of its search tree, so that a long search ends alike on slow and fast machines
@@ -61,7 +61,7 @@ def steer(
     """What to set the benches to, and what to move or hold, as seen on day `on`.
 
     Where every lot is expected within `tolerance` days of its target nothing is changed. `gap` is in days off
-    per pot (None: the very best for a few lots, a quarter of a day for many). `hush` keeps standard output
+    per pot (None: the very best for a few lots, a tenth of a day for many). `hush` keeps standard output
     clean while the solver runs. The same season, log and day give the same answer, unless the solver runs
     into `time_limit` [s].
     """
@@ -137,8 +137,7 @@ def _off(setup: Setup, checked: Checked) -> int:
 def _outcomes(setup: Setup, after: tuple[Expected, ...]) -> tuple[Outcome, ...]:
     out = []
     for live, lot, expected in zip(setup.lives, setup.problem.lots, after, strict=True):
-        low, high = setup.problem.extremes(lot)
-        soonest, latest = setup.day(bloom_day(high, lot)), setup.day(bloom_day(low, lot))
+        soonest, latest = setup.day(setup.problem.earliest(lot)), setup.day(setup.problem.latest(lot))
         out.append(
             Outcome(
                 live.name, live.plan.lot.pots, live.traveller.target, live.expected, expected,

@@ -199,8 +199,8 @@ class Problem:
                 if (over & (load_ > 0)).any():
                     yield f"{lot.holding.cooler} is overfull"
 
-    def extremes(self, lot: LiveLot) -> tuple[Floats, Floats]:
-        """Least and greatest heat of the lot on each day, wherever it may stand and however it is held."""
+    def extremes(self, lot: LiveLot, *, held: bool = True) -> tuple[Floats, Floats]:
+        """Least and greatest heat of the lot on each day, wherever it may stand; held as long as you like, or not."""
         low, high = lot.outside.copy(), lot.outside.copy()
         for k, (first, end) in enumerate(self.spans()):
             a, b = max(first, lot.begin), min(end, lot.leave)
@@ -216,13 +216,30 @@ class Problem:
                 ]
             stack = np.array(rows)
             low[a:b], high[a:b] = stack.min(axis=0), stack.max(axis=0)
-            if lot.holding is not None:
+            if held and lot.holding is not None:
                 low[a:b] = np.minimum(low[a:b], lot.holding.heat[a:b])
         return low, high
 
     def earliest(self, lot: LiveLot) -> int:
         """Day number of the soonest bloom there is for the lot: the hottest that it may have, from now."""
         return bloom_day(self.extremes(lot)[1], lot)
+
+    def latest(self, lot: LiveLot) -> int:
+        """Day number of the latest bloom there is for the lot: the coolest it may have, and a hold by its rules."""
+        low, _ = self.extremes(lot, held=False)
+        best, holding = bloom_day(low, lot), lot.holding
+        if holding is None:
+            return best
+        heat = lot.heat + np.concatenate(([0.0], np.cumsum(low)))
+        for start in range(lot.begin, min(best, lot.leave, self.tail)):
+            if heat[start] < holding.colour - TOLERANCE or not holding.working[start]:
+                continue
+            for end in range(start + 1, min(start + holding.longest, lot.leave, self.tail) + 1):
+                if holding.working[end] or end == lot.leave:
+                    waiting = low.copy()
+                    waiting[start:end] = holding.heat[start:end]
+                    best = max(best, bloom_day(waiting, lot))
+        return best
 
 
 def bloom_day(heats: Floats, lot: LiveLot) -> int:

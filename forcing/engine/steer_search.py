@@ -81,8 +81,12 @@ class Searcher:
             blooms[i] = self._blooms_by_row(i, stand, rows) - self.problem.lots[i].target
             cost += self.problem.lots[i].pots * np.abs(blooms[i])
         turns = np.array([sum(a != b for a, b in zip([0, *row], row, strict=False)) for row in rows])
-        best = int(np.lexsort((turns, cost))[0])
-        if (cost[best], turns[best]) < (cost[0], turns[0]):
+        # Of rows that are equally good, the one nearest to what the bench is set to.
+        means = np.array(self.problem.stands[stand].means)
+        spans = np.array([end - first for first, end in self.problem.blocks])
+        far = np.round(np.abs(means[np.array(rows)] - means[0]) @ spans, 6)
+        best = int(np.lexsort((far, turns, cost))[0])
+        if (cost[best], turns[best], far[best]) < (cost[0], turns[0], far[0]):
             self.choices[stand] = list(rows[best])
             for i in lots:
                 self.off[i] = int(blooms[i][best])
@@ -240,20 +244,40 @@ class Searcher:
     def kick(self, dice: random.Random) -> None:
         """Set a bench or two to something else at random, and put a few lots elsewhere."""
         for _ in range(dice.choice((0, 1, 1, 2))):
-            stand = dice.randrange(len(self.choices))
-            lots = [
-                i for i, lot in enumerate(self.problem.lots) if stand in lot.options[self.options[i]].path
-            ]
-            open_ = sorted(set.intersection(*self.open(stand, lots)))
-            if open_ and not any(self.holds[i] for i in lots):
-                self.choices[stand] = [dice.choice(open_)] * len(self.choices[stand])
+            self._clear(dice.randrange(len(self.choices)), dice)
         for _ in range(dice.choice((0, 1, 2, 3))):
             number = dice.randrange(len(self.options))
-            option = dice.randrange(len(self.problem.lots[number].options))
-            able = self.holds[number] is None and self._room(number, option)
-            if able and self._stands_it(self.problem.lots[number], option):
-                self._move(number, option, 0)
+            self._send(number, [dice.randrange(len(self.problem.lots[number].options))])
         self.off = list(self.problem.days_off(self.answer()))
+
+    def _clear(self, stand: int, dice: random.Random) -> None:
+        """Set a bench to one choice throughout; lots that do not stand it go elsewhere, or all stays."""
+        held = [lot.options[o].path for lot, o, hold in zip(self.problem.lots, self.options, self.holds, strict=True)
+                if hold is not None]  # fmt: skip
+        if any(stand in path for path in held):
+            return  # a hold rests on the day colour comes
+        open_ = sorted(set.intersection(*(set(row) for row in self.problem.stands[stand].choices)))
+        before = self.choices[stand]
+        self.choices[stand] = [dice.choice(open_)] * len(before)
+        for i, lot in enumerate(self.problem.lots):
+            if self._stands_it(lot, self.options[i]):
+                continue
+            others = [
+                o for o, option in enumerate(lot.options) if stand not in option.path[option.moved or 0 :]
+            ]
+            dice.shuffle(others)
+            if not self._send(i, others):
+                self.choices[stand] = before
+                return
+
+    def _send(self, number: int, options: Sequence[int]) -> bool:
+        """Put a lot on the first of these options that its limits and the room allow."""
+        lot = self.problem.lots[number]
+        for option in options if self.holds[number] is None else ():
+            if self._stands_it(lot, option) and self._room(number, option):
+                self._move(number, option, 0)
+                return True
+        return False
 
 
 def search(problem: Problem, start: Answer, *, enough: float = 0.0, kicks: int = KICKS) -> Answer:

@@ -12,7 +12,8 @@ import numpy as np
 
 from forcing.dates import DAY, WEEK, Span, monday
 from forcing.engine.climate import SETPOINT, STANDING
-from forcing.engine.evidence import heat_ahead_sd, heat_by, need_of
+from forcing.engine.evidence import heat_ahead_sd, need_of
+from forcing.engine.outlook import _still_to_bloom
 from forcing.engine.plan import Worked
 from forcing.engine.replan import replan_lot
 from forcing.engine.rooms import UNSUITED, pot_area
@@ -80,22 +81,15 @@ class Setup:
 
 
 def expected_of(traveller: Traveller, run: Run, on: date) -> Expected | None:
-    """Early, likely and late bloom (10/50/90 %) of a run as seen on `on`; None past a gap."""
-    bring_in = run.stays[0].start
-    first = max(on, bring_in)
+    """Early, likely and late bloom of a run as its outlook on `on` has them; None past a gap."""
+    started = traveller.history.started
+    outlook = _still_to_bloom(traveller, run, on, started)
+    if outlook is None:
+        return None
+    first = max(on, run.stays[0].start)
     need = need_of(traveller, run).widened(heat_ahead_sd(traveller, run, first, max(first, run.bloom)))
-    heat = heat_by(traveller, run, on)
-    if heat is None:
-        return None
-    # Not in bloom yet is evidence too, where somebody looks.
-    gathered = heat if traveller.history.started else 0.0
-    days = [traveller.day_reaching(run.stays, bring_in, need.quantile(p, gathered)) for p in (0.1, 0.5, 0.9)]
-    early, likely, late = days
-    if early is None or likely is None or late is None:
-        return None
-    if traveller.history.started:
-        early, likely, late = (max(day, on) for day in (early, likely, late))
-    return Expected(early, likely, late, need.quantile(0.5, gathered))
+    likely = need.quantile(0.5, outlook.heat if started else 0.0)
+    return Expected(outlook.early, outlook.likely, outlook.late, likely)
 
 
 def live_lots(worked: Worked, on: date, start: date) -> tuple[Live, ...]:
