@@ -64,13 +64,17 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
         workbook = write_demo(folder, "F" if unit.upper() == "F" else "C", progress=_progress)
         made = run.plan(workbook, on or DEMO_AUTUMN, _progress)
         paths = run.write_plan(made, folder / "sheets", _progress)
-        _show(made, [workbook, *paths])
+        _show(made.plan, [workbook, *paths])
         winter = run.outlook(workbook, on or DEMO_WINTER, _progress)
-        click.echo(f"\nThe same season seen on {winter.plan.on}, with its log and readings until then:")
-        _list([run.write_week(winter.plan, winter.plan.on, folder / "winter")])
+        click.echo(
+            f"\nThe same season seen on {winter.worked.plan.on}, with its log and readings until then:"
+        )
+        _list([run.write_week(winter.worked, folder / "winter")])
         _list(run.write_outlook(winter, folder / "winter"))
-        click.echo(f"\nOpen {workbook} to see what a season looks like, then try: forcing start my-season.xlsx")
-        sys.exit(_code(made.findings))
+        click.echo(
+            f"\nOpen {workbook} to see what a season looks like, then try: forcing start my-season.xlsx"
+        )
+        sys.exit(_code(made.plan.findings))
 
 
 @main.command()
@@ -116,8 +120,8 @@ def plan(season: Path, out: Path, on: date | None) -> None:
         from forcing.run import write_plan
 
         made = run_plan(season, on or date.today(), _progress)
-        _show(made, write_plan(made, out, _progress))
-        sys.exit(_code(made.findings))
+        _show(made.plan, write_plan(made, out, _progress))
+        sys.exit(_code(made.plan.findings))
 
 
 @main.command()
@@ -132,10 +136,10 @@ def week(season: Path, out: Path, on: date | None) -> None:
 
         day = on or date.today()
         made = run_plan(season, day, _progress)
-        path = write_week(made, day, out)
-        _say(made.findings)
+        path = write_week(made, out)
+        _say(made.plan.findings)
         click.echo(f"{path}: the work of {iso_week(day)}")
-        sys.exit(_code(made.findings))
+        sys.exit(_code(made.plan.findings))
 
 
 @main.command()
@@ -151,10 +155,10 @@ def outlook(season: Path, out: Path, on: date | None) -> None:
 
         seen = run_outlook(season, on or date.today(), _progress)
         paths = write_outlook(seen, out)
-        _say(seen.plan.findings)
+        _say(seen.worked.plan.findings)
         click.echo(outlook_text(seen.outlooks, seen.before))
         _list(paths)
-        sys.exit(_code(seen.plan.findings))
+        sys.exit(_code(seen.worked.plan.findings))
 
 
 @main.command()

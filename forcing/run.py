@@ -10,10 +10,9 @@ from pathlib import Path
 from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.dates import WEEK, Span, monday
 from forcing.engine.outlook import Outlook, outlooks
-from forcing.engine.plan import Worked
-from forcing.engine.plan import work_out as engine_work_out
+from forcing.engine.plan import Worked, work_out
 from forcing.errors import Finding, sort_findings
-from forcing.model import Minutes, Plan, Season
+from forcing.model import Minutes, Season
 from forcing.season.checks import check_season
 from forcing.season.read import read_season
 
@@ -42,7 +41,7 @@ def load(path: Path) -> Loaded:
     return Loaded(season, book, minutes, sort_findings([*findings, *check_season(season, book)]))
 
 
-def work_out(path: Path, on: date, progress: Progress = silent) -> Worked:
+def plan(path: Path, on: date, progress: Progress = silent) -> Worked:
     """A season worked out as seen on day `on`: what was read after that day is left out. Raises SeasonUnreadable."""
     progress(f"reading {path}")
     return _work_out(load(path), on, progress)
@@ -52,24 +51,19 @@ def _work_out(loaded: Loaded, on: date, progress: Progress = silent) -> Worked:
     season = loaded.season
     known = tuple(r for r in season.readings if r.kind == "forecast" or r.date <= on)
     season = replace(season, readings=known)
-    return engine_work_out(season, loaded.book, loaded.minutes, on, loaded.findings, progress)
+    return work_out(season, loaded.book, loaded.minutes, on, loaded.findings, progress)
 
 
 def check(path: Path, on: date) -> tuple[Finding, ...]:
-    """Every finding of a season: of reading it, of what it states, and of planning it."""
-    return plan(path, on).findings
-
-
-def plan(path: Path, on: date, progress: Progress = silent) -> Plan:
-    """The plan of a season as seen on day `on`. Raises SeasonUnreadable."""
-    return work_out(path, on, progress).plan
+    """Every finding of a season: of reading it, of what it states, and of planning it. Raises SeasonUnreadable."""
+    return plan(path, on).plan.findings
 
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """A plan with the outlook of its lots, today and a week ago."""
+    """A season worked out with the outlook of its lots, today and a week ago."""
 
-    plan: Plan
+    worked: Worked
     outlooks: tuple[Outlook, ...]
     before: tuple[Outlook, ...]
 
@@ -79,17 +73,17 @@ def outlook(path: Path, on: date, progress: Progress = silent) -> Seen:
     progress(f"reading {path}")
     loaded = load(path)
     now, then = _work_out(loaded, on, progress), _work_out(loaded, on - WEEK)
-    return Seen(now.plan, outlooks(now.travellers, on), outlooks(then.travellers, on - WEEK))
+    return Seen(now, outlooks(now.travellers, on), outlooks(then.travellers, on - WEEK))
 
 
-def write_plan(plan: Plan, folder: Path, progress: Progress = silent) -> tuple[Path, ...]:
+def write_plan(worked: Worked, folder: Path, progress: Progress = silent) -> tuple[Path, ...]:
     """Write the plan and all its sheets into `folder`. Raises OutputError, leaving old files as they were."""
     from forcing.sheets.calendar_file import write_calendar
     from forcing.sheets.gantt import write_gantt
     from forcing.sheets.tables import write_tables
     from forcing.sheets.workbook import write_workbook
 
-    created = stamp(plan.on)
+    plan, created = worked.plan, stamp(worked.plan.on)
     progress("writing plan.csv, tasks.csv, findings.csv")
     paths = list(write_tables(plan, folder))
     progress("writing season-plan.xlsx")
@@ -97,24 +91,28 @@ def write_plan(plan: Plan, folder: Path, progress: Progress = silent) -> tuple[P
     progress("drawing gantt.pdf, gantt.png, gantt.svg")
     paths.extend(write_gantt(plan, folder, created=created))
     progress("writing the week sheet and tasks.ics")
-    paths.append(write_week(plan, plan.on, folder))
+    paths.append(write_week(worked, folder))
     paths.append(write_calendar(plan, folder / "tasks.ics", created=created))
     return tuple(paths)
 
 
-def write_week(plan: Plan, day: date, folder: Path) -> Path:
-    """Write the task sheet of the ISO week that `day` is in. Raises OutputError."""
+def write_week(worked: Worked, folder: Path) -> Path:
+    """Write the task sheet of the ISO week in which the season was looked at. Raises OutputError."""
     from forcing.sheets.week import write_week as write
 
-    start = monday(day)
-    return write(plan, Span(start, start + WEEK), folder, created=stamp(plan.on))
+    plan, start = worked.plan, monday(worked.plan.on)
+    # Only lots with a log have an outlook that a closer look could change.
+    growing = [t for t in worked.travellers if t.history.started]
+    seen = outlooks(growing, plan.on)
+    return write(plan, Span(start, start + WEEK), folder, created=stamp(plan.on), outlooks=seen)
 
 
 def write_outlook(seen: Seen, folder: Path) -> tuple[Path, ...]:
     """Write outlook.csv, outlook.pdf and outlook.png into `folder`. Raises OutputError."""
     from forcing.sheets.outlook import write_outlook as write
 
-    return write(seen.plan, seen.outlooks, seen.before, folder, created=stamp(seen.plan.on))
+    plan = seen.worked.plan
+    return write(plan, seen.outlooks, seen.before, folder, created=stamp(plan.on))
 
 
 def stamp(on: date) -> datetime:

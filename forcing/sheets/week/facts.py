@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from math import fsum
 
 from forcing.dates import DAY, WEEK, Span, iso_week
 from forcing.engine.cautions import CAUTIONS
+from forcing.engine.outlook import Outlook
 from forcing.errors import Finding, sort_findings
 from forcing.model import Place, Plan, RoomSetting, Task
 from forcing.sheets.style import long_date, short_date
@@ -22,6 +23,12 @@ _ORDER = (
     "order", "pot", "into cooler", "root check", "step down", "bring in", "check shoots", "check bud",
     "check colour", "turn and space", "hold", "harden off", "set out",
 )  # fmt: skip
+ROUNDS = ("turn and space",)  # work that is done lot after lot in one round of a place
+WIDE, MOST_CLOSER = (
+    7,
+    4,
+)  # days of uncertain bloom that make a lot worth a closer look, and how many are named
+NEXT_STAGE = {"shoots": "buds", "bud": "colour", "colour": "open flowers"}
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 
@@ -69,6 +76,7 @@ class WeekFacts:
     days: tuple[DayWork, ...]  # only days with work
     cautions: tuple[tuple[str, str], ...]  # key, text: each hazard of this sheet once
     rooms: tuple[RoomWeek, ...]
+    closer: tuple[str, ...]  # lots whose next stage would tell most, a line each
     ahead: tuple[str, ...]  # the next two weeks, a line each
     findings: tuple[Finding, ...]
     whose: Mapping[str, Whose]
@@ -78,8 +86,11 @@ class WeekFacts:
         return total(task for day in self.days for _, tasks in day.places for task in tasks)
 
 
-def gather(plan: Plan, week: Span) -> WeekFacts:
-    """All that the sheet of `week` says. Raises ValueError where `week` is not Monday to Monday."""
+def gather(plan: Plan, week: Span, outlooks: Sequence[Outlook] = ()) -> WeekFacts:
+    """All that the sheet of `week` says; `outlooks` name the lots to look at closely.
+
+    Raises ValueError where `week` is not Monday to Monday.
+    """
     if week.start.weekday() != 0 or week.days != 7:
         raise ValueError(f"not an ISO week, Monday to Monday: {week.start} to {week.end}")
     mine = [task for task in plan.tasks if task.date in week]
@@ -96,6 +107,7 @@ def gather(plan: Plan, week: Span) -> WeekFacts:
         days=_days(plan, mine),
         cautions=_cautions([*overdue, *mine]),
         rooms=room_weeks(plan, week),
+        closer=_closer(outlooks, week),
         ahead=tuple(_ahead(plan, Span(week.start + WEEK * i, week.end + WEEK * i)) for i in (1, 2)),
         findings=_findings(plan, week, [*overdue, *mine]),
         whose=owners(plan),
@@ -169,15 +181,50 @@ def _days(plan: Plan, tasks: Iterable[Task]) -> tuple[DayWork, ...]:
     for task in sorted(tasks, key=lambda t: (t.date, *rank(t))):
         grouped.setdefault(task.date, {}).setdefault(task.place or task.to, []).append(task)
     return tuple(
-        DayWork(day, tuple((place, tuple(listed)) for place, listed in places.items()))
+        DayWork(day, tuple((place, _rounds(listed)) for place, listed in places.items()))
         for day, places in grouped.items()
     )
+
+
+def _rounds(tasks: Sequence[Task]) -> tuple[Task, ...]:
+    """The tasks of a place on a day, those that are done in one round of the place as one task."""
+    alike = [task for task in tasks if task.task in ROUNDS and task.state == "planned"]
+    if len(alike) < 2:
+        return tuple(tasks)
+    first, lots = alike[0], natural_list(task.lot for task in alike)
+    work = total(alike)
+    one = replace(
+        first,
+        lot=None,
+        pots=work.pots,
+        hours=work.hours,
+        look_for=f"{lots}: {first.look_for}",
+        key=f"{first.key}+",
+    )
+    return tuple(one if task is first else task for task in tasks if task is first or task not in alike)
+
+
+def natural_list(names: Iterable[str | None]) -> str:
+    """Names in the order a person counts them: 'T2, T10 and T11'."""
+    listed = sorted((name for name in names if name), key=natural)
+    return listed[0] if len(listed) == 1 else f"{', '.join(listed[:-1])} and {listed[-1]}"
 
 
 def _cautions(tasks: Iterable[Task]) -> tuple[tuple[str, str], ...]:
     used = {key for task in tasks for key in task.cautions}
     known = [(key, text) for key, text in CAUTIONS.items() if key in used]
     return (*known, *((key, plain(key)) for key in sorted(used - CAUTIONS.keys())))
+
+
+def _closer(outlooks: Sequence[Outlook], week: Span) -> tuple[str, ...]:
+    """The lots on the benches whose bloom is least certain, in words, the widest first."""
+    growing = [o for o in outlooks if o.heat > 0 and o.seen != "bloom" and o.band >= WIDE]
+    widest = sorted(growing, key=lambda o: (-o.band, o.lot))[:MOST_CLOSER]
+    return tuple(
+        f"{o.lot}: bloom between {short_date(o.early)} and {short_date(o.late)}; look for "
+        f"{NEXT_STAGE.get(o.seen or '', 'shoots')}"
+        for o in widest
+    )
 
 
 def _ahead(plan: Plan, week: Span) -> str:

@@ -6,6 +6,7 @@ never alone. ISO 8601 names the week; the file is plain PDF with its fonts embed
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from io import BytesIO
@@ -26,6 +27,7 @@ from reportlab.platypus import (
 )
 
 from forcing.dates import Span, iso_week
+from forcing.engine.outlook import Outlook
 from forcing.files import replacing
 from forcing.model import Plan
 from forcing.sheets.style import CLASS_MARKS, INK, QUIET, long_date, short_date
@@ -65,13 +67,15 @@ class _Pages:
     cautions: int = 1
 
 
-def write_week(plan: Plan, week: Span, folder: Path, *, created: datetime) -> Path:
+def write_week(
+    plan: Plan, week: Span, folder: Path, *, created: datetime, outlooks: Sequence[Outlook] = ()
+) -> Path:
     """Write the task sheet of one ISO week as `week-2026-W45.pdf` in `folder` and return its path.
 
     `created` goes into the file's own dates, so that the same plan gives the same bytes. Raises ValueError
     where `week` is not Monday to Monday, OutputError where the file cannot be written.
     """
-    facts = gather(plan, week)
+    facts = gather(plan, week, outlooks)
     path = folder / f"week-{iso_week(week.start)}.pdf"
     content = _print(facts, created)
     with replacing(path) as temporary:
@@ -232,6 +236,11 @@ def _after_tasks(facts: WeekFacts, look: Look) -> list[Any]:
 
 def _ahead(facts: WeekFacts, look: Look) -> list[Any]:
     lines = [look.text("<b>Next two weeks</b>", 9), *(look.text(safe(line), 9) for line in facts.ahead)]
+    if facts.closer:
+        lines.append(
+            look.text("<b>Look at these closely, and log what you see: their bloom is least certain</b>", 9)
+        )
+        lines += [look.text(safe(line), 9) for line in facts.closer]
     return [KeepTogether([Spacer(0, look.mm(2.5)), *lines])]
 
 

@@ -196,7 +196,7 @@ def _variety(owner: Whose) -> str:
 def caution_marks(facts: WeekFacts, task: Task) -> str:
     """'⚠ 1 3': the numbers of the task's cautions in the box of this sheet."""
     numbers = [str(i) for i, (key, _) in enumerate(facts.cautions, start=1) if key in task.cautions]
-    return "⚠ " + " ".join(numbers) if numbers else ""
+    return "⚠\u00a0" + "\u00a0".join(numbers) if numbers else ""
 
 
 def _state_note(facts: WeekFacts, task: Task, overdue: bool) -> str:
