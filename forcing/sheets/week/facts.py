@@ -188,7 +188,7 @@ def _days(plan: Plan, tasks: Iterable[Task]) -> tuple[DayWork, ...]:
 
 def _rounds(tasks: Sequence[Task]) -> tuple[Task, ...]:
     """The tasks of a place on a day, those that are done in one round of the place as one task."""
-    alike = [task for task in tasks if task.task in ROUNDS and task.state == "planned"]
+    alike = [task for task in tasks if task.task in ROUNDS and task.state in ("planned", "due")]
     if len(alike) < 2:
         return tuple(tasks)
     first, lots = alike[0], natural_list(task.lot for task in alike)
