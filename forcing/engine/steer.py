@@ -29,7 +29,9 @@ from forcing.model import RoomSetting, Season, Setpoint
 GAP = 0.1  # days off per pot, on average, by which the answer may miss the best one there is
 SMALL = 8  # up to so many lots the very best answer is sought
 TIME_LIMIT = 20.0  # seconds for the solver
-MOST_NODES = 5000  # of its search tree, so that a long search ends alike on slow and fast machines
+# Nodes of its search tree, so that a long search ends alike on slow and fast machines; fewer where nothing but
+# the number of changes and moves is still open.
+MOST_NODES, FEW_NODES = 3000, 200
 ON_TARGET = 1  # days: nearer than pots are counted
 
 Progress = Callable[[str], None]
@@ -97,21 +99,17 @@ def _best(
     pots = max(1, sum(lot.pots for lot in problem.lots))
     if gap is None:
         gap = 0.0 if len(problem.lots) <= SMALL else GAP
-    start = search(problem, problem.unchanged(), enough=unavoidable(problem) + gap * pots)
+    least = unavoidable(problem)
+    start = search(problem, problem.unchanged(), enough=least + gap * pots)
+    nodes = FEW_NODES if problem.score(start)[0] <= least else MOST_NODES
     progress("looking for a better answer")
     solved = solve(
-        problem,
-        start,
-        gap=gap * pots,
-        time_limit=time_limit,
-        most_nodes=MOST_NODES,
-        threads=threads,
-        hush=hush,
+        problem, start, gap=gap * pots, time_limit=time_limit, most_nodes=nodes, threads=threads, hush=hush
     )
     best = start
     if solved.answer is not None and next(problem.faults(solved.answer), None) is None:
         best = min((start, search(problem, solved.answer, kicks=0)), key=problem.score)
-    bound = max(solved.bound, float(unavoidable(problem)))
+    bound = max(solved.bound, float(least))
     left = max(0.0, problem.score(best)[0] - bound) / pots
     # The bound is in whole pots × days but for the small weights of changes and moves.
     return best, left if left * pots >= 1.0 else 0.0, solved.status, solved.seconds
