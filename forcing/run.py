@@ -13,6 +13,7 @@ from forcing.engine.outlook import Outlook, outlooks
 from forcing.engine.plan import Worked, work_out
 from forcing.errors import Finding, sort_findings
 from forcing.model import Minutes, Season
+from forcing.quiet import quiet
 from forcing.season.checks import check_season
 from forcing.season.read import read_season
 
@@ -51,7 +52,7 @@ def _work_out(loaded: Loaded, on: date, progress: Progress = silent) -> Worked:
     season = loaded.season
     known = tuple(r for r in season.readings if r.kind == "forecast" or r.date <= on)
     season = replace(season, readings=known)
-    return work_out(season, loaded.book, loaded.minutes, on, loaded.findings, progress)
+    return work_out(season, loaded.book, loaded.minutes, on, loaded.findings, progress, quiet)
 
 
 def check(path: Path, on: date) -> tuple[Finding, ...]:

@@ -405,7 +405,7 @@ def test_curves_show_what_each_mean_would_bring() -> None:
 def test_the_solver_is_not_heard() -> None:
     code = (
         "from tests.steer_cases import case, bench, steered\n"
-        "from forcing.sheets.quiet import quiet\n"
+        "from forcing.quiet import quiet\n"
         "print('before')\n"
         "made = steered(case([('A', 20, 'Bench', 10, 10)], [bench('Bench', 15)]), hush=quiet)\n"
         "print('after', len(made.settings) > 0)\n"
