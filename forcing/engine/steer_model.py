@@ -76,6 +76,13 @@ class LiveLot:
     options: tuple[Option, ...]  # the first one is where it is to stand as planned
     fits: Mapping[int, frozenset[int]]  # choices of each bench that the lot stands
     holding: Holding | None = None
+    bloomed: int = (
+        10**9
+    )  # day by which it is in bloom whatever is done; limits of forcing no longer bind it then
+
+    def minds(self, first: int, end: int) -> bool:
+        """Whether the limits of the lot bind the bench it stands on between these days."""
+        return max(first, self.begin) < min(end, self.leave, self.bloomed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +153,7 @@ class Problem:
         for i, lot in enumerate(self.lots):
             option = lot.options[answer.options[i]]
             for k, (first, end) in enumerate(self.blocks):
-                if max(first, lot.begin) < min(end, lot.leave):
+                if lot.minds(first, end):
                     stand = option.path[k]
                     if answer.choices[stand][k] not in lot.fits[stand]:
                         yield f"{lot.name} does not stand {self.stands[stand].name} in block {k}"

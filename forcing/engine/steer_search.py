@@ -109,7 +109,7 @@ class Searcher:
             lot = self.problem.lots[i]
             path = lot.options[self.options[i]].path
             for k, (first, end) in enumerate(self.problem.blocks):
-                if path[k] == stand and max(first, lot.begin) < min(end, lot.leave):
+                if path[k] == stand and lot.minds(first, end):
                     out[k] &= lot.fits[stand]
         return out
 
@@ -186,7 +186,7 @@ class Searcher:
         return all(
             self.choices[path[k]][k] in lot.fits[path[k]]
             for k, (first, end) in enumerate(self.problem.blocks)
-            if max(first, lot.begin) < min(end, lot.leave)
+            if lot.minds(first, end)
         )
 
     def _room(self, number: int, option: int) -> bool:

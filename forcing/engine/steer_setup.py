@@ -25,6 +25,7 @@ from forcing.engine.steer_model import (
     Option,
     Problem,
     Stand,
+    bloom_day,
 )
 from forcing.engine.timeline import Run, Traveller
 from forcing.model import LotPlan, Place, Season
@@ -203,7 +204,8 @@ class _Builder:
             replace(stand, room=None if stand.room is None else np.maximum(stand.room, bare.standing(nothing, s)))
             for s, stand in enumerate(stands)
         )  # fmt: skip
-        return replace(bare, stands=roomy)
+        lots = tuple(replace(lot, bloomed=bloom_day(bare.extremes(lot)[0], lot)) for lot in lots)
+        return replace(bare, stands=roomy, lots=lots)
 
     # ------------------------------------------------------------ benches
 

@@ -141,7 +141,7 @@ class Writer:
         barred = [
             self.choice[stand, block, c]
             for c in self.problem.stands[stand].choices[block]
-            if c not in lot.fits[stand]
+            if c not in lot.fits[stand] and lot.minds(*self.problem.blocks[block])
         ]
         present = dict.fromkeys(there, 1.0)
         if barred:
@@ -199,10 +199,10 @@ class Writer:
             there = {c: v / fastest for c, v in terms[target].items()}
             self.rows.row(plus(there, dict.fromkeys(late, -1.0)),
                           (wanted - constant[target]) / fastest - len(late) - sure_late)  # fmt: skip
-        if early:
+        if early and not sure_early:
             fastest = max(float(high[:target].max()), 1e-6)
             there = {c: -v / fastest for c, v in terms[target].items()}
-            self.rows.row(plus(there, early), (constant[target] - wanted) / fastest - 1.0 - sure_early)
+            self.rows.row(plus(there, early), (constant[target] - wanted) / fastest - 1.0)
 
     # ------------------------------------------------------------ holds
 

@@ -10,7 +10,7 @@ from forcing.engine.steer_model import KEEP, Answer, LiveLot
 from forcing.engine.steer_setup import Live, Setup, stated
 from forcing.errors import Finding, sort_findings
 from forcing.model import RoomSetting
-from forcing.units import show_temperature
+from forcing.units import TemperatureUnit, show_temperature
 
 NOBODY = "Nothing to change: no lot is on a bench or comes to one within a week."
 WITHIN = 1  # days off target that count as on target in words
@@ -147,71 +147,93 @@ def _pots(count: int) -> str:
 
 def warnings(setup: Setup, answer: Answer) -> tuple[Finding, ...]:
     """What warmth costs, and benches that are outside their lots' limits as they are set."""
-    out = [
-        finding
-        for stand, row in enumerate(answer.choices)
-        for finding in (*_warmer(setup, answer, stand, row), *_outside(setup, answer, stand, row))
-    ]
-    return sort_findings(out)
+    warm: list[str] = []
+    near: list[str] = []
+    outside: list[str] = []
+    unit = setup.worked.plan.season.unit
+    days_off = setup.problem.days_off(answer)
+    for stand, row in enumerate(answer.choices):
+        name = setup.problem.stands[stand].name
+        raised, close, beyond = _of_bench(setup, answer, stand, row, days_off)
+        if raised:
+            warm.append(f"{name} ({show_temperature(max(raised), unit)})")
+        if close:
+            near.append(f"{name} ({_names(close)})")
+        if beyond:
+            kept = show_temperature(_stated_mean(setup, stand, 0), unit)
+            outside.append(f"{name} at {kept} ({_names(beyond)})")
+    return sort_findings((*_warm(warm), *_near(near, unit), *_beyond(outside)))
 
 
-def _warmer(setup: Setup, answer: Answer, stand: int, row: tuple[int, ...]) -> Iterator[Finding]:
-    season, bench = setup.worked.plan.season, setup.problem.stands[stand]
-    place = season.place(bench.name)
-    steered = [(k, bench.means[c]) for k, c in enumerate(row) if c != KEEP]
-    raised = [mean for k, mean in steered if mean - _stated_mean(setup, stand, k) >= WARMER - 1e-6]
-    if raised:
+def _of_bench(
+    setup: Setup, answer: Answer, stand: int, row: tuple[int, ...], days_off: Sequence[int]
+) -> tuple[list[float], list[str], list[str]]:
+    """Raised means of a bench, the lots near their highest there, and the lots outside their limits there."""
+    bench, raised, near, outside = setup.problem.stands[stand], [], set(), set()
+    for k, choice in enumerate(row):
+        now = (
+            _stated_mean(setup, stand, k)
+            if setup.worked.plan.season.place(bench.name).kind == "bench"
+            else None
+        )
+        if now is None:
+            continue
+        mean = now if choice == KEEP else bench.means[choice]
+        if mean - now >= WARMER - 1e-6:
+            raised.append(mean)
+        for i in _there(setup, answer, stand, k):
+            lot, recipe = setup.problem.lots[i], setup.lives[i].plan.recipe
+            if lot.target + days_off[i] <= setup.problem.blocks[k][0]:
+                continue  # it is in bloom by then
+            if mean > now + 1e-6 and mean > recipe.bench_high - NEAR_HIGHEST + 1e-6:
+                near.add(lot.name)
+            if not recipe.bench_low - 1e-6 <= mean <= recipe.bench_high + 1e-6:
+                outside.add(lot.name)
+    return raised, sorted(near), sorted(outside)
+
+
+def _warm(benches: Sequence[str]) -> Iterator[Finding]:
+    if benches:
         yield Finding(
-            "steer-warmer", "warning", "places", place.row, "day",
-            f"{place.name} is to be up to {show_temperature(max(raised), season.unit)} on average: warmth brings "
-            "bloom sooner at the cost of shorter, weaker stems and a shorter life on show",
+            "steer-warmer", "warning", "places", None, "day",
+            f"set warmer, on average, are {_names(benches)}: warmth brings bloom sooner at the cost of shorter, "
+            "weaker stems and a shorter life on show",
             "Look at the stems every few days, give light and air, and set it back once the lots show colour.",
         )  # fmt: skip
-    near = sorted(
-        {
-            setup.lives[i].name
-            for k, mean in steered
-            for i in _there(setup, answer, stand, k)
-            if mean > setup.lives[i].plan.recipe.bench_high - NEAR_HIGHEST + 1e-6
-            and mean > _stated_mean(setup, stand, k) + 1e-6
-        }
-    )
-    if near:
-        shown = ", ".join(near[:6]) + (f" and {len(near) - 6} more" if len(near) > 6 else "")
+
+
+def _near(benches: Sequence[str], unit: TemperatureUnit) -> Iterator[Finding]:
+    if benches:
         yield Finding(
-            "steer-blasting", "warning", "places", place.row, "day",
-            f"{place.name} comes within {_degree(setup)} of the highest that {shown} {_stand_word(near)}: buds can "
-            "blast (dry up before they open)",
-            "Never set it higher, keep the pots evenly moist and shade on sunny days.",
+            "steer-blasting", "warning", "places", None, "day",
+            f"within {'2 °F' if unit == 'F' else '1 °C'} of the highest that lots stand are {_names(benches)}: buds "
+            "can blast (dry up before they open)",
+            "Never set these benches higher, keep the pots evenly moist and shade on sunny days.",
         )  # fmt: skip
 
 
-def _outside(setup: Setup, answer: Answer, stand: int, row: tuple[int, ...]) -> Iterator[Finding]:
-    season, bench = setup.worked.plan.season, setup.problem.stands[stand]
-    if season.place(bench.name).kind != "bench":
-        return
-    for k, choice in enumerate(row):
-        if choice != KEEP:
-            continue
-        mean = _stated_mean(setup, stand, k)
-        for i in _there(setup, answer, stand, k):
-            recipe = setup.lives[i].plan.recipe
-            if not recipe.bench_low - 1e-6 <= mean <= recipe.bench_high + 1e-6:
-                low, high = (show_temperature(t, season.unit) for t in (recipe.bench_low, recipe.bench_high))
-                yield Finding(
-                    "steer-outside-limits", "warning", "places", season.place(bench.name).row, "day",
-                    f"{bench.name} is kept at the {show_temperature(mean, season.unit)} it is set to, outside the "
-                    f"{low} to {high} that {setup.lives[i].name} stands",
-                    "Choose another bench for that lot, or set the bench inside these limits.",
-                )  # fmt: skip
+def _beyond(benches: Sequence[str]) -> Iterator[Finding]:
+    if benches:
+        yield Finding(
+            "steer-outside-limits", "warning", "places", None, "day",
+            f"kept as they are set, outside the limits of lots on them, are {_names(benches)}",
+            "Choose another bench for these lots, or set the bench inside the limits of their recipes.",
+        )  # fmt: skip
+
+
+def _names(names: Sequence[str], most: int = 6) -> str:
+    shown = list(names[:most])
+    if len(names) > most:
+        return f"{', '.join(shown)} and {len(names) - most} more"
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
 
 
 def _there(setup: Setup, answer: Answer, stand: int, block: int) -> list[int]:
-    """Numbers of the lots on a bench in a block."""
+    """Numbers of the lots whose limits bind a bench in a block."""
     first, end = setup.problem.blocks[block]
 
     def there(lot: LiveLot, option: int) -> bool:
-        return lot.options[option].path[block] == stand and max(first, lot.begin) < min(end, lot.leave)
+        return lot.options[option].path[block] == stand and lot.minds(first, end)
 
     return [i for i, lot in enumerate(setup.problem.lots) if there(lot, answer.options[i])]
 
@@ -220,11 +242,3 @@ def _stated_mean(setup: Setup, stand: int, block: int) -> float:
     season, name = setup.worked.plan.season, setup.problem.stands[stand].name
     day, night = stated(season, season.place(name), setup.day(setup.problem.blocks[block][0]))
     return (day + night) / 2
-
-
-def _degree(setup: Setup) -> str:
-    return "2 °F" if setup.worked.plan.season.unit == "F" else "1 °C"
-
-
-def _stand_word(names: Sequence[str]) -> str:
-    return "stands" if len(names) == 1 else "stand"

@@ -190,7 +190,7 @@ _EMPTY = Line(())
 
 
 def _doing(steering: Steering, plan: Plan, column: float) -> list[Line]:
-    """What to do: settings, moves and holds, and the sentences that belong to no table."""
+    """What to do: settings, moves and holds, and what to beware of."""
     unit = plan.season.unit
     lines: list[Line] = []
     if steering.settings:
@@ -211,13 +211,9 @@ def _doing(steering: Steering, plan: Plan, column: float) -> list[Line]:
             for m in carried
         ]  # fmt: skip
         lines.append(_EMPTY)
-    tables = len(steering.settings) + len(steering.moves) + len(steering.holds)
-    for sentence in steering.words[tables if tables else 0 :]:
-        lines += [Line(((0, part),)) for part in fit.wrap(fit.clean(sentence), column, _TEXT)]
-        lines.append(_EMPTY)
     for finding in steering.findings:
-        parts = fit.wrap(fit.clean(f"Warning: {finding.message}. {finding.hint}"), column, _TEXT)
-        lines += [Line(((0, part),), colour=ALERT) for part in parts]
+        words = fit.clean(f"Warning: {finding.message}. {finding.hint}")
+        lines += [Line(((0, part),), colour=ALERT) for part in fit.wrap(words, column, _TEXT)]
         lines.append(_EMPTY)
     return lines[:-1] if lines and lines[-1] == _EMPTY else lines
 
@@ -240,14 +236,25 @@ def _setting(setting: RoomSetting, unit: TemperatureUnit, name: str) -> Line:
 
 
 def _bringing(steering: Steering, column: float) -> list[Line]:
-    """What it brings: each lot's bloom before and after, the ones off target first."""
-    if not steering.lots:
-        return []
-    lines = [
-        _heading((0, "Lot"), (0.2, "pots"), (0.29, "target"), (0.46, "as set now"), (0.64, "steered to"), (0.84, ""))
-    ]  # fmt: skip
-    for outcome in sorted(steering.lots, key=lambda o: (-abs(o.off_after), o.target, o.lot)):
-        lines.append(_outcome(outcome))
+    """What it brings: each lot's bloom before and after, those off target first, and the rest in words."""
+    lines: list[Line] = []
+    if steering.lots:
+        lines.append(
+            _heading(
+                (0, "Lot"),
+                (0.2, "pots"),
+                (0.29, "target"),
+                (0.46, "as set now"),
+                (0.64, "steered to"),
+                (0.84, ""),
+            )  # fmt: skip
+        )
+        order = sorted(steering.lots, key=lambda o: (-abs(o.off_after), o.target, o.lot))
+        lines += [_outcome(outcome) for outcome in order]
+        lines.append(_EMPTY)
+    done = len(steering.settings) + len(steering.moves) + len(steering.holds)  # sentences that the tables say
+    for sentence in steering.words[done:]:
+        lines += [Line(((0, part),)) for part in fit.wrap(fit.clean(sentence), column, _TEXT)]
     return lines
 
 
