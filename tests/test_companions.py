@@ -129,7 +129,7 @@ def test_tender_crops_are_not_said_to_stand_frost() -> None:
 def test_minutes_of_the_three_works_no_bulb_has() -> None:
     assert {row.task for row in companion_minutes()} == {"sow", "transplant", "pinch"}
     assert all(row.per_pot > 0 and row.each_time > 0 for row in companion_minutes())
-    assert not {row.task for row in companion_minutes()} & {row.task for row in shipped_minutes()}
+    assert {row.task for row in companion_minutes()} <= {row.task for row in shipped_minutes()}  # one home
 
 
 # ---------------------------------------------------------------- dates against print

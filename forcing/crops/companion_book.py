@@ -1,7 +1,7 @@
 """The shipped recipes of companion annuals, and which figure of them holds.
 
-companions.csv holds one number a row, with its source in sources.toml; the rows of the crop `any` are staff
-minutes that hold for all of them. A season's own rows win over the shipped ones. Names compare as in the recipes.
+companions.csv holds one number a row, with its source in sources.toml. A season's own rows win over the shipped
+ones. Names compare as in the recipes.
 """
 
 from __future__ import annotations
@@ -16,12 +16,12 @@ from importlib import resources
 from types import MappingProxyType
 from typing import Any, cast
 
-from forcing.crops.loader import fold
+from forcing.crops.loader import fold, shipped_figures, shipped_minutes
 from forcing.errors import RecipeError
 from forcing.model import Figure, Minutes, Override
 from forcing.units import TemperatureUnit, show_temperature
 
-ANY = "any"  # crop of the rows that hold for every companion
+COMPANION_WORKS = ("sow", "transplant", "pinch")
 LEAST_HARDENING = 14  # days: at least two weeks, California Master Gardener Handbook, 2nd ed. (UC ANR)
 OPTIONAL = ("cool_below", "cool_days")  # only crops that begin their flowers in the cool have them
 UNITS: Mapping[str, str] = MappingProxyType(
@@ -69,25 +69,38 @@ COMPANION_ONLY = frozenset(COMPANION_PARAMETERS) - {"base", "cap", "frost", "spr
 @lru_cache(maxsize=1)
 def shipped_companion_figures() -> tuple[Figure, ...]:
     """Every figure of the shipped companions, in the order of companions.csv. Temperatures in °C."""
-    return tuple(figure for figure in _figures() if figure.crop != ANY)
+    text = resources.files("forcing.crops").joinpath("companions.csv").read_text(encoding="utf-8")
+    return tuple(
+        Figure(
+            crop=row["crop"],
+            parameter=row["parameter"],
+            typical=float(row["typical"]),
+            unit=row["unit"],
+            basis=cast(Any, row["basis"]),
+            source=row["source"],
+            locator=row["locator"],
+            low=float(row["low"]),
+            high=float(row["high"]),
+        )
+        for row in csv.DictReader(text.splitlines())
+    )
 
 
-@lru_cache(maxsize=1)
 def companion_minutes() -> tuple[Minutes, ...]:
-    """Staff time of sowing, transplanting and pinching [minutes]."""
-    work = {figure.parameter: float(figure.typical) for figure in _figures() if figure.crop == ANY}
-    each_time = work.pop("each_time")
-    return tuple(Minutes(task, per_pot, each_time) for task, per_pot in work.items())
+    """Staff time of the works that no bulb has [minutes]: rows of the shipped minutes."""
+    return tuple(row for row in shipped_minutes() if row.task in COMPANION_WORKS)
 
 
 def split_overrides(overrides: Iterable[Override]) -> tuple[tuple[Override, ...], tuple[Override, ...]]:
     """The season's own figures as (rows of bulbs, rows of companions).
 
-    A crop is a companion if it is shipped as one, or if one of its rows has a parameter that only companions have.
+    A crop is a companion if it is shipped as one; or, where it is not shipped as a bulb, if one of its rows has a
+    parameter that only companions have.
     """
     rows = tuple(overrides)
-    crops = {fold(figure.crop) for figure in shipped_companion_figures()}
-    crops |= {fold(row.crop) for row in rows if row.parameter in COMPANION_ONLY}
+    bulbs = {fold(figure.crop) for figure in shipped_figures()}
+    crops = {fold(row.crop) for row in rows if row.parameter in COMPANION_ONLY} - bulbs
+    crops |= {fold(figure.crop) for figure in shipped_companion_figures()}
     return (
         tuple(row for row in rows if fold(row.crop) not in crops),
         tuple(row for row in rows if fold(row.crop) in crops),
@@ -205,23 +218,4 @@ def _house_figure(row: Override) -> Figure:
         locator="crops table" if row.row is None else f"crops table, row {row.row}",
         low=row.low,
         high=row.high,
-    )
-
-
-@lru_cache(maxsize=1)
-def _figures() -> tuple[Figure, ...]:
-    text = resources.files("forcing.crops").joinpath("companions.csv").read_text(encoding="utf-8")
-    return tuple(
-        Figure(
-            crop=row["crop"],
-            parameter=row["parameter"],
-            typical=float(row["typical"]),
-            unit=row["unit"],
-            basis=cast(Any, row["basis"]),
-            source=row["source"],
-            locator=row["locator"],
-            low=float(row["low"]),
-            high=float(row["high"]),
-        )
-        for row in csv.DictReader(text.splitlines())
     )

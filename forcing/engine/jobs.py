@@ -22,10 +22,12 @@ from datetime import date, timedelta
 from forcing.dates import DAY, Span
 from forcing.engine.cautions import CAUTIONS
 from forcing.errors import Finding, Severity
-from forcing.model import Season, Task, TaskState
+from forcing.model import Job, Season, Task, TaskState
+
+__all__ = ["ALLOWED", "CEMENT", "Job", "JobStep", "job_steps", "plan_jobs"]
 
 CEMENT = "cement"  # wet cement is caustic
-ALLOWED: tuple[str, ...] = tuple(dict.fromkeys((*CAUTIONS, CEMENT)))
+ALLOWED: tuple[str, ...] = tuple(CAUTIONS)
 LONGEST = 3660  # days: a lead time beyond ten years is a slip
 
 # Words of a step or job that mean work with wet cement or its lime, where the caution is given unasked.
@@ -37,19 +39,6 @@ _LEAST_DAYS = (
     (re.compile(r"\b(cure|curing)\b", re.IGNORECASE), 21),
     (re.compile(r"\bleach", re.IGNORECASE), 7),
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Job:
-    """One step of a job of the house's own. Steps of one name are a chain."""
-
-    name: str
-    step: str
-    days_before: int  # calendar days from the start of the step to the opening
-    duration_days: int = 1  # calendar days it lasts
-    hours: float = 0.0  # staff hours over the whole step; 0: nothing to do but wait
-    caution: str = ""  # keys of ALLOWED, with commas between them
-    row: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from datetime import date
 from typing import Literal
 
 from forcing.dates import Span, WorkCalendar
-from forcing.model.words import BloomClass, Event, Paper, PlaceKind
+from forcing.model.words import BloomClass, Event, Paper, PlaceKind, Shape
 from forcing.units import TemperatureUnit
 
 
@@ -71,7 +71,7 @@ class Lot:
 
     name: str
     crop: str
-    pots: int
+    pots: int  # 0: not stated, to come from the display it is planted in
     bloom_class: BloomClass | None = None
     cultivar: str | None = None
     pot_cm: float | None = None
@@ -97,8 +97,15 @@ class Display:
     containers: int
     site: str
     span: Span
-    litres: float | None = None  # of mix, per container
+    litres: float | None = None  # of mix, per container, stated or from its shape; None: not counted
     row: int | None = None
+    cover_m2: float | None = None  # of cloth over one container on a frost night; None: not known
+    shape: Shape | None = None  # with inside measures [cm]; None: not stated
+    length_cm: float | None = None  # along the rim; of a round one its diameter
+    width_cm: float | None = None  # across the rim; of a barrel the diameter half way up
+    depth_cm: float | None = None
+    base_length_cm: float | None = None  # along the base; of a round one its diameter
+    base_width_cm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +124,7 @@ class Companion:
 
     name: str
     crop: str
-    pots: int
+    pots: int  # 0: not stated, to come from the display it is planted in
     ready: date | None = None
     place: str | None = None
     row: int | None = None
@@ -162,6 +169,40 @@ class Minutes:
 
 
 @dataclass(frozen=True, slots=True)
+class Job:
+    """One step of a job of the house's own. Steps of one name are a chain."""
+
+    name: str
+    step: str
+    days_before: int  # calendar days from the start of the step to the opening
+    duration_days: int = 1  # calendar days it lasts
+    hours: float = 0.0  # staff hours over the whole step; 0: nothing to do but wait
+    caution: str = ""  # keys of forcing.engine.cautions.CAUTIONS, with commas between them
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Minimum:
+    """Lowest temperature [°C] of a site on a day of a former year."""
+
+    place: str
+    date: date
+    low: float | None  # None: the day is listed, but was not read
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """How an item is sold: a crop, a cultivar, 'pots', 'pots 15 cm', 'labels', 'mix', 'cloth' or 'seed'."""
+
+    item: str
+    pack: float | None = None  # bulbs, pots, labels, litres or m² in one; None: sold singly
+    lead_weeks: float | None = None  # from order to delivery; None: the usual one
+    note: str = ""
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Season:
     """Everything the grower stated, read and checked."""
 
@@ -186,6 +227,12 @@ class Season:
     readings: tuple[Reading, ...] = ()
     overrides: tuple[Override, ...] = ()
     minutes: tuple[Minutes, ...] = ()
+    wanted_cover: float = 0.6  # share of its pots that a display is to have in bloom
+    frost_margin: float | None = None  # °C that leaves may be colder than the forecast; None: the usual one
+    cover_cloth: str | None = None  # name of one of forcing.science.frost.COVERS; None: not stated
+    jobs: tuple[Job, ...] = ()
+    minima: tuple[Minimum, ...] = ()
+    supplies: tuple[Supply, ...] = ()
 
     def place(self, name: str) -> Place:
         """The place of that name. Raises KeyError."""

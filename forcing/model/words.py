@@ -14,6 +14,7 @@ StepName = Literal["pot", "root", "cool", "bench", "hold", "harden", "show"]
 Basis = Literal["planned", "actual", "expected"]
 TaskState = Literal["planned", "due", "overdue", "done", "not logged"]
 Paper = Literal["A4", "Letter"]
+Shape = Literal["box", "tapered box", "cylinder", "frustum", "bowl", "barrel"]  # of a container
 
 STEPS: tuple[StepName, ...] = ("pot", "root", "cool", "bench", "hold", "harden", "show")
 CLASSES: tuple[BloomClass, ...] = ("early", "mid", "late")
