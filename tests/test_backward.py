@@ -230,3 +230,18 @@ def test_week_53() -> None:
     made = plan(season([lot(target=date(2027, 1, 26))], opens=date(2027, 1, 26), overrides=PLAIN))
     assert made.lots[0].bring_in == date(2027, 1, 2)
     assert iso_week(made.lots[0].bring_in) == "2026-W53"
+
+
+def test_a_bring_in_that_cold_makes_later_gives_back_the_cold_it_can() -> None:
+    # Cold buys 5 days a week here, so a later bring in gathers cold of its own accord. What is kept of it is only
+    # what the target needs: one working day less in the cooler and bloom is late, or the chosen cold is not had.
+    steep = (*PLAIN, *house_figures("tulip", days_saved=5, bench_days=24.5))
+    stated = season([lot(target=date(2027, 3, 23))], overrides=steep, calendar=MON_FRI)
+    p = only(stated)
+    assert p.bloom <= date(2027, 3, 23) and p.cold_weeks >= 14 - 1e-6
+    assert p.cooler_in is not None
+    later = stated.calendar.after(p.cooler_in)
+    weeks = (p.bring_in - later).days / 7
+    # by hand: need in days at 16 °C after that cold, against the days there are
+    late = 24.5 - 5 * (weeks - 14) > (date(2027, 3, 23) - p.bring_in).days
+    assert weeks < 14 or late

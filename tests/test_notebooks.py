@@ -23,5 +23,6 @@ def test_the_notebook_runs(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
                 assert cell["outputs"] == [], "notebooks are kept without outputs"
                 exec("".join(cell["source"]), names)
     assert "TE1" in out.getvalue()
-    # A warmer bench is brought in to later, never sooner.
-    assert all(names["cooler"][k] <= names["stated"][k] <= names["warmer"][k] for k in names["stated"])
+    # Tulips are brought in to a warmer bench later, never sooner.
+    tulips = [name for name in names["stated"] if name.startswith("T")]
+    assert all(names["cooler"][k] <= names["stated"][k] <= names["warmer"][k] for k in tulips)

@@ -77,6 +77,7 @@ def _in_time(traveller: Traveller, wanted: float) -> Dates | None:
         run = _blooms_in_time(traveller, cooler_in, bring_in)
         if run is not None:
             bring_in, run = _latest_bring_in(traveller, cooler_in, bring_in, run)
+            cooler_in, run = _latest_cooler_in(traveller, cooler_in, bring_in, run, wanted)
             return Dates(calendar.before(cooler_in), cooler_in, bring_in, run)
         bring_in = calendar.before(bring_in)
     return None
@@ -116,6 +117,23 @@ def _latest_bring_in(traveller: Traveller, cooler_in: date, bring_in: date, run:
         bring_in, run = later, later_run
         later = traveller.season.calendar.after(later)
     return bring_in, run
+
+
+def _latest_cooler_in(
+    traveller: Traveller, cooler_in: date, bring_in: date, run: Run, wanted: float
+) -> tuple[date, Run]:
+    """The latest cooler-in that still gives the chosen cold and bloom in time with this bring in.
+
+    Where cold buys much heat, a later bring in has gathered cold that nobody asked for; it is given back as far
+    as the target allows. A bring in a working day later still misses: less cold never blooms sooner.
+    """
+    later = traveller.latest_cooler_in(bring_in, wanted)
+    while later is not None and later > cooler_in:
+        later_run = _blooms_in_time(traveller, later, bring_in)
+        if later_run is not None:
+            return later, later_run
+        later = traveller.season.calendar.before(later)
+    return cooler_in, run
 
 
 def _from_bulbs_in_hand(traveller: Traveller, in_hand: date) -> Dates | None:

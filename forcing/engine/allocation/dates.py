@@ -149,11 +149,17 @@ def _looked_up(almanac: Almanac, traveller: Traveller, wanted: float) -> Dates |
     lowest, highest = np.searchsorted(almanac.working, [max(first, target - BACK), target - 1])
     days = almanac.working[lowest:highest]  # bring-in days that could be
     got = 7 * max(0.0, wanted - lot.precooled_weeks)
-    into = np.minimum(
-        np.searchsorted(cold, cold[days] - got + TOLERANCE, side="right"),
-        np.searchsorted(roots, roots[days] - recipe.rooting * 7 + TOLERANCE, side="right"),
-    )
-    into = almanac.before[np.minimum(np.maximum(into - 1, 0), days)]
+
+    def latest(days: Ints) -> Ints:
+        """Latest working day in the cooler that gives the cold and the roots by each day."""
+        into = np.minimum(
+            np.searchsorted(cold, cold[days] - got + TOLERANCE, side="right"),
+            np.searchsorted(roots, roots[days] - recipe.rooting * 7 + TOLERANCE, side="right"),
+        )
+        before: Ints = almanac.before[np.minimum(np.maximum(into - 1, 0), days)]
+        return before
+
+    into = latest(days)
     sums = (heat, cold, target)
     fits = _in_time(traveller, sums, into, days)
     if not fits.any() or into.size == 0:
@@ -167,6 +173,10 @@ def _looked_up(almanac: Almanac, traveller: Traveller, wanted: float) -> Dates |
     stop = int(misses[0]) if misses.size else later.size
     if stop:
         bring_in = int(later[stop - 1])
+        a, b = np.searchsorted(almanac.working, [cooler_in, int(latest(later[stop - 1 : stop])[0]) + 1])
+        back = almanac.working[a:b]
+        kept = np.flatnonzero(_in_time(traveller, sums, back, np.full(back.size, bring_in)))
+        cooler_in = int(back[kept[-1]]) if kept.size else cooler_in
     potting = int(almanac.before[cooler_in - 1])
     in_hand = traveller.season.bulbs_in_hand
     if potting < 0 or (in_hand is not None and climate.day(potting) < in_hand):
