@@ -28,7 +28,7 @@ from forcing.errors import SEVERITIES, Finding
 from forcing.files import write_text
 from forcing.model import CLASSES, BloomClass, Plan, StepName, Task
 from forcing.sheets import style
-from forcing.sheets.board_lines import LETTERS, Axis, Line, axis_of, ink_of, line_of, percent
+from forcing.sheets.board_lines import CLASS_LETTERS, LETTERS, Axis, Line, axis_of, ink_of, line_of, percent
 from forcing.sheets.gantt.chart import Chart, chart_of, fullest, unplanned_words
 from forcing.sheets.outlook import lateness_words
 from forcing.sheets.style import count, long_date, short_date
@@ -116,7 +116,7 @@ class Tags:
 
     def task(self, task: Task) -> Tag:
         mine = {place for place in (task.place, task.to) if place is not None}
-        kind = self.lots[task.lot].kind if task.lot in self.lots else _EVERY
+        kind = self.lots.get(task.lot or "", Tag()).kind
         return Tag(kind, self.numbers(mine) if mine or task.lot else _EVERY)
 
     def finding(self, finding: Finding) -> Tag:
@@ -149,9 +149,7 @@ def board_html(plan: Plan, outlooks: Sequence[Outlook], *, created: datetime) ->
         facts=facts,
         last=chart.last_day,
         axis=axis,
-        letters={
-            kind: "–" if mark.letter == "-" else mark.letter for kind, mark in style.CLASS_MARKS.items()
-        },
+        letters=CLASS_LETTERS,
         step_letters=LETTERS,
         ink=ink_of,
         colours=_colours(),
@@ -278,7 +276,9 @@ def _jobs(facts: WeekFacts, tags: Tags) -> list[Jobs]:
 
 def _without_place(tasks: Sequence[Task]) -> str:
     kinds = {task.task for task in tasks}
-    return {("pot",): "Potting", ("order",): "Ordering"}.get(tuple(kinds), "Elsewhere")
+    if kinds == {"pot"}:
+        return "Potting"
+    return "Ordering" if kinds == {"order"} else "Elsewhere"
 
 
 def _job(facts: WeekFacts, tags: Tags, task: Task, *, overdue: bool = False) -> Job:
