@@ -17,7 +17,7 @@ import click
 
 from forcing import __version__
 from forcing.dates import iso_week, parse_date
-from forcing.errors import Finding, ForcingError, SeasonUnreadable
+from forcing.errors import Finding, ForcingError, SeasonUnreadable, sort_findings
 
 if TYPE_CHECKING:
     from forcing.model import Plan
@@ -71,6 +71,9 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
         )
         _list([run.write_week(winter.worked, folder / "winter")])
         _list(run.write_outlook(winter, folder / "winter"))
+        worked, steering = run.steer(workbook, on or DEMO_WINTER, _progress)
+        _list(run.write_steer(worked, steering, folder / "winter"))
+        click.echo("\n" + "\n".join(steering.words))
         click.echo(
             f"\nOpen {workbook} to see what a season looks like, then try: forcing start my-season.xlsx"
         )
@@ -159,6 +162,25 @@ def outlook(season: Path, out: Path, on: date | None) -> None:
         click.echo(outlook_text(seen.outlooks, seen.before))
         _list(paths)
         sys.exit(_code(seen.worked.plan.findings))
+
+
+@main.command()
+@SEASON
+@OUT
+@ON
+def steer(season: Path, out: Path, on: date | None) -> None:
+    """Say what to set the benches to, and what to move or hold, to bring bloom back to target."""
+    with _failing_in_words():
+        from forcing.run import steer as run_steer
+        from forcing.run import write_steer
+
+        worked, steering = run_steer(season, on or date.today(), _progress)
+        paths = write_steer(worked, steering, out)
+        findings = sort_findings([*worked.plan.findings, *steering.findings])
+        _say(findings)
+        click.echo("\n" + "\n".join(steering.words))
+        _list(paths)
+        sys.exit(_code(findings))
 
 
 @main.command()

@@ -11,6 +11,7 @@ from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.dates import WEEK, Span, monday
 from forcing.engine.outlook import Outlook, outlooks
 from forcing.engine.plan import Worked, work_out
+from forcing.engine.steer_answer import Steering
 from forcing.errors import Finding, sort_findings
 from forcing.model import Minutes, Season
 from forcing.quiet import quiet
@@ -77,8 +78,20 @@ def outlook(path: Path, on: date, progress: Progress = silent) -> Seen:
     return Seen(now, outlooks(now.travellers, on), outlooks(then.travellers, on - WEEK))
 
 
+def steer(path: Path, on: date, progress: Progress = silent) -> tuple[Worked, Steering]:
+    """What to set the benches to and what to move or hold, so that bloom comes back to its targets.
+
+    Raises SeasonUnreadable.
+    """
+    from forcing.engine.steer import steer as engine_steer
+
+    worked = plan(path, on, progress)
+    return worked, engine_steer(worked, on, hush=quiet, progress=progress)
+
+
 def write_plan(worked: Worked, folder: Path, progress: Progress = silent) -> tuple[Path, ...]:
     """Write the plan and all its sheets into `folder`. Raises OutputError, leaving old files as they were."""
+    from forcing.sheets.board import write_board
     from forcing.sheets.calendar_file import write_calendar
     from forcing.sheets.gantt import write_gantt
     from forcing.sheets.tables import write_tables
@@ -94,6 +107,9 @@ def write_plan(worked: Worked, folder: Path, progress: Progress = silent) -> tup
     progress("writing the week sheet and tasks.ics")
     paths.append(write_week(worked, folder))
     paths.append(write_calendar(plan, folder / "tasks.ics", created=created))
+    progress("writing board.html")
+    seen = outlooks(worked.travellers, plan.on)
+    paths.append(write_board(plan, seen, folder / "board.html", created=created))
     return tuple(paths)
 
 
@@ -114,6 +130,13 @@ def write_outlook(seen: Seen, folder: Path) -> tuple[Path, ...]:
 
     plan = seen.worked.plan
     return write(plan, seen.outlooks, seen.before, folder, created=stamp(plan.on))
+
+
+def write_steer(worked: Worked, steering: Steering, folder: Path) -> tuple[Path, ...]:
+    """Write steer.csv, moves.csv, steer.pdf and steer.png into `folder`. Raises OutputError."""
+    from forcing.sheets.steer import write_steer as write
+
+    return write(steering, worked.plan, folder, created=stamp(worked.plan.on))
 
 
 def stamp(on: date) -> datetime:
