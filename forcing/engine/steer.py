@@ -21,6 +21,7 @@ from forcing.engine.steer_curves import curves
 from forcing.engine.steer_model import KEEP, Answer, Problem, bloom_day
 from forcing.engine.steer_search import search
 from forcing.engine.steer_setup import Expected, Live, Setup, expected_of, set_up, stated
+from forcing.engine.steer_simplify import simplify
 from forcing.engine.steer_solve import solve
 from forcing.engine.steer_words import NOBODY, advice, warnings
 from forcing.engine.timeline import Traveller
@@ -28,7 +29,7 @@ from forcing.model import RoomSetting, Season, Setpoint
 
 GAP = 0.1  # days off per pot, on average, by which the answer may miss the best one there is
 SMALL = 8  # up to so many lots the very best answer is sought
-TIME_LIMIT = 20.0  # seconds for the solver
+TIME_LIMIT = 10.0  # seconds for the solver
 # Nodes of its search tree, so that a long search ends alike on slow and fast machines; fewer where nothing but
 # the number of changes and moves is still open.
 MOST_NODES, FEW_NODES = 3000, 200
@@ -62,10 +63,10 @@ def steer(
 ) -> Steering:
     """What to set the benches to, and what to move or hold, as seen on day `on`.
 
-    Where every lot is expected within `tolerance` days of its target nothing is changed. `gap` is in days off
-    per pot (None: the very best for a few lots, a tenth of a day for many). `hush` keeps standard output
-    clean while the solver runs. The same season, log and day give the same answer, unless the solver runs
-    into `time_limit` [s].
+    Where every lot is expected within `tolerance` days of its target nothing is changed, and work that brings
+    a lot no more than nearer within them is left out. `gap` is in days off per pot (None: the very best for a
+    few lots, a tenth of a day for many). `hush` keeps standard output clean while the solver runs. What the
+    solver has when it runs into `time_limit` [s] is not used, so that the same season gives the same answer.
     """
     setup = set_up(worked, on, block_days)
     if setup is None:
@@ -79,6 +80,7 @@ def steer(
         )
     progress(f"steering {len(setup.lives)} lots on {len(setup.problem.stands)} benches")
     answer, solved_gap, status, seconds = _best(setup.problem, gap, time_limit, threads, hush, progress)
+    answer = simplify(setup.problem, answer, tolerance)
     progress("running every lot forward in the answer")
     checked = check(setup, answer)
     if checked is None or _off(setup, checked) >= sum(v.plan.lot.pots * abs(v.off) for v in setup.lives):
@@ -107,7 +109,7 @@ def _best(
         problem, start, gap=gap * pots, time_limit=time_limit, most_nodes=nodes, threads=threads, hush=hush
     )
     best = start
-    if solved.answer is not None and next(problem.faults(solved.answer), None) is None:
+    if solved.answer is not None and solved.in_time and next(problem.faults(solved.answer), None) is None:
         best = min((start, search(problem, solved.answer, kicks=0)), key=problem.score)
     bound = max(solved.bound, float(least))
     left = max(0.0, problem.score(best)[0] - bound) / pots

@@ -69,7 +69,9 @@ class Steering:
     curves: tuple[Curve, ...] = ()
     words: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
-    gap: float = 0.0  # days off per pot that another answer could still save
+    gap: float = (
+        0.0  # days off per pot that another answer could still save, before work not worth it was left out
+    )
     status: str = ""
     seconds: float = 0.0
 

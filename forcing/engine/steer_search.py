@@ -53,14 +53,15 @@ class Searcher:
     def settle(self) -> Key:
         """Change one thing at a time, each for the better, until nothing is left to gain."""
         key = self.key()
-        for _ in range(ROUNDS):
+        for turn in range(ROUNDS):
             for stand in range(len(self.choices)):
                 self._bench(stand)
             for lot in range(len(self.options)):
                 self._place(lot)
+            for lot in range(len(self.options) if turn else 0):
                 self._wait(lot)
             before, key = key, self.key()
-            if key >= before:
+            if key >= before and turn:
                 break
         return key
 
@@ -243,6 +244,8 @@ class Searcher:
 
     def kick(self, dice: random.Random) -> None:
         """Set a bench or two to something else at random, and put a few lots elsewhere."""
+        if dice.random() < 0.5:  # holds rest on their benches; without them benches are free to change
+            self.holds = [None] * len(self.holds)
         for _ in range(dice.choice((0, 1, 1, 2))):
             self._clear(dice.randrange(len(self.choices)), dice)
         for _ in range(dice.choice((0, 1, 2, 3))):

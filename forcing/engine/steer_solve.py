@@ -31,6 +31,11 @@ class Solved:
     status: str
     seconds: float
 
+    @property
+    def in_time(self) -> bool:
+        """Whether it ended by itself: what it has when time is up differs from machine to machine."""
+        return self.status != "Time limit reached"
+
 
 class Writer:
     """Writes the program of a problem, and reads answers out of its columns."""

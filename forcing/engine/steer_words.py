@@ -159,17 +159,20 @@ def warnings(setup: Setup, answer: Answer) -> tuple[Finding, ...]:
             warm.append(f"{name} ({show_temperature(max(raised), unit)})")
         if close:
             near.append(f"{name} ({_names(close)})")
-        if beyond:
-            kept = show_temperature(_stated_mean(setup, stand, 0), unit)
-            outside.append(f"{name} at {kept} ({_names(beyond)})")
+        for mean in sorted({mean for mean, _ in beyond}):
+            lots = sorted({lot for at, lot in beyond if at == mean})
+            outside.append(f"{name} at {show_temperature(mean, unit)} ({_names(lots)})")
     return sort_findings((*_warm(warm), *_near(near, unit), *_beyond(outside)))
 
 
 def _of_bench(
     setup: Setup, answer: Answer, stand: int, row: tuple[int, ...], days_off: Sequence[int]
-) -> tuple[list[float], list[str], list[str]]:
+) -> tuple[list[float], list[str], list[tuple[float, str]]]:
     """Raised means of a bench, the lots near their highest there, and the lots outside their limits there."""
-    bench, raised, near, outside = setup.problem.stands[stand], [], set(), set()
+    bench = setup.problem.stands[stand]
+    raised: list[float] = []
+    near: set[str] = set()
+    outside: set[tuple[float, str]] = set()
     for k, choice in enumerate(row):
         now = (
             _stated_mean(setup, stand, k)
@@ -188,7 +191,7 @@ def _of_bench(
             if mean > now + 1e-6 and mean > recipe.bench_high - NEAR_HIGHEST + 1e-6:
                 near.add(lot.name)
             if not recipe.bench_low - 1e-6 <= mean <= recipe.bench_high + 1e-6:
-                outside.add(lot.name)
+                outside.add((mean, lot.name))
     return raised, sorted(near), sorted(outside)
 
 

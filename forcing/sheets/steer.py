@@ -136,6 +136,8 @@ def _draw(
     canvas = Canvas(*size)
     left, right = MARGIN, size[0] - MARGIN
     _draw_head(canvas, steering, plan, left, right)
+    if charts and steering.curves:
+        draw_key(canvas, left, MARGIN + 41)
     column = (right - left - COLUMN_GAP) / 2
     top = MARGIN + HEAD
     for lines, x in zip(words, (left, left + column + COLUMN_GAP), strict=True):
@@ -158,8 +160,6 @@ def _draw_head(canvas: Canvas, steering: Steering, plan: Plan, left: float, righ
     if steering.span is not None:
         words += f" Steered from {short_date(steering.span.start)} until {short_date(steering.span.end)}."
     canvas.text(left, MARGIN + 27, fit.shorten(words, right - left, _TEXT), _TEXT, colour=QUIET)
-    if steering.curves:
-        draw_key(canvas, left, MARGIN + 41)
 
 
 def _draw_line(canvas: Canvas, line: Line, x: float, column: float, y: float) -> None:
@@ -247,7 +247,7 @@ def _bringing(steering: Steering, column: float) -> list[Line]:
                 (0.46, "as set now"),
                 (0.64, "steered to"),
                 (0.84, ""),
-            )  # fmt: skip
+            )
         )
         order = sorted(steering.lots, key=lambda o: (-abs(o.off_after), o.target, o.lot))
         lines += [_outcome(outcome) for outcome in order]
