@@ -18,7 +18,7 @@ LETTERS: dict[StepName, str] = {
     "pot": "P", "root": "R", "cool": "C", "bench": "B", "hold": "Ho", "harden": "Ha",
 }  # fmt: skip
 CLASS_LETTERS = {kind: "–" if mark.letter == "-" else mark.letter for kind, mark in CLASS_MARKS.items()}
-_NARROWEST = 300.0  # width of a line on the smallest screen [px]
+_NARROWEST = 290.0  # width of a line on a screen of 320 px
 _LETTER = 7.5  # width of a letter, at most [px]
 _BASIS = {"planned": "", "actual": "done, as logged", "expected": "as now expected"}
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")

@@ -1,0 +1,444 @@
+"""The board in a real browser without a window: what shows, what is kept, what can be read and reached.
+
+WCAG 2.2: 1.4.3 contrast, 1.4.10 reflow (at 320 px and more), 2.1.1 keyboard, 2.4.7 focus visible, 2.5.8 target size.
+Contrast is computed here from the colours the browser says it draws with; relative luminance is that of WCAG 2.2.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+import json
+import re
+import tempfile
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pypdf import PdfReader
+
+from forcing.model import Plan
+from forcing.sheets.board import write_board
+from tests.sample import sample_plan
+from tests.test_sheet_board import NASTY, some_outlooks, typed
+
+pytest.importorskip("selenium")
+DRIVER, BROWSER = Path("/usr/bin/chromedriver"), Path("/usr/bin/chromium")
+if not (DRIVER.exists() and BROWSER.exists()):
+    pytest.skip("no chromedriver or no chromium here", allow_module_level=True)
+
+from selenium import webdriver  # noqa: E402
+from selenium.webdriver.chrome.service import Service  # noqa: E402
+from selenium.webdriver.common.by import By  # noqa: E402
+from selenium.webdriver.common.keys import Keys  # noqa: E402
+from selenium.webdriver.support.ui import Select  # noqa: E402
+
+CREATED = datetime(2026, 11, 3, 12, 0, tzinfo=UTC)
+FLAGS = (
+    "--headless=new", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+)  # fmt: skip
+WIDTHS = (360, 768, 1024, 1920)
+
+
+@pytest.fixture(scope="module")
+def chrome() -> Iterator[webdriver.Chrome]:
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
+        options = webdriver.ChromeOptions()
+        options.binary_location = str(BROWSER)
+        for flag in (*FLAGS, f"--user-data-dir={profile}"):
+            options.add_argument(flag)
+        options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+        driver = webdriver.Chrome(options=options, service=Service(str(DRIVER)))
+        yield driver
+        driver.quit()
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("boards")
+
+
+def board(folder: Path, plan: Plan, name: str) -> Path:
+    return write_board(plan, some_outlooks(plan), folder / f"{name}.html", created=CREATED)
+
+
+@pytest.fixture(scope="module")
+def thirty(folder: Path) -> Path:
+    return board(folder, sample_plan(30), "thirty")
+
+
+def show(chrome: webdriver.Chrome, path: Path, width: int = 1024, height: int = 900) -> None:
+    chrome.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride",
+        {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 700},
+    )
+    chrome.get_log("browser"), chrome.get_log("performance")
+    chrome.get(path.as_uri())
+
+
+def ask(chrome: webdriver.Chrome, script: str, *values: Any) -> Any:
+    return chrome.execute_script(script, *values)
+
+
+def shown(chrome: webdriver.Chrome, what: str) -> int:
+    """How many elements of a kind are shown."""
+    script = "return [...document.querySelectorAll(arguments[0])].filter(e => e.checkVisibility()).length"
+    return int(ask(chrome, script, what))
+
+
+def choose(chrome: webdriver.Chrome, place: str = "every place", kind: str = "every class") -> None:
+    Select(chrome.find_element(By.ID, "place")).select_by_visible_text(place)
+    Select(chrome.find_element(By.ID, "kind")).select_by_visible_text(kind)
+
+
+def requests(chrome: webdriver.Chrome) -> list[str]:
+    messages = (json.loads(entry["message"])["message"] for entry in chrome.get_log("performance"))
+    return [m["params"]["request"]["url"] for m in messages if m["method"] == "Network.requestWillBeSent"]
+
+
+# ---------------------------------------------------------------- quiet
+
+
+def test_no_error_in_the_console_and_no_request_but_for_the_page(
+    chrome: webdriver.Chrome, thirty: Path
+) -> None:
+    show(chrome, thirty)
+    choose(chrome, "Bench 1", "mid")
+    chrome.find_element(By.ID, "clear").click()
+    chrome.find_element(By.CSS_SELECTOR, "summary").click()
+    assert chrome.get_log("browser") == []
+    sent = requests(chrome)
+    assert thirty.as_uri() in sent  # the log does see requests
+    assert [url for url in sent if url != thirty.as_uri() and not url.startswith("data:")] == []
+    assert ask(chrome, "return performance.getEntriesByType('resource').length") == 0
+
+
+def test_the_policy_stops_scripts_images_and_requests_that_are_not_the_pages_own(
+    chrome: webdriver.Chrome, thirty: Path
+) -> None:
+    show(chrome, thirty)
+    ask(chrome, """
+        const script = document.createElement('script'); script.textContent = 'window.got = 1';
+        document.body.append(script);
+        document.body.insertAdjacentHTML('beforeend', '<img src="file:///nowhere.png" onerror="window.got = 2">');
+        fetch('data:text/plain,x').then(() => { window.got = 3 }).catch(() => {});
+    """)  # fmt: skip
+    assert ask(chrome, "return window.got === undefined")
+    assert any("Content Security Policy" in entry["message"] for entry in chrome.get_log("browser"))
+
+
+def test_markup_that_people_type_is_shown_as_they_typed_it(chrome: webdriver.Chrome, folder: Path) -> None:
+    plan = typed(sample_plan(3), NASTY)
+    show(chrome, write_board(plan, (), folder / "nasty.html", created=CREATED))
+    assert chrome.find_element(By.TAG_NAME, "h1").text == NASTY
+    assert ask(chrome, "return [document.images.length, document.scripts.length]") == [0, 1]
+    assert chrome.get_log("browser") == []
+    # the tip on a bar is made by the script, out of the text of the page
+    ask(
+        chrome,
+        "document.querySelector('details rect').dispatchEvent(new PointerEvent('pointerover', {bubbles: true}))",
+    )
+    tips = ask(chrome, "return [...document.querySelectorAll('details title')].map(t => t.textContent)")
+    assert len(tips) == 6 and f"{NASTY} place 0" in tips[1]
+    assert ask(chrome, "return document.images.length") == 0
+
+
+# ---------------------------------------------------------------- filters
+
+
+def lots_at(plan: Plan, place: str | None, kind: str | None) -> int:
+    return sum(
+        (place is None or place in {s.place for s in p.steps}) and (kind is None or p.lot.bloom_class == kind)
+        for p in plan.lots
+    )
+
+
+@pytest.mark.parametrize(
+    ("place", "kind"), [("Bench 1", None), (None, "late"), ("Cold room South", "early"), ("Frame", None)]
+)
+def test_filter_by_place_and_class(
+    chrome: webdriver.Chrome, thirty: Path, place: str | None, kind: str | None
+) -> None:
+    plan = sample_plan(30)
+    show(chrome, thirty)
+    choose(chrome, place or "every place", kind or "every class")
+    assert shown(chrome, "details.lot") == lots_at(plan, place, kind)
+    assert shown(chrome, "#outlook tbody tr") == lots_at(plan, place, kind)
+    assert shown(chrome, "#places tbody tr") == (1 if place else 5)
+    week = [
+        t for t in plan.tasks if "2026-11-02" <= t.date.isoformat() < "2026-11-09" or t.state == "overdue"
+    ]
+    mine = [
+        t for t in week
+        if (place is None or place in (t.place, t.to))
+        and (kind is None or plan.lot(t.lot or "").lot.bloom_class == kind)
+    ]  # fmt: skip
+    assert shown(chrome, "li[data-job]") == len(mine)
+    days = {t.date if t.state != "overdue" else None for t in mine}
+    assert shown(chrome, "#week [data-group] > h3") == len(days), "a heading without a task under it"
+    said = chrome.find_element(By.ID, "shown").text
+    assert f"{len(mine)} of {len(week)} tasks" in said and f"{lots_at(plan, place, kind)} of 30 lots" in said
+    for part, empty in (("no-lots", lots_at(plan, place, kind) == 0), ("no-week", not mine)):
+        assert chrome.find_element(By.ID, part).is_displayed() == empty
+    chrome.find_element(By.ID, "clear").click()
+    assert (shown(chrome, "details.lot"), shown(chrome, "li[data-job]")) == (30, len(week))
+    assert chrome.find_element(By.ID, "shown").text == "Everything is shown."
+
+
+def test_without_script_everything_is_shown_and_the_filters_are_not(
+    chrome: webdriver.Chrome, thirty: Path
+) -> None:
+    chrome.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
+    try:
+        show(chrome, thirty)
+        assert shown(chrome, "details.lot") == shown(chrome, "#outlook tbody tr") == 30
+        assert shown(chrome, "li[data-job]") == 19
+        assert shown(chrome, ".filters") == shown(chrome, "#old") == shown(chrome, "#no-week") == 0
+        assert "not at all where scripts are off" in chrome.find_element(By.ID, "ticks").text
+        box = chrome.find_element(By.CSS_SELECTOR, "input[type=checkbox]")
+        box.click()
+        assert box.is_selected()
+        chrome.find_element(By.CSS_SELECTOR, "summary").click()
+        assert shown(chrome, "details.lot .more") == 1
+    finally:
+        chrome.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
+
+
+# ---------------------------------------------------------------- ticks
+
+
+def test_ticks_survive_a_reload_and_a_new_board_of_the_same_season(
+    chrome: webdriver.Chrome, folder: Path, thirty: Path
+) -> None:
+    show(chrome, thirty)
+    ask(chrome, "localStorage.clear()")
+    chrome.refresh()
+    boxes = chrome.find_elements(By.CSS_SELECTOR, "input[type=checkbox]")
+    assert not any(box.is_selected() for box in boxes)
+    key = boxes[2].get_attribute("data-key")
+    boxes[2].click()
+    assert chrome.find_element(By.ID, "ticks").text.startswith(
+        "1 of 19 ticked. Ticks are kept in this browser only"
+    )
+    chrome.refresh()
+    assert ticked(chrome) == [key]
+    # A board written anew a day later, the task with other pots: the tick is still at the same task.
+    plan = sample_plan(30)
+    later = replace(
+        plan, on=plan.on + timedelta(days=1), tasks=tuple(replace(t, pots=t.pots + 1) for t in plan.tasks)
+    )
+    show(chrome, board(folder, later, "later"))
+    assert ticked(chrome) == [key]
+    # Another season does not take it over.
+    other = replace(plan, season=replace(plan.season, title="Another year"))
+    show(chrome, board(folder, other, "other"))
+    assert ticked(chrome) == []
+    show(chrome, thirty)
+    chrome.find_elements(By.CSS_SELECTOR, "input[type=checkbox]")[2].click()
+    chrome.refresh()
+    assert ticked(chrome) == []
+    assert ask(chrome, "return localStorage.length") == 0
+
+
+def ticked(chrome: webdriver.Chrome) -> list[str]:
+    return list(ask(chrome, "return [...document.querySelectorAll('input:checked')].map(b => b.dataset.key)"))
+
+
+def test_a_browser_that_keeps_nothing_says_so(chrome: webdriver.Chrome, thirty: Path) -> None:
+    refuse = "Object.defineProperty(window, 'localStorage', {get() { throw new Error('refused') }})"
+    added = chrome.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": refuse})
+    try:
+        show(chrome, thirty)
+        box = chrome.find_element(By.CSS_SELECTOR, "input[type=checkbox]")
+        box.click()
+        assert box.is_selected()
+        assert "does not keep ticks" in chrome.find_element(By.ID, "ticks").text
+        assert shown(chrome, ".filters") == 1 and chrome.get_log("browser") == []
+    finally:
+        chrome.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", added)
+
+
+@pytest.mark.parametrize(("today", "old"), [("2026-11-08T23:00:00", False), ("2026-11-09T00:30:00", True)])
+def test_a_board_of_an_earlier_week_says_so(
+    chrome: webdriver.Chrome, thirty: Path, today: str, old: bool
+) -> None:
+    # The week of the plan ends with Sunday 8 November.
+    clock = f"const Then = Date; Date = class extends Then {{ constructor() {{ super('{today}') }} }}"
+    added = chrome.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": clock})
+    try:
+        show(chrome, thirty)
+        assert chrome.find_element(By.ID, "old").is_displayed() == old
+    finally:
+        chrome.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", added)
+
+
+# ---------------------------------------------------------------- reading it
+
+TEXTS = """
+document.querySelectorAll('details').forEach((d, i) => { d.open = i < 3 });
+const clear = (c) => /rgba?\\(.*, 0\\)|transparent/.test(c);
+const found = [];
+const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+while (walker.nextNode()) {
+  const node = walker.currentNode, at = node.parentElement;
+  if (!node.textContent.trim() || at.closest('script,style,title,option') || !at.getClientRects().length) continue;
+  const style = getComputedStyle(at), svg = at.closest('svg');
+  let back = null, ink = style.color;
+  if (svg) {
+    ink = style.fill;
+    const box = at.getBoundingClientRect(), x = box.x + box.width / 2, y = box.y + box.height / 2;
+    for (const bar of svg.querySelectorAll('rect')) {
+      const b = bar.getBoundingClientRect();
+      if (x >= b.left && x <= b.right && y >= b.top && y <= b.bottom) back = getComputedStyle(bar).fill;
+    }
+    if (back && back.startsWith('url')) back = parseFloat(style.strokeWidth) >= 3 ? style.stroke : 'none';
+  }
+  for (let up = at; !back && up; up = up.parentElement) {
+    const colour = getComputedStyle(up).backgroundColor;
+    if (!clear(colour)) back = colour;
+  }
+  found.push([node.textContent.trim(), ink, back || 'rgb(255, 255, 255)', parseFloat(style.opacity), svg !== null]);
+}
+return found;
+"""
+
+
+def luminance(colour: str) -> float:
+    found = re.fullmatch(r"rgb\((\d+), (\d+), (\d+)\)", colour)
+    assert found, f"not an opaque colour: {colour}"
+    parts = [int(p) / 255 for p in found.groups()]
+    red, green, blue = (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+@pytest.mark.parametrize("width", [390, 1920])
+def test_contrast_of_all_text(chrome: webdriver.Chrome, thirty: Path, width: int) -> None:
+    show(chrome, thirty, width)
+    texts = ask(chrome, TEXTS)
+    assert len(texts) > 500
+    assert any(text == "root" for text, *_ in texts) and any(text == "M" for text, *_ in texts)
+    for text, ink, back, opacity, in_bar in texts:
+        assert opacity == 1
+        dark, light = sorted((luminance(ink), luminance(back)))
+        # WCAG asks for 4.5; what is not in a bar keeps more, for the sun on a tablet
+        assert (light + 0.05) / (dark + 0.05) >= (4.5 if in_bar else 5.2), (text, ink, back)
+
+
+@pytest.mark.parametrize("width", [320, *WIDTHS])
+def test_no_scrolling_sideways(chrome: webdriver.Chrome, folder: Path, width: int) -> None:
+    plan = typed(sample_plan(6), "Unbrokenlylongnameofacultivarthatneverends" * 2)
+    for path in (board(folder, sample_plan(6), "six"), board(folder, plan, "wide")):
+        show(chrome, path, width)
+        ask(chrome, "document.querySelectorAll('details').forEach(d => { d.open = true })")
+        wide, inner = ask(chrome, "return [document.documentElement.scrollWidth, window.innerWidth]")
+        assert inner == width and wide <= width
+        inside = ask(
+            chrome, "return [...document.querySelectorAll('.wide')].map(e => [e.scrollWidth, e.clientWidth])"
+        )
+        assert all(content <= room for content, room in inside)
+
+
+BARS = """
+return [...document.querySelectorAll('svg.l')].filter(s => s.getClientRects().length).flatMap(svg => {
+  const bars = [...svg.querySelectorAll('rect:not(.lg):not(.bd)')].map(b => b.getBoundingClientRect());
+  return [...svg.querySelectorAll('text')].map(t => {
+    const box = t.getBoundingClientRect(), x = box.x + box.width / 2;
+    const bar = bars.find(b => x >= b.left && x <= b.right);
+    return [t.textContent, box.left - bar.left, bar.right - box.right, box.top - bar.top, bar.bottom - box.bottom];
+  });
+});
+"""
+AXIS = """
+return ['.axis text:not(.w):not(.w0)', '.axis .w, .axis .w0'].map(kind => {
+  const texts = [...document.querySelectorAll(kind)].filter(t => t.getClientRects().length);
+  const boxes = texts.map(t => [t.textContent, t.getBoundingClientRect().left, t.getBoundingClientRect().right]);
+  return boxes.sort((a, b) => a[1] - b[1]);
+});
+"""
+
+
+@pytest.mark.parametrize("width", [320, *WIDTHS])
+def test_words_fit_their_bars_and_the_axis(chrome: webdriver.Chrome, thirty: Path, width: int) -> None:
+    show(chrome, thirty, width)
+    words = ask(chrome, BARS)
+    assert {"root", "cool", "E"} <= {word for word, *_ in words}
+    assert [w for w in words if min(w[1:3]) < 0] == []
+    assert [w for w in words if min(w[3:5]) < -1.5] == []  # the box of a letter is taller than the letter
+    for row in ask(chrome, AXIS):
+        assert row
+        assert all(b[1] > a[2] for a, b in pairwise(row)), row
+        assert row[-1][2] <= width
+
+
+def test_prints_without_controls_and_with_everything(chrome: webdriver.Chrome, thirty: Path) -> None:
+    plan = sample_plan(30)
+    show(chrome, thirty)
+    printed = chrome.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True, "printBackground": False})
+    pages = PdfReader(io.BytesIO(base64.b64decode(printed["data"]))).pages
+    assert [round(float(v)) for v in (pages[0].mediabox.width, pages[0].mediabox.height)] == [
+        595,
+        842,
+    ]  # A4, points
+    words = " ".join(" ".join(p.extract_text() for p in pages).split())
+    for planned in plan.lots:
+        assert planned.lot.name in words
+    assert "Ticks are kept" in words and "Cautions for this week" in words
+    assert "Show only" not in words and "Skip to" not in words
+
+
+# ---------------------------------------------------------------- reaching it
+
+
+def test_targets_are_large_enough(chrome: webdriver.Chrome, thirty: Path) -> None:
+    for width in (360, 1024):
+        show(chrome, thirty, width)
+        sizes = ask(chrome, """
+            return [...document.querySelectorAll('a:not(.skip),button,select,input,summary')].map(e => {
+              const b = e.getBoundingClientRect(); return [e.tagName, b.width, b.height] })
+        """)  # fmt: skip
+        assert len(sizes) > 50
+        assert [s for s in sizes if s[1] < 24 or s[2] < 24] == []
+
+
+def test_by_keyboard_alone_with_the_focus_in_sight(chrome: webdriver.Chrome, thirty: Path) -> None:
+    show(chrome, thirty)
+    ask(chrome, "localStorage.clear()")
+    body = chrome.find_element(By.TAG_NAME, "body")
+    seen = []
+    for _ in range(70):
+        (body if not seen else chrome.switch_to.active_element).send_keys(Keys.TAB)
+        tag, name, style, wide = ask(chrome, """
+            const e = document.activeElement, s = getComputedStyle(e);
+            return [e.tagName, e.id || e.className, s.outlineStyle, parseFloat(s.outlineWidth)]
+        """)  # fmt: skip
+        assert style == "solid" and wide >= 2, (tag, name)
+        seen.append((tag, name))
+        if tag == "INPUT" and sum(t == "INPUT" for t, _ in seen) == 1:
+            chrome.switch_to.active_element.send_keys(Keys.SPACE)
+            assert len(ticked(chrome)) == 1
+            chrome.switch_to.active_element.send_keys(Keys.SPACE)
+        if tag == "SUMMARY":
+            chrome.switch_to.active_element.send_keys(Keys.ENTER)
+            assert shown(chrome, "details.lot .more") == 1
+            break
+    assert seen[0] == ("A", "skip")
+    assert {t for t, _ in seen} == {"A", "SELECT", "INPUT", "DIV", "SUMMARY"}
+    assert not ticked(chrome)
+
+
+def test_two_hundred_lots_open_quickly(chrome: webdriver.Chrome, folder: Path) -> None:
+    path = board(folder, sample_plan(200), "many")
+    show(chrome, path, 390)
+    took = ask(
+        chrome, "const t = performance.getEntriesByType('navigation')[0]; return t.loadEventEnd - t.startTime"
+    )
+    assert took < 3000  # ms; about 300 on the machine it was written on
+    start = ask(chrome, "return performance.now()")
+    choose(chrome, "Bench 2", "mid")
+    assert ask(chrome, "return performance.now()") - start < 3000
+    assert shown(chrome, "details.lot") == lots_at(sample_plan(200), "Bench 2", "mid")
