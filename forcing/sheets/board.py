@@ -28,7 +28,17 @@ from forcing.errors import SEVERITIES, Finding
 from forcing.files import write_text
 from forcing.model import CLASSES, BloomClass, Plan, StepName, Task
 from forcing.sheets import style
-from forcing.sheets.board_lines import CLASS_LETTERS, LETTERS, Axis, Line, axis_of, ink_of, line_of, percent
+from forcing.sheets.board_lines import (
+    CLASS_LETTERS,
+    LETTERS,
+    Axis,
+    Line,
+    axis_of,
+    ink_of,
+    line_of,
+    percent,
+    together,
+)
 from forcing.sheets.gantt.chart import Chart, chart_of, fullest, unplanned_words
 from forcing.sheets.outlook import lateness_words
 from forcing.sheets.style import count, long_date, short_date
@@ -315,7 +325,7 @@ def _expected(outlooks: Sequence[Outlook], tags: Tags) -> list[Expected]:
         Expected(
             tags.lots.get(o.lot, Tag()),
             o,
-            lateness_words(o.days_late),
+            together(lateness_words(o.days_late)),
             f"{o.seen} seen" if o.seen else o.stage,
         )
         for o in order

@@ -78,12 +78,21 @@ def percent(share: float) -> str:
     return text.removeprefix("0") if text.startswith("0.") else text
 
 
+def together(words: str) -> str:
+    """Words that are not parted at the end of a line."""
+    return words.replace(" ", "\u00a0")
+
+
 def axis_of(chart: Chart) -> Axis:
     """The axis of a chart."""
     span, on = chart.span, chart.plan.on
 
     def at(day: date) -> str:
         return percent((day - span.start).days / span.days)
+
+    def room(day: date) -> float:
+        """Width from a day to the end on the smallest screen [px]."""
+        return (span.end - day).days / span.days * _NARROWEST
 
     months = months_of(span)
     wide = [m for m in months if m.days / span.days * _NARROWEST >= 3.5 * _LETTER]
@@ -93,7 +102,10 @@ def axis_of(chart: Chart) -> Axis:
         span,
         tuple(at(m.start) for m in months if m.start != span.start),
         tuple((at(m.start), _MONTHS[m.start.month - 1]) for m in wide),
-        tuple((at(day), day.isocalendar().week, i % every == 0) for i, day in enumerate(weeks)),
+        tuple(
+            (at(day), day.isocalendar().week, i % every == 0 and room(day) > 20)
+            for i, day in enumerate(weeks)
+        ),
         at(on) if on in span else None,
         at(chart.plan.season.span.start),
     )
@@ -103,11 +115,11 @@ def line_of(row: Row, axis: Axis, outlook: Outlook | None) -> Line:
     """The line of a lot; without an outlook its bloom is the planned one."""
     lot = row.plan.lot
     if outlook is None:
-        likely, words = row.plan.bloom, f"planned {short_date(row.plan.bloom)}, {row.lateness}"
+        likely, words = row.plan.bloom, f"planned {short_date(row.plan.bloom)}, {together(row.lateness)}"
         band = None
     else:
         likely = outlook.likely
-        words = f"likely {short_date(likely)}, {lateness_words(outlook.days_late)}"
+        words = f"likely {short_date(likely)}, {together(lateness_words(outlook.days_late))}"
         band = _stretch(axis, outlook.early, outlook.late + DAY)
     done = [step for step in row.steps if step.basis == "actual"]
     return Line(
