@@ -11,7 +11,6 @@ from forcing.crops.loader import RecipeBook
 from forcing.dates import DAY, Span
 from forcing.engine.climate import Climate
 from forcing.engine.show_cover import (
-    WANTED,
     BloomOdds,
     Cover,
     cover_of,
@@ -59,16 +58,17 @@ def show_of(
     minutes: Mapping[str, Minutes],
     on: date,
     *,
-    wanted: float = WANTED,
+    wanted: float | None = None,
     within: float = 0.0,
     spares: int = 0,
 ) -> Show:
     """The show of a season that is worked out, as seen on day `on`.
 
-    `wanted` is the share of its pots that a display is to have in bloom, `within` the spread of the need between
-    the pots of one lot, `spares` the pots of each lot beyond those planted and lost. Raises ValueError for a wanted
-    share that is not above 0 and at most 1, and for spares below 0.
+    `wanted` is the share of its pots that a display is to have in bloom (None: the season's), `within` the spread
+    of the need between the pots of one lot, `spares` the pots of each lot beyond those planted and lost. Raises
+    ValueError for a wanted share that is not above 0 and at most 1, and for spares below 0.
     """
+    wanted = season.wanted_cover if wanted is None else wanted
     stands = standings(season, plans, travellers)
     classes = covers_classes(travellers)
     covers: list[Cover] = []

@@ -87,12 +87,14 @@ def waves_of(
 
 
 def lots_from_displays(
-    season: Season, book: RecipeBook, *, wanted: float = WANTED, spares: int = 0
+    season: Season, book: RecipeBook, *, wanted: float | None = None, spares: int = 0
 ) -> Season:
     """The season with pots, displays and targets of its lots filled in from its displays, where not stated.
 
-    Pots 0, display None and target None mean not stated. See the rule at the top of this module for the targets.
+    Pots 0, display None and target None mean not stated; wanted None is the season's. The rule for the
+    targets stands at the top of this module.
     """
+    wanted = season.wanted_cover if wanted is None else wanted
     season = _with_displays(with_pots(season, spares))
     climate = build_climate(season)
     filled: dict[str, Lot] = {}
