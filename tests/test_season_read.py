@@ -385,7 +385,7 @@ def test_readings_and_setpoints_without_a_temperature() -> None:
 def test_headers_missing_doubled_unknown_and_elsewhere() -> None:
     rows = "T1 | tulip | 5\n"
     assert brief(reading_findings(PLACES + "[lots]\nlot | crop\nT1 | tulip\n")) == [
-        "error column-missing lots 1 pots"
+        "error cell-empty lots 2 pots"
     ]
     assert brief(reading_findings(PLACES + "[lots]\nlot | crop | pots | LOT\nT1 | tulip | 5 | T9\n")) == [
         "error column-twice lots 1 LOT"

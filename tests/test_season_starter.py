@@ -15,12 +15,12 @@ from openpyxl.worksheet.datavalidation import DataValidation
 
 from forcing.crops.loader import RecipeBook
 from forcing.errors import OutputError
-from forcing.model import PARAMETERS, Season
+from forcing.model import Season
 from forcing.season.demo import demo_tables
 from forcing.season.read import read_season
 from forcing.season.seasonwriter import write_folder, write_workbook
 from forcing.season.starter import ROOM, write_starter
-from forcing.season.tables import SEASON_ITEMS, TABLE_NAMES, TABLES, table
+from forcing.season.tables import PARAMETER_WORDS, SEASON_ITEMS, TABLE_NAMES, TABLES, table
 from tests.season_text import brief, file_findings
 
 # ---------------------------------------------------------------- the starter
@@ -126,9 +126,9 @@ def test_names_are_chosen_from_the_tables_that_define_them(starter) -> None:  # 
         assert rule.formula1 == f"='{home}'!$A$2:$A${ROOM + 1}" and rule.type == "list"
         assert rule.errorStyle == "warning"  # a name may be typed before it is defined
     parameters = rule_of(starter["crops"], "D2")
-    assert parameters.formula1 == f"='words'!$A$2:$A${len(PARAMETERS) + 1}"
-    assert [row[0].value for row in starter["words"].iter_rows(min_row=2, max_row=len(PARAMETERS) + 1)] == [
-        *PARAMETERS
+    assert parameters.formula1 == f"='words'!$A$2:$A${len(PARAMETER_WORDS) + 1}"
+    assert [row[0].value for row in starter["words"].iter_rows(min_row=2, max_row=len(PARAMETER_WORDS) + 1)] == [
+        *PARAMETER_WORDS
     ]
     crops = rule_of(starter["lots"], "B2").formula1
     listed = [cell.value for (cell,) in starter["words"][crops.split("!")[1].replace("$", "")]]

@@ -19,6 +19,7 @@ from forcing.model import (
     Event,
     LogEntry,
     Lot,
+    Minimum,
     Minutes,
     Normal,
     Override,
@@ -34,6 +35,14 @@ from forcing.season.columns import plain, same_name
 from forcing.season.daysoff import Holidays, expand_holidays
 from forcing.season.items import Items
 from forcing.season.rows import Row
+from forcing.season.showrows import (
+    container_fields,
+    days_twice,
+    figures_fit,
+    job_of,
+    pots_missing,
+    supply_of,
+)
 from forcing.season.tables import TABLES
 
 Rows = Mapping[str, Sequence[Row]]
@@ -42,7 +51,7 @@ _MON_FRI = frozenset(range(5))
 
 def build_season(items: Items, rows: Rows) -> tuple[Season | None, list[Finding]]:
     """The season, or None where rows contradict each other or opens and closes are not known; and why."""
-    findings = _doubled_names(rows)
+    findings = [*_doubled_names(rows), *pots_missing(rows)]
     span = _season_span(items, findings)
     names = {table.name: spellings(rows, table.name, table.key) for table in TABLES if table.key}
     if span is None:
@@ -120,6 +129,8 @@ class _Builder:
             cast(Holidays, given.get("holidays", ())),
             range(self.span.start.year - 2, self.span.end.year + 2),
         )
+        overrides = tuple(self.override(row) for row in self.good("crops"))
+        self.findings += figures_fit(overrides)
         return Season(
             title=str(given.get("title", f"Spring show {self.span.start.year}")),
             span=self.span,
@@ -140,8 +151,14 @@ class _Builder:
             companions=tuple(self.companion(row) for row in self.good("companions")),
             log=tuple(self.entry(row) for row in self.good("log")),
             readings=tuple(r for row in self.good("readings") if (r := self.reading(row))),
-            overrides=tuple(self.override(row) for row in self.good("crops")),
+            overrides=overrides,
             minutes=tuple(self.minutes(row) for row in self.good("minutes")),
+            wanted_cover=cast(float, given.get("wanted cover", 0.6)),
+            frost_margin=cast(float | None, given.get("frost margin")),
+            cover_cloth=cast(str | None, given.get("cover cloth")),
+            jobs=tuple(job_of(row) for row in self.good("jobs")),
+            minima=self.minima(),
+            supplies=tuple(supply_of(row) for row in self.good("supplies")),
         )
 
     def good(self, table: str) -> Iterable[Row]:
@@ -186,13 +203,11 @@ class _Builder:
         return Normal(self.named(row, "place", "places"), month, low, high, row.number)
 
     def lot(self, row: Row) -> Lot:
-        pots = row.count("pots")
-        assert pots is not None
         display = self.name(row, "display", "displays")
         return Lot(
             name=self.named(row, "lot", "lots"),
             crop=plain(self.named(row, "crop")),
-            pots=pots,
+            pots=row.count("pots") or 0,
             bloom_class=cast(BloomClass | None, row.text("class")),
             cultivar=self.cultivar(row),
             pot_cm=row.number_of("pot cm"),
@@ -229,7 +244,7 @@ class _Builder:
             return None
         return Display(
             self.named(row, "display", "displays"), containers, self.named(row, "site", "places"),
-            Span(opens, closes + DAY), row.number_of("litres"), row.number,
+            Span(opens, closes + DAY), row=row.number, **container_fields(row, self.findings),
         )  # fmt: skip
 
     def planting(self, row: Row) -> Planting:
@@ -239,10 +254,8 @@ class _Builder:
         return Planting(self.named(row, "display", "displays"), item, count, row.number)
 
     def companion(self, row: Row) -> Companion:
-        pots = row.count("pots")
-        assert pots is not None
         return Companion(
-            self.named(row, "companion", "companions"), plain(self.named(row, "crop")), pots,
+            self.named(row, "companion", "companions"), plain(self.named(row, "crop")), row.count("pots") or 0,
             row.day("ready"), self.name(row, "place", "places"), row.number,
         )  # fmt: skip
 
@@ -265,6 +278,16 @@ class _Builder:
             return None
         kind = "forecast" if row.text("kind") == "forecast" else "measured"
         return Reading(self.named(row, "place", "places"), day, low, high, mean, kind, row.number)  # type: ignore[arg-type]
+
+    def minima(self) -> tuple[Minimum, ...]:
+        made = []
+        for row in self.good("minima"):
+            day = row.day("date")
+            assert day is not None
+            low = row.number_of("low")
+            made.append((row, Minimum(self.named(row, "place", "places"), day, low, row.number)))
+        self.findings += days_twice(made)
+        return tuple(minimum for _, minimum in made)
 
     def override(self, row: Row) -> Override:
         typical = row.cells["typical"]

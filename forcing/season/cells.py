@@ -16,7 +16,7 @@ from forcing.dates import parse_date
 from forcing.season.columns import Column, did_you_mean, plain
 from forcing.season.daysoff import parse_holidays, parse_weekdays
 from forcing.season.raw import ERROR_WORDS, ErrorValue, Percent, Uncomputed, shown
-from forcing.units import TemperatureUnit, to_celsius
+from forcing.units import TemperatureUnit, f_to_c_difference, to_celsius
 
 YEARS = (1980, 2199)  # of any date in a season; anything else is a slip of the finger
 _ABSOLUTE_ZERO = -273.15  # °C
@@ -61,9 +61,9 @@ def clean(text: str, lines: bool = False) -> str | Problem:
 def read_cell(column: Column, raw: object, unit: TemperatureUnit) -> object:
     """The typed value of a cell, None where it is empty, or a Problem.
 
-    Temperatures come back in °C. Values by kind: name, note, word -> str; date -> date; count -> int;
-    number, fraction, percent (5 % -> 5.0), temperature -> float; weekdays -> frozenset of 0-6;
-    holidays -> tuple of spans and country codes.
+    Temperatures and their differences come back in °C. Values by kind: name, note, word -> str;
+    date -> date; count -> int; number, fraction, percent (5 % -> 5.0), temperature, difference -> float;
+    weekdays -> frozenset of 0-6; holidays -> tuple of spans and country codes.
     """
     if isinstance(raw, str):
         text = clean(raw, lines=column.kind == "note")
@@ -95,6 +95,9 @@ def _read_filled(column: Column, raw: object, unit: TemperatureUnit) -> object:
             return _limited(column, _number(column, raw))
         case "temperature":
             return _temperature(column, raw, unit)
+        case "difference":
+            value = _limited(column, _number(column, raw))  # limits are in the season's unit
+            return f_to_c_difference(value) if unit == "F" and not isinstance(value, Problem) else value
         case "word":
             return _word(column, raw)
         case "weekdays" | "holidays":
@@ -206,7 +209,11 @@ def _number_refused(column: Column, text: str) -> Problem:
     if match := re.match(r"[+-]?[0-9]+([.,][0-9]+)?\s*[^0-9.,\s]", text):
         number = match[0][:-1].strip().replace(",", ".")
         if not re.search(r"[0-9]", text[match.end() :]):
-            why = "the unit is the season's" if column.kind == "temperature" else "the header says what it is"
+            why = (
+                "the unit is the season's"
+                if column.kind in ("temperature", "difference")
+                else "the header says what it is"
+            )
             return Problem("cell-number", "more than a number", f"Write {number} alone; {why}.")
     return Problem("cell-number", "not a number", "Write digits, with a point before decimals, such as 12.5.")
 

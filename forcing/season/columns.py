@@ -20,6 +20,7 @@ Kind = Literal[
     "fraction",  # 0.8, or a cell shown as 80 %
     "percent",  # 5 means 5 %
     "temperature",  # in the season's unit
+    "difference",  # of temperatures, in the season's unit: 9 °F is 5 °C
     "word",  # one of `words`
     "figure",  # a number or a name: which one depends on the parameter beside it
     "weekdays",  # Mon-Fri

@@ -16,7 +16,7 @@ from pathlib import Path
 from forcing.season.columns import Column, Table, plain
 from forcing.season.seasonwriter import write_folder, write_workbook
 from forcing.season.tables import TABLES, season_item
-from forcing.units import TemperatureUnit, from_celsius
+from forcing.units import TemperatureUnit, c_to_f_difference, from_celsius
 
 # The two days on which the demo looks at its season.
 DEMO_AUTUMN = date(2026, 11, 9)  # potting is in full swing
@@ -66,6 +66,8 @@ def _value(column: Column, text: str, unit: TemperatureUnit) -> object:
             return date.fromisoformat(text)
         case "temperature":
             return round(from_celsius(float(text), unit), 1)
+        case "difference":
+            return round(c_to_f_difference(float(text)) if unit == "F" else float(text), 1)
         case "count":
             return int(text)
         case "number" | "fraction" | "percent":

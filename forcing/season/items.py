@@ -12,7 +12,7 @@ from forcing.season.columns import near
 from forcing.season.raw import RawSheet, shown
 from forcing.season.rows import cell_finding, find_layout, raw_rows, unnamed_values
 from forcing.season.tables import SEASON_ITEMS, season_item, table
-from forcing.units import TemperatureUnit
+from forcing.units import TemperatureUnit, f_to_c_difference
 
 _TABLE = table("season")
 
@@ -41,6 +41,10 @@ def read_items(sheet: RawSheet | None) -> Items:
     rows: dict[str, int] = {}
     for number, raw in raw_rows(sheet, layout):
         findings += _item(number, raw, layout.heads, values, rows)
+    if values.get("temperature unit") == "F":  # it may stand below what is measured in it
+        for item in SEASON_ITEMS:
+            if item.kind == "difference" and item.name in values:
+                values[item.name] = f_to_c_difference(cast(float, values[item.name]))
     findings += unnamed_values(sheet, _TABLE, layout)
     return Items(values, rows, (*findings, *_missing(rows, "it is not stated")))
 

@@ -6,9 +6,17 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from forcing.crops.loader import RecipeBook, curve_names, shipped_minutes
-from forcing.model import PARAMETERS, Paper
+from forcing.model import Paper
 from forcing.season.columns import Column, Table
-from forcing.season.tables import PARAMETER_HELP, SEASON_ITEMS, SEASON_UNIT, TABLES, parameter_unit
+from forcing.season.tables import (
+    COMPANION_HELP,
+    PARAMETER_HELP,
+    PARAMETER_WORDS,
+    SEASON_ITEMS,
+    SEASON_UNIT,
+    TABLES,
+    parameter_unit,
+)
 from forcing.season.workbook import Page, Rule, Sheet, cell_range, column_letters, write_book
 from forcing.units import TemperatureUnit
 
@@ -99,8 +107,8 @@ def _choices(column: Column, rows: Rows) -> tuple[str | None, bool]:
         return cell_range(WORDS, 5, len(RecipeBook.from_overrides().crops) + 1), False
     if column.names == "task":
         return cell_range(WORDS, 6, len(shipped_minutes()) + 1), False
-    if column.words == PARAMETERS:  # too many for a list inside the cell's own rule
-        return cell_range(WORDS, 1, len(PARAMETERS) + 1), True
+    if column.words == PARAMETER_WORDS:  # too many for a list inside the cell's own rule
+        return cell_range(WORDS, 1, len(PARAMETER_WORDS) + 1), True
     if column.names:
         return cell_range(column.names, 1, max(ROOM, len(rows.get(column.names, ())) + 500) + 1), False
     return None, False
@@ -121,9 +129,10 @@ def _words_sheet(unit: TemperatureUnit) -> Sheet:
         Column("crops with a recipe", "name", "", width=26), Column("tasks", "name", "", width=18),
         Column("cold curves", "name", "", width=16),
     )  # fmt: skip
-    units = [f"°{unit}" if parameter_unit(p) == SEASON_UNIT else parameter_unit(p) for p in PARAMETERS]
+    units = [f"°{unit}" if parameter_unit(p) == SEASON_UNIT else parameter_unit(p) for p in PARAMETER_WORDS]
+    helps = {**PARAMETER_HELP, **COMPANION_HELP}
     lists: list[list[str]] = [
-        [*PARAMETERS], units, [PARAMETER_HELP[p] for p in PARAMETERS], [],
+        [*PARAMETER_WORDS], units, [helps[p] for p in PARAMETER_WORDS], [],
         [*RecipeBook.from_overrides().crops], [row.task for row in shipped_minutes()], [*curve_names()],
     ]  # fmt: skip
     rows = tuple(

@@ -10,11 +10,24 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import get_args
 
-from forcing.crops.loader import NAMED, UNITS
-from forcing.model import CLASSES, PARAMETERS, Event, PlaceKind
+from forcing.crops.companion_book import COMPANION_ONLY, COMPANION_PARAMETERS
+from forcing.crops.companion_book import UNITS as COMPANION_UNITS
+from forcing.crops.loader import NAMED
+from forcing.crops.loader import UNITS as BULB_UNITS
+from forcing.engine.cautions import CAUTIONS
+from forcing.model import CLASSES, PARAMETERS, Event, PlaceKind, Shape
+from forcing.science.frost import COVERS
 from forcing.season.columns import Column, Table, plain
 
 _C = Column
+
+
+def _cm(name: str, help: str) -> Column:
+    return Column(
+        name, "number", f"{help} Inside measure.", unit="cm", default="not stated", lowest=1, highest=10_000
+    )
+
+
 SEASON_UNIT = "the season's °C or °F"
 _NOTE = _C("note", "note", "For people; the plan does not use it.", heads=("notes", "comment"), width=26)
 _AMERICAN = (("color", "colour"),)
@@ -52,6 +65,22 @@ PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
     "pot": "width of the pot",
 })  # fmt: skip
 
+# Parameters of companions that no bulb has; a companion's base, cap, frost, spread and pot mean the same as a bulb's.
+COMPANION_HELP: Mapping[str, str] = MappingProxyType({
+    "sow_to_transplant": "companions: sowing to transplanting, raised warm",
+    "transplant_to_finish": "companions: transplanting to finish at finish_reference",
+    "finish_reference": "companions: at which transplant_to_finish was found",
+    "pinch": "companions: after transplanting; 0 is not pinched",
+    "harden_days": "companions: of hardening off, 14 or more",
+    "germinate_at": "companions: at which seed comes up",
+    "cool_below": "companions: mean of a day that counts as cool",
+    "cool_days": "companions: cool days its flowers need",
+})  # fmt: skip
+PARAMETER_WORDS: tuple[str, ...] = (
+    *PARAMETERS, *(name for name in COMPANION_PARAMETERS if name in COMPANION_ONLY),
+)  # fmt: skip
+_UNITS: Mapping[str, str] = MappingProxyType({**COMPANION_UNITS, **BULB_UNITS})
+
 SEASON_ITEMS: tuple[Column, ...] = (
     _C("title", "name", "Name of the show, printed on every sheet.", default="Spring show and the year"),
     _C("opens", "date", "First day the show is open: everything is counted back from it.", required=True),
@@ -75,6 +104,13 @@ SEASON_ITEMS: tuple[Column, ...] = (
        also=(("US Letter", "Letter"),), default="A4"),
     _C("order weeks", "count", "Weeks before potting that orders go out.", unit="weeks", default="12",
        lowest=0, highest=104),
+    _C("wanted cover", "fraction", "Share of its pots, such as 0.6, that a display is to have in bloom on every day.",
+       default="0.6", lowest=0.01, highest=1),
+    _C("frost margin", "difference", "How much colder than the forecast leaves may become on a clear calm night: a "
+       "difference, not a temperature.", unit=SEASON_UNIT, default="that of the frost guides, 2.2 °C or 4 °F",
+       lowest=0, highest=36),
+    _C("cover cloth", "word", "What displays are covered with on frost nights.",
+       words=tuple(cover.kind for cover in COVERS), default="not stated: whether it is enough is not judged"),
 )  # fmt: skip
 
 _CROP = _C("crop", "name", "Crop as the recipes name it: tulip, hyacinth, narcissus, crocus ...",
@@ -122,8 +158,8 @@ TABLES: tuple[Table, ...] = (
         _C("lot", "name", "Your name for the lot, such as T1; it is printed on labels and sheets.",
            required=True, width=10),
         _CROP, _CLASS, _CULTIVAR,
-        _C("pots", "count", "Number of pots.", unit="pots", required=True, lowest=1, highest=10_000_000,
-           width=9),
+        _C("pots", "count", "Number of pots.", unit="pots", lowest=1, highest=10_000_000, width=9,
+           default="as many as plantings and the loss ask for; must be filled for a lot that is not planted"),
         _C("pot cm", "number", "Width of the pot at its rim.", unit="cm", default="as the recipe",
            lowest=3, highest=200, width=9),
         _C("bulbs per pot", "count", "Bulbs in each pot.", unit="bulbs", default="as the recipe", lowest=1,
@@ -154,8 +190,17 @@ TABLES: tuple[Table, ...] = (
            names="places", width=24),
         _C("opens", "date", "First day on show.", default="as the season"),
         _C("closes", "date", "Last day on show. That day is part of the show.", default="as the season"),
-        _C("litres", "number", "Potting mix in each container.", unit="litres", default="not counted",
-           lowest=0, highest=100_000),
+        _C("litres", "number", "Potting mix in each container.", unit="litres",
+           default="from shape and measures, else not counted", lowest=0, highest=100_000),
+        _C("cover m2", "number", "Cloth over one container on a frost night, down to the ground all round.",
+           unit="m²", default="not known", lowest=0.01, highest=10_000),
+        _C("shape", "word", "Shape of the container; its inside measures stand beside.", words=get_args(Shape),
+           default="not stated"),
+        _cm("length cm", "Along the rim; of a round one its diameter."),
+        _cm("width cm", "Across the rim of a box; of a barrel its diameter half way up."),
+        _cm("depth cm", "From rim to base."),
+        _cm("base length cm", "Along the base; of a round one its diameter there."),
+        _cm("base width cm", "Across the base of a tapered box."),
         _NOTE,
     ), key="display"),
     Table("plantings", "What stands in each container of a display.", (
@@ -169,7 +214,8 @@ TABLES: tuple[Table, ...] = (
     Table("companions", "Cool-season annuals that stand beside the bulbs.", (
         _C("companion", "name", "Your name for it.", required=True, width=24),
         _C("crop", "name", "What is grown, such as viola.", required=True, width=20),
-        _C("pots", "count", "Number of pots.", unit="pots", required=True, lowest=1, highest=10_000_000),
+        _C("pots", "count", "Number of pots.", unit="pots", lowest=1, highest=10_000_000,
+           default="as many as plantings and the loss ask for; must be filled for one that is not planted"),
         _C("ready", "date", "Day it must be ready to set out.", default="not stated"),
         _C("place", "name", "Place where it grows on.", default="not stated", names="places", width=24),
         _NOTE,
@@ -221,7 +267,7 @@ TABLES: tuple[Table, ...] = (
     Table("crops", "Your own figures: they win over the recipes that come with the program.", (
         _CROP, _CLASS, _CULTIVAR,
         _C("parameter", "word", "Which figure of the recipe; the words sheet says what each one means.",
-           words=PARAMETERS, also=_AMERICAN, required=True, width=18),
+           words=PARAMETER_WORDS, also=_AMERICAN, required=True, width=18),
         _C("typical", "figure", "The figure to plan on. Temperatures are in the season's unit.",
            required=True),
         _C("low", "figure", "Lowest likely.", default="not stated"),
@@ -238,6 +284,35 @@ TABLES: tuple[Table, ...] = (
            unit="minutes", default="0", lowest=0, highest=10_080, heads=("each time",)),
         _NOTE,
     ), key="task"),
+    Table("jobs", "Other work with a lead time, such as casting containers: one row for each step of a job.", (
+        _C("job", "name", "Name of the job; its steps make a chain.", required=True, width=20),
+        _C("step", "name", "What is done. Curing and leaching of cast containers are steps of their own.",
+           required=True, width=20),
+        _C("days before", "count", "Calendar days from the start of the step to the opening.", unit="days",
+           required=True, lowest=0, highest=3660),
+        _C("duration days", "count", "Calendar days it lasts.", unit="days", default="1", lowest=1, highest=3660,
+           heads=("duration",)),
+        _C("hours", "number", "Staff hours of the whole step.", unit="hours", default="0: only waiting", lowest=0,
+           highest=100_000),
+        _C("caution", "name", f"Cautions to print with it: {', '.join(CAUTIONS)}; several with commas between.",
+           default="none; work with cement always has its own", width=24),
+        _NOTE,
+    )),
+    Table("minima", "Lowest temperature of each day in former years: from them come the chances of frost.", (
+        _C("place", "name", "An outdoor site of the places sheet.", required=True, names="places", width=24),
+        _C("date", "date", "Day of a former year.", required=True),
+        _C("low", "temperature", "Lowest of that day.", unit=SEASON_UNIT, default="not read on that day"),
+        _NOTE,
+    )),
+    Table("supplies", "How things to order are sold, and how long they take to come.", (
+        _C("item", "name", "A crop, a cultivar, or one of: bulbs, pots, pots 15 cm, labels, mix, cloth, seed.",
+           required=True, width=24),
+        _C("pack", "number", "How many bulbs, pots, labels, plants, litres or m² are sold together.",
+           default="sold singly", lowest=0.001, highest=10_000_000),
+        _C("lead weeks", "number", "Weeks from order to delivery.", unit="weeks", lowest=0, highest=200,
+           default="order weeks for bulbs and seed; else the usual time"),
+        _NOTE,
+    ), key="item"),
 )  # fmt: skip
 
 TABLE_NAMES: tuple[str, ...] = tuple(table.name for table in TABLES)
@@ -258,12 +333,12 @@ def season_item(text: str) -> Column | None:
 
 def is_temperature(parameter: str) -> bool:
     """Whether a recipe parameter is a temperature, and so written in the season's unit."""
-    return UNITS[parameter] == "°C"
+    return _UNITS[parameter] == "°C"
 
 
 def is_fraction(parameter: str) -> bool:
     """Whether a recipe parameter is a fraction, so that a cell shown as 20 % means 0.2."""
-    return UNITS[parameter].startswith("fraction")
+    return _UNITS[parameter].startswith("fraction")
 
 
 def is_named(parameter: str) -> bool:
@@ -273,7 +348,7 @@ def is_named(parameter: str) -> bool:
 
 def parameter_unit(parameter: str) -> str:
     """The unit in which a season states a recipe parameter."""
-    return SEASON_UNIT if is_temperature(parameter) else UNITS[parameter]
+    return SEASON_UNIT if is_temperature(parameter) else _UNITS[parameter]
 
 
 def tables_markdown() -> str:
@@ -287,7 +362,10 @@ def tables_markdown() -> str:
         lines += [_markdown_row(column) for column in columns]
         parts.append("\n".join(lines))
     lines = ["### Words of `crops.parameter`", "", "| parameter | unit | meaning |", "|---|---|---|"]
-    lines += [f"| `{name}` | {parameter_unit(name)} | {text} |" for name, text in PARAMETER_HELP.items()]
+    lines += [
+        f"| `{name}` | {parameter_unit(name)} | {text} |"
+        for name, text in {**PARAMETER_HELP, **COMPANION_HELP}.items()
+    ]
     parts.append("\n".join(lines))
     return "\n\n".join(parts) + "\n"
 
@@ -295,13 +373,13 @@ def tables_markdown() -> str:
 _KIND_WORDS = {
     "name": "text", "note": "text", "figure": "number or name", "weekdays": "days of the week",
     "holidays": "dates and country codes", "count": "whole number", "percent": "number",
-    "fraction": "number from 0 to 1",
+    "fraction": "number from 0 to 1", "difference": "difference of temperatures",
 }  # fmt: skip
 
 
 def _markdown_row(column: Column) -> str:
     kind = _KIND_WORDS.get(column.kind, column.kind)
-    if column.kind == "word" and column.words != PARAMETERS:
+    if column.kind == "word" and column.words != PARAMETER_WORDS:
         kind = ", ".join(column.words)
     empty = "must be filled" if column.required else column.default
     return f"| {column.name} | {column.help} | {kind} | {column.unit} | {empty} |"

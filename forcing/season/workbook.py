@@ -293,7 +293,7 @@ def _validation(rule: Rule) -> DataValidation:
     elif column.kind == "date":
         ends = [f"DATE({year},{month},{day})" for year, month, day in ((YEARS[0], 1, 1), (YEARS[1], 12, 31))]
         made = DataValidation("date", operator="between", formula1=ends[0], formula2=ends[1], **common)
-    elif column.kind in ("count", "number", "fraction", "percent", "temperature"):
+    elif column.kind in ("count", "number", "fraction", "percent", "temperature", "difference"):
         low = -100 if column.lowest is None else column.lowest
         high = 1000 if column.highest is None else column.highest
         made = DataValidation(

@@ -28,6 +28,7 @@ CHECKS: tuple[Check, ...] = (
     recipes.cold_is_within_the_recipe,
     recipes.overrides_say_one_thing,
     recipes.overrides_are_used,
+    recipes.supplies_are_used,
     temperatures.limits_hold,
     temperatures.nights_are_cooler,
     temperatures.lows_are_below_highs,

@@ -35,6 +35,8 @@ def _place_uses(season: Season) -> Iterator[Use]:
     for companion in season.companions:
         if companion.place is not None:
             yield "companions", companion.row, "place", companion.place
+    for minimum in season.minima:
+        yield "minima", minimum.row, "place", minimum.place
     for entry in season.log:
         if entry.place is not None:
             yield "log", entry.row, "place", entry.place
@@ -54,6 +56,7 @@ _KINDS: dict[tuple[str, str], tuple[tuple[PlaceKind, ...], str]] = {
     ("lots", "harden at"): (("frame", "site", "bench"), "pots are hardened off in a frame or outdoors"),
     ("displays", "site"): (("site", "frame", "bench"), "a display does not stand in a cooler"),
     ("companions", "place"): (("bench", "frame", "site"), "companions need light"),
+    ("minima", "place"): (("site", "frame"), "former minima are weather: they are of outdoor sites"),
     ("normals", "place"): (("site", "frame"), "normals are weather: they are used outdoors and in frames"),
 }
 
@@ -66,7 +69,7 @@ def places_are_of_the_right_kind(season: Season, book: RecipeBook) -> Iterator[F
         if name not in kinds or (table, column) not in _KINDS:
             continue
         allowed, why = _KINDS[table, column]
-        if kinds[name] in allowed or (table == "normals" and (table, name) in told):
+        if kinds[name] in allowed or (table in ("normals", "minima") and (table, name) in told):
             continue
         told.add((table, name))
         severe = table in ("lots", "displays") and column != "harden at"
@@ -124,7 +127,7 @@ def plantings_fit(season: Season, book: RecipeBook) -> Iterator[Finding]:
                           f"{item} is for {elsewhere} in the lots table",
                           "Correct one of the two.", display)  # fmt: skip
         wanted[item] = wanted.get(item, 0) + planting.per_container * containers[display]
-        if wanted[item] > pots[item] and item not in short:
+        if wanted[item] > pots[item] > 0 and item not in short:  # 0: counted from the displays
             short.add(item)
             yield Finding("planting-short", "warning", "plantings", planting.row, "pots per container",
                           f"the containers take {wanted[item]} pots of {item}, and there are {pots[item]}",

@@ -6,10 +6,12 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from forcing.crops.companion_book import COMPANION_PARAMETERS, CompanionBook, shipped_companion_figures
 from forcing.crops.loader import RecipeBook, fold, shipped_figures
 from forcing.errors import Finding, RecipeError
 from forcing.model import PARAMETERS, Lot, Override, Recipe, Season
 from forcing.season.columns import did_you_mean, near, same_name
+from forcing.season.showrows import supplies_are_of_something
 
 
 def recipe_of(lot: Lot, book: RecipeBook, known: dict[object, Recipe | None]) -> Recipe | None:
@@ -145,9 +147,10 @@ def _stated_cold(lot: Lot, recipe: Recipe) -> Iterator[Finding]:
 def overrides_say_one_thing(season: Season, book: RecipeBook) -> Iterator[Finding]:
     """No figure is stated twice with different values; no parameter is unknown."""
     seen: dict[tuple[object, ...], Override] = {}
+    known = tuple(dict.fromkeys((*PARAMETERS, *COMPANION_PARAMETERS)))
     for row in season.overrides:
-        if row.parameter not in PARAMETERS:
-            hint = did_you_mean(row.parameter, PARAMETERS, f"Parameters are: {', '.join(PARAMETERS)}.")
+        if row.parameter not in known:
+            hint = did_you_mean(row.parameter, known, f"Parameters are: {', '.join(known)}.")
             yield Finding("parameter-unknown", "error", "crops", row.row, "parameter",
                           "no recipe has this parameter", hint, row.parameter)  # fmt: skip
             continue
@@ -160,18 +163,21 @@ def overrides_say_one_thing(season: Season, book: RecipeBook) -> Iterator[Findin
 
 
 def overrides_are_used(season: Season, book: RecipeBook) -> Iterator[Finding]:
-    """An override whose crop or cultivar no lot has, though one has a name that is close."""
+    """An override whose crop or cultivar no lot or companion has, though one has a name that is close."""
     lots_of: dict[str, set[str]] = {}
     for lot in season.lots:
         lots_of.setdefault(fold(lot.crop), set()).add(lot.cultivar or "")
-    shipped = {fold(figure.crop) for figure in shipped_figures()}
+    for companion in season.companions:
+        lots_of.setdefault(fold(companion.crop), set())
+    shipped = {fold(figure.crop) for figure in (*shipped_figures(), *shipped_companion_figures())}
     for row in season.overrides:
         cultivars = lots_of.get(fold(row.crop))
         if cultivars is None and fold(row.crop) not in shipped:
             hint = did_you_mean(
                 row.crop, (*lots_of, *sorted(shipped)), "Nothing, if it is for another season."
             )
-            yield Finding("figure-unused", "warning", "crops", row.row, "crop", "no lot is of this crop",
+            yield Finding("figure-unused", "warning", "crops", row.row, "crop",
+                          "no lot or companion is of this crop",
                           hint, row.crop)  # fmt: skip
         elif cultivars and row.cultivar and same_name(row.cultivar) not in map(same_name, cultivars):
             match = near(row.cultivar, sorted(cultivars - {""}))
@@ -179,3 +185,8 @@ def overrides_are_used(season: Season, book: RecipeBook) -> Iterator[Finding]:
                 yield Finding("figure-unused", "warning", "crops", row.row, "cultivar", "no lot is of this cultivar",
                               f"Did you mean {match}? Correct it, or leave it for another season.",
                               row.cultivar)  # fmt: skip
+
+
+def supplies_are_used(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Every row of supplies is of something that can be ordered."""
+    return supplies_are_of_something(season, (*book.crops, *CompanionBook.from_overrides().crops))
