@@ -650,8 +650,8 @@ def test_orders_add_the_loss_and_round_up(tmp_path: Path) -> None:
     said = texts(sheet)
     assert "10.0% loss" in said and "1 that cannot be planned" in said
     # 177 pots of 15 cm; 177 / 0.9 = 196.67 -> 197
-    top = next(r for r in range(1, sheet.max_row) if sheet.cell(r, 1).value == "Pots by size")
-    assert row_values(sheet, top + 2)[:3] == [15, 177, 197]
+    top = next(r for r in range(1, sheet.max_row) if sheet.cell(r, 1).value == "pots 15 cm")
+    assert row_values(sheet, top)[4:8] == [177, 197, 197, "singly"]
 
 
 @pytest.mark.parametrize(("in_hand", "days"), [

@@ -136,7 +136,9 @@ def figures_fit(overrides: Sequence[Override]) -> Iterator[Finding]:
 
 def supplies_are_of_something(season: Season, crops: Iterable[str]) -> Iterator[Finding]:
     """Rows of supplies that name nothing this season could order."""
-    known = {fold(name): name for name in (*SUPPLIES, *crops)}
+    known = {fold(name): name for name in (*SUPPLIES, *crops, *(c.name for c in season.companions))}
+    if season.cover_cloth:
+        known[fold(season.cover_cloth)] = season.cover_cloth
     for crop in (*(lot.crop for lot in season.lots), *(c.crop for c in season.companions)):
         known.setdefault(fold(crop), crop)
     for lot in season.lots:

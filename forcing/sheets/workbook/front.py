@@ -204,9 +204,9 @@ def _numbers(plan: Plan) -> Iterator[tuple[str, Value]]:
     yield "Lots not planned", len(plan.unplanned)
     yield "Pots planned", sum(p.lot.pots for p in plan.lots)
     orders = bulb_orders(plan)
-    yield "Bulbs in those pots", sum(o.bulbs for o in orders)
+    yield "Bulbs in those pots", sum(round(o.used) for o in orders)
     if plan.season.loss:
-        yield "Bulbs with the loss", sum(o.with_loss for o in orders)
+        yield "Bulbs with the loss", sum(round(o.need) for o in orders)
     if plan.lots:
         yield "First potting", min(p.potting for p in plan.lots)
         yield "First bring in", min(p.bring_in for p in plan.lots)

@@ -1,18 +1,15 @@
-"""The sheet `Orders`: bulbs by cultivar, pots by size, mix by display, companions."""
+"""The sheet `Orders`: bulbs by cultivar, then all else, with packs and order-by days; containers, companions."""
 
 from __future__ import annotations
 
-import math
-from collections import defaultdict
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import date, timedelta
+from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
-from forcing.dates import WEEK
+from forcing.engine.companions import CompanionPlan
+from forcing.engine.orders import OrderLine, order_lines
 from forcing.model import BloomClass, LotPlan, Plan
 from forcing.sheets.style import CLASS_MARKS, count
-from forcing.sheets.tables import season_order
 from forcing.sheets.workbook.cells import (
     DAY_LOOK,
     NONE,
@@ -33,97 +30,14 @@ from forcing.sheets.workbook.cells import (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class BulbOrder:
-    """Bulbs of one cultivar with as many in each pot; `order_by` is the earliest day of its lots."""
-
-    crop: str
-    bloom_class: BloomClass | None
-    cultivar: str | None
-    lots: tuple[str, ...]
-    pots: int
-    per_pot: float
-    bulbs: int
-    with_loss: int
-    potting: date
-    order_by: date
-
-
-@dataclass(frozen=True, slots=True)
-class PotOrder:
-    """Pots of one width [cm]."""
-
-    width: float
-    pots: int
-    with_loss: int
-
-
-def bulb_orders(plan: Plan) -> tuple[BulbOrder, ...]:
+def bulb_orders(plan: Plan) -> tuple[OrderLine, ...]:
     """Bulbs of the planned lots by crop, class and cultivar, in season order of their first lot."""
-    groups: dict[tuple[str, str, str, float], list[LotPlan]] = defaultdict(list)
-    for planned in season_order(plan):
-        lot = planned.lot
-        key = (lot.crop, bloom_class(planned) or "", lot.cultivar or "", _per_pot(planned))
-        groups[key].append(planned)
-    asked: dict[str, date] = {}
-    for task in plan.tasks:
-        if task.task == "order" and task.lot is not None:
-            asked[task.lot] = min(task.date, asked.get(task.lot, task.date))
-    return tuple(_bulb_order(plan, members, asked) for members in groups.values())
-
-
-def pot_orders(plan: Plan) -> tuple[PotOrder, ...]:
-    """Pots of the planned lots by width, smallest first."""
-    by_width: dict[float, int] = defaultdict(int)
-    for planned in plan.lots:
-        by_width[planned.lot.pot_cm or planned.recipe.pot] += planned.lot.pots
-    loss = plan.season.loss
-    return tuple(PotOrder(width, pots, allow_for(pots, loss)) for width, pots in sorted(by_width.items()))
+    return tuple(line for line in order_lines(plan) if line.kind == "bulbs")
 
 
 def bloom_class(planned: LotPlan) -> BloomClass | None:
     """The class the lot states, or else its recipe's."""
     return planned.lot.bloom_class or planned.recipe.bloom_class
-
-
-def allow_for(number: float, loss: float) -> int:
-    """How many to start with so that `number` are left after the fraction `loss` is lost, rounded up."""
-    # Division leaves dust: 90 / 0.9 must be 100, not 101.
-    return math.ceil(number / (1.0 - loss) - 1e-9) if loss < 1.0 else math.ceil(number)
-
-
-def _per_pot(planned: LotPlan) -> float:
-    stated = planned.lot.bulbs_per_pot
-    return planned.recipe.bulbs_per_pot if stated is None else stated
-
-
-def _bulb_order(plan: Plan, members: list[LotPlan], asked: Mapping[str, date]) -> BulbOrder:
-    first = members[0]
-    pots, per_pot = sum(p.lot.pots for p in members), _per_pot(first)
-    potting = min(p.potting for p in members)
-    return BulbOrder(
-        first.lot.crop,
-        bloom_class(first),
-        first.lot.cultivar,
-        tuple(p.lot.name for p in members),
-        pots,
-        per_pot,
-        math.ceil(pots * per_pot - 1e-9),
-        allow_for(pots * per_pot, plan.season.loss),
-        potting,
-        min(_order_by(plan, p, asked) for p in members),
-    )
-
-
-def _order_by(plan: Plan, planned: LotPlan, asked: Mapping[str, date]) -> date:
-    """The day of the plan's own task; for a lot without one, by the season's rule."""
-    if planned.lot.name in asked:
-        return asked[planned.lot.name]
-    season = plan.season
-    day = planned.potting - timedelta(weeks=season.order_weeks)
-    if season.bulbs_in_hand is not None:
-        day = min(day, season.bulbs_in_hand - WEEK)
-    return season.calendar.on_or_before(day)
 
 
 # ---------------------------------------------------------------- drawing
@@ -137,11 +51,18 @@ _BULBS = (
     Column("Pots", NUMBER),
     Column("Bulbs per pot", NUMBER),
     Column("Bulbs", NUMBER),
-    Column("Bulbs with loss", _SUM),
+    Column("Bulbs with loss", NUMBER),
+    Column("To order", _SUM),
+    Column("Packs", most=110),
     Column("First potting", DAY_LOOK),
     Column("Order by", DAY_LOOK.but(bold=True)),
     Column("When", most=110),
 )
+
+
+_REST = (
+    "Item", "Unit", "Order by", "Lead", "Used", "Needed", "To order", "Packs", "First used", "When",
+)  # fmt: skip
 
 
 def class_text(name: BloomClass | None) -> str:
@@ -149,58 +70,65 @@ def class_text(name: BloomClass | None) -> str:
     return f"{CLASS_MARKS[name].letter} {name}" if name else "not stated"
 
 
-def write_orders(pen: Pen, sheet: Any, plan: Plan) -> None:
-    """The sheet `Orders`."""
+def write_orders(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[CompanionPlan] = ()) -> None:
+    """The sheet `Orders`. With the plans of companions their seed or plugs are ordered too."""
     season = plan.season
-    loss = f"with {season.loss:.1%} loss added and rounded up" if season.loss else "no loss is stated"
+    loss = f"with {season.loss:.1%} loss added once and rounded up" if season.loss else "no loss is stated"
     note = (
-        f"Orders go out {season.order_weeks} weeks before potting, and in time for the bulbs in hand; {loss}."
+        f"Orders go out {season.order_weeks} weeks before potting, and in time for the bulbs in hand, unless "
+        f"supplies states a lead time; {loss}."
     )
     if plan.unplanned:
         note += f" Not counted: {len(plan.unplanned)} that cannot be planned (see Season)."
     headed(pen, sheet, "Orders", note)
-    orders = bulb_orders(plan)
+    lines = order_lines(plan, companions)
+    orders = [line for line in lines if line.kind == "bulbs"]
     if orders:
         rows: list[tuple[Value | Marked, ...]] = [_bulb_cells(plan, order) for order in orders]
         after = write_table(pen, sheet, 3, _BULBS, rows)
         filtered(sheet, 3, len(_BULBS), after)
-        totals = {5: sum(o.pots for o in orders), 7: sum(o.bulbs for o in orders)}
-        totals[8] = sum(o.with_loss for o in orders)
+        totals = {5: sum(o.pots for o in orders), 7: sum(round(o.used) for o in orders)}
+        totals[8] = sum(round(o.need) for o in orders)
+        totals[9] = round(sum(o.quantity for o in orders))
         pen.put(sheet, after, 1, "All bulbs", TEXT.but(bold=True))
         for column, total in totals.items():
             pen.put(sheet, after, column, total, _SUM)
     else:
         pen.put(sheet, 3, 1, "No lot is planned, so there are no bulbs to order.", NOTE)
         after = 3
-    row = _pots(pen, sheet, plan, after + 2)
-    row = _mix(pen, sheet, plan, row)
+    row = _everything_else(pen, sheet, plan, lines, after + 2)
+    row = _containers(pen, sheet, plan, row)
     _companions(pen, sheet, plan, row)
     sheet.freeze_panes = "A4"
     sheet.print_title_rows = "1:3" if orders else "1:2"
     set_up_page(sheet, season.paper, season.title)
 
 
-def _bulb_cells(plan: Plan, order: BulbOrder) -> tuple[Value | Marked, ...]:
+def _bulb_cells(plan: Plan, order: OrderLine) -> tuple[Value | Marked, ...]:
     return (
         order.crop,
         class_text(order.bloom_class),
         order.cultivar or Marked("not stated", NONE),
         ", ".join(order.lots),
         order.pots,
-        as_needed(order.per_pot, NUMBER),
-        order.bulbs,
-        order.with_loss,
-        order.potting,
+        as_needed(order.per_pot[0], NUMBER)
+        if len(order.per_pot) == 1
+        else " or ".join(map(count, order.per_pot)),
+        round(order.used),
+        round(order.need),
+        as_needed(order.quantity, _SUM),
+        _packs(order),
+        order.needed,
         order.order_by,
         _when(plan, order),
     )
 
 
-def _when(plan: Plan, order: BulbOrder) -> str:
+def _when(plan: Plan, order: OrderLine) -> str:
     """Where the order stands on the day of the plan; what is potted is no longer to be ordered."""
     potted = {entry.lot for entry in plan.season.log if entry.event == "potted" and entry.date <= plan.on}
     done = [name for name in order.lots if name in potted]
-    if len(done) == len(order.lots):
+    if done and len(done) == len(order.lots):
         return "potted"
     if done:
         return f"{len(done)} of {len(order.lots)} lots potted"
@@ -223,21 +151,43 @@ def _small_table(
     return write_table(pen, sheet, row, tuple(Column(title) for title in titles), rows) + 1
 
 
-def _pots(pen: Pen, sheet: Any, plan: Plan, row: int) -> int:
-    row = _section(pen, sheet, row, "Pots by size")
-    orders = pot_orders(plan)
-    if not orders:
+def _packs(line: OrderLine) -> Value | Marked:
+    """Like '3 of 50'; nothing for what is sold singly."""
+    return Marked("singly", NONE) if line.pack is None else f"{line.packs} of {count(line.pack)}"
+
+
+def _everything_else(pen: Pen, sheet: Any, plan: Plan, lines: Sequence[OrderLine], row: int) -> int:
+    """Pots, labels, mix, seed or plugs, cloth: a line each, in the columns of the bulbs where they mean the same."""
+    row = _section(pen, sheet, row, "Pots, labels, mix, companions, cloth")
+    rest = [line for line in lines if line.kind != "bulbs"]
+    if not rest:
         pen.put(sheet, row, 1, "No pots to order.", NOTE)
         return row + 2
     figures = NUMBER.but(align="left")
-    return _small_table(
-        pen, sheet, row, ("Pot, cm across", "Pots", "Pots with loss"),
-        [tuple(as_needed(v, figures) for v in (o.width, o.pots, o.with_loss)) for o in orders],
+    day = DAY_LOOK.but(bold=True)
+    row = _small_table(
+        pen, sheet, row, _REST,
+        [
+            (
+                line.item, line.unit, Marked(line.order_by, day),
+                f"{count(line.lead_weeks)} weeks, {line.lead_basis}",
+                *(as_needed(round(v, 1), figures) for v in (line.used, line.need, line.quantity)),
+                _packs(line), Marked(line.needed, DAY_LOOK), _when(plan, line),
+            )
+            for line in rest
+        ],
     )  # fmt: skip
+    notes = ["Needed has the loss added once, and for mix what it loses when pressed and watered in."]
+    notes.append("Labels: one for each pot and one for each lot's crate.")
+    unknown = [d.name for d in plan.season.displays if not d.cover_m2]
+    if unknown:
+        notes.append(f"Cloth is not counted where cover m2 is not stated: {', '.join(unknown)}.")
+    pen.put(sheet, row - 1, 1, " ".join(notes), NOTE)
+    return row + 1
 
 
-def _mix(pen: Pen, sheet: Any, plan: Plan, row: int) -> int:
-    row = _section(pen, sheet, row, "Mix for the containers")
+def _containers(pen: Pen, sheet: Any, plan: Plan, row: int) -> int:
+    row = _section(pen, sheet, row, "Mix in the containers")
     displays = plan.season.displays
     if not displays:
         pen.put(sheet, row, 1, "No display is stated.", NOTE)
