@@ -242,8 +242,12 @@ def test_the_weeks_tasks_are_those_of_the_plan(thirty: tuple[Plan, Node]) -> Non
     for task in mine:
         found = [j for j in jobs if task.lot in j.text.split() and j.text.startswith(task.task.capitalize())]
         assert len(found) == 1, task
-        assert f"{task.pots:g} pots" in found[0].text and task.look_for in found[0].text
-        assert not task.cautions or f"Mind: {', '.join(task.cautions)}" in found[0].text
+        assert f"{task.pots:g} pots" in found[0].text
+        kind = found[0].parent.parent  # type: ignore[union-attr]
+        mind = f". Mind: {', '.join(task.cautions)}" if task.cautions else ""
+        assert (
+            kind is not None and kind.all("p")[0].text == f"{task.task.capitalize()}: {task.look_for}{mind}"
+        )
         if task.state == "overdue":  # 17 August to 3 November: 14 + 30 + 31 + 3 = 78 days
             assert "Mon 17 Aug, 78 days late" in found[0].text
 
@@ -255,10 +259,22 @@ def test_a_task_is_under_its_day_and_place(thirty: tuple[Plan, Node]) -> None:
             j for j in root.having("data-job")
             if task.lot in j.text.split() and j.text.startswith(task.task.capitalize())
         )  # fmt: skip
-        by_place = job.parent.parent  # type: ignore[union-attr]
+        by_place = job.parent.parent.parent  # type: ignore[union-attr]
         assert by_place is not None and by_place.parent is not None
         assert by_place.all("h4")[0].text == (task.place or task.to or "Potting")
         assert by_place.parent.all("h3")[0].text.startswith(short_date(task.date))
+
+
+@pytest.mark.parametrize(("number", "first"), [(12, "Overdue from earlier weeks"), (13, "Tue 3 Nov")])
+def test_many_overdue_tasks_do_not_push_the_week_away(number: int, first: str) -> None:
+    plan = sample_plan(30)
+    old = next(t for t in plan.tasks if t.state == "overdue")
+    more = tuple(replace(old, key=f"order/T001/{i}") for i in range(2, number + 1))
+    root = section(page(replace(plan, tasks=(*more, *plan.tasks))), "week")
+    headings = [h.text for h in root.all("h3")]
+    assert headings[0].startswith(first)
+    assert len(root.having("data-job")) == 18 + number
+    assert ("13 tasks are overdue from earlier weeks: they are listed below" in root.text) == (number == 13)
 
 
 def test_states_of_tasks_are_said() -> None:
@@ -313,7 +329,7 @@ def test_each_lot_has_its_line_with_every_step_where_the_days_put_it(thirty: tup
             assert item.text.startswith(step.step) and short_date(step.span.start) in item.text
             assert (step.place or "") in item.text
             if step.span.days > 1:
-                assert f"{short_date(step.span.end - timedelta(days=1))}, {step.span.days} d" in item.text
+                assert f"{short_date(step.span.start)}, {step.span.days} d" in item.text
         marks = {
             u.attributes["href"]: percents(u, "x") for u in node.all("use") if u.attributes["href"] != "#g"
         }
@@ -352,7 +368,8 @@ def test_what_is_logged_is_told_from_what_is_planned() -> None:
     steps = tuple(replace(s, basis="actual" if i < 2 else "expected") for i, s in enumerate(lot.steps))
     root = page(replace(plan, lots=(replace(lot, steps=steps),)))
     items = [li.text for li in root.all("details")[0].all("li")]
-    assert [i.rsplit(" · ", 1)[1] for i in items] == ["done, as logged"] * 2 + ["as now expected"] * 4
+    assert [i.endswith(" · logged") for i in items] == [True] * 2 + [False] * 4
+    assert "what is not logged is as now expected." in root.all("details")[0].text
     (logged,) = [r for r in root.all("details")[0].all("rect") if r.attributes["class"] == "lg"]
     bars = [r for r in root.all("details")[0].all("rect") if r.attributes["class"] in ("pot", "root")]
     assert percents(logged, "width") == pytest.approx(sum(percents(b, "width") for b in bars), abs=0.02)

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import lru_cache
 from importlib.resources import files
-from itertools import chain
+from itertools import chain, groupby
 from pathlib import Path
 from typing import Any
 
@@ -45,6 +45,7 @@ from forcing.sheets.style import count, long_date, short_date
 from forcing.sheets.task_words import Whose, natural, plain, route, some, title
 from forcing.sheets.week.facts import WeekFacts, days_late, gather, total, week_words
 
+CROWDED = 12  # more overdue tasks than this are listed below those of the week, which they would push away
 _EVERY = "*"  # a tag that every choice of the filter shows
 _UNPRINTABLE = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufffe\uffff]+")
 
@@ -71,8 +72,16 @@ class Job:
     about: str
     pots: str
     where: str
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """Tasks in a row that ask for the same look and the same caution, which are said once."""
+
+    name: str
     look_for: str
     mind: str
+    jobs: tuple[Job, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +91,7 @@ class Jobs:
     heading: str
     work: str
     late: bool
-    places: tuple[tuple[str, tuple[Job, ...]], ...]
+    places: tuple[tuple[str, tuple[Kind, ...]], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +178,7 @@ def board_html(plan: Plan, outlooks: Sequence[Outlook], *, created: datetime) ->
         week=f"{iso_week(start)[5:]}, {week_words(facts.week)}",
         work=facts.work,
         jobs=_jobs(facts, tags),
+        overdue_last=len(facts.overdue) > CROWDED and bool(facts.days),
         groups=[(g.heading, g.bloom_class, _lines(chart, g.rows, axis, seen)) for g in chart.groups],
         tags=tags,
         unplanned=list(zip(plan.unplanned, unplanned_words(plan), strict=True)),
@@ -208,11 +218,17 @@ def _template() -> Template:
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, finalize=_printable
     )
     environment.filters |= {
-        "count": count, "short": short_date, "long": long_date, "some": some, "plain": plain, "pct": percent,
-        "sha256": _sha256, "tight": _tight, "lateness": lateness_words,
+        "day": _day, "short": short_date, "long": long_date, "some": some, "plain": plain, "sha256": _sha256,
+        "tight": _tight,
     }  # fmt: skip
     source = files("forcing.sheets").joinpath("board.html.j2").read_text(encoding="utf-8")
     return environment.from_string(source)
+
+
+def _day(day: date) -> str:
+    """A date that may be parted after the day of the week only."""
+    weekday, rest = short_date(day).split(" ", 1)
+    return f"{weekday} {together(rest)}"
 
 
 def _printable(value: Any) -> Any:
@@ -272,15 +288,16 @@ def _lots(plan: Plan) -> Iterable[Any]:
 
 def _jobs(facts: WeekFacts, tags: Tags) -> list[Jobs]:
     found = []
-    if facts.overdue:
-        jobs = tuple(_job(facts, tags, task, overdue=True) for task in facts.overdue)
-        found.append(Jobs("Overdue from earlier weeks", total(facts.overdue).words(), True, (("", jobs),)))
     for day in facts.days:
         places = tuple(
-            (plain(place) if place else _without_place(tasks), tuple(_job(facts, tags, t) for t in tasks))
+            (plain(place) if place else _without_place(tasks), _kinds(facts, tags, tasks))
             for place, tasks in day.places
         )
         found.append(Jobs(short_date(day.day), day.work.words(), False, places))
+    if facts.overdue:
+        kinds = _kinds(facts, tags, facts.overdue, overdue=True)
+        late = Jobs("Overdue from earlier weeks", total(facts.overdue).words(), True, (("", kinds),))
+        found.insert(len(found) if len(facts.overdue) > CROWDED else 0, late)
     return found
 
 
@@ -289,6 +306,19 @@ def _without_place(tasks: Sequence[Task]) -> str:
     if kinds == {"pot"}:
         return "Potting"
     return "Ordering" if kinds == {"order"} else "Elsewhere"
+
+
+def _kinds(facts: WeekFacts, tags: Tags, tasks: Sequence[Task], *, overdue: bool = False) -> tuple[Kind, ...]:
+    runs = groupby(tasks, key=lambda task: (task.task, task.look_for, task.cautions))
+    return tuple(
+        Kind(
+            name[:1].upper() + name[1:],
+            look_for,
+            ", ".join(key for key, _ in facts.cautions if key in cautions),
+            tuple(_job(facts, tags, task, overdue=overdue) for task in run),
+        )
+        for (name, look_for, cautions), run in runs
+    )
 
 
 def _job(facts: WeekFacts, tags: Tags, task: Task, *, overdue: bool = False) -> Job:
@@ -309,8 +339,6 @@ def _job(facts: WeekFacts, tags: Tags, task: Task, *, overdue: bool = False) -> 
         about=", ".join(plain(part) for part in (owner.cultivar, owner.crop) if part),
         pots=some(task.pots, "pot") if task.pots else "",
         where=route(task),
-        look_for=task.look_for,
-        mind=", ".join(key for key, _ in facts.cautions if key in task.cautions),
     )
 
 
@@ -325,7 +353,7 @@ def _expected(outlooks: Sequence[Outlook], tags: Tags) -> list[Expected]:
         Expected(
             tags.lots.get(o.lot, Tag()),
             o,
-            together(lateness_words(o.days_late)),
+            lateness_words(o.days_late),
             f"{o.seen} seen" if o.seen else o.stage,
         )
         for o in order

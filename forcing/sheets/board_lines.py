@@ -20,7 +20,6 @@ LETTERS: dict[StepName, str] = {
 CLASS_LETTERS = {kind: "–" if mark.letter == "-" else mark.letter for kind, mark in CLASS_MARKS.items()}
 _NARROWEST = 290.0  # width of a line on a screen of 320 px
 _LETTER = 7.5  # width of a letter, at most [px]
-_BASIS = {"planned": "", "actual": "done, as logged", "expected": "as now expected"}
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -72,9 +71,9 @@ class Line:
     expected: str
 
 
-def percent(share: float) -> str:
-    """A share as a number of hundredths, as short as two decimals allow."""
-    text = f"{share * 100:.2f}".rstrip("0").rstrip(".")
+def percent(share: float, digits: int = 2) -> str:
+    """A share as a number of hundredths, as short as so many decimals allow."""
+    text = f"{share * 100:.{digits}f}".rstrip("0").rstrip(".")
     return text.removeprefix("0") if text.startswith("0.") else text
 
 
@@ -164,26 +163,27 @@ def _bar(row: Row, step: Step, axis: Axis) -> Bar:
         words = ()
     written = next((w for w in words if len(w) * _LETTER + 2 <= share * _NARROWEST), "")
     x, width = _stretch(axis, step.span.start, step.span.end)
-    middle = percent(((step.span.start - axis.span.start).days + step.span.days / 2) / axis.span.days)
+    middle = percent(((step.span.start - axis.span.start).days + step.span.days / 2) / axis.span.days, 1)
     return Bar(kind, x, width, written, middle)
 
 
 def _step_words(step: Step) -> str:
-    last = step.span.end - DAY
-    days = short_date(step.span.start)
-    if last != step.span.start:
-        days += f" – {short_date(last)}, {step.span.days} d"
-    return " · ".join(filter(None, (plain(step.place or ""), days, _BASIS[step.basis])))
+    days = short_date(step.span.start) + (f", {step.span.days} d" if step.span.days > 1 else "")
+    logged = "logged" if step.basis == "actual" else ""
+    return " · ".join(filter(None, (plain(step.place or ""), days, logged)))
 
 
 def _facts(plan: LotPlan) -> str:
-    parts = [] if any(s.step == "pot" for s in plan.steps) else [f"potted {short_date(plan.potting)}"]
+    """What the steps do not say: a show begins with the bloom, and a lot is set out where a step changes place."""
+    steps = {step.step for step in plan.steps if step.span.days}
+    parts = [] if "pot" in steps else [f"potted {short_date(plan.potting)}"]
     if plan.recipe.needs_cold:
         parts.append(f"cold {plan.cold_weeks:.1f} of {plan.cold_wanted:g} weeks")
     parts += [f"{stage} {short_date(day)}" for stage, day in plan.stages.items() if stage != "bloom"]
-    parts += [f"set out {short_date(plan.install)}"] if plan.install else []
-    parts.append(f"planned bloom {short_date(plan.bloom)}")
+    parts += [] if "show" in steps else [f"planned bloom {short_date(plan.bloom)}"]
     parts.append(f"fades {short_date(plan.fade)}" if plan.fade else "fade not known")
+    if any(step.basis == "expected" for step in plan.steps):
+        parts.append("what is not logged is as now expected")
     return "; ".join(parts) + "."
 
 
