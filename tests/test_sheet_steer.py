@@ -67,8 +67,8 @@ def test_the_page_says_what_to_do_and_what_it_brings(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_a_large_house_goes_on_to_further_pages_and_loses_nothing(paper: str, tmp_path: Path) -> None:
-    lots = [(f"Lot {i:03d}", 10 + i, f"Bench {i % 14 + 1}", 1 + i % 12, 8 + i % 9) for i in range(70)]
-    benches = [bench(f"Bench {i + 1}", 15) for i in range(14)]
+    lots = [(f"Lot {i:03d}", 10 + i, f"Bench {i % 8 + 1}", 1 + i % 12, 8 + i % 9) for i in range(40)]
+    benches = [bench(f"Bench {i + 1}", 15) for i in range(8)]
     made = worked(replace(case(lots, benches), paper=paper))  # type: ignore[arg-type]
     answer = steer(made, ON, time_limit=1, gap=2.0)
     path = write_steer(answer, made.plan, tmp_path, created=CREATED)[2]

@@ -244,7 +244,7 @@ class Searcher:
 
     def kick(self, dice: random.Random) -> None:
         """Set a bench or two to something else at random, and put a few lots elsewhere."""
-        if dice.random() < 0.5:  # holds rest on their benches; without them benches are free to change
+        if dice.random() < 0.3:  # holds rest on their benches; without them benches are free to change
             self.holds = [None] * len(self.holds)
         for _ in range(dice.choice((0, 1, 1, 2))):
             self._clear(dice.randrange(len(self.choices)), dice)
