@@ -124,7 +124,7 @@ class _Order:
         kept = 0.0
         for name, pots, each in lots:
             if wanted := self.planted.get(name):
-                kept += max(math.ceil(pots * each - 1e-9), allow_for(wanted * each, self.season.loss))
+                kept += math.ceil(max(pots, allow_for(wanted, self.season.loss)) * each - 1e-9)
         return kept + allow_for(loose, self.season.loss)
 
     def line(

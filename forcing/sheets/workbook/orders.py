@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
+from openpyxl.worksheet.pagebreak import Break
+
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.orders import OrderLine, order_lines
 from forcing.model import BloomClass, LotPlan, Plan
@@ -42,6 +44,7 @@ def bloom_class(planned: LotPlan) -> BloomClass | None:
 
 # ---------------------------------------------------------------- drawing
 
+_ON_A_PAGE = 36  # rows of bulbs
 _SUM = NUMBER.but(bold=True)
 _BULBS = (
     Column("Crop"),
@@ -56,12 +59,12 @@ _BULBS = (
     Column("Packs", most=110),
     Column("First potting", DAY_LOOK),
     Column("Order by", DAY_LOOK.but(bold=True)),
-    Column("When", most=110),
+    Column("When", most=170),
 )
 
 
 _REST = (
-    "Item", "Unit", "Order by", "Lead", "Used", "Needed", "To order", "Packs", "First used", "When",
+    "Item", "Unit", "When", "Lead", "Used", "Needed", "To order", "Packs", "First used", "Order by",
 )  # fmt: skip
 
 
@@ -96,11 +99,14 @@ def write_orders(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[Companio
     else:
         pen.put(sheet, 3, 1, "No lot is planned, so there are no bulbs to order.", NOTE)
         after = 3
+    if len(orders) > _ON_A_PAGE / 2:
+        sheet.row_breaks.append(Break(id=after + 1))
     row = _everything_else(pen, sheet, plan, lines, after + 2)
     row = _containers(pen, sheet, plan, row)
     _companions(pen, sheet, plan, row)
     sheet.freeze_panes = "A4"
-    sheet.print_title_rows = "1:3" if orders else "1:2"
+    # On a page of their own the small tables would stand under the header of the bulbs.
+    sheet.print_title_rows = "1:3" if len(orders) > _ON_A_PAGE else "1:2"
     set_up_page(sheet, season.paper, season.title)
 
 
@@ -169,10 +175,9 @@ def _everything_else(pen: Pen, sheet: Any, plan: Plan, lines: Sequence[OrderLine
         pen, sheet, row, _REST,
         [
             (
-                line.item, line.unit, Marked(line.order_by, day),
-                f"{count(line.lead_weeks)} weeks, {line.lead_basis}",
+                line.item, line.unit, _when(plan, line), f"{count(line.lead_weeks)} weeks, {line.lead_basis}",
                 *(as_needed(round(v, 1), figures) for v in (line.used, line.need, line.quantity)),
-                _packs(line), Marked(line.needed, DAY_LOOK), _when(plan, line),
+                _packs(line), Marked(line.needed, DAY_LOOK), Marked(line.order_by, day),
             )
             for line in rest
         ],
