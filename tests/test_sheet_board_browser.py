@@ -363,6 +363,16 @@ return ['.axis text:not(.w):not(.w0)', '.axis .w, .axis .w0'].map(kind => {
 """
 
 
+def test_dates_and_days_late_are_not_parted_on_a_phone(chrome: webdriver.Chrome, thirty: Path) -> None:
+    show(chrome, thirty, 390)
+    cells = ask(chrome, "return [...document.querySelectorAll('#outlook td')].map(td => td.innerText)")
+    assert len(cells) == 30 * 5
+    # written with spaces that do not break: 'Sat 20\u00a0Mar', and so two lines at the most
+    assert sum(bool(re.search("[0-9]\u00a0[A-Z]", cell)) for cell in cells) == 30 * 4
+    summary = chrome.find_element(By.CSS_SELECTOR, "summary .n")
+    assert "2\u00a0d\u00a0early" in ask(chrome, "return arguments[0].textContent", summary)
+
+
 @pytest.mark.parametrize("width", [320, *WIDTHS])
 def test_words_fit_their_bars_and_the_axis(chrome: webdriver.Chrome, thirty: Path, width: int) -> None:
     show(chrome, thirty, width)

@@ -234,7 +234,7 @@ def _day(day: date) -> str:
 def _printable(value: Any) -> Any:
     """Text as a page may hold it: on one line, without control characters. What is markup already stays."""
     if isinstance(value, str) and not isinstance(value, Markup):
-        return " ".join(_UNPRINTABLE.sub(" ", value).split())
+        return re.sub(" +", " ", _UNPRINTABLE.sub(" ", value)).strip(" ")
     return value
 
 
