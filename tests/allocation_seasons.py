@@ -78,3 +78,18 @@ def problem_of(season: Season, hours: float | None = None) -> Problem:
         recipe = book.recipe(lot.crop, lot.bloom_class, lot.cultivar)
         candidates.append(maker.candidate(lot, recipe, *places_of(season, lot, recipe)))
     return Problem(season, almanac, tuple(candidates), minutes(), hours or season.hours_per_week)
+
+
+def tight_season(lots: int, coolers: int, benches: int, seed: int) -> Season:
+    """A season that fits by construction: lots are given places and dates at random, and rooms just hold them."""
+    rng = random.Random(seed)
+    loose = drawn_season(lots, coolers, benches, seed, room=50.0)
+    problem = problem_of(loose)
+    taken: dict[str, dict[int, float]] = {p.name: {} for p in loose.places}
+    for candidate in problem.candidates:
+        option = rng.choice(candidate.options)
+        for place, start, end in option.dates.stands:
+            for day in range(start, end):
+                taken[place][day] = taken[place].get(day, 0.0) + candidate.area
+    places = tuple(replace(p, pots=max(taken[p.name].values(), default=0.0) + 1e-4) for p in loose.places)
+    return replace(loose, places=places)

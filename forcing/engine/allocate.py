@@ -32,6 +32,8 @@ from forcing.model import Lot, LotPlan, Minutes, Recipe, RoomSetting, Season, Un
 Progress = Callable[[str], None]
 TURNS = 3  # rooms are set by the lots of the turn before; the last turn keeps them and searches in earnest
 
+MANY, MANY_GAP = 400, 0.03  # with more lots a wider gap is enough
+
 
 @dataclass(frozen=True, slots=True)
 class Allocation:
@@ -123,7 +125,10 @@ def _searched(request: Request, lots: Sequence[Lot], homeless: tuple[Unplanned, 
         if not last:
             chosen = _chosen(request, problem, earliest_first(problem))
             programme = programmes(season, _planned(request, problem, chosen, programme).lots)
-    found = search(problem, request.limits, progress, request.hush)
+    limits = request.limits
+    if len(lots) > MANY:
+        limits = replace(limits, gap=max(limits.gap, MANY_GAP))
+    found = search(problem, limits, progress, request.hush)
     chosen = _chosen(request, problem, found.answer)
     settled = _planned(request, problem, chosen, programme)
     if programme:

@@ -101,6 +101,7 @@ class Writer:
         self.pots: list[dict[int, int]] = []  # column of the week of potting
         self.short: list[int] = []
         self.kept_over: list[int] = []
+        self.loads: dict[tuple[str, int], int] = {}  # column of the load of a place on a peak day
         place_all = caps is not None and caps[0] <= 0
         for at, candidate in enumerate(problem.candidates):
             self._lot(at, may_be_left=not candidate.kept and not place_all)
@@ -158,7 +159,7 @@ class Writer:
         if self.plain:
             self._day_rows(stays, peaks, room, tight)
         else:
-            self._chain(stays, peaks, room, tight)
+            self._chain(place, stays, peaks, room, tight)
 
     def _slack(self, day: int, tight: dict[int, float | None]) -> int | None:
         """A column for pots over capacity where the season's own choices may be too many; None elsewhere."""
@@ -182,7 +183,7 @@ class Writer:
             self.program.row(columns, values, -INFINITE, room)
 
     def _chain(
-        self, stays: Sequence[tuple[int, float, int, int]], peaks: Sequence[int], room: float,
+        self, place: str, stays: Sequence[tuple[int, float, int, int]], peaks: Sequence[int], room: float,
         tight: dict[int, float | None],
     ) -> None:  # fmt: skip
         program = self.program
@@ -199,6 +200,7 @@ class Writer:
             slack = self._slack(day, tight)
             load = program.column(0.0, room if slack is None else INFINITE, False)
             loads.append(load)
+            self.loads[place, day] = load
             if slack is not None:
                 program.row([load, slack], [1.0, -1.0], -INFINITE, room)
             change = {c: v for c, v in changes[i].items() if v != 0.0}
@@ -339,6 +341,28 @@ def solve(
     found = list(highs.getSolution().col_value) if info.primal_solution_status == 2 else None
     objective, bound = float(info.objective_function_value), float(info.mip_dual_bound)
     return Solved(writer.answer(found) if found else None, objective, bound, status)
+
+
+def room_prices(problem: Problem, seconds: float, hush: Hush = nullcontext) -> dict[tuple[str, int], float]:
+    """What a pot of room is worth on each peak day, where lots may be divided; none where it is not solved."""
+    writer = Writer(problem, "cost", (0.0, 1.0))
+    model = writer.program.model()
+    model.integrality_ = []
+    with hush():
+        highs = highspy.Highs()  # type: ignore[no-untyped-call]
+    for option, value in (
+        ("output_flag", False),
+        ("threads", 1),
+        ("random_seed", 1),
+        ("time_limit", seconds),
+    ):
+        highs.setOptionValue(option, value)
+    highs.passModel(model)
+    highs.run()
+    if highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        return {}
+    duals = highs.getSolution().col_dual
+    return {key: max(0.0, -float(duals[column])) for key, column in writer.loads.items()}
 
 
 def _tell(highs: Any, progress: Callable[[str], None]) -> None:

@@ -39,7 +39,7 @@ class Problem:
     hours: float | None
     room: dict[str, float] = field(init=False)
     first_potting: int | None = field(init=False)
-    _work: dict[tuple[int, int], tuple[tuple[int, float], ...]] = field(default_factory=dict)
+    known: dict[tuple[int, int], tuple[tuple[int, float], ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.room = limited(self.season.places)
@@ -56,13 +56,13 @@ class Problem:
 
     def work(self, at: int, number: int) -> tuple[tuple[int, float], ...]:
         """(week, hours) of an option's work but the potting."""
-        if (at, number) not in self._work:
+        if (at, number) not in self.known:
             candidate, sums = self.candidates[at], dict[int, float]()
             for day, task in candidate.options[number].work:
                 week = week_of(self.almanac, day)
                 sums[week] = sums.get(week, 0.0) + hours_of(self.minutes, task, candidate.lot.pots)
-            self._work[at, number] = tuple(sorted(sums.items()))
-        return self._work[at, number]
+            self.known[at, number] = tuple(sorted(sums.items()))
+        return self.known[at, number]
 
     def potting_hours(self, at: int) -> float:
         return hours_of(self.minutes, "pot", self.candidates[at].lot.pots)

@@ -13,15 +13,17 @@ from typing import Any
 
 import numpy as np
 
-from forcing.dates import iso_week
+from forcing.dates import DAY, WEEK, iso_week, monday
 from forcing.engine.allocation.dates import Almanac
 from forcing.engine.allocation.options import Candidate, Maker, Option, places_of
 from forcing.engine.allocation.problem import FULL, Answer, Pick, Problem, Standing, standing_of
 from forcing.engine.history import History
+from forcing.engine.tasks import week_hours_findings
 from forcing.errors import Finding
-from forcing.model import Recipe, Unplanned
+from forcing.model import Recipe, Season, Task, Unplanned
 
 MOST = 4  # lots that one repair may move
+WEEKS_AHEAD = 8  # by which potting might come sooner
 TOLD = 3  # repairs that are told
 AHEAD = (7, 14, 21, 28)  # days by which potting might start sooner
 LATER = (2, 4, 7, 10, 14, 21)  # days by which a target might be put off
@@ -334,29 +336,41 @@ def _who(candidate: Candidate) -> str:
 # ---------------------------------------------------------------- hours
 
 
-def hours_hint(
-    season_hours: float,
-    weeks: Mapping[date, float],
-    week: date,
-    potting: Sequence[tuple[str, float]],
-    first: date | None,
+def hours_findings(season: Season, tasks: Sequence[Task]) -> Iterator[Finding]:
+    """Weeks whose tasks need more staff hours than the season has, each with what would mend it."""
+    hours: dict[date, float] = {}
+    for task in tasks:
+        hours[monday(task.date)] = hours.get(monday(task.date), 0.0) + task.hours
+    by_name = {iso_week(week): week for week in hours}
+    for finding in week_hours_findings(season, tasks):
+        week = by_name[finding.message.split()[0]]
+        potting = [(t.lot or "", t.hours) for t in tasks if t.task == "pot" and monday(t.date) == week]
+        yield replace(finding, hint=_hours_hint(season, hours, week, potting))
+
+
+def _hours_hint(
+    season: Season, hours: Mapping[date, float], week: date, potting: Sequence[tuple[str, float]]
 ) -> str:
-    """How a week that is short of hours could be mended: `weeks` are hours by Monday, `potting` its lots' hours."""
-    over = weeks[week] - season_hours
+    """How a short week could be mended: `hours` by Monday, `potting`: lots potted in it and their hours."""
+    limit = season.hours_per_week or 0.0
+    over = hours[week] - limit
     words = [f"{over:.1f} more hours of help that week"]
     moved, names = 0.0, []
-    for name, hours in sorted(potting, key=lambda p: (p[1] < over, p[1], p[0])):
-        if moved >= over - 1e-6:
-            break
-        moved += hours
-        names.append(name)
-    if names and moved >= over - 1e-6:
-        for n in range(1, 9):
-            sooner = week - timedelta(days=7 * n)
-            free = season_hours - weeks.get(sooner, 0.0)
-            if free >= moved - 1e-6 and (first is None or sooner + timedelta(days=6) >= first):
+    for name, needed in sorted(potting, key=lambda p: (p[1] < over, p[1], p[0])):
+        if moved < over - 1e-6:
+            moved += needed
+            names.append(name)
+    if moved >= over - 1e-6 and names:
+        for n in range(1, WEEKS_AHEAD + 1):
+            sooner = week - WEEK * n
+            last = season.calendar.on_or_before(sooner + WEEK - DAY)
+            early = season.bulbs_in_hand is not None and last < season.bulbs_in_hand
+            if last >= sooner and not early and limit - hours.get(sooner, 0.0) >= moved - 1e-6:
                 words.append(f"pot {listed(names)} {7 * n} days sooner, in {iso_week(sooner)}")
                 break
-        else:
-            words.append(f"part of the potting of {listed(names)} left to others")
+        pots = f"{moved:.1f} hours of potting ({listed(names)})"
+        if len(words) == 1:
+            words.append(f"the bulbs in hand sooner, to move {pots} to an earlier week")
+    if len(words) == 1:
+        words.append("fewer pots in the lots moved that week, or their targets in different weeks")
     return f"Any one of these would mend it: {'; '.join(words)}."

@@ -9,9 +9,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from forcing.engine.allocation.greedy import good_start, improved
-from forcing.engine.allocation.model import Hush, Limits, Solved, solve
+from forcing.engine.allocation.model import Goal, Hush, Limits, room_prices, solve
 from forcing.engine.allocation.options import week_of
+from forcing.engine.allocation.prices import Prices, priced_start, prices_of, with_prices
 from forcing.engine.allocation.problem import Answer, Floats, Pick, Problem, score, standing_of
+
+LARGE = 45_000  # options; more are not given to the solver at once
+NEAR = 24  # options of a lot in the first, narrow search
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,30 +32,121 @@ def search(
 ) -> Found:
     """The best answer found: least left out, then fewest hours over, then nearest the ideal cold, then level."""
     best = good_start(problem)
+    bound, status = _floor(problem), "start"
+    prices = None
+    if score(problem, best)[0] > 0 or _gap(score(problem, best)[2], bound) > limits.gap:
+        prices = prices_of(problem, score(problem, best)[2])
+    if prices is not None:
+        # The solver's own prices of room, where lots may be divided, are better still.
+        narrow = _narrowed(problem, _near(problem, prices, best))
+        prices = with_prices(problem, prices, room_prices(narrow, limits.seconds / 3, hush))
+        other = improved(problem, priced_start(problem, prices))
+        best = min(best, other, key=lambda answer: _key(problem, answer))
+        bound = max(bound, prices.bound)
     left, over, cost = score(problem, best)
-    status = "start"
     if left > 0 or over > 0:
         progress("choosing places: looking for room for every lot")
-        best, status = _better(problem, best, solve(problem, best, "place", None, limits, progress, hush))
+        best, status, _ = _solved(
+            problem, best, "place", None, limits, progress, hush, _near(problem, prices, best)
+        )
+        if min(score(problem, best)[:2]) > 0 and _size(problem) <= LARGE:
+            best, status, _ = _solved(problem, best, "place", None, limits, progress, hush)
         left, over, cost = score(problem, best)
-    floor = _floor(problem)
-    gap = _gap(cost, floor) if left <= 0 else 1.0
-    if gap > limits.gap:
+    if left > 0:
+        bound = 0.0  # the floor and the prices are for answers that place every lot
+    if _gap(cost, bound) > limits.gap:
         progress("choosing places: nearest the ideal cold")
-        solved = solve(problem, best, "cost", (left, over), limits, progress, hush)
-        best, status = _better(problem, best, solved)
+        some = replace(limits, gap=limits.gap / 2, seconds=limits.seconds / 2)
+        best, status, _ = _solved(
+            problem, best, "cost", (left, over), some, progress, hush, _near(problem, prices, best)
+        )
+        best = improved(problem, best)
         cost = score(problem, best)[2]
-        gap = min(gap, _gap(cost, min(solved.bound, cost))) if solved.answer is not None else gap
+    if _gap(cost, bound) > limits.gap:
+        keep = _worth(problem, prices, cost) if prices is not None and left <= 0 else None
+        whole = _size(problem) <= LARGE or (keep is not None and sum(map(len, keep)) <= LARGE)
+        if not whole and prices is not None:
+            keep = _near(problem, prices, best, LARGE)
+        best, status, proven = _solved(problem, best, "cost", (left, over), limits, progress, hush, keep)
+        cost = score(problem, best)[2]
+        bound = max(bound, min(proven, cost)) if whole else bound
     best = levelled(problem, improved(problem, best))
-    gap = min(gap, gap * score(problem, best)[2] / max(cost, 1e-9)) if cost else 0.0
-    return Found(best, gap, status)
+    return Found(best, _gap(score(problem, best)[2], bound), status)
 
 
-def _better(problem: Problem, best: Answer, solved: Solved) -> tuple[Answer, str]:
-    """The better of two answers by the full score; rounding of the solver never makes one worse."""
-    if solved.answer is not None and _key(problem, solved.answer) < _key(problem, best):
-        return solved.answer, solved.status
-    return best, solved.status
+Keep = list[list[int]]  # of each candidate, the numbers of the options that are looked at
+
+
+def _solved(
+    problem: Problem, best: Answer, goal: Goal, caps: tuple[float, float] | None, limits: Limits,
+    progress: Callable[[str], None], hush: Hush, keep: Keep | None = None,
+) -> tuple[Answer, str, float]:  # fmt: skip
+    """The better of `best` and what the solver finds, how it ended, and its bound (of the options kept)."""
+    keep = keep or [list(range(len(c.options))) for c in problem.candidates]
+    keep = [
+        numbers if pick is None else sorted({*numbers, pick.option})
+        for numbers, pick in zip(keep, best, strict=True)
+    ]
+    narrow = _narrowed(problem, keep)
+    known = tuple(
+        None if pick is None else replace(pick, option=numbers.index(pick.option))
+        for pick, numbers in zip(best, keep, strict=True)
+    )
+    solved = solve(narrow, known, goal, caps, limits, progress, hush)
+    if solved.answer is not None:
+        answer = tuple(
+            None if pick is None else replace(pick, option=numbers[pick.option])
+            for pick, numbers in zip(solved.answer, keep, strict=True)
+        )
+        if _key(problem, answer) < _key(problem, best):
+            best = answer
+    return best, solved.status, solved.bound
+
+
+def _narrowed(problem: Problem, keep: Keep) -> Problem:
+    """The problem with the options kept only."""
+    candidates = tuple(
+        replace(c, options=tuple(c.options[n] for n in numbers))
+        for c, numbers in zip(problem.candidates, keep, strict=True)
+    )
+    return replace(problem, candidates=candidates, known={})
+
+
+def _near(problem: Problem, prices: Prices | None, best: Answer, most: int = 0) -> Keep:
+    """The options that are cheapest with the room they take paid for, and the one chosen now.
+
+    For each lot the first few; of all lots together the nearest, up to `most`.
+    """
+    everything = [list(range(len(c.options))) for c in problem.candidates]
+    if prices is None:
+        return everything
+    above = {at: total - total.min() for at, total in prices.priced.items()}
+    all_above = np.sort(np.concatenate(list(above.values())))
+    limit = float(all_above[most]) if most < all_above.size else float("inf")
+    keep: Keep = []
+    for at, numbers in enumerate(everything):
+        if at in above:
+            first = {int(n) for n in np.argsort(above[at], kind="stable")[:NEAR]}
+            numbers = sorted(first | ({int(n) for n in np.flatnonzero(above[at] < limit)} if most else set()))
+        pick = best[at]
+        keep.append(numbers if pick is None else sorted({*numbers, pick.option}))
+    return keep
+
+
+def _worth(problem: Problem, prices: Prices, cost: float) -> Keep:
+    """The options that an answer cheaper than `cost` can hold: the bound rises too far with the others."""
+    keep: Keep = []
+    for at, candidate in enumerate(problem.candidates):
+        total = prices.priced.get(at)
+        if total is None:
+            keep.append(list(range(len(candidate.options))))
+            continue
+        keep.append([int(n) for n in np.flatnonzero(prices.bound + total - total.min() <= cost + 1e-6)])
+    return keep
+
+
+def _size(problem: Problem) -> int:
+    return sum(len(c.options) for c in problem.candidates)
 
 
 def _key(problem: Problem, answer: Answer) -> tuple[float, float, float, float]:
