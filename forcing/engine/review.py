@@ -221,7 +221,7 @@ def _need_seen(traveller: Traveller, run: Run, notes: list[str]) -> tuple[float,
         return None
     days = _unmeasured(traveller, run.stays, bring_in, bloom)
     if days:
-        notes.append(f"{days} of {(bloom - bring_in).days} days from bring in to bloom were not measured")
+        notes.append(f"{days} of {(bloom - bring_in).days} days on the way to bloom were not measured")
     return _between(heat, before, heat_ahead_sd(traveller, run, bring_in, bloom))
 
 

@@ -1,0 +1,270 @@
+"""The review on paper and for other programs: review.csv, next-crops.csv and review.xlsx."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+from openpyxl import Workbook
+from openpyxl.packaging.core import DocumentProperties
+
+from forcing.crops.companion_book import UNITS as COMPANION_UNITS
+from forcing.crops.loader import UNITS as BULB_UNITS
+from forcing.engine.review import Review
+from forcing.engine.review_figures import Posterior
+from forcing.engine.review_lot import EVENTS, PARTS, LotReview
+from forcing.files import replacing, write_text
+from forcing.model import Override
+from forcing.sheets.review_words import review_sections, review_text
+from forcing.sheets.style import ALERT, QUIET, short_date
+from forcing.sheets.tables import csv_text
+from forcing.sheets.workbook.book import _bytes
+from forcing.sheets.workbook.cells import (
+    NUMBER,
+    PLAIN,
+    SECTION,
+    TENTH,
+    TEXT,
+    Column,
+    Marked,
+    Pen,
+    Value,
+    filtered,
+    headed,
+    height,
+    lines,
+    set_up_page,
+    widen,
+    write_table,
+)
+from forcing.units import TemperatureUnit, c_to_f_difference, from_celsius
+
+__all__ = ["CROPS_COLUMNS", "REVIEW_COLUMNS", "crops_rows", "review_rows", "review_text", "write_review"]
+
+REVIEW_COLUMNS = (
+    "lot", "crop", "class", "cultivar", "pots", "potted pots", "lost pots", "target",
+    *(f"{event} {what}" for event in EVENTS for what in ("planned", "actual", "days late")),
+    *(f"days late by {part}" for part in PARTS),
+    "cold planned", "cold credited", "need planned", "need predicted", "need seen", "need ratio", "basis",
+    "life predicted", "life seen", "notes",
+)  # fmt: skip
+CROPS_COLUMNS = ("crop", "class", "cultivar", "parameter", "typical", "low", "high", "source")
+_TEMPERATURES = {name for name, unit in {**COMPANION_UNITS, **BULB_UNITS}.items() if unit == "°C"}
+_TOP = 3
+
+
+def write_review(review: Review, folder: Path, *, created: datetime) -> tuple[Path, ...]:
+    """Write review.csv, next-crops.csv and review.xlsx; `created` is stamped on the workbook.
+
+    Raises OutputError where a file cannot be written; what was there before is then untouched.
+    """
+    table, crops, book = (folder / name for name in ("review.csv", "next-crops.csv", "review.xlsx"))
+    write_text(table, csv_text(REVIEW_COLUMNS, review_rows(review)))
+    write_text(crops, csv_text(CROPS_COLUMNS, crops_rows(review)))
+    stamp = created.astimezone(UTC).replace(tzinfo=None) if created.tzinfo else created
+    data = _workbook(review, stamp.replace(microsecond=0))
+    with replacing(book) as temporary:
+        temporary.write_bytes(data)
+    return table, crops, book
+
+
+# ---------------------------------------------------------------- for other programs
+
+
+def review_rows(review: Review) -> tuple[tuple[str, ...], ...]:
+    """Rows of review.csv, lots in season order; heat in °C·d, cold in weeks. What is not logged is empty."""
+    return tuple(tuple(_csv_row(lot)) for lot in review.lots)
+
+
+def _csv_row(lot: LotReview) -> Iterator[str]:
+    stated = lot.lot
+    yield from (stated.name, stated.crop, stated.bloom_class or "", stated.cultivar or "")
+    yield from (str(stated.pots) if stated.pots else "", _whole(lot.potted), _whole(lot.lost))
+    yield _day(lot.target)
+    for event in EVENTS:
+        yield from (
+            _day(lot.planned.get(event)),
+            _day(lot.actual.get(event)),
+            _whole(lot.days_late(event)),
+        )
+    yield from (_whole(lot.parts.get(part)) for part in PARTS)
+    yield from (_digits(lot.cold_planned, 2), _digits(lot.cold_credited, 2))
+    yield from (_digits(heat, 1) for heat in (lot.need_planned, lot.need_predicted, lot.need_seen))
+    yield from (_digits(lot.factor, 3), lot.basis or "")
+    yield from (_digits(heat, 1) for heat in (lot.life_predicted, lot.life_seen))
+    yield "; ".join(lot.notes)
+
+
+def crops_rows(review: Review) -> tuple[tuple[str, ...], ...]:
+    """Rows of next-crops.csv: the `crops` table of next year, temperatures in the season's unit."""
+    return tuple(_crops_row(row, review.season.unit) for row in review.crops)
+
+
+def _crops_row(row: Override, unit: TemperatureUnit) -> tuple[str, ...]:
+    values = []
+    for value in (row.typical, row.low, row.high):
+        if isinstance(value, float | int) and row.parameter in _TEMPERATURES:
+            value = from_celsius(value, unit)
+        values.append("" if value is None else value if isinstance(value, str) else f"{value:.10g}")
+    return (row.crop, row.bloom_class or "", row.cultivar or "", row.parameter, *values, row.source)
+
+
+def _day(day: date | None) -> str:
+    return "" if day is None else day.isoformat()
+
+
+def _whole(number: int | None) -> str:
+    return "" if number is None else str(number)
+
+
+def _digits(number: float | None, digits: int) -> str:
+    return "" if number is None else f"{number:.{digits}f}"
+
+
+# ---------------------------------------------------------------- the workbook
+
+_SIGNED = NUMBER.but(number="+0;-0;0")
+_RATIO = NUMBER.but(number="0.00")
+_AFTER = TEXT.but(wrap=False, indent=1)  # clear of figures that end at the right of the column before
+_LOT = Column("Lot", TEXT.but(bold=True), most=80)
+_CULTIVAR = Column("Cultivar", most=110)
+
+
+def _workbook(review: Review, stamp: datetime) -> bytes:
+    book = Workbook()
+    pen = Pen(book)
+    sheets: tuple[tuple[str, Callable[[Pen, Any, Review], None]], ...] = (
+        ("In words", _in_words),
+        ("Dates", _dates),
+        ("Why", _why),
+        ("Next year", _next_year),
+    )
+    for i, (name, write) in enumerate(sheets):
+        sheet = book.active if i == 0 else book.create_sheet()
+        sheet.title = name
+        write(pen, sheet, review)
+        set_up_page(sheet, review.season.paper, review.season.title, landscape=i > 0)
+    book.active = 0
+    book.properties = DocumentProperties(
+        creator="forcing", title=f"{review.season.title}: review", created=stamp, modified=stamp,
+        lastModifiedBy="forcing",
+    )  # fmt: skip
+    return _bytes(book, stamp)
+
+
+def _in_words(pen: Pen, sheet: Any, review: Review) -> None:
+    width = widen(sheet, 1, 96.0)
+    row = 1
+    for head, text in review_sections(review):
+        look = SECTION.but(wrap=True)
+        pen.put(sheet, row, 1, head, look)
+        sheet.row_dimensions[row].height = height(lines(head, width, look.size, look.bold), look.size)
+        for line in text:
+            row += 1
+            pen.put(sheet, row, 1, line, PLAIN.but(wrap=True, indent=1))
+            sheet.row_dimensions[row].height = height(lines(line, width - 2))
+        row += 2
+
+
+def _dates(pen: Pen, sheet: Any, review: Review) -> None:
+    headed(pen, sheet, "Planned and logged", "Three rows a lot. What is not logged is empty.")
+    day = TEXT.but(wrap=False)
+    columns = (_LOT, _CULTIVAR, Column("", day), *(Column(event.capitalize(), day) for event in EVENTS))
+    rows: list[Sequence[Value | Marked]] = []
+    for lot in review.lots:
+        first, faint = TEXT.but(edge=""), TEXT.but(edge="", ink=QUIET)
+        # The name is in each of its rows, so that no page and no filter parts a row from its lot.
+        again: list[Marked] = [Marked(lot.lot.name, faint), Marked(lot.lot.cultivar, faint)]
+        plans = [Marked(_short(lot.planned.get(event)), first) for event in EVENTS]
+        logged = [Marked(_short(lot.actual.get(event)), first.but(bold=True)) for event in EVENTS]
+        rows.append([Marked(lot.lot.name, first.but(bold=True)), Marked(lot.lot.cultivar, first),
+                     Marked("planned", first), *plans])  # fmt: skip
+        rows.append([*again, Marked("logged", first), *logged])
+        last = [Marked(cell.value, faint.but(edge="under")) for cell in again]
+        rows.append([*last, "days late", *(_late(lot.days_late(event)) for event in EVENTS)])
+    after = write_table(pen, sheet, _TOP, columns, rows)
+    filtered(sheet, _TOP, len(columns), after)
+    _frozen(sheet, f"D{_TOP + 1}")
+
+
+def _late(days: int | None) -> Marked:
+    if days is None:
+        return Marked("", TEXT)
+    look = _SIGNED.but(align="left")
+    return Marked(days, look.but(bold=True, ink=ALERT) if days > 0 else look)
+
+
+def _short(day: date | None) -> str:
+    return "" if day is None else short_date(day)
+
+
+def _why(pen: Pen, sheet: Any, review: Review) -> None:
+    heat = f"°{review.season.unit}·d"
+    note = f"Days late of bloom (minus: early), and the parts that sum to it. Cold in weeks, heat in {heat}."
+    headed(pen, sheet, "Why bloom was late or early", note)
+    columns = (
+        _LOT, _CULTIVAR, Column("Pots", NUMBER), Column("Lost", NUMBER), Column("Target", _AFTER),
+        Column("Bloom", TEXT.but(wrap=False)), Column("Days late", _SIGNED), Column("by bring in", _SIGNED),
+        Column("by cold", _SIGNED), Column("by warmth", _SIGNED), Column("by need", _SIGNED),
+        Column("Cold planned", TENTH), Column("Cold credited", TENTH), Column("Heat foretold", NUMBER),
+        Column("Heat seen", NUMBER), Column("Seen over foretold", _RATIO), Column("Notes", _AFTER.but(wrap=True), most=130),
+    )  # fmt: skip
+    rows = [_why_row(lot, review.season.unit) for lot in review.lots]
+    after = write_table(pen, sheet, _TOP, columns, rows)
+    filtered(sheet, _TOP, len(columns), after)
+    _frozen(sheet, f"C{_TOP + 1}")
+
+
+def _why_row(lot: LotReview, unit: TemperatureUnit) -> tuple[Value | Marked, ...]:
+    days = lot.days_late("bloom")
+    return (
+        lot.lot.name, lot.lot.cultivar, lot.lot.pots or None, lot.lost, _short(lot.target),
+        _short(lot.actual.get("bloom")),
+        Marked(days, _SIGNED.but(bold=True)), *(lot.parts.get(part) for part in PARTS),
+        lot.cold_planned, lot.cold_credited, _heat(lot.need_predicted, unit), _heat(lot.need_seen, unit),
+        lot.factor, "; ".join(lot.notes),
+    )  # fmt: skip
+
+
+def _heat(heat: float | None, unit: TemperatureUnit) -> float | None:
+    return c_to_f_difference(heat) if heat is not None and unit == "F" else heat
+
+
+def _next_year(pen: Pen, sheet: Any, review: Review) -> None:
+    note = "The same rows for the program are in next-crops.csv. Range: 8 chances in 10."
+    headed(pen, sheet, "What this season says of the recipes", note)
+    columns = (
+        Column("Crop", most=110), Column("Class"), _CULTIVAR, Column("Figure"), Column("Lots", NUMBER),
+        Column("Mean seen", _RATIO), Column("Factor", _RATIO), Column("from", _RATIO), Column("to", _RATIO),
+        Column("Days now", TENTH), Column("Days next year", TENTH), Column("low", TENTH), Column("high", TENTH),
+        Column("Unlike the recipe", _AFTER, most=110),
+    )  # fmt: skip
+    rows = [_posterior_row(p, "bench days") for p in review.need]
+    rows += [_posterior_row(p, "display days") for p in review.life]
+    after = write_table(pen, sheet, _TOP, columns, rows)
+    if not rows:
+        pen.put(sheet, after, 1, "No lot is logged far enough to say anything.", PLAIN)
+    filtered(sheet, _TOP, len(columns), after)
+    _frozen(sheet, f"D{_TOP + 1}")
+
+
+def _posterior_row(p: Posterior, figure: str) -> tuple[Value | Marked, ...]:
+    now = None
+    if p.recipe is not None:
+        now = p.recipe.bench_days if figure == "bench days" else p.recipe.display_days
+    effect = p.effect
+    days = tuple(None if now is None else now * f for f in (1.0, effect.factor, effect.low, effect.high))
+    words = {"bench days": ("slower", "quicker"), "display days": ("lasts longer", "lasts less long")}[figure]
+    unlike = (words[0] if effect.factor > 1 else words[1]) if effect.differs else ""
+    bold = TEXT.but(bold=p.cultivar is None)
+    return (
+        Marked(p.crop, bold), Marked(p.bloom_class, bold), p.cultivar or Marked("whole class" if p.bloom_class else "all without a class", bold), figure,
+        p.lots + p.stages, p.seen, Marked(effect.factor, _RATIO.but(bold=True)), effect.low, effect.high, *days, unlike,
+    )  # fmt: skip
+
+
+def _frozen(sheet: Any, at: str) -> None:
+    sheet.freeze_panes = at
+    sheet.print_title_rows = f"{_TOP}:{_TOP}"

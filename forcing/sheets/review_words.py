@@ -1,0 +1,228 @@
+"""The review in plain words, for the terminal and the first page of its workbook."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from textwrap import wrap
+
+from forcing.engine.review import Review
+from forcing.engine.review_figures import Posterior
+from forcing.engine.review_lot import EVENTS, PARTS, LotReview
+from forcing.sheets.style import long_date
+
+# Days off plan that are worth a line: a stage is seen on the day somebody looks. Practice, no source.
+WORTH_TELLING = 2
+_WIDTH = 110
+
+Section = tuple[str, tuple[str, ...]]
+
+
+def review_text(review: Review) -> str:
+    """The review as lines of text: what was late and why, what differs from the recipes, what was not logged."""
+    out: list[str] = []
+    for head, lines in review_sections(review):
+        out += _wrapped(head, "", "")
+        for line in lines:
+            out += _wrapped(line, "  ", "    ")
+        out.append("")
+    return "\n".join(out[:-1])
+
+
+def _wrapped(line: str, first: str, rest: str) -> list[str]:
+    """Lines that break at blanks only, and never between a figure and its per cent sign."""
+    kept = line.replace(" %", "\u00a0%")
+    made = wrap(kept, _WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
+    return [part.replace("\u00a0", " ") for part in made]
+
+
+def review_sections(review: Review) -> tuple[Section, ...]:
+    """The same in parts: a head, and the lines under it; parts with nothing to say are left out."""
+    head = f"Review of {review.season.title}, with what was logged and read up to {long_date(review.on)}."
+    if not any(lot.started for lot in review.lots):
+        return (
+            (head, ()),
+            (
+                "Nothing is logged, so there is nothing to set beside the plan, and nothing to learn from.",
+                (
+                    "Next year's figures are those of this year. Write into the log, lot by lot, the day of potted, "
+                    "cooler in, brought in and bloom at least, and review again.",
+                ),
+            ),
+        )
+    sections: list[Section] = [(head, (_count(review),))]
+    sections += [
+        ("Later than planned, and why", _off_plan(review, late=True)),
+        ("Earlier than planned, and why", _off_plan(review, late=False)),
+        ("Unlike the recipe by more than the uncertainty", tuple(_unlike(review))),
+        ("Not logged", tuple(_not_logged(review))),
+        ("Next year's figures", (_next_year(review),)),
+    ]
+    return tuple(section for section in sections if section[1])
+
+
+def _count(review: Review) -> str:
+    known = [late for lot in review.lots if (late := lot.days_late("bloom")) is not None]
+    text = f"{_lots(len(review.lots))}, {len(known)} with bloom logged and planned"
+    if not known:
+        return text + "."
+    late = sum(days >= WORTH_TELLING for days in known)
+    early = sum(days <= -WORTH_TELLING for days in known)
+    near = len(known) - late - early
+    return (
+        f"{text}: {near} within a day of plan, {late} later, {early} earlier by {WORTH_TELLING} days or more."
+    )
+
+
+# ---------------------------------------------------------------- off plan
+
+
+def _off_plan(review: Review, *, late: bool) -> tuple[str, ...]:
+    found = [
+        (days, lot)
+        for lot in review.lots
+        if (days := lot.days_late("bloom")) is not None and (days if late else -days) >= WORTH_TELLING
+    ]
+    found.sort(key=lambda pair: -abs(pair[0]))  # equals stay in the order of the season
+    return tuple(_why_line(lot, days) for days, lot in found)
+
+
+def _why_line(lot: LotReview, days: int) -> str:
+    after = (lot.actual["bloom"] - lot.target).days if lot.target is not None else 0
+    target = f" ({_days(after)} after its target)" if after > 0 and after != days else ""
+    return f"{name_of(lot)}: {_days(abs(days))} {'late' if days > 0 else 'early'}{target}, {why(lot)}."
+
+
+def why(lot: LotReview) -> str:
+    """What made the bloom of a lot late or early, in words; what worked the other way comes after."""
+    days = lot.days_late("bloom")
+    if days is None:
+        return "bloom is not logged" if lot.planned else "it was not planned"
+    if not lot.parts:
+        missing = [
+            event for event in ("brought in", "cooler in") if event in lot.planned and event not in lot.actual
+        ]
+        reasons = [f"{event} is not logged" for event in missing] or list(lot.notes)
+        return "why is not known" + (f": {'; '.join(reasons)}" if reasons else "")
+    towards = [_part(lot, name) for name in _largest(lot) if lot.parts[name] * days > 0]
+    against = [_part(lot, name) for name in _largest(lot) if lot.parts[name] * days < 0]
+    if days == 0:
+        return "on the day" + (
+            f", by {_and([_part(lot, n) for n in _largest(lot)])}" if _largest(lot) else ""
+        )
+    return f"by {_and(towards)}" + (f"; against that {_and(against)}" if against else "")
+
+
+def _largest(lot: LotReview) -> list[str]:
+    return sorted((name for name in PARTS if lot.parts[name]), key=lambda name: -abs(lot.parts[name]))
+
+
+def _part(lot: LotReview, name: str) -> str:
+    days = lot.parts[name]
+    size = f"({days:+d} d)"
+    if name == "brought in":
+        potted = lot.days_late("potted") or 0
+        cause = f" after potting {_days(potted)} late" if days > 0 and potted > 0 else ""
+        return f"coming {'late' if days > 0 else 'early'} onto the bench{cause} {size}"
+    if name == "cold":
+        weeks = ""
+        if lot.cold_credited is not None and lot.cold_planned is not None:
+            weeks = f", {lot.cold_credited:.1f} cold-weeks for {lot.cold_planned:.1f}"
+        return f"{'less' if days > 0 else 'more'} cold than planned{weeks} {size}"
+    if name == "warmth":
+        return f"standing {'cooler' if days > 0 else 'warmer'} than planned {size}"
+    share = "" if lot.factor is None else f", {_percent(lot.factor)} heat than foretold"
+    return f"{'slow' if days > 0 else 'quick'} growth{share} {size}"
+
+
+# ---------------------------------------------------------------- unlike the recipe
+
+
+def _unlike(review: Review) -> Iterator[str]:
+    found = [(p, "heat to bloom") for p in review.need] + [(p, "life on display") for p in review.life]
+    for p, what in found:
+        if p.effect.differs:
+            e = p.effect
+            yield (
+                f"{_who(p)}: {_percent(e.factor)} {what} than its recipe (8 chances in 10: "
+                f"{_signed(e.low)} to {_signed(e.high)} %), from {_lots(p.lots + p.stages)}."
+            )
+
+
+def _who(p: Posterior) -> str:
+    whole = "" if p.cultivar else " as a whole" if p.bloom_class else " without a class"
+    return ", ".join(part for part in (p.crop, p.bloom_class, p.cultivar) if part) + whole
+
+
+def _percent(factor: float) -> str:
+    share = round(100 * abs(factor - 1))
+    return f"{share} % {'more' if factor >= 1 else 'less'}"
+
+
+def _signed(factor: float) -> str:
+    return f"{100 * (factor - 1):+.0f}"
+
+
+# ---------------------------------------------------------------- not logged
+
+
+def _not_logged(review: Review) -> Iterator[str]:
+    silent = [lot.lot.name for lot in review.lots if not lot.started]
+    if silent:
+        yield f"anything at all: {_names(silent)}."
+    missing: dict[str, list[str]] = defaultdict(list)
+    for lot in review.lots:
+        for event in lot.missing:
+            missing[event].append(lot.lot.name)
+        if lot.started and "bloom" not in lot.actual and "bloom" not in lot.missing:
+            missing["bloom"].append(lot.lot.name)
+    for event in EVENTS:
+        if missing[event]:
+            yield f"{event}: {_names(missing[event])}."
+    measured = [lot for lot in review.lots if any("were not measured" in note for note in lot.notes)]
+    if measured:
+        yield (
+            "temperatures of every day on the bench: "
+            f"{_names([lot.lot.name for lot in measured])}; what was stated, planned or usual was taken."
+        )
+
+
+def _next_year(review: Review) -> str:
+    if not review.figures:
+        return "None: no lot is logged as far as a stage on the bench, so this year's stand."
+    kept = len(review.crops) - len(review.figures)
+    unit = review.season.unit
+    carried = (
+        f", and {kept} of this year's own rows that still hold (temperatures in °{unit})" if kept else ""
+    )
+    return (
+        f"{len(review.figures)} rows from this season{carried} are in next-crops.csv: it takes the place of the crops "
+        "table in next year's season."
+    )
+
+
+# ---------------------------------------------------------------- small words
+
+
+def name_of(lot: LotReview) -> str:
+    """The lot with its cultivar."""
+    return f"{lot.lot.name} {lot.lot.cultivar}" if lot.lot.cultivar else lot.lot.name
+
+
+def _days(number: int) -> str:
+    return "1 day" if number == 1 else f"{number} days"
+
+
+def _lots(number: int) -> str:
+    return "1 lot" if number == 1 else f"{number} lots"
+
+
+def _and(parts: Sequence[str]) -> str:
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+
+
+def _names(names: Sequence[str], most: int = 12) -> str:
+    """Names with commas; of very many the first, and how many more."""
+    if len(names) <= most:
+        return ", ".join(names)
+    return f"{', '.join(names[:most])} and {len(names) - most} more"
