@@ -74,7 +74,7 @@ def order_lines(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> tuple[O
 
 def allow_for(number: float, loss: float) -> int:
     """How many to start with so that `number` are left after the fraction `loss` is lost, rounded up."""
-    # Division leaves dust: 90 / 0.9 must be 100, not 101.
+    # Division leaves dust: 21 / 0.7 must be 30, not 31.
     return math.ceil(number / (1.0 - loss) - 1e-9) if loss < 1.0 else math.ceil(number)
 
 

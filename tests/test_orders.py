@@ -1,0 +1,311 @@
+"""Orders: quantities by hand, packs at their edges, order days over days off, pots conserved from display to order."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from forcing.crops.companion_book import CompanionBook
+from forcing.dates import Span, WorkCalendar
+from forcing.engine.climate import build_climate
+from forcing.engine.companions import CompanionPlan, plan_companions
+from forcing.engine.orders import (
+    LEAD_WEEKS,
+    OrderLine,
+    allow_for,
+    bulb_order_day,
+    order_lines,
+    packs_of,
+)
+from forcing.engine.show_pots import pots_needed, with_pots
+from forcing.model import Companion, Display, Place, Plan, Planting, Supply
+from tests.builders import season
+from tests.sample import sample_plan
+
+# Lots of the sample: T001 12 pots (hyacinth), T002 19, T003 26 (tulips), 15 cm, 6 bulbs each; T001 is potted on
+# Mon 9 November 2026. Its display has 24 containers.
+
+
+def changed(plan: Plan, **items: Any) -> Plan:
+    return replace(plan, season=replace(plan.season, **items))
+
+
+def lines(plan: Plan, kind: str, *companions: CompanionPlan) -> list[OrderLine]:
+    return [line for line in order_lines(plan, companions) if line.kind == kind]
+
+
+def planted(plan: Plan, **per_container: int) -> Plan:
+    return changed(
+        plan, plantings=tuple(Planting("Terrace troughs", lot, n) for lot, n in per_container.items())
+    )
+
+
+# ---------------------------------------------------------------- packs
+
+
+@pytest.mark.parametrize(
+    ("need", "pack", "packs", "quantity"),
+    [
+        (0, 50, 0, 0),
+        (1, 50, 1, 50),
+        (50, 50, 1, 50),
+        (51, 50, 2, 100),
+        (100, 50, 2, 100),
+        (0.1 + 0.2, 0.1, 3, 0.3),  # 0.30000000000000004 is three packs, not four
+        (2005.7, 70, 29, 2030),  # 28 x 70 = 1960
+        (7, None, 7, 7),
+        (2005.7, None, 2006, 2006),
+    ],
+)
+def test_whole_packs_cover_the_need(need: float, pack: float | None, packs: int, quantity: float) -> None:
+    assert packs_of(need, pack) == (packs, pytest.approx(quantity))
+
+
+@pytest.mark.parametrize("pack", [0, -1, float("inf"), float("nan")])
+def test_a_pack_that_cannot_be(pack: float) -> None:
+    with pytest.raises(ValueError, match="pack"):
+        packs_of(1, pack)
+
+
+@given(st.integers(0, 10**6), st.integers(1, 5000))
+def test_one_pack_less_would_not_do(need: int, pack: int) -> None:
+    packs, quantity = packs_of(need, pack)
+    assert quantity >= need and (packs == 0 or quantity - pack < need)
+
+
+# ---------------------------------------------------------------- bulbs
+
+
+def test_bulbs_with_loss_in_packs() -> None:
+    # T001: 12 x 6 = 72; 72 / 0.9 = 80. Packs of 80: one; of 79: two
+    plan = changed(sample_plan(3), loss=0.1)
+    for pack, packs in ((80, 1), (79, 2), (81, 1)):
+        line = lines(changed(plan, supplies=(Supply("Hyacinth", pack),)), "bulbs")[0]
+        assert (line.crop, line.used, line.need) == ("hyacinth", 72, 80)
+        assert (line.pack, line.packs, line.quantity) == (pack, packs, pack * packs)
+    # of T002 the cultivar has a pack of its own, the lead time is the crop's
+    supplies = (
+        Supply("tulip", 100, 20),
+        Supply("bulbs", 7, 1),
+        Supply(" grand old duchess of the  northern meadow (double)", 25),
+    )
+    one, two, three = lines(changed(plan, supplies=supplies), "bulbs")
+    # 19 x 6 / 0.9 = 126.67 -> 127 -> 6 of 25; 26 x 6 / 0.9 = 173.3 -> 174 -> 2 of 100; 80 -> 12 of 7
+    assert [(b.packs, b.pack, b.lead_weeks) for b in (one, two, three)] == [
+        (12, 7, 1), (6, 25, 20), (2, 100, 20),
+    ]  # fmt: skip
+
+
+def test_lots_of_one_cultivar_are_one_line_whatever_their_pots_hold() -> None:
+    plan = sample_plan(2)
+    one, two = plan.lots
+    two = replace(two, lot=replace(one.lot, name="T002", pots=3, bulbs_per_pot=9))
+    (line,) = lines(replace(plan, lots=(one, two)), "bulbs")
+    assert (line.lots, line.pots, line.need) == (("T001", "T002"), 15, 12 * 6 + 3 * 9)
+    assert line.per_pot == (6, 9)
+
+
+def test_the_loss_is_added_once() -> None:
+    # 24 containers x 1 pot = 24; 24 / 0.9 = 26.67 -> 27 pots, 162 bulbs, whether 12 are stated, or 24, or 27
+    plan = planted(changed(sample_plan(1), loss=0.1), T001=1)
+    for stated, pots in ((12, 27), (24, 27), (27, 27), (28, 28), (40, 40)):
+        lot = replace(plan.lots[0], lot=replace(plan.lots[0].lot, pots=stated))
+        mine = replace(plan, lots=(lot,))
+        assert lines(mine, "pots")[0].need == pots
+        assert lines(mine, "bulbs")[0].need == pots * 6
+        assert lines(mine, "labels")[0].need == pots + 1
+
+
+def test_pots_by_width() -> None:
+    plan = changed(sample_plan(3), loss=0.1, supplies=(Supply("pots 15 cm", 20, 2), Supply("pots", 100, 9)))
+    wide = replace(plan.lots[2], lot=replace(plan.lots[2].lot, pot_cm=12.5))
+    small, usual = lines(replace(plan, lots=(*plan.lots[:2], wide)), "pots")
+    # 26 / 0.9 = 28.9 -> 29; 31 / 0.9 = 34.4 -> 35 -> 2 of 20
+    assert (small.item, small.used, small.need, small.packs, small.lead_weeks) == (
+        "pots 12.5 cm",
+        26,
+        29,
+        1,
+        9,
+    )
+    assert (usual.item, usual.used, usual.need, usual.packs, usual.lead_weeks) == ("pots 15 cm", 31, 35, 2, 2)
+
+
+# ---------------------------------------------------------------- labels, mix, cloth
+
+
+def test_labels_are_one_a_pot_and_one_a_lot() -> None:
+    (line,) = lines(sample_plan(3), "labels")
+    assert (line.need, line.unit) == (12 + 19 + 26 + 3, "labels")
+
+
+def test_mix_by_hand() -> None:
+    # a 15 cm pot holds 1.9 L (trade page on pot volumes); loose mix loses 17.5 %, so 12 x 1.9 x 1.175 = 26.79
+    plan = sample_plan(1)
+    display = replace(plan.season.displays[0], litres=32.5)
+    plan = changed(plan, displays=(display,), supplies=(Supply("mix", 70),))
+    pots, containers = lines(plan, "mix")
+    assert (pots.used, pots.need, pots.packs) == (pytest.approx(22.8), pytest.approx(26.79), 1)
+    # 24 x 32.5 = 780; x 1.175 = 916.5 -> 14 bags of 70 (13 x 70 = 910)
+    assert (containers.used, containers.need, containers.packs) == (780, pytest.approx(916.5), 14)
+    # wanted when the first lot is set out, a day before its target: Fri 19 March 2027
+    assert containers.needed == date(2027, 3, 19) and pots.needed == date(2026, 11, 9)
+
+
+def test_cloth_is_counted_for_the_displays_that_state_it() -> None:
+    plan = sample_plan(1)
+    (display,) = plan.season.displays
+    other = Display("Bowls", 3, "Terrace", Span(date(2027, 3, 1), date(2027, 3, 20)))
+    assert lines(plan, "cloth") == []
+    plan = changed(plan, displays=(replace(display, cover_m2=2.5), other), cover_cloth="thick row cover")
+    (line,) = lines(changed(plan, supplies=(Supply("cloth", 25),)), "cloth")
+    # 24 x 2.5 = 60 m2 -> 3 of 25
+    assert (line.item, line.need, line.packs, line.needed) == (
+        "cloth: thick row cover", 60, 3, date(2027, 3, 19),
+    )  # fmt: skip
+
+
+# ---------------------------------------------------------------- days
+
+
+@pytest.mark.parametrize(
+    ("holidays", "day"),
+    [
+        # mix is wanted on Mon 9 November 2026; three weeks before is Mon 19 October
+        ((), date(2026, 10, 19)),
+        ((date(2026, 10, 19),), date(2026, 10, 16)),  # over the weekend
+        ((date(2026, 10, 19), date(2026, 10, 16), date(2026, 10, 15)), date(2026, 10, 14)),
+    ],
+)
+def test_orders_go_out_on_working_days(holidays: tuple[date, ...], day: date) -> None:
+    plan = changed(sample_plan(1), calendar=WorkCalendar(frozenset(range(5)), frozenset(holidays)))
+    (line,) = lines(plan, "mix")
+    assert (line.lead_weeks, line.lead_basis, line.order_by) == (3, "practice", day)
+
+
+def test_part_weeks_count_as_whole_days() -> None:
+    # half a week is 3.5 days: four before Mon 9 November is Thu 5 November
+    (line,) = lines(changed(sample_plan(1), supplies=(Supply("labels", None, 0.5),)), "labels")
+    assert (line.order_by, line.lead_basis) == (date(2026, 11, 5), "stated")
+    (line,) = lines(changed(sample_plan(1), supplies=(Supply("labels", None, 0),)), "labels")
+    assert line.order_by == line.needed == date(2026, 11, 9)
+
+
+def test_bulbs_are_ordered_by_the_stated_lead_before_they_are_wanted_in_hand() -> None:
+    plan = sample_plan(1)  # in hand on Sun 20 September 2026
+    # no lead stated: 12 weeks before potting, Mon 17 August (the plan's own task says the same)
+    (line,) = lines(plan, "bulbs")
+    assert (line.order_by, line.lead_basis) == (date(2026, 8, 17), "season")
+    plan = changed(plan, supplies=(Supply("bulbs", None, 10),))
+    # ten weeks before 20 September is Sun 12 July: Fri 10 July
+    (line,) = lines(plan, "bulbs")
+    assert (line.order_by, line.lead_basis) == (date(2026, 7, 10), "stated")
+    # bulbs there whenever wanted: ten weeks before Mon 9 November is Mon 31 August
+    plan = changed(plan, bulbs_in_hand=None)
+    assert bulb_order_day(plan.season, plan.lots[0]) == date(2026, 8, 31)
+
+
+def test_every_usual_lead_time_is_some_weeks() -> None:
+    assert set(LEAD_WEEKS) == {"pots", "labels", "mix", "cloth"}
+    assert all(1 <= weeks <= 12 for weeks in LEAD_WEEKS.values())
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.frozensets(st.integers(0, 6), min_size=1),
+    st.frozensets(st.dates(date(2026, 8, 1), date(2026, 11, 20)), max_size=30),
+    st.floats(0, 30),
+)
+def test_no_order_is_late_or_on_a_day_off(
+    weekdays: frozenset[int], holidays: frozenset[date], lead: float
+) -> None:
+    calendar = WorkCalendar(weekdays, holidays)
+    supplies = tuple(Supply(item, None, lead) for item in ("bulbs", "pots", "labels", "mix"))
+    plan = changed(sample_plan(4), calendar=calendar, supplies=supplies, bulbs_in_hand=None)
+    for line in order_lines(plan):
+        assert calendar.works(line.order_by)
+        assert line.order_by <= line.needed - timedelta(days=lead)
+
+
+# ---------------------------------------------------------------- companions
+
+
+def grown() -> tuple[Plan, CompanionPlan]:
+    stated = season(
+        companions=(Companion("Edging", "viola", 45, date(2027, 3, 17), "Bench"),),
+        places=(Place("Bench", "bench", day=15, night=15),),
+        loss=0.1,
+    )
+    book = CompanionBook.from_overrides()
+    plans, _ = plan_companions(stated, build_climate(stated), book)
+    return Plan(stated, date(2026, 11, 2), (), (), (), (), (), ()), plans[0]
+
+
+def test_companions_are_ordered_as_their_plan_says_or_by_the_stated_lead() -> None:
+    plan, viola = grown()
+    (line,) = lines(plan, "companions", viola)
+    # 45 / 0.9 = 50
+    assert (line.need, line.unit, line.order_by, line.needed) == (50, "plants", viola.order, viola.sow)
+    plan = changed(plan, supplies=(Supply("seed", 20), Supply("viola", None, 3)))
+    (line,) = lines(plan, "companions", viola)
+    assert (line.packs, line.quantity, line.order_by) == (3, 60, viola.sow - timedelta(weeks=3))
+    (labels,) = lines(plan, "labels", viola)
+    assert labels.need == 51 and labels.needed == viola.sow
+    assert lines(plan, "companions") == []
+
+
+# ---------------------------------------------------------------- nothing, wrong, and conserved
+
+
+def test_nothing_planned_orders_nothing() -> None:
+    assert order_lines(sample_plan(0)) == ()
+
+
+@pytest.mark.parametrize("loss", [-0.1, 1.0, float("nan")])
+def test_a_loss_that_cannot_be(loss: float) -> None:
+    with pytest.raises(ValueError, match="loss"):
+        order_lines(changed(sample_plan(1), loss=loss))
+
+
+def test_losses_leave_no_dust() -> None:
+    assert allow_for(21, 0.3) == 30  # 21 / 0.7 is 30.000000000000004 in binary
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    st.lists(st.tuples(st.integers(0, 400), st.integers(0, 4)), min_size=1, max_size=6),
+    st.integers(1, 90),
+    st.integers(0, 60),
+)
+def test_pots_are_conserved_from_display_to_order(
+    rows: list[tuple[int, int]], containers: int, percent: int
+) -> None:
+    """Pots left empty are counted from the displays, loss and all, and ordered as counted: none lost, none twice."""
+    plan = sample_plan(len(rows))
+    plan = changed(
+        plan, loss=percent / 100, displays=(replace(plan.season.displays[0], containers=containers),)
+    )
+    plan = planted(plan, **{p.lot.name: each for p, (_, each) in zip(plan.lots, rows, strict=True) if each})
+    lots = tuple(
+        replace(p.lot, pots=0 if each else max(1, stated))
+        for p, (stated, each) in zip(plan.lots, rows, strict=True)
+    )
+    stated_season = replace(plan.season, lots=lots)
+    full = with_pots(stated_season)
+    planned = tuple(replace(p, lot=lot) for p, lot in zip(plan.lots, full.lots, strict=True))
+    plan = replace(plan, season=full, lots=planned)
+    needed = {n.item: n for n in pots_needed(stated_season)}
+    counted = sum(needed[lot.name].total for lot in lots if not lot.pots)
+    loose = sum(lot.pots for lot in lots)
+    ordered = sum(line.need for line in lines(plan, "pots"))
+    assert ordered == counted + allow_for(loose, percent / 100)
+    assert sum(line.need for line in lines(plan, "labels")) == ordered + len(rows)
+    shown = sum(needed[lot.name].planted for lot in lots)
+    assert (ordered - 1e-6) * (1 - percent / 100) >= shown + loose - 1e-3  # enough is left
+    for line in lines(plan, "bulbs"):
+        assert line.need >= 6 * sum(needed[name].planted for name in line.lots)

@@ -1,0 +1,165 @@
+"""The label sheet read back with pypdf (text, positions) and pikepdf (fonts), never by the library that wrote it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pikepdf
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from pypdf import PdfReader
+
+from forcing.errors import OutputError
+from forcing.model import Plan
+from forcing.sheets.drawing import text as fit
+from forcing.sheets.labels import fitted, labels_of, write_labels
+from forcing.sheets.week.parts import PAGES
+from tests.sample import sample_plan
+from tests.test_orders import grown
+
+CREATED = datetime(2026, 11, 3, 9, 30, tzinfo=UTC)
+
+
+def text_of(path: Path) -> str:
+    return "\n".join(page.extract_text() for page in PdfReader(path, strict=True).pages)
+
+
+def renamed(plan: Plan, i: int, **fields: object) -> Plan:
+    lots = list(plan.lots)
+    lots[i] = replace(lots[i], lot=replace(lots[i].lot, **fields))  # type: ignore[arg-type]
+    return replace(plan, lots=tuple(lots))
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize(("lots", "pages"), [(0, 1), (1, 1), (10, 1), (11, 2), (45, 5)])
+def test_every_lot_has_one_label(tmp_path: Path, paper: str, lots: int, pages: int) -> None:
+    plan = sample_plan(lots, paper=paper)
+    path = write_labels(plan, tmp_path, created=CREATED)
+    assert path == tmp_path / "labels.pdf" and list(tmp_path.iterdir()) == [path]
+    reader = PdfReader(path, strict=True)
+    assert len(reader.pages) == pages
+    # ISO 216 A4 is 210 x 297 mm; Letter 8.5 x 11 in
+    size = {"A4": (595.28, 841.89), "Letter": (612, 792)}[paper]
+    assert all(tuple(map(float, page.mediabox[2:])) == pytest.approx(size, abs=0.01) for page in reader.pages)
+    names = re.findall(r"^T\d{3}$", text_of(path), re.MULTILINE)
+    assert sorted(names) == [p.lot.name for p in plan.lots]
+    assert f"page {pages} of {pages}" in text_of(path)
+    assert ("No lot is planned" in text_of(path)) == (lots == 0)
+
+
+def test_a_label_says_what_staff_look_for(tmp_path: Path) -> None:
+    plan = sample_plan(1)
+    said = text_of(write_labels(plan, tmp_path, created=CREATED)).split("\n")
+    planned = plan.lots[0]
+    # by the sample's own arithmetic: target Sat 20 March 2027, bring in 25 days before, cooler in 105 days before
+    assert (planned.bring_in, planned.cooler_in) == (date(2027, 2, 23), date(2026, 11, 10))
+    for words in (
+        "T001", "E", "early", "Été Précoce, hyacinth", "12 pots of 15 cm, 6 bulbs each", "Mon 9 Nov 2026",
+        "Tue 10 Nov 2026", "Cold room North", "Tue 23 Feb 2027", "Bench 1", "Fri 19 Mar 2027",
+        "Terrace troughs, Terrace",
+    ):  # fmt: skip
+        assert words in said, words
+
+
+def test_what_a_lot_does_not_have_is_said(tmp_path: Path) -> None:
+    plan = sample_plan(1)
+    lot = replace(plan.lots[0].lot, bloom_class=None, cultivar=None, pots=1, bulbs_per_pot=1)
+    warm = replace(
+        plan.lots[0], lot=lot, recipe=replace(plan.lots[0].recipe, bloom_class=None), cooler_in=None, install=None,
+        steps=plan.lots[0].steps[3:4],
+    )  # fmt: skip
+    said = text_of(write_labels(replace(plan, lots=(warm,)), tmp_path, created=CREATED)).split("\n")
+    for words in ("hyacinth", "1 pot of 15 cm, 1 bulb each", "no cold", "not set out", "-"):
+        assert words in said, words
+    assert "Cold room North" not in said and "early" not in said
+
+
+def test_companions_have_labels_after_the_lots(tmp_path: Path) -> None:
+    _, viola = grown()
+    plan = sample_plan(2)
+    assert [label.name for label in labels_of(plan, (viola,))] == ["T001", "T002", "Edging"]
+    said = text_of(write_labels(plan, tmp_path, created=CREATED, companions=(viola,)))
+    for words in ("Edging", "viola", "45 pots of", "Sow", "Transplant", "Harden off"):
+        assert words in said
+
+
+def test_labels_stand_in_the_order_of_the_lots_table() -> None:
+    plan = sample_plan(3)
+    season = replace(plan.season, lots=tuple(p.lot for p in reversed(plan.lots)))
+    assert [label.name for label in labels_of(replace(plan, season=season))] == ["T003", "T002", "T001"]
+
+
+def test_the_same_plan_gives_the_same_bytes(tmp_path: Path) -> None:
+    plan = sample_plan(12)
+    one = write_labels(plan, tmp_path / "a", created=CREATED).read_bytes()
+    two = write_labels(plan, tmp_path / "b", created=CREATED).read_bytes()
+    other = write_labels(plan, tmp_path / "c", created=CREATED.replace(day=4)).read_bytes()
+    assert one == two != other and b"D:20261103093000" in one
+
+
+def test_fonts_are_embedded(tmp_path: Path) -> None:
+    path = write_labels(sample_plan(3), tmp_path, created=CREATED)
+    with pikepdf.open(path) as pdf:
+        fonts = [font for page in pdf.pages for font in page.Resources.Font.values()]
+        assert fonts
+        for font in fonts:
+            if "Helvetica" in str(font.BaseFont):  # every file of the library lists it; no text is set in it
+                continue
+            assert "DejaVu" in str(font.BaseFont) and "/FontFile2" in font.FontDescriptor
+
+
+def test_a_folder_that_cannot_be_made(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("x")
+    with pytest.raises(OutputError):
+        write_labels(sample_plan(1), tmp_path / "file", created=CREATED)
+
+
+names = st.text(st.characters(codec="utf-8", exclude_categories=("Cs",)), min_size=1, max_size=300)
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    names | st.just("W" * 300), names | st.just("Wide " * 60), names | st.just("M" * 300),
+    names | st.just("Q" * 300), st.sampled_from(["A4", "Letter"]),
+)  # fmt: skip
+def test_nothing_is_cut_or_leaves_its_label(
+    tmp_path: Path, name: str, cultivar: str, place: str, title: str, paper: str
+) -> None:
+    """Whatever the names: every run of text lies inside a label, and what was set is all there is to say."""
+    plan = renamed(sample_plan(10, paper=paper), 3, name=name, cultivar=cultivar, display=None)
+    steps = tuple(replace(s, place=place) if s.place else s for s in plan.lots[3].steps)
+    lots = (*plan.lots[:3], replace(plan.lots[3], steps=steps), *plan.lots[4:])
+    plan = replace(plan, lots=lots, season=replace(plan.season, title=title))
+    (page,) = PdfReader(write_labels(plan, tmp_path, created=CREATED)).pages
+    width, height = PAGES[plan.season.paper]
+    margin, middle = 28.3, width / 2  # 10 mm; the labels meet in the middle
+    runs: list[tuple[float, float, float, str]] = []
+
+    def visit(text, cm, tm, font, size):  # type: ignore[no-untyped-def]
+        for line in text.split("\n"):
+            if line.strip() and font:
+                runs.append(
+                    (tm[4], tm[5], size * fit.width(line.strip(), 1, "Bold" in font["/BaseFont"]), line)
+                )
+
+    page.extract_text(visitor_text=visit)
+    assert runs
+    for x, y, wide, line in runs:
+        assert margin - 1 <= x and x + wide <= width - margin + 1, line
+        assert margin - 3 <= y <= height - margin, line
+        if y > margin + 20:  # above the foot line
+            assert x + wide <= middle + 1 or x >= middle - 1, line
+
+
+@given(names, st.floats(20, 300), st.floats(3, 40), st.booleans())
+@settings(max_examples=60, deadline=None)
+def test_type_shrinks_until_all_of_it_fits(text: str, room: float, height: float, bold: bool) -> None:
+    text = fit.clean(text)
+    size, lines = fitted(text, room, height, 25, bold)
+    assert "".join("".join(lines).split()) == "".join(text.split())  # not a letter is lost
+    assert len(lines) * size <= height + 1e-6 and size <= 25
+    assert all(fit.width(line, size, bold) <= room or len(line) == 1 for line in lines)
