@@ -7,10 +7,12 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 
+from forcing.crops.companion_book import split_overrides
 from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.dates import WEEK, Span, monday
 from forcing.engine.outlook import Outlook, outlooks
 from forcing.engine.plan import Worked, work_out
+from forcing.engine.show import lots_from_displays
 from forcing.engine.steer_answer import Steering
 from forcing.errors import Finding, sort_findings
 from forcing.model import Minutes, Season
@@ -38,7 +40,8 @@ class Loaded:
 def load(path: Path) -> Loaded:
     """Read and check a season: a workbook or a folder. Raises SeasonUnreadable with all that is wrong."""
     season, findings = read_season(path)
-    book = RecipeBook.from_overrides(season.overrides)
+    bulbs, _ = split_overrides(season.overrides)
+    book = RecipeBook.from_overrides(bulbs)
     minutes = {row.task: row for row in (*shipped_minutes(), *season.minutes)}
     return Loaded(season, book, minutes, sort_findings([*findings, *check_season(season, book)]))
 
@@ -52,7 +55,7 @@ def plan(path: Path, on: date, progress: Progress = silent) -> Worked:
 def _work_out(loaded: Loaded, on: date, progress: Progress = silent) -> Worked:
     season = loaded.season
     known = tuple(r for r in season.readings if r.kind == "forecast" or r.date <= on)
-    season = replace(season, readings=known)
+    season = lots_from_displays(replace(season, readings=known), loaded.book)
     return work_out(season, loaded.book, loaded.minutes, on, loaded.findings, progress, quiet)
 
 
@@ -93,7 +96,9 @@ def write_plan(worked: Worked, folder: Path, progress: Progress = silent) -> tup
     """Write the plan and all its sheets into `folder`. Raises OutputError, leaving old files as they were."""
     from forcing.sheets.board import write_board
     from forcing.sheets.calendar_file import write_calendar
+    from forcing.sheets.cover import write_cover
     from forcing.sheets.gantt import write_gantt
+    from forcing.sheets.labels import write_labels
     from forcing.sheets.tables import write_tables
     from forcing.sheets.workbook import write_workbook
 
@@ -107,6 +112,12 @@ def write_plan(worked: Worked, folder: Path, progress: Progress = silent) -> tup
     progress("writing the week sheet and tasks.ics")
     paths.append(write_week(worked, folder))
     paths.append(write_calendar(plan, folder / "tasks.ics", created=created))
+    if plan.season.displays:
+        progress("drawing the bloom cover of the displays")
+        covers = worked.beside.show.covers
+        paths.extend(write_cover(plan, covers, folder, created=created))
+    progress("writing labels.pdf")
+    paths.append(write_labels(plan, folder, created=created, companions=worked.beside.companions))
     progress("writing board.html")
     seen = outlooks(worked.travellers, plan.on)
     paths.append(write_board(plan, seen, folder / "board.html", created=created))

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import date, timedelta
 
 import numpy as np
 
-from forcing.dates import iso_week
+from forcing.dates import Span, iso_week
 from forcing.engine.rooms import pot_area
 from forcing.errors import Finding
 from forcing.model import LotPlan, PlaceLoad, Season
@@ -15,30 +15,33 @@ from forcing.model import LotPlan, PlaceLoad, Season
 FULL = 1e-6  # rounding of pot areas is not an overfull room
 
 
-def place_loads(season: Season, plans: Sequence[LotPlan]) -> tuple[PlaceLoad, ...]:
-    """Pots (15 cm-pot equivalents) standing in each place on each day that any lot is anywhere."""
-    steps = [step for plan in plans for step in plan.steps]
-    if not steps:
+def place_loads(
+    season: Season, plans: Sequence[LotPlan], others: Iterable[tuple[str, Span, float]] = ()
+) -> tuple[PlaceLoad, ...]:
+    """Pots (15 cm-pot equivalents) standing in each place on each day that anything is anywhere.
+
+    `others` are what stands there beside the lots: place, days, pots.
+    """
+    stays = [(s.place, s.span, pot_area(p)) for p in plans for s in p.steps if s.place is not None]
+    stays += [stay for stay in others if stay[1].days]
+    if not stays:
         return tuple(PlaceLoad(p.name, p.pots, season.span.start, ()) for p in season.places)
-    start = min(step.span.start for step in steps)
-    days = (max(step.span.end for step in steps) - start).days
+    start = min(span.start for _, span, _ in stays)
+    days = (max(span.end for _, span, _ in stays) - start).days
     changes = {place.name: np.zeros(days + 1) for place in season.places}
-    for plan in plans:
-        area = pot_area(plan)
-        for step in plan.steps:
-            if step.place is not None:
-                changes[step.place][(step.span.start - start).days] += area
-                changes[step.place][(step.span.end - start).days] -= area
+    for place, span, area in stays:
+        changes[place][(span.start - start).days] += area
+        changes[place][(span.end - start).days] -= area
     return tuple(
         PlaceLoad(p.name, p.pots, start, tuple(np.round(np.cumsum(changes[p.name])[:-1], 6).tolist()))
         for p in season.places
     )
 
 
-def overfull_findings(season: Season, loads: Sequence[PlaceLoad]) -> Iterator[Finding]:
-    """One finding for each place that is over its capacity: which weeks, how many pots over at worst."""
+def crowded_findings(season: Season, loads: Sequence[PlaceLoad], told: Collection[str]) -> Iterator[Finding]:
+    """One finding for each place, not `told` of already, that is over its capacity with the companions in it."""
     for load in loads:
-        if load.capacity is None or not load.pots:
+        if load.capacity is None or not load.pots or load.place in told:
             continue
         over = [(day, pots) for day, pots in _days(load) if pots > load.capacity + FULL]
         if not over:
@@ -49,9 +52,9 @@ def overfull_findings(season: Season, loads: Sequence[PlaceLoad]) -> Iterator[Fi
         when = weeks[0] if len(weeks) == 1 else f"{weeks[0]} to {weeks[-1]} ({len(weeks)} weeks)"
         yield Finding(
             "place-overfull", "warning", "places", place.row, "pots",
-            f"{place.name} is over its capacity of {load.capacity:g} pots in {when}, "
+            f"with the companions, {place.name} is over its capacity of {load.capacity:g} pots in {when}, "
             f"at worst by {peak - load.capacity:.0f}",
-            "Move lots to another place, stagger their targets, or find more room.",
+            "Grow the companions elsewhere, move lots to another place, or find more room.",
             f"{peak:.0f} pots",
         )  # fmt: skip
 

@@ -10,12 +10,15 @@ from datetime import date
 from forcing.crops.loader import RecipeBook
 from forcing.engine.allocate import Request, allocate
 from forcing.engine.allocation.model import Hush
+from forcing.engine.allocation.repairs import hours_findings
+from forcing.engine.beside import Beside, beside
 from forcing.engine.climate import Climate
+from forcing.engine.companions import companion_stays
 from forcing.engine.history import histories
-from forcing.engine.loads import place_loads
+from forcing.engine.loads import crowded_findings, place_loads
 from forcing.engine.rooms import room_findings, stated_settings
 from forcing.engine.settle import travellers_of
-from forcing.engine.tasks import all_tasks, week_hours_findings
+from forcing.engine.tasks import all_tasks, in_order
 from forcing.engine.timeline import Traveller
 from forcing.errors import Finding, RecipeError, sort_findings
 from forcing.model import LotPlan, Minutes, Plan, Recipe, Season, Unplanned
@@ -29,11 +32,12 @@ WORTH_TELLING = 0.5  # weeks of cold short of those chosen: half a week, the ste
 
 @dataclass(frozen=True, slots=True)
 class Worked:
-    """A plan with what it was worked out from: each planned lot's traveller and the climate of its places."""
+    """A plan with what it was worked out from: each planned lot's traveller, the climate of its places, the show."""
 
     plan: Plan
     travellers: tuple[Traveller, ...]
     climate: Climate
+    beside: Beside
 
 
 def plan_season(
@@ -65,8 +69,14 @@ def work_out(
     unplanned += made.unplanned
     lots, settled, climate = made.settled.lots, made.settled.agreed, made.settled.climate
     rooms = (*stated_settings(season), *made.settled.programme)
-    loads = place_loads(season, lots)
-    tasks = all_tasks(season, lots, rooms, minutes, on)
+    stated = [lot for lot in made.lots if any(p.lot.name == lot.name for p in lots)]
+    travellers = travellers_of(season, climate, stated, recipes, made.placed, lived)
+    other = beside(season, lots, travellers, climate, book, minutes, on)
+    stays = [stay for companion in other.companions for stay in companion_stays(companion)]
+    loads = place_loads(season, lots, stays)
+    tasks = in_order((*all_tasks(season, lots, rooms, minutes, on), *other.tasks))
+    overfull = [f.message for f in made.findings if f.code == "place-overfull"]
+    full = {place.name for place in season.places for text in overfull if text.startswith(f"{place.name} ")}
     found = [
         *findings,
         *log_findings,
@@ -74,7 +84,9 @@ def work_out(
         *(f for plan in lots for f in _lot_findings(season, plan)),
         *room_findings(season, climate, lots, rooms),
         *made.findings,
-        *week_hours_findings(season, tasks),
+        *other.findings,
+        *crowded_findings(season, loads, full),
+        *hours_findings(season, tasks),
     ]
     if not settled:
         found.append(_unsettled())
@@ -89,11 +101,7 @@ def work_out(
         tasks=tasks,
         findings=sort_findings(f for f in found if f is not None),
     )
-    planned = {p.lot.name for p in plan.lots}
-    travellers = travellers_of(
-        season, climate, [lot for lot in made.lots if lot.name in planned], recipes, made.placed, lived
-    )
-    return Worked(plan, travellers, climate)
+    return Worked(plan, travellers, climate, other)
 
 
 # ---------------------------------------------------------------- lots

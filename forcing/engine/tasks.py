@@ -7,7 +7,7 @@ piece of work keeps its identity when its date moves.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
 from forcing.dates import DAY, WEEK, iso_week
@@ -78,7 +78,12 @@ def all_tasks(
     log = [entry for entry in season.log if entry.date <= on]
     logged = _logged(log)
     seen = [_with_state(task, logged, on, bool(log)) for task in made]
-    return tuple(sorted(seen, key=lambda t: (t.date, t.place or "", t.lot or "", t.key)))
+    return in_order(seen)
+
+
+def in_order(tasks: Iterable[Task]) -> tuple[Task, ...]:
+    """Tasks in order of day, place and lot."""
+    return tuple(sorted(tasks, key=lambda t: (t.date, t.place or "", t.lot or "", t.key)))
 
 
 def week_hours_findings(season: Season, tasks: Sequence[Task]) -> Iterator[Finding]:

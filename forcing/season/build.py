@@ -212,7 +212,7 @@ class _Builder:
             cultivar=self.cultivar(row),
             pot_cm=row.number_of("pot cm"),
             bulbs_per_pot=row.count("bulbs per pot"),
-            target=row.day("target bloom") or self.spans.get(display or "", self.span).start,
+            target=row.day("target bloom"),
             cold_weeks=row.number_of("cold weeks"),
             precooled_weeks=row.number_of("precooled weeks") or 0.0,
             cooler=self.name(row, "cooler", "places"),

@@ -1,0 +1,126 @@
+"""What goes on beside the lots: companions, the house's own jobs, the displays, frost nights."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from forcing.crops.companion_book import CompanionBook
+from forcing.crops.loader import RecipeBook
+from forcing.engine.climate import Climate
+from forcing.engine.companion_tasks import companion_tasks
+from forcing.engine.companions import CompanionPlan, plan_companions
+from forcing.engine.frost import (
+    FrostCare,
+    FrostNight,
+    Minima,
+    NightChance,
+    frost_findings,
+    frost_nights,
+    frost_tasks,
+    night_chances,
+)
+from forcing.engine.jobs import plan_jobs
+from forcing.engine.show import Show, show_of
+from forcing.engine.timeline import Traveller
+from forcing.errors import Finding, RecipeError
+from forcing.model import LotPlan, Minutes, Season, Task
+from forcing.science.frost import COVERS, LEAF_MARGIN
+
+LIKELY_FROST = 0.1  # chance of a night at which the season is told to keep cloth ready: one night in ten
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Companions, displays and frost nights of a season, with the tasks and findings of them all."""
+
+    companions: tuple[CompanionPlan, ...]
+    show: Show
+    nights: tuple[FrostNight, ...]
+    chances: tuple[NightChance, ...]
+    tasks: tuple[Task, ...]
+    findings: tuple[Finding, ...]
+
+
+def beside(
+    season: Season,
+    plans: Sequence[LotPlan],
+    travellers: Sequence[Traveller],
+    climate: Climate,
+    book: RecipeBook,
+    minutes: Mapping[str, Minutes],
+    on: date,
+) -> Beside:
+    """All that a season has beside its lots, as seen on day `on`."""
+    companion_book = CompanionBook.from_overrides(season.overrides)
+    companions, findings = plan_companions(season, climate, companion_book)
+    jobs, job_findings = plan_jobs(season, season.jobs, on)
+    show = show_of(season, plans, travellers, climate, book, minutes, on)
+    care = _care(season, companions, companion_book)
+    nights = frost_nights(season, plans, on, care)
+    chances = night_chances(season, plans, on, _minima(season), care)
+    return Beside(
+        companions,
+        show,
+        nights,
+        chances,
+        (
+            *companion_tasks(season, companions, minutes, on),
+            *jobs,
+            *show.tasks,
+            *frost_tasks(season, nights, minutes, on),
+        ),
+        (
+            *findings,
+            *job_findings,
+            *show.findings,
+            *frost_findings(season, nights, on),
+            *_chance_findings(chances),
+        ),
+    )
+
+
+def _care(season: Season, companions: Sequence[CompanionPlan], book: CompanionBook) -> FrostCare:
+    limits: dict[str, float | None] = {}
+    for companion in season.companions:
+        try:
+            limits[companion.name] = book.recipe(companion.crop).frost
+        except RecipeError:
+            limits[companion.name] = None
+    return FrostCare(
+        companion_limits=limits,
+        companion_out={plan.companion.name: plan.set_out for plan in companions},
+        cloth={display.name: display.cover_m2 for display in season.displays},
+        cover=next((cover for cover in COVERS if cover.kind == season.cover_cloth), None),
+        margin=LEAF_MARGIN if season.frost_margin is None else season.frost_margin,
+    )
+
+
+def _minima(season: Season) -> dict[str, Minima]:
+    places = dict.fromkeys(minimum.place for minimum in season.minima)
+    return {
+        place: Minima(
+            [m.date for m in season.minima if m.place == place],
+            [m.low for m in season.minima if m.place == place],
+        )
+        for place in places
+    }
+
+
+def _chance_findings(chances: Sequence[NightChance]) -> Iterator[Finding]:
+    """For each display: until when a night that asks for the cover comes once in ten or oftener."""
+    for display in dict.fromkeys(chance.display for chance in chances):
+        risky = [
+            c for c in chances if c.display == display and c.chance is not None and c.chance >= LIKELY_FROST
+        ]
+        if not risky:
+            continue
+        worst = max(risky, key=lambda c: c.chance or 0.0)
+        yield Finding(
+            "frost-likely", "note", "minima", None, None,
+            f"by the minima of {worst.years} former springs, nights that ask for the cover come to {display} once in "
+            f"ten or oftener from {risky[0].evening} to {risky[-1].evening}; the likeliest is {worst.evening}, "
+            f"{worst.chance:.0%} ({worst.tenderest} is the tenderest there)",
+            "Keep the cloth at hand until then, and enter the forecast lows in readings.",
+        )  # fmt: skip
