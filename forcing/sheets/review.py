@@ -204,12 +204,14 @@ def _why(pen: Pen, sheet: Any, review: Review) -> None:
     heat = f"°{review.season.unit}·d"
     note = f"Days late of bloom (minus: early), and the parts that sum to it. Cold in weeks, heat in {heat}."
     headed(pen, sheet, "Why bloom was late or early", note)
+    day = TEXT.but(wrap=False)
     columns = (
-        _LOT, _CULTIVAR, Column("Pots", NUMBER), Column("Lost", NUMBER), Column("Target", _AFTER),
-        Column("Bloom", TEXT.but(wrap=False)), Column("Days late", _SIGNED), Column("by bring in", _SIGNED),
+        _LOT, _CULTIVAR, Column("Target", day), Column("Bloom", day), Column("Pots", NUMBER),
+        Column("Lost", NUMBER), Column("Days late", _SIGNED), Column("by bring in", _SIGNED),
         Column("by cold", _SIGNED), Column("by warmth", _SIGNED), Column("by need", _SIGNED),
         Column("Cold planned", TENTH), Column("Cold credited", TENTH), Column("Heat foretold", NUMBER),
-        Column("Heat seen", NUMBER), Column("Seen over foretold", _RATIO), Column("Notes", _AFTER.but(wrap=True), most=130),
+        Column("Heat seen", NUMBER), Column("Seen over foretold", _RATIO),
+        Column("Notes", _AFTER.but(wrap=True), most=130),
     )  # fmt: skip
     rows = [_why_row(lot, review.season.unit) for lot in review.lots]
     after = write_table(pen, sheet, _TOP, columns, rows)
@@ -220,8 +222,8 @@ def _why(pen: Pen, sheet: Any, review: Review) -> None:
 def _why_row(lot: LotReview, unit: TemperatureUnit) -> tuple[Value | Marked, ...]:
     days = lot.days_late("bloom")
     return (
-        lot.lot.name, lot.lot.cultivar, lot.lot.pots or None, lot.lost, _short(lot.target),
-        _short(lot.actual.get("bloom")),
+        lot.lot.name, lot.lot.cultivar, _short(lot.target), _short(lot.actual.get("bloom")),
+        lot.lot.pots or None, lot.lost,
         Marked(days, _SIGNED.but(bold=True)), *(lot.parts.get(part) for part in PARTS),
         lot.cold_planned, lot.cold_credited, _heat(lot.need_predicted, unit), _heat(lot.need_seen, unit),
         lot.factor, "; ".join(lot.notes),
@@ -259,9 +261,11 @@ def _posterior_row(p: Posterior, figure: str) -> tuple[Value | Marked, ...]:
     words = {"bench days": ("slower", "quicker"), "display days": ("lasts longer", "lasts less long")}[figure]
     unlike = (words[0] if effect.factor > 1 else words[1]) if effect.differs else ""
     bold = TEXT.but(bold=p.cultivar is None)
+    whole = "whole class" if p.bloom_class else "all without a class"
     return (
-        Marked(p.crop, bold), Marked(p.bloom_class, bold), p.cultivar or Marked("whole class" if p.bloom_class else "all without a class", bold), figure,
-        p.lots + p.stages, p.seen, Marked(effect.factor, _RATIO.but(bold=True)), effect.low, effect.high, *days, unlike,
+        Marked(p.crop, bold), Marked(p.bloom_class, bold), p.cultivar or Marked(whole, bold), figure,
+        p.lots + p.stages, p.seen, Marked(effect.factor, _RATIO.but(bold=True)), effect.low, effect.high,
+        *days, unlike,
     )  # fmt: skip
 
 
