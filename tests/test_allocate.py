@@ -437,3 +437,16 @@ def test_nothing_is_left_out_of_a_greedy_plan_that_the_search_leaves_out() -> No
             (standing_of(problem, earliest_first(problem)).taken[p], r) for p, r in problem.room.items()
         ):
             assert load.max() <= room + 1e-6
+
+
+def test_progress_tells_the_gap_and_the_solver_is_silent(capfd: pytest.CaptureFixture[str]) -> None:
+    from forcing.engine.plan import work_out
+    from forcing.quiet import quiet
+    from tests.allocation_seasons import minutes
+
+    stated = drawn_season(14, 1, 3, 4, room=1.25, days=20)
+    book, said = RecipeBook.from_overrides(()), list[str]()
+    work_out(stated, book, minutes(), date(2026, 9, 1), (), said.append, quiet)
+    assert any("finding places for 14 lots" in text for text in said)
+    assert any(re.search(r"places chosen: within [0-9.]+ % of the best", text) for text in said)
+    assert capfd.readouterr() == ("", "")

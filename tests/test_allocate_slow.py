@@ -59,9 +59,10 @@ def compare(lots: int, seeds: range, room: float = 1.3, seconds: float = 60.0) -
         gaps.append(found.gap)
         times.append(took + made)
         ratios.append(theirs / took)
+        nearer = greedy / max(cost, 1e-9)
         print(
             f"\n{lots} lots, seed {seed}: options {made:.1f} s, search {took:.1f} s, gap {found.gap:.2%}; plain "
-            f"{theirs:.1f} s ({theirs / took:.1f} x), gap {other.gap:.2%}; earliest-first {greedy / max(cost, 1e-9):.1f} x "
+            f"{theirs:.1f} s ({theirs / took:.1f} x), gap {other.gap:.2%}; earliest-first {nearer:.1f} x "
             f"as far from the ideal, {left_greedy:.0f} left out (here {left:.0f})"
         )
     print(f"median {median(times):.1f} s with the options, plain/ours {median(ratios):.1f} x")

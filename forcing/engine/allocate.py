@@ -123,7 +123,9 @@ def _searched(request: Request, lots: Sequence[Lot], homeless: tuple[Unplanned, 
         last = not programme or turn == TURNS - 1
         problem = problem_in(request, lots, programme, rooms_set=turn > 0)
         if not last:
-            chosen = _chosen(request, problem, earliest_first(problem))
+            # Lots not placed yet have a say in the rooms too, or these would be stepped down without them.
+            picks = zip(problem.candidates, earliest_first(problem), strict=True)
+            chosen = _chosen(request, problem, tuple(pick or _usual(c) for c, pick in picks))
             programme = programmes(season, _planned(request, problem, chosen, programme).lots)
     limits = request.limits
     if len(lots) > MANY:
@@ -133,7 +135,10 @@ def _searched(request: Request, lots: Sequence[Lot], homeless: tuple[Unplanned, 
     settled = _planned(request, problem, chosen, programme)
     if programme:
         settled = _settled_rooms(request, problem, chosen, settled)
-    progress(f"places chosen, within {found.gap * 100:.1f} % of the best there can be")
+    known = (
+        f"within {found.gap * 100:.1f} % of the best there can be" if found.gap < 1 else "no bound is known"
+    )
+    progress(f"places chosen: {known}")
     left = [c for c, pick in zip(problem.candidates, found.answer, strict=True) if pick is None]
     refused = tuple(replace(c.refused, lot=_stated(season, c.lot)) for c in left if c.refused is not None)
     placed, cold, _ = chosen

@@ -21,6 +21,7 @@ from forcing.engine.allocation.problem import Answer, Pick, Problem
 
 Hush = Callable[[], AbstractContextManager[None]]  # keeps standard output silent while it is open
 INFINITE = highspy.kHighsInf
+EARLIER = 1e-5  # what a week by which potting is pulled ahead weighs: only between equals
 OVERFULL = 1000.0  # what a pot of a kept lot over capacity on a peak day weighs against a pot left out
 
 
@@ -243,7 +244,7 @@ class Writer:
             allowed |= {week - k for k in problem.pulls(at, numbers[0])}
         last = max(by_week, default=0)
         columns = {
-            w: program.column(0.001 * (last - w) if self.goal == "cost" else 0.0) for w in sorted(allowed)
+            w: program.column(EARLIER * (last - w) if self.goal == "cost" else 0.0) for w in sorted(allowed)
         }
         if not columns:
             return columns

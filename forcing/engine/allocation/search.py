@@ -71,6 +71,8 @@ def search(
         cost = score(problem, best)[2]
         bound = max(bound, min(proven, cost)) if whole else bound
     best = levelled(problem, improved(problem, best))
+    if _key(problem, best)[0] > 0:
+        bound = 0.0  # lots that are kept overfill a place: bounds are for answers that fit
     return Found(best, _gap(score(problem, best)[2], bound), status)
 
 
