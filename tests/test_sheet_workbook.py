@@ -164,7 +164,8 @@ def test_panes_filters_and_print_titles(lots: int) -> None:
     assert book["Tasks"].auto_filter.ref == f"A3:M{3 + 8 * lots + 1}"
     for name in ("Tasks", "Hours", "Orders", "Rooms", "Notices", "Sources"):
         assert book[name].freeze_panes == "A4"
-        assert book[name].print_title_rows == "$1:$3"
+        # the few bulbs of these plans fill one page, and the tables after them have headers of their own
+        assert book[name].print_title_rows == ("$1:$2" if name == "Orders" else "$1:$3")
         assert book[name].auto_filter.ref
         assert book[name].page_setup.fitToWidth == 1
         assert book[name].sheet_properties.pageSetUpPr.fitToPage

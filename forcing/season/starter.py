@@ -29,7 +29,7 @@ _STEPS: tuple[tuple[str, str], ...] = (
     ("2  places", "One row for every cooler, bench, frame and outdoor site, with the room it has."),
     ("3  lots", "One row for every lot: crop, class, cultivar and number of pots. Leave empty what the plan is "
                 "to choose."),
-    ("4  displays", "The containers, and in plantings what stands in each of them."),
+    ("4  displays", "The containers, and in plantings what stands in each of them; pots of those lots may stay empty."),
     ("5  normals", "Usual low and high of each outdoor site, month by month."),
     ("6  check", "Save the file and run: forcing check FILE. It lists everything that is wrong or risky, with "
                  "sheet, row and column. Then run: forcing plan FILE -o sheets"),
