@@ -73,6 +73,7 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
         _list(run.write_outlook(winter, folder / "winter"))
         worked, steering = run.steer(workbook, on or DEMO_WINTER, _progress)
         _list(run.write_steer(worked, steering, folder / "winter"))
+        _list(run.write_review(run.review(workbook, on, _progress), folder / "winter"))
         click.echo("\n" + "\n".join(steering.words))
         click.echo(
             f"\nOpen {workbook} to see what a season looks like, then try: forcing start my-season.xlsx"
@@ -181,6 +182,23 @@ def steer(season: Path, out: Path, on: date | None) -> None:
         click.echo("\n" + "\n".join(steering.words))
         _list(paths)
         sys.exit(_code(findings))
+
+
+@main.command()
+@SEASON
+@OUT
+@ON
+def review(season: Path, out: Path, on: date | None) -> None:
+    """Compare what was planned with what happened, and work out next year's figures."""
+    with _failing_in_words():
+        from forcing.run import review as run_review
+        from forcing.run import write_review
+        from forcing.sheets.review_words import review_text
+
+        looked = run_review(season, on, _progress)
+        paths = write_review(looked, out)
+        click.echo(review_text(looked))
+        _list(paths)
 
 
 @main.command()

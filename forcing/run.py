@@ -12,6 +12,7 @@ from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.dates import WEEK, Span, monday
 from forcing.engine.outlook import Outlook, outlooks
 from forcing.engine.plan import Worked, work_out
+from forcing.engine.review import Review, review_season
 from forcing.engine.show import lots_from_displays
 from forcing.engine.steer_answer import Steering
 from forcing.errors import Finding, sort_findings
@@ -92,6 +93,17 @@ def steer(path: Path, on: date, progress: Progress = silent) -> tuple[Worked, St
     return worked, engine_steer(worked, on, hush=quiet, progress=progress)
 
 
+def review(path: Path, on: date | None, progress: Progress = silent) -> Review:
+    """What was planned beside what happened, and next year's figures. Raises SeasonUnreadable.
+
+    `on` None: all that is logged counts.
+    """
+    progress(f"reading {path}")
+    loaded = load(path)
+    season = lots_from_displays(loaded.season, loaded.book)
+    return review_season(season, loaded.book, loaded.minutes, on, loaded.findings, progress, quiet)
+
+
 def write_plan(worked: Worked, folder: Path, progress: Progress = silent) -> tuple[Path, ...]:
     """Write the plan and all its sheets into `folder`. Raises OutputError, leaving old files as they were."""
     from forcing.sheets.board import write_board
@@ -148,6 +160,13 @@ def write_steer(worked: Worked, steering: Steering, folder: Path) -> tuple[Path,
     from forcing.sheets.steer import write_steer as write
 
     return write(steering, worked.plan, folder, created=stamp(worked.plan.on))
+
+
+def write_review(review: Review, folder: Path) -> tuple[Path, ...]:
+    """Write review.csv, next-crops.csv and review.xlsx into `folder`. Raises OutputError."""
+    from forcing.sheets.review import write_review as write
+
+    return write(review, folder, created=stamp(review.on))
 
 
 def stamp(on: date) -> datetime:
