@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from openpyxl import load_workbook
 
 from forcing.crops.companion_book import CompanionBook
 from forcing.dates import Span, WorkCalendar
@@ -24,6 +26,7 @@ from forcing.engine.orders import (
 )
 from forcing.engine.show_pots import pots_needed, with_pots
 from forcing.model import Companion, Display, Place, Plan, Planting, Supply
+from forcing.sheets.workbook import write_workbook
 from tests.builders import season
 from tests.sample import sample_plan
 
@@ -309,3 +312,28 @@ def test_pots_are_conserved_from_display_to_order(
     assert (ordered - 1e-6) * (1 - percent / 100) >= shown + loose - 1e-3  # enough is left
     for line in lines(plan, "bulbs"):
         assert line.need >= 6 * sum(needed[name].planted for name in line.lots)
+
+
+def test_the_sheet_of_orders_holds_every_line(tmp_path: Path) -> None:
+    plan, viola = grown()
+    lots = sample_plan(2)
+    display = replace(lots.season.displays[0], litres=32.5, cover_m2=2.5)
+    supplies = (Supply("mix", 70), Supply("tulip", 100), Supply("seed", 20))
+    lots = changed(lots, displays=(display,), supplies=supplies, loss=0.1, companions=plan.season.companions)
+    path = write_workbook(
+        lots, tmp_path / "plan.xlsx", created=datetime(2026, 11, 3, tzinfo=UTC), companions=(viola,)
+    )
+    rows = list(load_workbook(path)["Orders"].iter_rows(values_only=True))
+    made = order_lines(lots, (viola,))
+    assert {line.kind for line in made} == {"bulbs", "pots", "labels", "mix", "companions", "cloth"}
+    for line in made:
+        if line.kind == "bulbs":
+            row = next(r for r in rows if r[3] == ", ".join(line.lots))
+            shown = (row[7], row[8], row[9], row[11])
+        else:
+            row = next(r for r in rows if r[0] == line.item)
+            shown = (row[5], row[6], row[7], row[9])
+        needed, quantity, packs, day = shown
+        assert needed == pytest.approx(line.need, abs=0.051) and quantity == pytest.approx(line.quantity)
+        assert packs == ("singly" if line.pack is None else f"{line.packs} of {line.pack:g}")
+        assert day.date() == line.order_by

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,7 @@ from openpyxl import Workbook
 from openpyxl.packaging.core import DocumentProperties
 from openpyxl.writer.excel import ExcelWriter
 
+from forcing.engine.companions import CompanionPlan
 from forcing.files import replacing
 from forcing.model import Plan
 from forcing.sheets.workbook.calendar import write_calendar
@@ -46,11 +47,14 @@ SHEETS: tuple[tuple[str, Callable[[Pen, Any, Plan], None]], ...] = (
 )
 
 
-def write_workbook(plan: Plan, path: Path, *, created: datetime) -> Path:
+def write_workbook(
+    plan: Plan, path: Path, *, created: datetime, companions: Sequence[CompanionPlan] = ()
+) -> Path:
     """Write the plan as an .xlsx workbook to `path` and give it back.
 
-    `created` (zoned, or taken as UTC) is stamped on the file, so that the same plan and time give the same
-    bytes. Raises OutputError where the file cannot be written; what was there before is then untouched.
+    The seed or plugs of `companions` stand among the orders. `created` (zoned, or taken as UTC) is stamped on the
+    file, so that the same plan and time give the same bytes. Raises OutputError where the file cannot be written;
+    what was there before is then untouched.
     """
     stamp = created.astimezone(UTC).replace(tzinfo=None) if created.tzinfo else created
     stamp = stamp.replace(microsecond=0)
@@ -59,7 +63,10 @@ def write_workbook(plan: Plan, path: Path, *, created: datetime) -> Path:
     for i, (name, write) in enumerate(SHEETS):
         sheet = book.active if i == 0 else book.create_sheet()
         sheet.title = name
-        write(pen, sheet, plan)
+        if write is write_orders:
+            write_orders(pen, sheet, plan, companions)
+        else:
+            write(pen, sheet, plan)
     book.active = 0
     book.properties = DocumentProperties(
         creator="forcing", title=plan.season.title, created=stamp, modified=stamp, lastModifiedBy="forcing"
