@@ -292,6 +292,13 @@ def test_the_words_name_the_late_the_unlike_and_the_missing() -> None:
     assert "Unlike the recipe" not in text, "one lot is not enough to be sure"
 
 
+def test_what_was_not_yet_due_is_not_missing() -> None:
+    early = review_text(looked_back(one(POTTED, COOLED, BROUGHT), BRING_IN + DAY))
+    after = review_text(looked_back(one(POTTED, COOLED, BROUGHT), TARGET + DAY))
+    assert "bloom: A." not in early
+    assert "bloom: A." in after
+
+
 def test_a_cultivar_far_from_its_recipe_is_named() -> None:
     lots = [Lot(f"L{n}", "tulip", 10, cultivar="Slow Coach", target=TARGET) for n in range(6)]
     log = [

@@ -63,9 +63,9 @@ def review_sections(review: Review) -> tuple[Section, ...]:
 
 def _count(review: Review) -> str:
     known = [late for lot in review.lots if (late := lot.days_late("bloom")) is not None]
-    text = f"{_lots(len(review.lots))}, {len(known)} with bloom logged and planned"
     if not known:
-        return text + "."
+        return f"{_lots(len(review.lots))}, none with both a planned and a logged bloom."
+    text = f"{_lots(len(review.lots))}, {len(known)} with bloom logged and planned"
     late = sum(days >= WORTH_TELLING for days in known)
     early = sum(days <= -WORTH_TELLING for days in known)
     near = len(known) - late - early
@@ -167,14 +167,15 @@ def _signed(factor: float) -> str:
 
 
 def _not_logged(review: Review) -> Iterator[str]:
-    silent = [lot.lot.name for lot in review.lots if not lot.started]
+    silent = [lot.lot.name for lot in review.lots if not lot.started and _was_due(lot, "potted", review)]
     if silent:
         yield f"anything at all: {_names(silent)}."
     missing: dict[str, list[str]] = defaultdict(list)
     for lot in review.lots:
         for event in lot.missing:
             missing[event].append(lot.lot.name)
-        if lot.started and "bloom" not in lot.actual and "bloom" not in lot.missing:
+        unseen = "bloom" not in lot.actual and "bloom" not in lot.missing
+        if lot.started and unseen and _was_due(lot, "bloom", review):
             missing["bloom"].append(lot.lot.name)
     for event in EVENTS:
         if missing[event]:
@@ -185,6 +186,11 @@ def _not_logged(review: Review) -> Iterator[str]:
             "temperatures of every day on the bench: "
             f"{_names([lot.lot.name for lot in measured])}; what was stated, planned or usual was taken."
         )
+
+
+def _was_due(lot: LotReview, event: str, review: Review) -> bool:
+    """Whether the plan had it before the day of looking back; a lot without a plan counts as due."""
+    return event not in lot.planned or lot.planned[event] < review.on
 
 
 def _next_year(review: Review) -> str:
