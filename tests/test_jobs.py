@@ -236,11 +236,11 @@ def test_steps_that_cannot_be_understood_are_all_told_and_the_others_go_on() -> 
         ("job-unnamed", 3, "step"),
         ("job-days", 4, "days before"),
         ("job-days", 5, "days before"),
-        ("job-duration", 6, "duration"),
+        ("job-duration", 6, "duration days"),
         ("job-hours", 7, "hours"),
         ("job-hours", 8, "hours"),
         ("job-days", 9, "days before"),
-        ("job-duration", 9, "duration"),
+        ("job-duration", 9, "duration days"),
         ("job-hours", 9, "hours"),
     ]
     assert [f.row for f in findings if f.code == "job-caution-unknown"] == [9]

@@ -164,7 +164,7 @@ def _faults(job: Job) -> Iterator[Finding]:
         )  # fmt: skip
     if not 1 <= job.duration_days <= LONGEST:
         yield _finding(
-            "job-duration", "error", job, "duration", f"must be 1 to {LONGEST} days",
+            "job-duration", "error", job, "duration days", f"must be 1 to {LONGEST} days",
             "Give the days the step lasts, at least 1.", f"{job.duration_days}",
         )  # fmt: skip
     if not (math.isfinite(job.hours) and job.hours >= 0):
@@ -210,7 +210,7 @@ def _doubts(chain: Sequence[Job]) -> Iterator[Finding]:
         for words, least in _LEAST_DAYS:
             if words.search(job.step) and job.duration_days < least:
                 yield _finding(
-                    "job-short", "warning", job, "duration",
+                    "job-short", "warning", job, "duration days",
                     f"cast containers need at least {least} days for this", f"Allow {least} days or more.",
                     f"{job.duration_days}",
                 )  # fmt: skip
@@ -218,7 +218,7 @@ def _doubts(chain: Sequence[Job]) -> Iterator[Finding]:
     for job, after in itertools.pairwise(ordered):
         if job.days_before > after.days_before > job.days_before - job.duration_days:
             yield _finding(
-                "job-overlap", "note", job, "duration",
+                "job-overlap", "note", job, "duration days",
                 f"is not over when {after.step} starts {after.days_before} days before the opening",
                 "Leave it if both go on side by side; else start it earlier.", f"{job.duration_days}",
             )  # fmt: skip
