@@ -14,7 +14,7 @@ from forcing.engine.outlook import Outlook, outlooks
 from forcing.engine.plan import Worked, work_out
 from forcing.engine.review import Review, review_season
 from forcing.engine.show import lots_from_displays
-from forcing.engine.steer_answer import Steering
+from forcing.engine.steering.answer import Steering
 from forcing.errors import Finding, sort_findings
 from forcing.model import Minutes, Season
 from forcing.quiet import quiet

@@ -68,19 +68,21 @@ def sample_plan(lots: int = 5, unit: TemperatureUnit = "C", paper: str = "A4") -
         displays=(Display("Terrace troughs", 24, "Terrace", Span(opens, date(2027, 5, 3))),),
     )
     planned = tuple(_lot_plan(i, season) for i in range(lots))
-    rooms = tuple(
-        RoomSetting("Cold room North", Span(a, b), t, t, "planned", why)
-        for a, b, t, why in (
-            (date(2026, 9, 28), date(2026, 11, 9), 9.0, "rooting"),
-            (date(2026, 11, 9), date(2027, 1, 4), 5.0, "all lots rooted"),
-            (date(2027, 1, 4), date(2027, 3, 1), 1.0, "shoots about 2.5 cm"),
-        )
-    ) + (RoomSetting("Bench 1", Span(date(2026, 9, 1), date(2027, 5, 3)), 17.0, 13.0, "stated"),)
+    programme = (
+        (date(2026, 9, 28), date(2026, 11, 9), 9.0, "rooting"),
+        (date(2026, 11, 9), date(2027, 1, 4), 5.0, "all lots rooted"),
+        (date(2027, 1, 4), date(2027, 3, 1), 1.0, "shoots about 2.5 cm"),
+    )
+    rooms = (
+        *(RoomSetting("Cold room North", Span(a, b), t, t, "planned", why) for a, b, t, why in programme),
+        RoomSetting("Bench 1", Span(date(2026, 9, 1), date(2027, 5, 3)), 17.0, 13.0, "stated"),
+    )
     loads = tuple(_load(place, planned) for place in places if place.kind != "site")
-    tasks = tuple(task for p in planned for task in _tasks(p)) + (
-        Task("step down/Cold room North/1", date(2026, 11, 9), None, "step down", 0, 0.5, "Cold room North",
-             look_for="set 5 °C; roots out of the drain holes", cautions=("cold room",)),
+    step_down = Task(
+        "step down/Cold room North/1", date(2026, 11, 9), None, "step down", 0, 0.5, "Cold room North",
+        look_for="set 5 °C; roots out of the drain holes", cautions=("cold room",),
     )  # fmt: skip
+    tasks = (*(task for p in planned for task in _tasks(p)), step_down)
     findings = (
         Finding("cold-above-max", "warning", "lots", 3, "cold weeks", "more cold than the crop's limit",
                 "expect tall weak stems; shorten the cold or bring in earlier", "19"),

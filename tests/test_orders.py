@@ -24,7 +24,7 @@ from forcing.engine.orders import (
     order_lines,
     packs_of,
 )
-from forcing.engine.show_pots import pots_needed, with_pots
+from forcing.engine.showing.pots import pots_needed, with_pots
 from forcing.model import Companion, Display, Place, Plan, Planting, Supply
 from forcing.sheets.workbook import write_workbook
 from tests.builders import season

@@ -16,7 +16,7 @@ from openpyxl import load_workbook
 from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.engine.plan import work_out
 from forcing.engine.review import Review, last_day, review_season
-from forcing.engine.review_lot import EVENTS
+from forcing.engine.reviewing.lot import EVENTS
 from forcing.model import BloomClass, LogEntry, Lot, Override, Place, Reading, Season
 from forcing.season.checks import check_season
 from forcing.season.read import read_season

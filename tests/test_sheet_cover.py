@@ -13,7 +13,7 @@ from PIL import Image
 from pypdf import PdfReader
 
 from forcing.dates import Span
-from forcing.engine.show_cover import Cover
+from forcing.engine.showing.cover import Cover
 from forcing.model import Display, Plan
 from forcing.sheets.cover import COLUMNS, csv_rows, draw_pages, write_cover
 from forcing.sheets.drawing.canvas import own_settings

@@ -20,8 +20,8 @@ from forcing.dates import DAY, Span
 from forcing.engine.cautions import CAUTIONS
 from forcing.errors import Finding
 from forcing.model import STEPS, Companion, Figure, LogEntry, Lot, Place, Plan, RoomSetting, Unplanned
-from forcing.sheets.workbook.weeks import calendar_of
 from forcing.sheets.workbook import write_workbook
+from forcing.sheets.workbook.weeks import calendar_of
 from tests.sample import sample_plan
 
 CREATED = datetime(2026, 11, 3, 8, 30)

@@ -18,10 +18,10 @@ from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.dates import Span
 from forcing.engine.plan import Worked, work_out
 from forcing.engine.show import Show, lots_from_displays, pots_needed, show_of
-from forcing.engine.show_cover import BloomOdds, Cover, chance_of_enough, cover_of
-from forcing.engine.show_pots import pots_findings, with_pots
-from forcing.engine.show_stand import Piece, Standing, standings
-from forcing.engine.show_waves import waves_of
+from forcing.engine.showing.cover import BloomOdds, Cover, chance_of_enough, cover_of
+from forcing.engine.showing.pots import pots_findings, with_pots
+from forcing.engine.showing.stand import Piece, Standing, standings
+from forcing.engine.showing.waves import waves_of
 from forcing.model import (
     Companion,
     Display,

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from forcing.dates import WorkCalendar
 from forcing.engine.outlook import outlook_of
 from forcing.engine.steer import Steering
-from forcing.engine.steer_setup import set_up
+from forcing.engine.steering.setup import set_up
 from forcing.model import Display, LogEntry, Lot, Place, Season, Setpoint
 from forcing.units import c_to_f
 from tests.builders import EVERY_DAY, MON_FRI

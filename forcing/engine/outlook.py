@@ -64,10 +64,10 @@ def outlook_of(traveller: Traveller, on: date) -> Outlook | None:
     bloomed = traveller.history.stages.get("bloom")
     if bloomed is not None:
         return _seen_in_bloom(traveller, run, on, bloomed)
-    return _still_to_bloom(traveller, run, on, started)
+    return still_to_bloom(traveller, run, on, started)
 
 
-def _still_to_bloom(traveller: Traveller, run: Run, on: date, started: bool) -> Outlook | None:
+def still_to_bloom(traveller: Traveller, run: Run, on: date, started: bool) -> Outlook | None:
     bring_in = run.stays[0].start
     start = max(on, bring_in)
     need = need_of(traveller, run).widened(heat_ahead_sd(traveller, run, start, max(start, run.bloom)))

@@ -16,8 +16,8 @@ from forcing.engine.climate import horizon
 from forcing.engine.evidence import evidence, heat_ahead_sd
 from forcing.engine.history import NOTHING, History, Stay, histories
 from forcing.engine.plan import Worked, work_out
-from forcing.engine.review_figures import Posterior, next_figures, next_table, posteriors
-from forcing.engine.review_lot import EVENTS, PARTS, LotReview
+from forcing.engine.reviewing.figures import Posterior, next_figures, next_table, posteriors
+from forcing.engine.reviewing.lot import EVENTS, PARTS, LotReview
 from forcing.engine.timeline import Run, Traveller, traveller_of
 from forcing.errors import Finding, RecipeError
 from forcing.model import LotPlan, Minutes, Override, Recipe, Season

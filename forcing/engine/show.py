@@ -10,16 +10,16 @@ from datetime import date, timedelta
 from forcing.crops.loader import RecipeBook
 from forcing.dates import DAY, Span
 from forcing.engine.climate import Climate
-from forcing.engine.show_cover import (
+from forcing.engine.showing.cover import (
     BloomOdds,
     Cover,
     cover_of,
     covers_classes,
     odds_over,
 )
-from forcing.engine.show_pots import PotsNeeded, pots_findings, pots_needed
-from forcing.engine.show_stand import Standing, standings, swap_tasks
-from forcing.engine.show_waves import Wave, lots_from_displays, wave_findings, waves_of
+from forcing.engine.showing.pots import PotsNeeded, pots_findings, pots_needed
+from forcing.engine.showing.stand import Standing, standings, swap_tasks
+from forcing.engine.showing.waves import Wave, lots_from_displays, wave_findings, waves_of
 from forcing.engine.timeline import Traveller
 from forcing.errors import Finding, sort_findings
 from forcing.model import BloomClass, LotPlan, Minutes, Season, Task

@@ -1,6 +1,6 @@
 """Steering: bench temperatures, moves and cold holds that bring bloom back to target, proven by running forward.
 
-The choice is made in steer_search and steer_solve; here it becomes dates and degrees, every lot is run forward
+The choice is made in steering.search and steering.solve; here it becomes dates and degrees, every lot is run forward
 again in the climate that results, and only those dates are reported. An answer that turns out no better than
 doing nothing is not given.
 """
@@ -16,14 +16,14 @@ from forcing.dates import Span
 from forcing.engine.climate import build_climate
 from forcing.engine.history import Stay
 from forcing.engine.plan import Worked
-from forcing.engine.steer_answer import Move, Outcome, Steering
-from forcing.engine.steer_curves import curves
-from forcing.engine.steer_model import KEEP, Answer, Problem, bloom_day
-from forcing.engine.steer_search import search
-from forcing.engine.steer_setup import Expected, Live, Setup, expected_of, set_up, stated
-from forcing.engine.steer_simplify import simplify
-from forcing.engine.steer_solve import solve
-from forcing.engine.steer_words import NOBODY, advice, warnings
+from forcing.engine.steering.simplify import simplify
+from forcing.engine.steering.answer import Move, Outcome, Steering
+from forcing.engine.steering.curves import curves
+from forcing.engine.steering.model import KEEP, Answer, Problem, bloom_day
+from forcing.engine.steering.search import search
+from forcing.engine.steering.setup import Expected, Live, Setup, expected_of, set_up, stated
+from forcing.engine.steering.solve import solve
+from forcing.engine.steering.words import NOBODY, advice, warnings
 from forcing.engine.timeline import Traveller
 from forcing.model import RoomSetting, Season, Setpoint
 

@@ -10,7 +10,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
 from forcing.dates import DAY, WEEK, Span, monday
-from forcing.engine.show_cover import Cover
+from forcing.engine.showing.cover import Cover
 from forcing.files import replacing, write_text
 from forcing.model import CLASSES, BloomClass, Plan
 from forcing.sheets.drawing import text as fit

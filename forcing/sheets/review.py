@@ -13,8 +13,8 @@ from openpyxl.packaging.core import DocumentProperties
 from forcing.crops.companion_book import UNITS as COMPANION_UNITS
 from forcing.crops.loader import UNITS as BULB_UNITS
 from forcing.engine.review import Review
-from forcing.engine.review_figures import Posterior
-from forcing.engine.review_lot import EVENTS, PARTS, LotReview
+from forcing.engine.reviewing.figures import Posterior
+from forcing.engine.reviewing.lot import EVENTS, PARTS, LotReview
 from forcing.files import replacing, write_text
 from forcing.model import Override
 from forcing.sheets.review_words import review_sections, review_text

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from textwrap import wrap
 
 from forcing.engine.review import Review
-from forcing.engine.review_figures import Posterior
-from forcing.engine.review_lot import EVENTS, PARTS, LotReview
+from forcing.engine.reviewing.figures import Posterior
+from forcing.engine.reviewing.lot import EVENTS, PARTS, LotReview
 from forcing.sheets.style import long_date
 
 # Days off plan that are worth a line: a stage is seen on the day somebody looks. Practice, no source.

@@ -14,7 +14,7 @@ from pathlib import Path
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
-from forcing.engine.steer_answer import Move, Outcome, Steering
+from forcing.engine.steering.answer import Move, Outcome, Steering
 from forcing.files import replacing, write_text
 from forcing.model import Plan, RoomSetting
 from forcing.sheets.drawing import text as fit

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from forcing.engine.steer_answer import Curve, Steering
+from forcing.engine.steering.answer import Curve, Steering
 from forcing.sheets.drawing import text as fit
 from forcing.sheets.drawing.canvas import Canvas, Stroke, Style
 from forcing.sheets.style import INK, PAPER, QUIET, RULE

@@ -33,6 +33,7 @@ class Limits:
     seconds: float = 60.0
     nodes: int = 20_000
     threads: int = 1
+    enough: float | None = None  # an answer this cheap ends the search: it is near a bound known otherwise
 
 
 @dataclass(frozen=True, slots=True)
@@ -330,6 +331,8 @@ def solve(
         ("mip_feasibility_tolerance", 1e-7), ("primal_feasibility_tolerance", 1e-7),
     ):  # fmt: skip
         highs.setOptionValue(option, value)
+    if limits.enough is not None:
+        highs.setOptionValue("objective_target", limits.enough)
     highs.passModel(writer.program.model())
     if start is not None:
         hint = writer.hint(start)

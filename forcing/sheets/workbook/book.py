@@ -6,6 +6,7 @@ import io
 import zipfile
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -19,9 +20,10 @@ from forcing.model import Plan
 from forcing.sheets.workbook.calendar import write_calendar
 from forcing.sheets.workbook.cells import Pen
 from forcing.sheets.workbook.dates import write_dates
-from forcing.sheets.workbook.front import write_front
+from forcing.sheets.workbook.front import CONTENTS, write_front
 from forcing.sheets.workbook.lists import write_hours, write_notices, write_rooms, write_tasks
 from forcing.sheets.workbook.orders import write_orders
+from forcing.sheets.workbook.show import CONTENTS as SHOW_CONTENTS
 from forcing.sheets.workbook.sources import write_sources
 
 
@@ -33,8 +35,9 @@ def _benches(pen: Pen, sheet: Any, plan: Plan) -> None:
     write_calendar(pen, sheet, plan, "Bench calendar", ("bench", "frame"), "bench or frame")
 
 
-SHEETS: tuple[tuple[str, Callable[[Pen, Any, Plan], None]], ...] = (
-    ("Season", write_front),
+Write = Callable[[Pen, Any, Plan], None]
+FRONT = "Season"
+SHEETS: tuple[tuple[str, Write], ...] = (
     ("Key dates", write_dates),
     ("Cooler calendar", _coolers),
     ("Bench calendar", _benches),
@@ -60,7 +63,10 @@ def write_workbook(
     stamp = stamp.replace(microsecond=0)
     book = Workbook()
     pen = Pen(book)
-    for i, (name, write) in enumerate(SHEETS):
+    sheets = sheets_of(plan, beside)
+    words = dict((*CONTENTS, *SHOW_CONTENTS))
+    front = partial(write_front, contents=[(name, words[name]) for name, _ in sheets])
+    for i, (name, write) in enumerate(((FRONT, front), *sheets)):
         sheet = book.active if i == 0 else book.create_sheet()
         sheet.title = name
         if write is write_orders:

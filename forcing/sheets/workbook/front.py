@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -109,8 +109,8 @@ class _Down:
         self.sheet.row_dimensions[self.row].height = height(count_, look.size)
 
 
-def write_front(pen: Pen, sheet: Any, plan: Plan) -> None:
-    """The sheet `Season`."""
+def write_front(pen: Pen, sheet: Any, plan: Plan, contents: Sequence[tuple[str, str]] = CONTENTS) -> None:
+    """The sheet `Season`; `contents`: the name of each other sheet and what is on it."""
     for letter, width in zip("ABCDEFG", WIDTHS, strict=True):
         sheet.column_dimensions[letter].width = width
     page = _Down(pen, sheet)
@@ -136,7 +136,7 @@ def write_front(pen: Pen, sheet: Any, plan: Plan) -> None:
     for label, value in _basis(plan):
         page.fact(label, value)
     page.section("What is in this file")
-    for name, what in CONTENTS:
+    for name, what in contents:
         _link(page, name, what)
     page.section("Safety")
     page.line(SAFETY)

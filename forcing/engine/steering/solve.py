@@ -16,8 +16,8 @@ import highspy
 import numpy as np
 
 from forcing.engine.climate import TOLERANCE
-from forcing.engine.steer_model import Answer, Floats, Hold, LiveLot, Problem, bloom_day
-from forcing.engine.steer_rows import Rows, Terms, plus, product
+from forcing.engine.steering.model import Answer, Floats, Hold, LiveLot, Problem, bloom_day
+from forcing.engine.steering.rows import Rows, Terms, plus, product
 
 EDGE = TOLERANCE / 5  # between "reached" and "not reached": wider than the solver's rounding
 

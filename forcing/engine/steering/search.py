@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from forcing.engine.climate import TOLERANCE
-from forcing.engine.steer_model import Answer, Floats, Hold, LiveLot, Problem, changes, moves
+from forcing.engine.steering.model import Answer, Floats, Hold, LiveLot, Problem, changes, moves
 
 ROUNDS = 12  # each tries every bench and every lot once; a few come to rest
 KICKS = (

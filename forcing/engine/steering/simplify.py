@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from forcing.engine.steer_model import KEEP, Answer, Problem
+from forcing.engine.steering.model import KEEP, Answer, Problem
 
 
 def simplify(problem: Problem, answer: Answer, tolerance: int) -> Answer:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from forcing.crops.loader import RecipeBook, fold
-from forcing.engine.review_lot import LotReview
+from forcing.engine.reviewing.lot import LotReview
 from forcing.errors import RecipeError
 from forcing.model import BloomClass, Override, Recipe, Season
 from forcing.science.flowering import lognormal_sigma

@@ -13,11 +13,11 @@ import numpy as np
 from forcing.dates import DAY, WEEK, Span, monday
 from forcing.engine.climate import SETPOINT, STANDING
 from forcing.engine.evidence import heat_ahead_sd, need_of
-from forcing.engine.outlook import _still_to_bloom
+from forcing.engine.outlook import still_to_bloom
 from forcing.engine.plan import Worked
 from forcing.engine.replan import replan_lot
 from forcing.engine.rooms import UNSUITED, pot_area
-from forcing.engine.steer_model import (
+from forcing.engine.steering.model import (
     KEEP,
     Floats,
     Holding,
@@ -84,7 +84,7 @@ class Setup:
 def expected_of(traveller: Traveller, run: Run, on: date) -> Expected | None:
     """Early, likely and late bloom of a run as its outlook on `on` has them; None past a gap."""
     started = traveller.history.started
-    outlook = _still_to_bloom(traveller, run, on, started)
+    outlook = still_to_bloom(traveller, run, on, started)
     if outlook is None:
         return None
     first = max(on, run.stays[0].start)

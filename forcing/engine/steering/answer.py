@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from forcing.dates import Span
-from forcing.engine.steer_setup import Expected
+from forcing.engine.steering.setup import Expected
 from forcing.errors import Finding
 from forcing.model import RoomSetting
 

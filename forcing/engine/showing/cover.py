@@ -27,7 +27,7 @@ from forcing.dates import DAY, Span
 from forcing.engine.climate import TOLERANCE
 from forcing.engine.evidence import heat_ahead_sd, heat_by, need_of
 from forcing.engine.replan import replan_lot
-from forcing.engine.show_stand import Standing
+from forcing.engine.showing.stand import Standing
 from forcing.engine.timeline import Run, Traveller
 from forcing.model import BloomClass, LotPlan
 from forcing.science.evidence import Need

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date
 
-from forcing.engine.steer_answer import Move, Outcome
-from forcing.engine.steer_model import KEEP, Answer, LiveLot
-from forcing.engine.steer_setup import Live, Setup, stated
+from forcing.engine.steering.answer import Move, Outcome
+from forcing.engine.steering.model import KEEP, Answer, LiveLot
+from forcing.engine.steering.setup import Live, Setup, stated
 from forcing.errors import Finding, sort_findings
 from forcing.model import RoomSetting
 from forcing.units import TemperatureUnit, show_temperature

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from forcing.engine.steer_answer import Curve
-from forcing.engine.steer_model import KEEP, Answer, LiveLot, Problem
-from forcing.engine.steer_setup import Setup
+from forcing.engine.steering.answer import Curve
+from forcing.engine.steering.model import KEEP, Answer, LiveLot, Problem
+from forcing.engine.steering.setup import Setup
 
 
 def curves(setup: Setup, answer: Answer) -> tuple[Curve, ...]:

@@ -27,9 +27,9 @@ from forcing.crops.loader import RecipeBook
 from forcing.dates import DAY, WEEK
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.evidence import ROOM_OFFSET_SD
-from forcing.engine.show_cover import WANTED
-from forcing.engine.show_pots import with_pots
-from forcing.engine.show_stand import OVERLAP, planted
+from forcing.engine.showing.cover import WANTED
+from forcing.engine.showing.pots import with_pots
+from forcing.engine.showing.stand import OVERLAP, planted
 from forcing.errors import Finding, RecipeError
 from forcing.model import CLASSES, BloomClass, Display, Lot, Recipe, Season
 from forcing.science.flowering import display_life, lognormal_sigma

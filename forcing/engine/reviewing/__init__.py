@@ -1,0 +1,1 @@
+"""Parts of the review: one lot, and the figures for next year."""

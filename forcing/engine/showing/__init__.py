@@ -1,0 +1,1 @@
+"""Parts of the show: pots, who stands where, bloom cover, waves."""

@@ -1,0 +1,1 @@
+"""Parts of steering: what there is to choose, how it is searched and solved, what it says."""
