@@ -16,12 +16,12 @@ from forcing.dates import Span
 from forcing.engine.climate import build_climate
 from forcing.engine.history import Stay
 from forcing.engine.plan import Worked
-from forcing.engine.steering.simplify import simplify
 from forcing.engine.steering.answer import Move, Outcome, Steering
 from forcing.engine.steering.curves import curves
 from forcing.engine.steering.model import KEEP, Answer, Problem, bloom_day
 from forcing.engine.steering.search import search
 from forcing.engine.steering.setup import Expected, Live, Setup, expected_of, set_up, stated
+from forcing.engine.steering.simplify import simplify
 from forcing.engine.steering.solve import solve
 from forcing.engine.steering.words import NOBODY, advice, warnings
 from forcing.engine.timeline import Traveller

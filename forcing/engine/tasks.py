@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
 from forcing.dates import DAY, WEEK, iso_week
+from forcing.engine.orders import bulb_order_day
 from forcing.errors import Finding
 from forcing.model import Event, LogEntry, LotPlan, Minutes, RoomSetting, Season, Step, Task, TaskState
 from forcing.units import show_temperature
@@ -129,10 +130,7 @@ def _lot_tasks(season: Season, plan: LotPlan, minutes: Mapping[str, Minutes]) ->
 def _moments(season: Season, plan: LotPlan) -> Iterator[tuple[str, int, date, str | None, str | None]]:
     """(task, turn, day, place, to) of a lot, from ordering to setting out."""
     calendar = season.calendar
-    ordered = plan.potting - WEEK * season.order_weeks
-    if season.bulbs_in_hand is not None:
-        ordered = min(ordered, season.bulbs_in_hand - WEEK)
-    yield "order", 1, calendar.on_or_before(ordered), None, None
+    yield "order", 1, bulb_order_day(season, plan), None, None
     yield "pot", 1, plan.potting, None, None
     cooler = next((s.place for s in plan.steps if s.step in ("root", "cool")), None)
     first = next(s for s in plan.steps if s.span.start == plan.bring_in)
