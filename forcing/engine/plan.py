@@ -82,6 +82,7 @@ def work_out(
         *log_findings,
         *(_unplanned_finding(season, u, findings) for u in unplanned),
         *(f for plan in lots for f in _lot_findings(season, plan)),
+        *_bench_findings(season, lots),
         *room_findings(season, climate, lots, rooms),
         *made.findings,
         *other.findings,
@@ -176,7 +177,6 @@ def _lot_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
             f"{lot.name} is to be held cold longer than the {recipe.hold_max:g} days that suit {recipe.crop}",
             "Hold it for less, or start it later.", str(lot.hold_days),
         )  # fmt: skip
-    yield from _bench_findings(season, plan)
     if plan.install is not None and not season.calendar.works(plan.install):
         yield Finding(
             "install-day-off", "warning", "lots", lot.row, "install",
@@ -195,20 +195,28 @@ def _days(number: int) -> str:
     return "1 day" if number == 1 else f"{number} days"
 
 
-def _bench_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
-    recipe = plan.recipe
-    for name in dict.fromkeys(s.place for s in plan.steps if s.step == "bench" and s.place is not None):
-        place = season.place(name)
-        if place.day is None or place.night is None:
-            continue
-        mean = (place.day + place.night) / 2
-        if recipe.bench_low - 1e-6 <= mean <= recipe.bench_high + 1e-6:
-            continue
-        low, high = (show_temperature(t, season.unit) for t in (recipe.bench_low, recipe.bench_high))
+def _bench_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Finding]:
+    """For each bench and crop: the lots that stand there outside what their recipe bears."""
+    outside: dict[tuple[str, str], list[LotPlan]] = {}
+    means = {
+        p.name: (p.day + p.night) / 2 for p in season.places if p.day is not None and p.night is not None
+    }
+    for plan in plans:
+        recipe = plan.recipe
+        for name in dict.fromkeys(s.place for s in plan.steps if s.step == "bench"):
+            mean = means.get(name or "")
+            if mean is not None and not recipe.bench_low - 1e-6 <= mean <= recipe.bench_high + 1e-6:
+                outside.setdefault((name or "", recipe.crop), []).append(plan)
+    for (name, crop), there in outside.items():
+        recipe, unit = there[0].recipe, season.unit
+        low, high = (show_temperature(t, unit) for t in (recipe.bench_low, recipe.bench_high))
+        lots = ", ".join(p.lot.name for p in there[:6]) + (
+            f" and {len(there) - 6} more" if len(there) > 6 else ""
+        )
         yield Finding(
-            "bench-outside-limits", "warning", "lots", plan.lot.row, "bench",
-            f"the bench of {plan.lot.name} averages {show_temperature(mean, season.unit)}, outside the {low} to {high} "
-            f"that {recipe.crop} stands",
+            "bench-outside-limits", "warning", "lots", there[0].lot.row, "bench",
+            f"{lots} ({crop}) stand where the bench averages {show_temperature(means[name], unit)}, outside the {low} "
+            f"to {high} that {crop} stands",
             "Choose another bench or change its setpoints.", name,
         )  # fmt: skip
 
