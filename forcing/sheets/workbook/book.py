@@ -14,6 +14,7 @@ from openpyxl import Workbook
 from openpyxl.packaging.core import DocumentProperties
 from openpyxl.writer.excel import ExcelWriter
 
+from forcing.engine.beside import Beside
 from forcing.engine.companions import CompanionPlan
 from forcing.files import replacing
 from forcing.model import Plan
@@ -24,6 +25,7 @@ from forcing.sheets.workbook.front import CONTENTS, write_front
 from forcing.sheets.workbook.lists import write_hours, write_notices, write_rooms, write_tasks
 from forcing.sheets.workbook.orders import write_orders
 from forcing.sheets.workbook.show import CONTENTS as SHOW_CONTENTS
+from forcing.sheets.workbook.show import write_bloom_cover, write_companions, write_frost_nights
 from forcing.sheets.workbook.sources import write_sources
 
 
@@ -50,12 +52,37 @@ SHEETS: tuple[tuple[str, Write], ...] = (
 )
 
 
+def sheets_of(
+    plan: Plan, companions: Sequence[CompanionPlan] = (), beside: Beside | None = None
+) -> tuple[tuple[str, Write], ...]:
+    """The sheets after the front page, each with what writes it; with `beside`, those of the show among them."""
+    after: dict[str, list[tuple[str, Write]]] = {}
+    if beside is not None:
+        companions = companions or beside.companions
+        after["Bench calendar"] = [("Bloom cover", partial(write_bloom_cover, beside=beside))]
+        if plan.season.companions:
+            after["Key dates"] = [("Companions", partial(write_companions, beside=beside))]
+        if beside.nights or beside.chances:
+            after["Tasks"] = [("Frost nights", partial(write_frost_nights, beside=beside))]
+    found: list[tuple[str, Write]] = []
+    for name, write in SHEETS:
+        found.append((name, partial(write_orders, companions=companions) if name == "Orders" else write))
+        found.extend(after.get(name, ()))
+    return tuple(found)
+
+
 def write_workbook(
-    plan: Plan, path: Path, *, created: datetime, companions: Sequence[CompanionPlan] = ()
+    plan: Plan,
+    path: Path,
+    *,
+    created: datetime,
+    companions: Sequence[CompanionPlan] = (),
+    beside: Beside | None = None,
 ) -> Path:
     """Write the plan as an .xlsx workbook to `path` and give it back.
 
-    The seed or plugs of `companions` stand among the orders. `created` (zoned, or taken as UTC) is stamped on the
+    The seed or plugs of `companions` (or of `beside`) stand among the orders. `beside` also adds the bloom cover, and
+    companions and frost nights where there are any. `created` (zoned, or taken as UTC) is stamped on the
     file, so that the same plan and time give the same bytes. Raises OutputError where the file cannot be written;
     what was there before is then untouched.
     """
@@ -63,16 +90,13 @@ def write_workbook(
     stamp = stamp.replace(microsecond=0)
     book = Workbook()
     pen = Pen(book)
-    sheets = sheets_of(plan, beside)
+    sheets = sheets_of(plan, companions, beside)
     words = dict((*CONTENTS, *SHOW_CONTENTS))
-    front = partial(write_front, contents=[(name, words[name]) for name, _ in sheets])
-    for i, (name, write) in enumerate(((FRONT, front), *sheets)):
+    front: Write = partial(write_front, contents=[(name, words[name]) for name, _ in sheets])
+    for i, (name, write) in enumerate([(FRONT, front), *sheets]):
         sheet = book.active if i == 0 else book.create_sheet()
         sheet.title = name
-        if write is write_orders:
-            write_orders(pen, sheet, plan, companions)
-        else:
-            write(pen, sheet, plan)
+        write(pen, sheet, plan)
     book.active = 0
     book.properties = DocumentProperties(
         creator="forcing", title=plan.season.title, created=stamp, modified=stamp, lastModifiedBy="forcing"
