@@ -118,7 +118,7 @@ def write_plan(worked: Worked, folder: Path, progress: Progress = silent) -> tup
     progress("writing plan.csv, tasks.csv, findings.csv")
     paths = list(write_tables(plan, folder))
     progress("writing season-plan.xlsx")
-    paths.append(write_workbook(plan, folder / "season-plan.xlsx", created=created))
+    paths.append(write_workbook(plan, folder / "season-plan.xlsx", created=created, beside=worked.beside))
     progress("drawing gantt.pdf, gantt.png, gantt.svg")
     paths.extend(write_gantt(plan, folder, created=created))
     progress("writing the week sheet and tasks.ics")
