@@ -261,7 +261,8 @@ def _say(findings: Sequence[Finding]) -> None:
 
 def _show(plan: Plan, paths: Sequence[Path]) -> None:
     _say(plan.findings)
-    click.echo(f"\n{len(plan.lots)} lots planned, {len(plan.unplanned)} not. Written:")
+    lots = "1 lot" if len(plan.lots) == 1 else f"{len(plan.lots)} lots"
+    click.echo(f"\n{lots} planned, {len(plan.unplanned)} not. Written:")
     _list(paths)
 
 
