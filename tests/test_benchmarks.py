@@ -1,0 +1,415 @@
+"""What our sheets cost beside plain library calls that put down the same amount, in the same run.
+
+The bar: 200 lots, every sheet, in at most 1.5 times what bare openpyxl, reportlab and matplotlib need for the same
+cells, runs of text, lines and areas. What was written is read back from the files (workbook, PDF) or noted as it is
+drawn (pictures), then put down again by plain calls that know nothing of a plan. Plain calls lay nothing out,
+measure nothing, wrap nothing; sheets that need none of the three libraries (CSV, calendar file, board) have no
+counterpart and count on our side alone. No bar in seconds: machines differ.
+
+`python -m pytest tests/test_benchmarks.py -m slow -s` prints the table.
+"""
+
+from __future__ import annotations
+
+import gc
+import io
+import statistics
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from copy import copy
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pikepdf
+import pytest
+from matplotlib.backends.backend_pdf import PdfPages
+from matplotlib.collections import LineCollection, PolyCollection
+from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
+from openpyxl.utils import get_column_letter
+from PIL import Image, ImageChops, ImageStat
+from pypdf import PdfReader
+from reportlab.pdfgen.canvas import Canvas
+
+from forcing.dates import WEEK, Span, monday
+from forcing.engine.showing.cover import Cover
+from forcing.model import Display, Plan
+from forcing.sheets.board import write_board
+from forcing.sheets.calendar_file import write_calendar
+from forcing.sheets.cover import write_cover
+from forcing.sheets.drawing.canvas import own_settings
+from forcing.sheets.gantt import write_gantt
+from forcing.sheets.labels import write_labels
+from forcing.sheets.style import font_files
+from forcing.sheets.tables import write_tables
+from forcing.sheets.week import write_week
+from forcing.sheets.week.parts import BOLD, REGULAR, register_fonts
+from forcing.sheets.workbook import write_workbook
+from tests.sample import sample_plan
+
+CREATED = datetime(2026, 11, 3, tzinfo=UTC)
+BAR = 1.5
+
+Job = Callable[[], object]
+
+
+def covers_of(plan: Plan, displays: int) -> tuple[Cover, ...]:
+    """Covers of invented displays over the days of the show: only their size matters here."""
+    span, days = plan.season.span, plan.season.span.days
+    early = tuple(max(0.0, 0.9 - 0.05 * i) for i in range(days))
+    late = tuple(min(0.5, 0.01 * i) for i in range(days))
+    share = tuple(a + b for a, b in zip(early, late, strict=True))
+    return tuple(
+        Cover(f"Bed {i + 1}", span, 0.6, (60,) * days, share, share, {"early": early, "late": late}, ())
+        for i in range(displays)
+    )
+
+
+def with_beds(plan: Plan, displays: int) -> Plan:
+    beds = tuple(Display(f"Bed {i + 1}", 24, "Terrace", plan.season.span) for i in range(displays))
+    return replace(plan, season=replace(plan.season, displays=(*plan.season.displays, *beds)))
+
+
+def writers(plan: Plan, folder: Path, covers: Sequence[Cover]) -> dict[str, Job]:
+    """Every sheet of `forcing plan`, from a plan that is ready."""
+    start = monday(plan.on)
+    return {
+        "season-plan.xlsx": lambda: write_workbook(plan, folder / "season-plan.xlsx", created=CREATED),
+        "gantt": lambda: write_gantt(plan, folder, created=CREATED),
+        "cover": lambda: write_cover(plan, covers, folder, created=CREATED),
+        "week": lambda: write_week(plan, Span(start, start + WEEK), folder, created=CREATED),
+        "labels": lambda: write_labels(plan, folder, created=CREATED),
+        "tables": lambda: write_tables(plan, folder),
+        "tasks.ics": lambda: write_calendar(plan, folder / "tasks.ics", created=CREATED),
+        "board.html": lambda: write_board(plan, (), folder / "board.html", created=CREATED),
+    }
+
+
+# ---------------------------------------------------------------- workbook: cells with value and style
+
+
+@dataclass(frozen=True, slots=True)
+class PlainBook:
+    """Cells by sheet, each with the number of its style; each style is set part by part once, then copied.
+
+    Copying the whole style is three times as fast as setting the parts of every cell: the harder bar.
+    """
+
+    sheets: dict[str, list[tuple[int, int, object, int]]]
+    sizes: dict[str, tuple[dict[str, float], dict[int, float]]]
+    styles: list[dict[str, Any]]
+
+    @property
+    def amount(self) -> str:
+        return f"{sum(map(len, self.sheets.values()))} cells in {len(self.styles)} styles"
+
+    def write(self, path: Path) -> None:
+        book = openpyxl.Workbook()
+        models = [book.active.cell(i + 1, 1) for i in range(len(self.styles))]
+        for model, parts in zip(models, self.styles, strict=True):
+            for name, part in parts.items():
+                setattr(model, name, part)
+        book.remove(book.active)
+        for title, cells in self.sheets.items():
+            sheet = book.create_sheet(title)
+            for row, column, value, style in cells:
+                cell = sheet.cell(row, column, value)
+                cell._style = copy(models[style]._style)
+            widths, heights = self.sizes[title]
+            for letter, width in widths.items():
+                sheet.column_dimensions[letter].width = width
+            for row, height in heights.items():
+                sheet.row_dimensions[row].height = height
+        book.save(path)
+
+
+def read_book(path: Path) -> PlainBook:
+    """Every cell of a workbook that has a value or a style, with the parts of the style that are set."""
+    book = openpyxl.load_workbook(path)
+    known: dict[tuple[int, ...], int] = {}
+    styles: list[dict[str, Any]] = []
+    sheets, sizes = {}, {}
+    for sheet in book:
+        cells = []
+        for row in sheet.iter_rows():
+            for cell in row:
+                if cell.value is None and not cell.has_style:
+                    continue
+                key = tuple(cell._style)
+                if key not in known:
+                    known[key] = len(styles)
+                    ids = {
+                        "font": "fontId",
+                        "fill": "fillId",
+                        "border": "borderId",
+                        "alignment": "alignmentId",
+                    }
+                    parts = {n: copy(getattr(cell, n)) for n, i in ids.items() if getattr(cell._style, i)}
+                    if cell._style.numFmtId:
+                        parts["number_format"] = cell.number_format
+                    styles.append(parts)
+                cells.append((cell.row, cell.column, cell.value, known[key]))
+        sheets[sheet.title] = cells
+        letters = {get_column_letter(i) for i in range(1, sheet.max_column + 1)}
+        dimensions = sheet.column_dimensions
+        sizes[sheet.title] = (
+            {name: dimensions[name].width for name in sorted(letters) if name in dimensions},
+            {row: d.height for row, d in sheet.row_dimensions.items() if d.height},
+        )
+    return PlainBook(sheets, sizes, styles)
+
+
+# ---------------------------------------------------------------- PDF of reportlab: runs of text, lines, boxes
+
+
+@dataclass(frozen=True, slots=True)
+class PlainPages:
+    """For each page what is put down in order: a plain call's name and what it takes."""
+
+    size: tuple[float, float]
+    pages: list[list[tuple[str, tuple[Any, ...]]]]
+
+    @property
+    def amount(self) -> str:
+        names = [name for page in self.pages for name, _ in page]
+        texts = names.count("drawString")
+        return f"{len(self.pages)} pages, {texts} runs of text, {names.count('line') + names.count('rect')} marks"
+
+    def write(self, path: Path) -> None:
+        canvas = Canvas(str(path), pagesize=self.size)
+        for page in self.pages:
+            for name, given in page:
+                getattr(canvas, name)(*given)
+            canvas.showPage()
+        canvas.save()
+
+
+def read_pages(path: Path) -> PlainPages:
+    """The runs of text (same letters, face and size), lines and boxes of a PDF, page by page."""
+    pages = []
+    letters = [page.extract_text().replace("\n", "") or "x" for page in PdfReader(path).pages]
+    with pikepdf.open(path) as pdf:
+        size = tuple(float(v) for v in pdf.pages[0].mediabox[2:])
+        for page, text in zip(pdf.pages, letters, strict=True):
+            pages.append(list(_calls(page, text)))
+    return PlainPages(size, pages)  # type: ignore[arg-type]
+
+
+def _calls(page: pikepdf.Page, text: str) -> Iterator[tuple[str, tuple[Any, ...]]]:
+    fonts = page.resources.get("/Font", {})
+    at, used, down, face = (0.0, 0.0), 0, 800.0, (REGULAR, 9.0)
+    for operands, operator in pikepdf.parse_content_stream(page):
+        match str(operator):
+            case "Tf":
+                bold = "Bold" in str(fonts[str(operands[0])].get("/BaseFont", ""))
+                face = (BOLD if bold else REGULAR, float(operands[1]))
+            case "Tj":
+                count = len(bytes(operands[0]))
+                run = (text[used : used + count] or text[:count]).ljust(count, "x")
+                used, down = used + count, (down - 10) % 800
+                yield "setFont", face
+                yield "drawString", (40.0, down, run)
+            case "m":
+                at = (float(operands[0]), float(operands[1]))
+            case "l":
+                to = (float(operands[0]), float(operands[1]))
+                yield "line", (*at, *to)
+                at = to
+            case "re":
+                yield "rect", tuple(float(v) for v in operands)
+
+
+# ---------------------------------------------------------------- pictures: texts, areas and lines
+
+
+@dataclass(slots=True)
+class PlainPicture:
+    """One page or picture: its texts, its areas and lines by style, and in which forms it was saved."""
+
+    size: tuple[float, float]
+    texts: list[dict[str, Any]]
+    areas: list[tuple[list[Any], dict[str, Any]]]
+    lines: list[tuple[list[Any], dict[str, Any]]]
+    saved: list[tuple[str, Any]] = field(default_factory=list)  # form and resolution
+
+    @property
+    def amounts(self) -> tuple[int, int]:
+        marks = sum(len(shapes) for shapes, _ in (*self.areas, *self.lines))
+        return len(self.texts) * len(self.saved), marks * len(self.saved)
+
+    def figure(self) -> Figure:
+        figure = Figure(figsize=self.size, facecolor="white")
+        axes: Any = figure.add_axes((0, 0, 1, 1))
+        axes.set_axis_off()
+        axes.set_xlim(0, self.size[0] * 72)
+        axes.set_ylim(self.size[1] * 72, 0)
+        for shapes, style in self.areas:
+            axes.add_collection(PolyCollection(shapes, **style), autolim=False)
+        for shapes, style in self.lines:
+            axes.add_collection(LineCollection(shapes, **style), autolim=False)
+        for text in self.texts:
+            axes.text(**text)
+        return figure
+
+
+def _picture(figure: Figure) -> PlainPicture:
+    (axes,) = figure.axes
+    areas: list[tuple[list[Any], dict[str, Any]]] = []
+    lines: list[tuple[list[Any], dict[str, Any]]] = []
+    for drawn in axes.collections:
+        shapes = [path.vertices.copy() for path in drawn.get_paths()]
+        style = {"linewidths": drawn.get_linewidths(), "zorder": drawn.get_zorder()}
+        if isinstance(drawn, LineCollection):
+            dashed = drawn.get_linestyles()
+            lines.append((shapes, style | {"colors": drawn.get_colors(), "linestyles": dashed}))
+        else:
+            shades = {"facecolors": drawn.get_facecolors(), "edgecolors": drawn.get_edgecolors()}
+            areas.append((shapes, style | shades | {"hatch": drawn.get_hatch()}))
+    files = font_files()
+    faces: dict[tuple[object, float], FontProperties] = {}
+    texts = []
+    for text in axes.texts:
+        key = (text.get_weight(), text.get_size())
+        face = files["bold" if key[0] == "bold" else "regular"]
+        faces.setdefault(key, FontProperties(fname=str(face), size=key[1]))
+        x, y = text.get_position()
+        texts.append(
+            {"x": x, "y": y, "s": text.get_text(), "fontproperties": faces[key], "color": text.get_color(),
+             "ha": text.get_ha(), "va": "baseline", "zorder": 10}
+        )  # fmt: skip
+    assert not axes.lines and not axes.patches and not axes.images, "drawn by a call that is not counted"
+    width, height = figure.get_size_inches()
+    return PlainPicture((float(width), float(height)), texts, areas, lines)
+
+
+@contextmanager
+def noted() -> Iterator[list[PlainPicture]]:
+    """Every figure saved inside the block, in order, with the forms it was saved in."""
+    found: dict[int, tuple[Figure, PlainPicture]] = {}
+    save = Figure.savefig
+
+    def noting(self: Figure, target: Any, **options: Any) -> None:
+        _, picture = found.setdefault(
+            id(self), (self, _picture(self))
+        )  # the figure is kept: ids stay its own
+        picture.saved.append((str(options.get("format", "pdf")), options.get("dpi", "figure")))
+        save(self, target, **options)
+
+    pictures: list[PlainPicture] = []
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Figure, "savefig", noting)
+        yield pictures
+    pictures.extend(picture for _, picture in found.values())
+
+
+def write_pictures(pictures: Sequence[PlainPicture], folder: Path, name: str) -> None:
+    """The same pictures by plain calls, in the same forms; pages go into one PDF."""
+    with own_settings(), PdfPages(folder / f"plain-{name}.pdf") as pdf:
+        for picture in pictures:
+            figure = picture.figure()
+            for form, dpi in picture.saved:
+                target: Any = pdf if form == "pdf" else folder / f"plain-{name}.{form}"
+                figure.savefig(target, format=form, dpi=dpi)
+
+
+# ---------------------------------------------------------------- beside each other
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What one sheet took, and what plain calls took for the same amount [s]; None: no plain counterpart."""
+
+    amount: str
+    ours: float
+    plain: float | None
+
+
+def seconds(job: Job) -> float:
+    gc.collect()
+    start = time.process_time()  # of this process alone: what else the machine does is not counted
+    job()
+    return time.process_time() - start
+
+
+def compare(lots: int, folder: Path, rounds: int) -> Mapping[str, Beside]:
+    """Every sheet of a plan of `lots` lots, ours and plain in turn, the middle of `rounds` rounds."""
+    plan = with_beds(sample_plan(lots), 3)
+    jobs = writers(plan, folder, covers_of(plan, 3))
+    register_fonts()
+    drawn: dict[str, list[PlainPicture]] = {}
+    for name, job in jobs.items():  # once to have the files, and to have every import and font behind us
+        with noted() as pictures:
+            job()
+        drawn[name] = pictures
+    book, week = read_book(folder / "season-plan.xlsx"), read_pages(next(folder.glob("week-*.pdf")))
+    labels = read_pages(folder / "labels.pdf")
+    plain: dict[str, tuple[str, Job]] = {
+        "season-plan.xlsx": (book.amount, lambda: book.write(folder / "plain.xlsx")),
+        "gantt": (_amount(drawn["gantt"]), lambda: write_pictures(drawn["gantt"], folder, "gantt")),
+        "cover": (_amount(drawn["cover"]), lambda: write_pictures(drawn["cover"], folder, "cover")),
+        "week": (week.amount, lambda: week.write(folder / "plain-week.pdf")),
+        "labels": (labels.amount, lambda: labels.write(folder / "plain-labels.pdf")),
+    }
+    table = {}
+    for name, job in jobs.items():
+        amount, other = plain.get(name, ("", None))
+        ours, theirs = [], []
+        for _ in range(rounds):
+            ours.append(seconds(job))
+            if other:
+                theirs.append(seconds(other))
+        table[name] = Beside(amount, statistics.median(ours), statistics.median(theirs) if theirs else None)
+    return table
+
+
+def _amount(pictures: Sequence[PlainPicture]) -> str:
+    texts, marks = (sum(picture.amounts[i] for picture in pictures) for i in (0, 1))
+    return f"{sum(len(p.saved) for p in pictures)} pages and pictures, {texts} texts, {marks} areas and lines"
+
+
+def show(table: Mapping[str, Beside]) -> float:
+    """Print the table; gives the ratio of all sheets together."""
+    lines = io.StringIO()
+    for name, row in table.items():
+        ratio = "" if not row.plain else f"{row.ours / row.plain:5.2f}"
+        beside = "" if row.plain is None else f"{row.plain:7.3f}"
+        print(f"{name:18}{row.ours:7.3f} s {beside:>8} {ratio:>6}  {row.amount}", file=lines)
+    ours, plain = sum(r.ours for r in table.values()), sum(r.plain or 0.0 for r in table.values())
+    print(f"{'all':18}{ours:7.3f} s {plain:8.3f} {ours / plain:6.2f}", file=lines)
+    print("\n" + lines.getvalue())
+    return ours / plain
+
+
+def test_the_plain_calls_put_down_what_our_sheets_hold(tmp_path: Path) -> None:
+    """A smoke of the benchmark: the same cells and pages come out of both, so that the ratio means something."""
+    table = compare(3, tmp_path, 1)
+    assert show(table) > 0
+    assert {name for name, row in table.items() if row.plain} == {
+        "season-plan.xlsx", "gantt", "cover", "week", "labels"
+    }  # fmt: skip
+    ours, plain = read_book(tmp_path / "season-plan.xlsx"), read_book(tmp_path / "plain.xlsx")
+    assert plain.sheets.keys() == ours.sheets.keys()
+    for title, cells in ours.sheets.items():
+        assert [cell[:3] for cell in plain.sheets[title]] == [cell[:3] for cell in cells]
+    for name in ("week", "labels"):
+        written = read_pages(next(p for p in tmp_path.glob(f"{name}*.pdf")))
+        assert read_pages(tmp_path / f"plain-{name}.pdf").amount == written.amount
+    for name in ("gantt", "cover"):
+        _same_picture(tmp_path, name)
+
+
+def _same_picture(folder: Path, name: str) -> None:
+    """The picture that plain calls drew is, to the eye, the one that was noted."""
+    with Image.open(folder / f"{name}.png") as ours, Image.open(folder / f"plain-{name}.png") as plain:
+        assert ours.size == plain.size
+        apart = ImageChops.difference(ours.convert("L"), plain.convert("L"))
+        assert ImageStat.Stat(apart).mean[0] < 1.0  # of 255
+
+
+@pytest.mark.slow
+def test_two_hundred_lots_cost_little_more_than_plain_calls(tmp_path: Path) -> None:
+    assert show(compare(200, tmp_path, 3)) <= BAR
