@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -128,3 +130,14 @@ def test_every_parameter_of_a_recipe_is_a_word_of_the_design() -> None:
     """
     missing = [word for word in contract.split() if word not in PARAMETERS]
     assert missing == []
+
+
+def test_only_declared_libraries_are_imported() -> None:
+    # The wheel is installed without the test extra: what the package imports must be among its dependencies.
+    declared = tomllib.loads((PACKAGE.parent / "pyproject.toml").read_text(encoding="utf-8"))["project"][
+        "dependencies"
+    ]
+    roots = {re.split(r"[<>=!~\[ ]", text)[0].lower() for text in declared}
+    roots.add("forcing")
+    used = {name.split(".")[0] for path in MODULES for name in imports(path)}
+    assert {name.lower() for name in used} - set(sys.stdlib_module_names) - roots == set()

@@ -18,10 +18,10 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import gammaln, ndtr  # type: ignore[import-untyped]
 
 from forcing.dates import DAY, Span
 from forcing.engine.climate import TOLERANCE
@@ -36,6 +36,10 @@ from forcing.science.flowering import lognormal_sigma
 Floats = NDArray[np.float64]
 WANTED = 0.6  # share of pots in bloom that a display is to keep; practice, no source
 NODES = 400  # equal shares of a lot's own uncertainty, where its pots differ among themselves
+
+
+_log_gamma = np.vectorize(math.lgamma, otypes=[float])
+_normal_chance = np.vectorize(NormalDist().cdf, otypes=[float])
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +77,7 @@ class BloomOdds:
             return out
         shares = self._shares_within(day, within)
         k = np.arange(pots + 1)
-        ways = gammaln(pots + 1) - gammaln(k + 1) - gammaln(pots - k + 1)
+        ways = _log_gamma(pots + 1) - _log_gamma(k + 1) - _log_gamma(pots - k + 1)
         with np.errstate(divide="ignore"):
             logs, others = np.log(shares), np.log1p(-shares)
         powers = np.where(k == 0, 0.0, k * logs[:, None].clip(-1e6))
@@ -90,7 +94,7 @@ class BloomOdds:
         def by(heat: float) -> Floats:
             if heat <= 0.0:
                 return np.zeros(NODES)
-            return np.asarray(ndtr((math.log(heat) - medians) / sigma))
+            return np.asarray(_normal_chance((math.log(heat) - medians) / sigma))
 
         return by(self.reached[day]) - by(self.over[day])
 
