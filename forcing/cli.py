@@ -141,7 +141,7 @@ def week(season: Path, out: Path, on: date | None) -> None:
         day = on or date.today()
         made = run_plan(season, day, _progress)
         path = write_week(made, out)
-        _say(made.plan.findings)
+        _say_errors(made.plan.findings)
         click.echo(f"{path}: the work of {iso_week(day)}")
         sys.exit(_code(made.plan.findings))
 
@@ -159,7 +159,7 @@ def outlook(season: Path, out: Path, on: date | None) -> None:
 
         seen = run_outlook(season, on or date.today(), _progress)
         paths = write_outlook(seen, out)
-        _say(seen.worked.plan.findings)
+        _say_errors(seen.worked.plan.findings)
         click.echo(outlook_text(seen.outlooks, seen.before))
         _list(paths)
         sys.exit(_code(seen.worked.plan.findings))
@@ -178,7 +178,9 @@ def steer(season: Path, out: Path, on: date | None) -> None:
         worked, steering = run_steer(season, on or date.today(), _progress)
         paths = write_steer(worked, steering, out)
         findings = sort_findings([*worked.plan.findings, *steering.findings])
-        _say(findings)
+        _say_errors(worked.plan.findings)
+        if steering.findings:
+            _say(steering.findings)
         click.echo("\n" + "\n".join(steering.words))
         _list(paths)
         sys.exit(_code(findings))
@@ -234,7 +236,7 @@ def _failing_in_words() -> Iterator[None]:
         yield
     except SeasonUnreadable as error:
         _say(error.findings)
-        _stop("Nothing was written: mend these first.")
+        _stop("Mend these first, then run it again. Nothing was written.")
     except ForcingError as error:
         _stop(str(error))
 
@@ -264,6 +266,18 @@ def _show(plan: Plan, paths: Sequence[Path]) -> None:
     lots = "1 lot" if len(plan.lots) == 1 else f"{len(plan.lots)} lots"
     click.echo(f"\n{lots} planned, {len(plan.unplanned)} not. Written:")
     _list(paths)
+
+
+def _say_errors(findings: Sequence[Finding]) -> None:
+    """What a Monday needs: errors in full, the rest as a count; `forcing check` says them all."""
+    errors = [finding for finding in findings if finding.severity == "error"]
+    for finding in errors:
+        click.echo(f"error: {finding}")
+    others = len(findings) - len(errors)
+    if others:
+        click.echo(
+            f"{others} {'warning or note' if others == 1 else 'warnings and notes'}: see forcing check."
+        )
 
 
 def _list(paths: Sequence[Path]) -> None:

@@ -66,10 +66,15 @@ class ForcingError(Exception):
 
 
 class SeasonUnreadable(ForcingError, ValueError):
-    """The season could not be read or understood. `findings` says all that is wrong."""
+    """The season could not be read or understood. `findings` says all that is wrong.
 
-    def __init__(self, findings: Iterable[Finding]) -> None:
+    `partial` is the season without the rows that could not be understood, where there is one: never to be planned,
+    only to be checked, so that a person hears of every fault at once.
+    """
+
+    def __init__(self, findings: Iterable[Finding], partial: object | None = None) -> None:
         self.findings = sort_findings(findings)
+        self.partial = partial
         super().__init__("\n".join(str(f) for f in self.findings))
 
 

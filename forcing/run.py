@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 from pathlib import Path
@@ -15,7 +15,7 @@ from forcing.engine.plan import Worked, work_out
 from forcing.engine.review import Review, review_season
 from forcing.engine.show import lots_from_displays
 from forcing.engine.steering.answer import Steering
-from forcing.errors import Finding, sort_findings
+from forcing.errors import Finding, SeasonUnreadable, sort_findings
 from forcing.model import Minutes, Season
 from forcing.quiet import quiet
 from forcing.season.checks import check_season
@@ -40,7 +40,10 @@ class Loaded:
 
 def load(path: Path) -> Loaded:
     """Read and check a season: a workbook or a folder. Raises SeasonUnreadable with all that is wrong."""
-    season, findings = read_season(path)
+    try:
+        season, findings = read_season(path)
+    except SeasonUnreadable as error:
+        raise SeasonUnreadable([*error.findings, *_further_faults(error)], error.partial) from None
     bulbs, _ = split_overrides(season.overrides)
     book = RecipeBook.from_overrides(bulbs)
     minutes = {row.task: row for row in (*shipped_minutes(), *season.minutes)}
@@ -58,6 +61,25 @@ def _work_out(loaded: Loaded, on: date, progress: Progress = silent) -> Worked:
     known = tuple(r for r in season.readings if r.kind == "forecast" or r.date <= on)
     season = lots_from_displays(replace(season, readings=known), loaded.book)
     return work_out(season, loaded.book, loaded.minutes, on, loaded.findings, progress, quiet)
+
+
+def _further_faults(error: SeasonUnreadable) -> Iterator[Finding]:
+    """What the checks find in the rows that were understood, but for names whose own rows may have been left out."""
+    if not isinstance(error.partial, Season):
+        return
+    bulbs, _ = split_overrides(error.partial.overrides)
+    told = {(f.table, f.row, f.column) for f in error.findings}
+    tables = {f.table for f in error.findings if f.severity == "error"}
+    depends = {
+        "place-unknown": "places", "display-unknown": "displays", "lot-unknown": "lots", "item-unknown": "lots",
+        "crop-unknown": "crops",
+    }  # fmt: skip
+    for finding in check_season(error.partial, RecipeBook.from_overrides(bulbs)):
+        if (
+            depends.get(finding.code) not in tables
+            and (finding.table, finding.row, finding.column) not in told
+        ):
+            yield finding
 
 
 def check(path: Path, on: date) -> tuple[Finding, ...]:

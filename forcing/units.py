@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Literal
 
 TemperatureUnit = Literal["C", "F"]
+NEARLY_WHOLE = 0.25  # °F: what is shown to people is rounded to the whole degree when it is that near
 
 
 def c_to_f(celsius: float) -> float:
@@ -43,7 +44,10 @@ def from_celsius(celsius: float, unit: TemperatureUnit) -> float:
 
 def show_temperature(celsius: float, unit: TemperatureUnit, digits: int = 1) -> str:
     """A temperature for people, with its unit: at most `digits` decimals, no trailing zeros."""
-    return f"{_plain(from_celsius(celsius, unit), digits)} °{unit}"
+    shown = from_celsius(celsius, unit)
+    if unit == "F" and abs(shown - round(shown)) <= NEARLY_WHOLE:
+        shown = round(shown)  # 9 °C is 48.2 °F, but nobody sets a dial to that
+    return f"{_plain(shown, digits)} °{unit}"
 
 
 def _plain(value: float, digits: int) -> str:

@@ -153,6 +153,13 @@ def test_what_cannot_be_understood_exits_2_and_writes_nothing(tmp_path: Path) ->
     assert "Traceback" not in result.output
 
 
+def test_all_that_is_wrong_is_told_at_once_also_behind_a_cell_that_cannot_be_read(tmp_path: Path) -> None:
+    lots = "lot,crop,pots,bench\nA,tulip,many,Bench\nB,tullip,20,Bench\nC,tulip,20,Bnech\n"
+    output = forcing("check", season_folder(tmp_path / "s", lots=lots)).output
+    assert "lots, row 2, pots:" in output and "lots, row 3, crop:" in output and "lots, row 4, bench:" in output
+    assert output.count("lots, row") == 3
+
+
 @pytest.mark.parametrize("words", [("check",), ("plan",), ("week",)])
 def test_a_season_that_is_not_there(words: tuple[str, ...], tmp_path: Path) -> None:
     result = forcing(*words, tmp_path / "nowhere.xlsx")

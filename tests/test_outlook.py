@@ -165,7 +165,6 @@ def test_lost_pots_are_gone_and_all_lost_is_no_lot() -> None:
         ),
         ((entry(date(2026, 11, 1), "bloom"), POTTED), "event"),
         ((POTTED, entry(date(2026, 12, 1), "lost", pots=11)), "pots"),
-        ((POTTED, entry(date(2026, 11, 18), "cooler in", place="Attic")), "place"),
     ],
 )
 def test_what_cannot_have_happened_is_a_finding(log: tuple[LogEntry, ...], column: str) -> None:
@@ -174,6 +173,16 @@ def test_what_cannot_have_happened_is_a_finding(log: tuple[LogEntry, ...], colum
     found = [f for f in made.findings if f.code == "log-contradiction"]
     assert found and all((f.table, f.column, f.severity) == ("log", column, "error") for f in found)
     assert all(f.row is not None for f in found)
+
+
+def test_a_place_that_is_not_there_does_not_lose_the_entry() -> None:
+    stated = one(POTTED, replace(COOLED, place="Attic"), BROUGHT)
+    assert worked(stated, date(2027, 3, 1)).plan.lots[0].bloom == TARGET
+
+
+def test_the_stage_before_the_bench_is_said_in_its_own_words() -> None:
+    for day, words in ((date(2026, 11, 1), "not potted"), (date(2026, 12, 1), "in the cold"), (BRING_IN, "brought in")):
+        assert look(one(), day).stage == words
 
 
 def test_set_out_early_is_followed_outdoors() -> None:

@@ -51,8 +51,13 @@ def plan_lot(traveller: Traveller) -> LotPlan | Unplanned:
     if in_hand is not None and dates.potting < in_hand:
         late = _from_bulbs_in_hand(traveller, in_hand)
         if late is None:
+            least = (
+                f"even with {recipe.cold_min:g} cold-weeks, the least it flowers with, "
+                if recipe.needs_cold
+                else ""
+            )
             return _refused(
-                traveller, f"the bulbs are in hand on {in_hand} and potting would be {dates.potting}"
+                traveller, f"{least}potting when the bulbs are in hand, on {in_hand}, is too late"
             )
         dates = late
     return lot_plan(traveller, wanted, dates)
@@ -206,13 +211,8 @@ def _unknown_temperature(traveller: Traveller) -> str | None:
 
 
 def _refused(traveller: Traveller, reason: str) -> Unplanned:
-    season, recipe = traveller.season, traveller.recipe
-    in_hand = season.bulbs_in_hand
-    if in_hand is None:
-        return Unplanned(traveller.lot, reason, None)
-    earliest = earliest_bloom(traveller, in_hand)
-    least = f"; with {recipe.cold_min:g} cold-weeks, the least it flowers with" if recipe.needs_cold else ""
-    return Unplanned(traveller.lot, reason + least, earliest)
+    in_hand = traveller.season.bulbs_in_hand
+    return Unplanned(traveller.lot, reason, None if in_hand is None else earliest_bloom(traveller, in_hand))
 
 
 def lot_plan(traveller: Traveller, wanted: float, dates: Dates) -> LotPlan:

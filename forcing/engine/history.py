@@ -58,6 +58,7 @@ NOTHING = History()
 def histories(season: Season, on: date) -> tuple[dict[str, History], tuple[Finding, ...]]:
     """The history of every lot with log entries up to `on`, and the entries that cannot be true."""
     lots = {lot.name: lot for lot in season.lots}
+    places = {place.name for place in season.places}
     by_lot: dict[str, list[LogEntry]] = defaultdict(list)
     for entry in season.log:
         if entry.lot in lots and entry.date <= on:
@@ -67,8 +68,10 @@ def histories(season: Season, on: date) -> tuple[dict[str, History], tuple[Findi
     for name, entries in by_lot.items():
         history = NOTHING
         # A day's entries in the order of life, whatever the order of the rows.
-        for entry in sorted(entries, key=lambda e: (e.date, _rank(e.event), e.row or 0)):
-            fault = _fault(season, lots[name], history, entry)
+        for stated in sorted(entries, key=lambda e: (e.date, _rank(e.event), e.row or 0)):
+            # A place that is not there is told where the season is checked; the entry itself still counts.
+            entry = stated if stated.place in places else replace(stated, place=None)
+            fault = _fault(lots[name], history, entry)
             if fault is not None:
                 findings.append(fault)
             else:
@@ -125,13 +128,8 @@ def _first(season: Season, kind: str) -> str:
 # ---------------------------------------------------------------- what cannot be
 
 
-def _fault(season: Season, lot: Lot, history: History, entry: LogEntry) -> Finding | None:
-    problem = (
-        _place_unknown(season, entry)
-        or _twice(history, entry)
-        or _out_of_order(history, entry)
-        or _too_many_lost(lot, history, entry)
-    )
+def _fault(lot: Lot, history: History, entry: LogEntry) -> Finding | None:
+    problem = _twice(history, entry) or _out_of_order(history, entry) or _too_many_lost(lot, history, entry)
     if problem is None:
         return None
     column, message, hint, value = problem
@@ -151,12 +149,6 @@ def _after_today(entries: Sequence[LogEntry], on: date) -> Iterator[Finding]:
             f"{len(late)} log {'entry is' if len(late) == 1 else 'entries are'} after {on} and left out",
             "Nothing to do if you look back on purpose; otherwise mend the dates.", str(late[0].date),
         )  # fmt: skip
-
-
-def _place_unknown(season: Season, entry: LogEntry) -> Problem | None:
-    if entry.place is None or any(p.name == entry.place for p in season.places):
-        return None
-    return "place", "there is no such place", "Write a place of the places table.", entry.place
 
 
 def _twice(history: History, entry: LogEntry) -> Problem | None:

@@ -64,7 +64,16 @@ def outlook_of(traveller: Traveller, on: date) -> Outlook | None:
     bloomed = traveller.history.stages.get("bloom")
     if bloomed is not None:
         return _seen_in_bloom(traveller, run, on, bloomed)
-    return still_to_bloom(traveller, run, on, started)
+    outlook = still_to_bloom(traveller, run, on, started)
+    if outlook is None or on >= plan.bring_in:
+        return outlook
+    return replace(outlook, stage=_stage_before_bench(plan, on))
+
+
+def _stage_before_bench(plan: LotPlan, on: date) -> str:
+    if on < plan.potting:
+        return "not potted"
+    return "potted" if plan.cooler_in is None or on < plan.cooler_in else "in the cold"
 
 
 def still_to_bloom(traveller: Traveller, run: Run, on: date, started: bool) -> Outlook | None:
@@ -133,7 +142,7 @@ def _seen_in_bloom(traveller: Traveller, run: Run, on: date, bloomed: date) -> O
 
 
 def _stage_expected(traveller: Traveller, heat: float, need: float) -> str:
-    reached = "in the cold" if heat <= 0 else "brought in"
+    reached = "brought in"
     for stage in STAGES:
         fraction = 1.0 if stage == "bloom" else float(getattr(traveller.recipe, stage))
         if heat >= fraction * need:

@@ -147,7 +147,7 @@ def _unplanned_finding(season: Season, unplanned: Unplanned, known: Sequence[Fin
 def _lot_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
     lot, recipe = plan.lot, plan.recipe
     if recipe.needs_cold and plan.cold_weeks < plan.cold_wanted - WORTH_TELLING:
-        why = f"it goes into the cooler only on {plan.cooler_in}"
+        why = f"of when it goes into the cooler ({plan.cooler_in}), how warm that is and when it is brought in"
         if season.bulbs_in_hand is not None and plan.potting <= season.calendar.on_or_after(
             season.bulbs_in_hand
         ):

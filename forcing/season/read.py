@@ -65,7 +65,7 @@ def season_of(raw: RawSeason, name: str, loggers: Path | None = None) -> tuple[S
         season, found = _with_loggers(season, rows, loggers)
         findings += found
     if season is None or any(f.severity == "error" for f in findings):
-        raise SeasonUnreadable(findings)
+        raise SeasonUnreadable(findings, season)
     return season, sort_findings(findings)
 
 

@@ -40,7 +40,7 @@ from forcing.sheets.board_lines import (
     together,
 )
 from forcing.sheets.gantt.chart import Chart, chart_of, fullest, unplanned_words
-from forcing.sheets.outlook import lateness_words
+from forcing.sheets.outlook_words import lateness_words
 from forcing.sheets.style import count, long_date, short_date
 from forcing.sheets.task_words import Whose, natural, plain, route, some, title
 from forcing.sheets.week.facts import WeekFacts, days_late, gather, total, week_words

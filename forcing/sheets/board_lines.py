@@ -9,7 +9,7 @@ from forcing.dates import DAY, Span, weeks_of
 from forcing.engine.outlook import Outlook
 from forcing.model import LotPlan, Step, StepName
 from forcing.sheets.gantt.chart import Chart, Row, months_of
-from forcing.sheets.outlook import lateness_words
+from forcing.sheets.outlook_words import lateness_words
 from forcing.sheets.style import CLASS_MARKS, short_date
 from forcing.sheets.task_words import plain, some
 

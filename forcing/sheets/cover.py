@@ -141,7 +141,7 @@ def _draw_head(canvas: Canvas, plan: Plan, covers: Sequence[Cover], frame: Frame
     canvas.line(((x, y), (x + 18, y)), WANTED)
     x = _key(canvas, x + 22, y, "wanted")
     canvas.box(x, y - 3, x + 15, y + 3, THIN)
-    x = _key(canvas, x + 19, y, "thin: less expected than wanted, or enough less likely than not")
+    x = _key(canvas, x + 19, y, "thin: less expected than wanted, or less than an even chance of enough")
     canvas.box(x, y - 1, x + 9, y + 4, CHANCE)
     _key(canvas, x + 13, y, "chance of enough, %")
 

@@ -29,6 +29,7 @@ from forcing.sheets.gantt.axis import (
 from forcing.sheets.gantt.chart import Chart, Scale
 from forcing.sheets.gantt.key import letter_disc, target_mark
 from forcing.sheets.gantt.sheet import PAPERS
+from forcing.sheets.outlook_words import lateness_words
 from forcing.sheets.style import INK, PAPER, QUIET, RULE, long_date, short_date
 from forcing.sheets.tables import csv_text
 
@@ -88,13 +89,6 @@ def csv_row(outlook: Outlook) -> tuple[str, ...]:
         str(outlook.days_late),
         f"{outlook.chance:.2f}",
     )
-
-
-def lateness_words(days: int) -> str:
-    """Days late in words."""
-    if days == 0:
-        return "on the day"
-    return f"{days} d late" if days > 0 else f"{-days} d early"
 
 
 def draw_pages(plan: Plan, outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> list[Figure]:

@@ -6,7 +6,18 @@ from collections.abc import Sequence
 
 from forcing.engine.outlook import Outlook
 
-_HEAD = ("lot", "stage", "early", "likely", "late", "target", "late by", "chance", "a week ago", "ahead")
+_HEAD = (
+    "lot",
+    "stage",
+    "early",
+    "likely",
+    "late",
+    "target",
+    "against target",
+    "chance",
+    "a week ago",
+    "ahead",
+)
 
 
 def outlook_text(outlooks: Sequence[Outlook], before: Sequence[Outlook]) -> str:
@@ -19,6 +30,13 @@ def outlook_text(outlooks: Sequence[Outlook], before: Sequence[Outlook]) -> str:
     return "\n".join(
         "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
     )
+
+
+def lateness_words(days: int) -> str:
+    """Days late in words."""
+    if days == 0:
+        return "on the day"
+    return f"{days} d late" if days > 0 else f"{-days} d early"
 
 
 def _most_pressing(outlook: Outlook) -> tuple[int, str]:
@@ -34,7 +52,7 @@ def _row(outlook: Outlook, before: Outlook | None) -> tuple[str, ...]:
         outlook.likely.isoformat(),
         outlook.late.isoformat(),
         outlook.target.isoformat(),
-        f"{outlook.days_late:+d} d" if outlook.days_late else "on the day",
+        lateness_words(outlook.days_late),
         f"{outlook.chance:.0%}",
         "same" if before is None or before.likely == outlook.likely else before.likely.isoformat(),
         outlook.ahead,

@@ -152,7 +152,6 @@ def wave_findings(season: Season, waves: Mapping[str, Sequence[Wave]]) -> Iterat
                 f"{len(mine) - len(missing)}, the last typically fading on {mine[first.number - 2].fade}",
                 f"Plant {_more(missing)} there with target bloom {dates}{more}, as many pots in each container, "
                 "or close sooner.",
-                str(display.span.end - DAY),
             )  # fmt: skip
 
 
