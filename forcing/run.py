@@ -133,6 +133,7 @@ def write_plan(worked: Worked, folder: Path, progress: Progress = silent) -> tup
     from forcing.sheets.cover import write_cover
     from forcing.sheets.gantt import write_gantt
     from forcing.sheets.labels import write_labels
+    from forcing.sheets.room_plan import write_room_plan
     from forcing.sheets.tables import write_tables
     from forcing.sheets.workbook import write_workbook
 
@@ -150,7 +151,8 @@ def write_plan(worked: Worked, folder: Path, progress: Progress = silent) -> tup
         progress("drawing the bloom cover of the displays")
         covers = worked.beside.show.covers
         paths.extend(write_cover(plan, covers, folder, created=created))
-    progress("writing labels.pdf")
+    progress("writing room-plan.pdf and labels.pdf")
+    paths.append(write_room_plan(plan, folder, created=created, companions=worked.beside.companions))
     paths.append(write_labels(plan, folder, created=created, companions=worked.beside.companions))
     progress("writing board.html")
     seen = outlooks(worked.travellers, plan.on)

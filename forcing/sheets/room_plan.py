@@ -66,7 +66,7 @@ def _print(plan: Plan, blocks: Sequence[PlaceWeeks], created: datetime) -> bytes
         _draw_head(page, plan, title, left, right)
         for side, items in enumerate(flowed[columns.across * number : columns.across * (number + 1)]):
             x = left + side * (columns.wide + GUTTER)
-            _draw_labels(page, columns, x, MARGIN + HEAD + 7)
+            _draw_labels(page, columns, x, MARGIN + HEAD + 6.5)
             _draw_column(page, plan, items, columns, x, MARGIN + HEAD + LABELS)
         if number == 0:
             draw_hours(page, plan, left, size[1] - MARGIN - FOOT - STRIP + 4, right)
@@ -76,22 +76,22 @@ def _print(plan: Plan, blocks: Sequence[PlaceWeeks], created: datetime) -> bytes
 
 
 def _draw_head(page: Page, plan: Plan, title: str, left: float, right: float) -> None:
-    page.text(left, MARGIN + 13, fit.shorten(f"Room plan: {title}", right - left, 15, True), 15, bold=True)
+    page.text(left, MARGIN + 11, fit.shorten(f"Room plan: {title}", right - left, 14, True), 14, bold=True)
     show = plan.season.span
     said = (
         f"What goes in and out of each place, week by week, as of {long_date(plan.on)}. The show opens "
         f"{long_date(show.start)}. Weeks are ISO weeks with the date of their Monday; the black one is this week."
     )
-    page.text(left, MARGIN + 25, fit.shorten(said, right - left, 7.6), 7.6, colour=QUIET)
+    page.text(left, MARGIN + 22, fit.shorten(said, right - left, 7.6), 7.6, colour=QUIET)
     key = (
         f"In and out: lot (pots), {ARROW} where they go. Most pots: 15 cm-pot equivalents on the fullest day, the bar "
         "as part of the place's room;"
     )
-    page.text(left, MARGIN + 36, key, 7.2, colour=QUIET)
+    page.text(left, MARGIN + 32.5, key, 7.2, colour=QUIET)
     x = left + fit.width(key, 7.2) + 6
-    page.box(x, MARGIN + 30.5, x + 18, MARGIN + 36.5, fill=PAPER, hatch="/", edge=INK)
+    page.box(x, MARGIN + 27, x + 18, MARGIN + 33, fill=PAPER, hatch="/", edge=INK)
     over = fit.shorten("▲ hatched: over it, by so many.", right - x - 22, 7.2, True)
-    page.text(x + 22, MARGIN + 36, over, 7.2, bold=True)
+    page.text(x + 22, MARGIN + 32.5, over, 7.2, bold=True)
 
 
 def _draw_foot(page: Page, left: float, right: float, y: float, number: str) -> None:
@@ -127,8 +127,8 @@ def _draw_labels(page: Page, columns: Columns, x: float, base: float) -> None:
 
 def _draw_heading(page: Page, heading: Heading, columns: Columns, x: float, y: float) -> None:
     place, size = heading.block.place, columns.size
-    base = y + 4 + size
-    page.box(x, y + 2, x + columns.wide, base + 3, fill=TINT)
+    base = y + 3 + size
+    page.box(x, y + 2, x + columns.wide, base + 2.6, fill=TINT)
     page.line(((x, y + 2), (x + columns.wide, y + 2)), 0.8)
     room = "room not stated" if place.pots is None else f"room for {count(place.pots)} pots"
     facts = f"{place.kind}, {room}{', goes on' if heading.again else ''}"
@@ -141,17 +141,15 @@ def _draw_row(page: Page, on: date, row: Row, columns: Columns, x: float, y: flo
     size, leading = columns.size, columns.leading
     bottom, base = y + height_of(row, columns), y + leading
     page.line(((x, bottom), (x + columns.wide, bottom)), 0.35, RULE)
-    at = x + columns.week
-    for i, (way, said) in enumerate(row.lines):
-        page.text(at, base + i * leading, way, size, bold=True)
-        indent = 0.0 if row.week.quiet else columns.way
-        page.text(at + indent, base + i * leading, said, size, colour=QUIET if row.week.quiet else INK)
-    if not row.first:
-        return
     _draw_week(page, on, row.week, columns, x, base)
-    at += columns.way + columns.moves
-    _draw_load(page, row, columns, at, base)
-    page.text(at + columns.pots + columns.bar, base, row.degrees, size)
+    at, colour = x + columns.week, QUIET if row.week.quiet else INK
+    for i, line in enumerate(row.lines):
+        for shift, said, bold in line:
+            page.text(at + shift, base + i * leading, said, size, bold=bold, colour=colour)
+    if row.first:
+        at += columns.way + columns.moves
+        _draw_load(page, row, columns, at, base)
+        page.text(at + columns.pots + columns.bar, base, row.degrees, size)
 
 
 def _draw_week(page: Page, on: date, week: WeekRow, columns: Columns, x: float, base: float) -> None:

@@ -13,8 +13,8 @@ from forcing.sheets.drawing import text as fit
 from forcing.sheets.rooms.page import Page, words
 from forcing.sheets.style import ALERT, INK, PAPER, QUIET, RULE, count, short_date
 
-STRIP = 98.0  # height of the strip [pt]
-SMALL = 6.6
+STRIP = 88.0  # height of the strip [pt]
+SMALL = 6.5
 OTHER = "all other"
 # Fill and hatch of a kind of task, the kind with most hours first: no two alike in grey.
 _MARKS = (

@@ -17,15 +17,16 @@ from forcing.sheets.style import count, short_date
 from forcing.sheets.task_words import ARROW
 from forcing.units import TemperatureUnit, from_celsius, show_temperature
 
-MARGIN, GUTTER = 26.0, 13.0
-HEAD, FOOT, LABELS = 43.0, 14.0, 10.0
-SIZES = (8.4, 8.0, 7.6, 7.2, 6.9, 6.6)  # of type: the largest that fits one page
+MARGIN, GUTTER = 20.0, 12.0
+HEAD, FOOT, LABELS = 38.0, 11.0, 8.5
+SIZES = (8.4, 8.0, 7.6, 7.2, 6.9, 6.5)  # of type: the largest that fits one page
+LEAST = 90.0  # width for the moves [pt]: below it names would be cut short
 MANY = 4  # of these sizes are tried where it takes more pages
-_LEADING, _PAD = 1.2, 1.9
+_LEADING, _PAD = 1.17, 1.2
 _ENDS = {"faded": "faded", "cleared": "show over", "away": "elsewhere"}
 
 
-SMALL = 6.6  # the least type on the sheet [pt]
+SMALL = 6.5  # the least type on the sheet [pt]
 
 
 # ---------------------------------------------------------------- rows of type
@@ -53,20 +54,28 @@ class Columns:
         return self.week + self.way + self.moves + self.pots + self.bar + self.degrees
 
 
+Run = tuple[float, str, bool]
+
+
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A week of a place laid out: lines of 'in', 'out' or '' and what is said. It may be cut between lines."""
+    """A week of a place laid out, each line in runs (distance from the left [pt], text, bold); it may be cut."""
 
     block: PlaceWeeks
     week: WeekRow
-    lines: tuple[tuple[str, str], ...]
+    lines: tuple[tuple[Run, ...], ...]
     degrees: str
     first: bool = True  # not what is left of a row that was cut
 
     def cut(self, at: int) -> tuple[Row, Row]:
+        """Its first `at` lines and the others, which begin with 'in' or 'out' again."""
+        rest = self.lines[at:]
+        ways = [said for line in self.lines[:at] for _, said, bold in line if bold]
+        if ways and not any(bold for *_, bold in rest[0]):
+            rest = (((0.0, ways[-1], True), *rest[0]), *rest[1:])
         return (
             Row(self.block, self.week, self.lines[:at], self.degrees, self.first),
-            Row(self.block, self.week, self.lines[at:], self.degrees, False),
+            Row(self.block, self.week, rest, self.degrees, False),
         )
 
 
@@ -117,20 +126,30 @@ def pots_text(block: PlaceWeeks, row: WeekRow) -> str:
 def _row_of(plan: Plan, block: PlaceWeeks, week: WeekRow, columns: Columns) -> Row:
     unit, size, room = plan.season.unit, columns.size, columns.moves - 2
     now, changes = _settings(week)
-    lines: list[tuple[str, str]] = []
-    said = [f"set to {degrees_text(c, unit)} on {short_date(c.span.start)}" for c in changes]
+    said = [f"set to {degrees_text(c, unit)} on {short_date(c.span.start)};" for c in changes]
+    lines: list[tuple[Run, ...]] = []
     if week.quiet:
-        until = "" if week.span.days == 7 else f"to {short_date(week.span.end - DAY)[4:]}: "
-        quiet = "; ".join([f"{until}nothing in or out", *said])
-        lines += [("", line) for line in fit.wrap(quiet, room + columns.way, size)]
+        until = [] if week.span.days == 7 else [f"to {short_date(week.span.end - DAY)[4:]}:"]
+        pieces = [*until, "nothing in or out;", *said]
+        lines += [((0.0, line, False),) for line in _filled(pieces, room + columns.way, size)]
     else:
-        for way, pieces in (
-            ("in", [_entry(move, room, size) for move in week.ins]),
-            ("out", _out_pieces(week.outs, room, size)),
-        ):
-            lines += [("" if n else way, line) for n, line in enumerate(_filled(pieces, room, size))]
-        lines += [("", line) for change in said for line in fit.wrap(change, room, size)]
+        ins = list(_filled([_entry(move, room, size) for move in week.ins], room, size))
+        outs = list(_filled(_out_pieces(week.outs, room, size), room, size))
+        beside = fit.width("".join(ins), size) + columns.way + size
+        if len(ins) == len(outs) == 1 and beside + fit.width(outs[0], size) <= room:
+            at = columns.way + beside
+            lines = [(*_led("in", ins[0], columns, 0.0), *_led("out", outs[0], columns, at - columns.way))]
+        else:
+            for way, found in (("in", ins), ("out", outs)):
+                lines += [_led("" if n else way, line, columns, 0.0) for n, line in enumerate(found)]
+        lines += [((columns.way, line, False),) for line in _filled(said, room, size)]
     return Row(block, week, tuple(lines), _now_text(block, now, unit))
+
+
+def _led(way: str, said: str, columns: Columns, at: float) -> tuple[Run, ...]:
+    """'in' or 'out' (or neither, in a line that goes on) and what follows it."""
+    said_there = (at + columns.way, said, False)
+    return ((at, way, True), said_there) if way else (said_there,)
 
 
 def _now_text(block: PlaceWeeks, now: RoomSetting | None, unit: TemperatureUnit) -> str:
@@ -213,7 +232,7 @@ def _items(plan: Plan, blocks: Sequence[PlaceWeeks], columns: Columns) -> list[l
 def height_of(item: Item, columns: Columns) -> float:
     """Height [pt] that an item takes."""
     if isinstance(item, Heading):
-        return columns.size + 8.5
+        return columns.size + 6.2
     return columns.leading * (len(item.lines) if isinstance(item, Row) else 1) + _PAD
 
 
@@ -246,8 +265,12 @@ def flow(
         for n, item in enumerate(group):
             wanted = height_of(item, columns)
             if isinstance(item, Heading):  # it does not stand alone at the foot of a column
-                wanted += min(height_of(group[n + 1], columns), 3 * columns.leading + _PAD)
+                wanted += height_of(group[n + 1], columns)
             if wanted > left and pages[-1]:
+                fitting = int((left - _PAD) / columns.leading)
+                if isinstance(item, Row) and not whole and 2 <= fitting <= len(item.lines) - 2:
+                    part, item = item.cut(fitting)
+                    put(part)
                 turn(item)
             while isinstance(item, Row) and height_of(item, columns) > left:
                 fitting = max(1, int((left - _PAD) / columns.leading))
@@ -266,6 +289,8 @@ def layout(plan: Plan, blocks: Sequence[PlaceWeeks]) -> tuple[Columns, list[list
     first = full - STRIP
     for size, across in product(SIZES, (2, 3)):
         columns = columns_of(plan, blocks, size, across)
+        if columns.moves < LEAST and across > 2:
+            continue
         groups = _items(plan, blocks, columns)
         for whole in (True, False):
             if len(flow(groups, columns, lambda n: first, whole)) <= across:
