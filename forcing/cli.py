@@ -69,7 +69,7 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
         click.echo(
             f"\nThe same season seen on {winter.worked.plan.on}, with its log and readings until then:"
         )
-        _list([run.write_week(winter.worked, folder / "winter")])
+        _list([run.write_week(*run.week(workbook, on or DEMO_WINTER), folder / "winter")])
         _list(run.write_outlook(winter, folder / "winter"))
         worked, steering = run.steer(workbook, on or DEMO_WINTER, _progress)
         _list(run.write_steer(worked, steering, folder / "winter"))
@@ -135,12 +135,12 @@ def plan(season: Path, out: Path, on: date | None) -> None:
 def week(season: Path, out: Path, on: date | None) -> None:
     """Write the task sheet of the week that --on is in."""
     with _failing_in_words():
-        from forcing.run import plan as run_plan
+        from forcing.run import week as run_week
         from forcing.run import write_week
 
         day = on or date.today()
-        made = run_plan(season, day, _progress)
-        path = write_week(made, out)
+        made, before = run_week(season, day, _progress)
+        path = write_week(made, before, out)
         _say_errors(made.plan.findings)
         click.echo(f"{path}: the work of {iso_week(day)}")
         sys.exit(_code(made.plan.findings))

@@ -145,7 +145,7 @@ def write_plan(worked: Worked, folder: Path, progress: Progress = silent) -> tup
     progress("drawing gantt.pdf, gantt.png, gantt.svg")
     paths.extend(write_gantt(plan, folder, created=created))
     progress("writing the week sheet and tasks.ics")
-    paths.append(write_week(worked, folder))
+    paths.append(write_week(worked, None, folder))
     paths.append(write_calendar(plan, folder / "tasks.ics", created=created))
     if plan.season.displays:
         progress("drawing the bloom cover of the displays")
@@ -160,15 +160,28 @@ def write_plan(worked: Worked, folder: Path, progress: Progress = silent) -> tup
     return tuple(paths)
 
 
-def write_week(worked: Worked, folder: Path) -> Path:
-    """Write the task sheet of the ISO week in which the season was looked at. Raises OutputError."""
+def week(path: Path, on: date, progress: Progress = silent) -> tuple[Worked, Worked]:
+    """A season worked out as seen on day `on`, and as it was a week before. Raises SeasonUnreadable."""
+    progress(f"reading {path}")
+    loaded = load(path)
+    return _work_out(loaded, on, progress), _work_out(loaded, on - WEEK)
+
+
+def write_week(worked: Worked, before: Worked | None, folder: Path) -> Path:
+    """Write the task sheet of the ISO week in which the season was looked at. Raises OutputError.
+
+    With the season as it was a week `before`, the sheet says what has changed since; None: it does not.
+    """
     from forcing.sheets.week import write_week as write
 
     plan, start = worked.plan, monday(worked.plan.on)
     # Only lots with a log have an outlook that a closer look could change.
     growing = [t for t in worked.travellers if t.history.started]
     seen = outlooks(growing, plan.on)
-    return write(plan, Span(start, start + WEEK), folder, created=stamp(plan.on), outlooks=seen)
+    earlier = before.plan if before is not None and before.plan.season.log else None
+    return write(
+        plan, Span(start, start + WEEK), folder, created=stamp(plan.on), outlooks=seen, before=earlier
+    )
 
 
 def write_outlook(seen: Seen, folder: Path) -> tuple[Path, ...]:

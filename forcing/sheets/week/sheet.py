@@ -56,7 +56,7 @@ from forcing.sheets.week.tables import (
 )
 
 _CLOSER = (0.94, 0.88)  # scales of type and boxes for a sheet that would just miss one page
-_MOST_FINDINGS = 6
+_MOST_FINDINGS, _MOST_CHANGES = 6, 8
 
 
 @dataclass(slots=True)
@@ -68,14 +68,20 @@ class _Pages:
 
 
 def write_week(
-    plan: Plan, week: Span, folder: Path, *, created: datetime, outlooks: Sequence[Outlook] = ()
+    plan: Plan,
+    week: Span,
+    folder: Path,
+    *,
+    created: datetime,
+    outlooks: Sequence[Outlook] = (),
+    before: Plan | None = None,
 ) -> Path:
     """Write the task sheet of one ISO week as `week-2026-W45.pdf` in `folder` and return its path.
 
     `created` goes into the file's own dates, so that the same plan gives the same bytes. Raises ValueError
     where `week` is not Monday to Monday, OutputError where the file cannot be written.
     """
-    facts = gather(plan, week, outlooks)
+    facts = gather(plan, week, outlooks, before)
     path = folder / f"week-{iso_week(week.start)}.pdf"
     content = _print(facts, created)
     with replacing(path) as temporary:
@@ -236,6 +242,11 @@ def _after_tasks(facts: WeekFacts, look: Look) -> list[Any]:
 
 def _ahead(facts: WeekFacts, look: Look) -> list[Any]:
     lines = [look.text("<b>Next two weeks</b>", 9), *(look.text(safe(line), 9) for line in facts.ahead)]
+    if facts.changed:
+        lines.append(look.text("<b>Changed since a week ago</b>", 9))
+        lines += [look.text(safe(line), 9) for line in facts.changed[:_MOST_CHANGES]]
+        if len(facts.changed) > _MOST_CHANGES:
+            lines.append(look.text(f"… and {len(facts.changed) - _MOST_CHANGES} more", 9))
     if facts.closer:
         lines.append(
             look.text("<b>Look at these closely, and log what you see: their bloom is least certain</b>", 9)
