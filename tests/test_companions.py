@@ -529,7 +529,7 @@ def test_tasks_from_ordering_to_setting_out() -> None:
 
 def test_tasks_carry_their_words_cautions_and_states() -> None:
     tasks = {t.task: t for t in tasks_of(garden(unit="F"), on=date(2027, 3, 3))}
-    assert "germinates at 60.8 °F" in tasks["sow"].look_for  # 16 °C
+    assert "germinates at 61 °F" in tasks["sow"].look_for  # 16 °C
     assert "not below 45 °F" in tasks["harden off"].look_for  # UC ANR: not out below 45 °F
     assert all(key in CAUTIONS for task in tasks.values() for key in task.cautions)
     assert "lifting" in tasks["set out"].cautions and "lifting" in tasks["harden off"].cautions
@@ -615,5 +615,5 @@ def test_contradictions_keep_a_companion_from_being_planned(changes: dict[str, f
 def test_a_typical_outside_its_own_range_is_a_contradiction() -> None:
     book = CompanionBook.from_overrides([Override("viola", "cap", 20.0, low=21.0)])
     assert book.check(book.recipe("viola"), "F") == (
-        "cap: low, typical and high must not fall: 69.8 °F, 68 °F",
+        "cap: low, typical and high must not fall: 70 °F, 68 °F",
     )
