@@ -16,13 +16,14 @@ from forcing.dates import Span
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.dates import Almanac
 from forcing.engine.allocation.greedy import earliest_first
-from forcing.engine.allocation.model import Hush, Limits
 from forcing.engine.allocation.options import Candidate, Maker, cold_choices, places_of
 from forcing.engine.allocation.problem import Answer, Pick, Problem
 from forcing.engine.allocation.repairs import findings_of
 from forcing.engine.allocation.search import search
+from forcing.engine.allocation.solver import Limits
 from forcing.engine.climate import build_climate
 from forcing.engine.history import NOTHING, History
+from forcing.engine.linear import Hush
 from forcing.engine.rooms import programmes
 from forcing.engine.settle import Places, Settled, planned_in, settle
 from forcing.engine.tasks import all_tasks, week_hours_findings

@@ -9,12 +9,12 @@ from datetime import date
 
 from forcing.crops.loader import RecipeBook
 from forcing.engine.allocate import Request, allocate
-from forcing.engine.allocation.model import Hush
 from forcing.engine.allocation.repairs import hours_findings
 from forcing.engine.beside import Beside, beside
 from forcing.engine.climate import Climate
 from forcing.engine.companions import companion_stays
 from forcing.engine.history import histories
+from forcing.engine.linear import Hush
 from forcing.engine.loads import crowded_findings, place_loads
 from forcing.engine.rooms import room_findings, stated_settings
 from forcing.engine.settle import travellers_of
@@ -147,7 +147,9 @@ def _unplanned_finding(season: Season, unplanned: Unplanned, known: Sequence[Fin
 def _lot_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
     lot, recipe = plan.lot, plan.recipe
     if recipe.needs_cold and plan.cold_weeks < plan.cold_wanted - WORTH_TELLING:
-        why = f"of when it goes into the cooler ({plan.cooler_in}), how warm that is and when it is brought in"
+        why = (
+            f"of when it goes into the cooler ({plan.cooler_in}), how warm that is and when it is brought in"
+        )
         if season.bulbs_in_hand is not None and plan.potting <= season.calendar.on_or_after(
             season.bulbs_in_hand
         ):

@@ -11,10 +11,10 @@ from itertools import pairwise
 
 from forcing.crops.loader import RecipeBook
 from forcing.dates import DAY, Span
-from forcing.engine.allocation.model import Hush
 from forcing.engine.climate import horizon
 from forcing.engine.evidence import evidence, heat_ahead_sd
 from forcing.engine.history import NOTHING, History, Stay, histories
+from forcing.engine.linear import Hush
 from forcing.engine.plan import Worked, work_out
 from forcing.engine.reviewing.figures import Posterior, next_figures, next_table, posteriors
 from forcing.engine.reviewing.lot import EVENTS, PARTS, LotReview

@@ -46,6 +46,7 @@ class Candidate:
     kept: bool
     options: tuple[Option, ...]
     refused: Unplanned | None = None  # why there is no option
+    split: bool = False  # whether it may be grown in two places
 
     @property
     def choice(self) -> bool:
@@ -89,7 +90,8 @@ class Maker:
         options, refused = self.known[key]
         if refused is not None:
             refused = replace(refused, lot=lot)
-        return Candidate(lot, area_of(lot, recipe), kept, options, refused)
+        split = lot.split and lot.pots > 1 and not kept
+        return Candidate(lot, area_of(lot, recipe), kept, options, refused, split)
 
     def _options(
         self, first: Traveller, coolers: Sequence[str | None], benches: Sequence[str]
@@ -223,10 +225,10 @@ def places_of(season: Season, lot: Lot, recipe: Recipe) -> tuple[list[str | None
     return coolers, benches
 
 
-def hours_of(minutes: Mapping[str, Minutes], task: str, pots: float) -> float:
-    """Staff hours of a task with that many pots."""
+def minutes_of(minutes: Mapping[str, Minutes], task: str) -> tuple[float, float]:
+    """Staff minutes of a task: each time it is done, and for each pot."""
     row = minutes[task]
-    return (row.each_time + row.per_pot * pots) / 60
+    return row.each_time, row.per_pot
 
 
 def limited(places: Sequence[Place]) -> dict[str, float]:

@@ -1,4 +1,4 @@
-"""The search for an allocation: a greedy start, the solver where the start is not good enough, a last levelling."""
+"""The search for an allocation: a greedy start, and the solver where the start is not good enough."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from forcing.engine.allocation.greedy import good_start, improved
-from forcing.engine.allocation.model import Goal, Hush, Limits, room_prices, solve
-from forcing.engine.allocation.options import week_of
+from forcing.engine.allocation.model import Goal
 from forcing.engine.allocation.prices import Prices, priced_start, prices_of, with_prices
-from forcing.engine.allocation.problem import Answer, Floats, Pick, Problem, score, standing_of
+from forcing.engine.allocation.problem import SPLIT, Answer, Pick, Problem, score, standing_of
+from forcing.engine.allocation.solver import Limits, room_prices, solve
+from forcing.engine.linear import Hush
 
 LARGE = 45_000  # options; more are not given to the solver at once
 NEAR = 24  # options of a lot in the first, narrow search
@@ -30,7 +31,7 @@ class Found:
 def search(
     problem: Problem, limits: Limits, progress: Callable[[str], None], hush: Hush = nullcontext
 ) -> Found:
-    """The best answer found: least left out, then fewest hours over, then nearest the ideal cold, then level."""
+    """The best answer found: least left out, then fewest hours over, then nearest the ideal cold."""
     best = good_start(problem)
     bound, status = _floor(problem), "start"
     prices = None
@@ -70,7 +71,7 @@ def search(
         best, status, proven = _solved(problem, best, "cost", (left, over), limits, progress, hush, keep)
         cost = score(problem, best)[2]
         bound = max(bound, min(proven, cost)) if whole else bound
-    best = levelled(problem, improved(problem, best))
+    best = improved(problem, best)
     if _key(problem, best)[0] > 0:
         bound = 0.0  # lots that are kept overfill a place: bounds are for answers that fit
     return Found(best, _gap(score(problem, best)[2], bound), status)
@@ -86,23 +87,29 @@ def _solved(
     """The better of `best` and what the solver finds, how it ended, and its bound (of the options kept)."""
     keep = keep or [list(range(len(c.options))) for c in problem.candidates]
     keep = [
-        numbers if pick is None else sorted({*numbers, pick.option})
+        numbers if pick is None else sorted({*numbers, *pick.options})
         for numbers, pick in zip(keep, best, strict=True)
     ]
     narrow = _narrowed(problem, keep)
     known = tuple(
-        None if pick is None else replace(pick, option=numbers.index(pick.option))
+        None if pick is None else _renumbered(pick, numbers.index)
         for pick, numbers in zip(best, keep, strict=True)
     )
     solved = solve(narrow, known, goal, caps, limits, progress, hush)
     if solved.answer is not None:
         answer = tuple(
-            None if pick is None else replace(pick, option=numbers[pick.option])
+            None if pick is None else _renumbered(pick, numbers.__getitem__)
             for pick, numbers in zip(solved.answer, keep, strict=True)
         )
         if _key(problem, answer) < _key(problem, best):
             best = answer
     return best, solved.status, solved.bound
+
+
+def _renumbered(pick: Pick, number: Callable[[int], int]) -> Pick:
+    """The pick with other numbers for its options."""
+    second = None if pick.second is None else replace(pick.second, option=number(pick.second.option))
+    return replace(pick, option=number(pick.option), second=second)
 
 
 def _narrowed(problem: Problem, keep: Keep) -> Problem:
@@ -131,7 +138,7 @@ def _near(problem: Problem, prices: Prices | None, best: Answer, most: int = 0) 
             first = {int(n) for n in np.argsort(above[at], kind="stable")[:NEAR]}
             numbers = sorted(first | ({int(n) for n in np.flatnonzero(above[at] < limit)} if most else set()))
         pick = best[at]
-        keep.append(numbers if pick is None else sorted({*numbers, pick.option}))
+        keep.append(numbers if pick is None else sorted({*numbers, *pick.options}))
     return keep
 
 
@@ -143,7 +150,10 @@ def _worth(problem: Problem, prices: Prices, cost: float) -> Keep:
         if total is None:
             keep.append(list(range(len(candidate.options))))
             continue
-        keep.append([int(n) for n in np.flatnonzero(prices.bound + total - total.min() <= cost + 1e-6)])
+        dearer = total - total.min()
+        if candidate.split:  # it may hold a single pot only of the dearer option
+            dearer = np.minimum(dearer, dearer / candidate.lot.pots + SPLIT * candidate.lot.pots)
+        keep.append([int(n) for n in np.flatnonzero(prices.bound + dearer <= cost + 1e-6)])
     return keep
 
 
@@ -168,49 +178,3 @@ def _floor(problem: Problem) -> float:
 
 def _gap(cost: float, bound: float) -> float:
     return max(0.0, cost - bound) / max(cost, 1e-9)
-
-
-# ---------------------------------------------------------------- levelling
-
-
-def levelled(problem: Problem, answer: Answer) -> Answer:
-    """The same cold and places, with potting moved between weeks and equal options swapped to level the labour.
-
-    Only where hours are limited: without a limit nobody has said that labour is scarce. A change is taken
-    where it lowers the sum of squared weekly hours; nothing grows dearer by it.
-    """
-    if problem.hours is None:
-        return answer
-    standing = standing_of(problem, answer)
-    for _ in range(3):
-        changed = False
-        for at, candidate in enumerate(problem.candidates):
-            before = standing.picks[at]
-            if before is None or not candidate.choice:
-                continue
-            standing.drop(at)
-            pick = _most_level(problem, standing.hours, at, before)
-            standing.put(at, pick)
-            changed |= pick != before
-        if not changed:
-            break
-    return tuple(standing.picks)
-
-
-def _most_level(problem: Problem, hours: Floats, at: int, before: Pick) -> Pick:
-    """The pull of the lot's potting that gives the lowest peak; its own where none lowers it."""
-    work = problem.work(at, before.option)
-    own = problem.potting_hours(at)
-    best: tuple[float, int] | None = None
-    for pulled in problem.pulls(at, before.option):
-        day = problem.potting_day(at, replace(before, pulled=pulled))
-        assert day is not None
-        after = hours.copy()
-        for week, amount in work:
-            after[week] += amount
-        after[week_of(problem.almanac, day)] += own
-        peak = float(after.max())
-        if best is None or peak < best[0] - 1e-6:
-            best = (peak, pulled)
-    assert best is not None
-    return Pick(before.option, best[1])
