@@ -9,14 +9,15 @@ from datetime import date
 
 from forcing.crops.loader import RecipeBook
 from forcing.engine.allocate import Request, allocate
-from forcing.engine.allocation.repairs import hours_findings
-from forcing.engine.beside import Beside, beside
-from forcing.engine.climate import Climate
+from forcing.engine.allocation.short_weeks import hours_findings
+from forcing.engine.beside import Beside, beside, companions_of
+from forcing.engine.climate import Climate, build_climate
 from forcing.engine.companions import companion_stays
 from forcing.engine.history import histories
 from forcing.engine.linear import Hush
 from forcing.engine.loads import crowded_findings, place_loads
-from forcing.engine.rooms import room_findings, stated_settings
+from forcing.engine.parts import as_logged, split_findings
+from forcing.engine.rooms import programmes, room_findings, stated_settings
 from forcing.engine.settle import travellers_of
 from forcing.engine.tasks import all_tasks, in_order
 from forcing.engine.timeline import Traveller
@@ -63,23 +64,30 @@ def work_out(
     hush: Hush = nullcontext,
 ) -> Worked:
     """The plan of a season with what it rests on. Arguments as for `plan_season`."""
+    season, part_findings = as_logged(season, on)
     recipes, unplanned = _recipes(season, book)
     lived, log_findings = histories(season, on)
-    made = allocate(Request(season, recipes, lived, minutes, on, progress, hush))
+    # Companions stand on benches and outdoors: what is chosen for the coolers does not move them.
+    companions = companions_of(season, build_climate(season, programmes(season, ())))
+    stays = [stay for companion in companions.plans for stay in companion_stays(companion)]
+    made = allocate(Request(season, recipes, lived, minutes, on, progress, hush, others=stays))
+    season = made.season
     unplanned += made.unplanned
     lots, settled, climate = made.settled.lots, made.settled.agreed, made.settled.climate
     rooms = (*stated_settings(season), *made.settled.programme)
-    stated = [lot for lot in made.lots if any(p.lot.name == lot.name for p in lots)]
+    grown = {plan.lot.name for plan in lots}
+    stated = [lot for lot in season.lots if lot.name in grown]
     travellers = travellers_of(season, climate, stated, recipes, made.placed, lived)
-    other = beside(season, lots, travellers, climate, book, minutes, on)
-    stays = [stay for companion in other.companions for stay in companion_stays(companion)]
+    other = beside(season, lots, travellers, climate, companions, book, minutes, on)
     loads = place_loads(season, lots, stays)
     tasks = in_order((*all_tasks(season, lots, rooms, minutes, on), *other.tasks))
     overfull = [f.message for f in made.findings if f.code == "place-overfull"]
     full = {place.name for place in season.places for text in overfull if text.startswith(f"{place.name} ")}
     found = [
         *findings,
+        *part_findings,
         *log_findings,
+        *split_findings(season),
         *(_unplanned_finding(season, u, findings) for u in unplanned),
         *(f for plan in lots for f in _lot_findings(season, plan)),
         *_bench_findings(season, lots),
@@ -121,7 +129,7 @@ def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], list[
         if problems:
             unplanned.append(Unplanned(lot, f"its recipe contradicts itself: {'; '.join(problems)}", None))
         else:
-            recipes[lot.name] = recipe
+            recipes |= dict.fromkeys((lot.name, *(lot.part_names if lot.split else ())), recipe)
     return recipes, unplanned
 
 

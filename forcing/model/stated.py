@@ -95,6 +95,11 @@ class Lot:
         """The name in the lots table: its own, or that of the lot of which it is a part."""
         return self.part_of or self.name
 
+    @property
+    def part_names(self) -> tuple[str, str]:
+        """The names of its parts where it is split."""
+        return f"{self.name} a", f"{self.name} b"
+
 
 @dataclass(frozen=True, slots=True)
 class Display:
