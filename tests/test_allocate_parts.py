@@ -18,10 +18,10 @@ from forcing.engine.allocation.problem import SPLIT, Problem, score
 from forcing.engine.allocation.search import search
 from forcing.engine.parts import as_logged, divided
 from forcing.engine.showing.stand import planted
-from forcing.model import Companion, Display, LogEntry, Place, Planting, Season
+from forcing.model import Companion, Display, LogEntry, Place, Plan, Planting, Season
 from tests.allocation_seasons import drawn_season, problem_of
-from tests.builders import Span, plan, season
-from tests.test_allocate import BENCH_60, EXACT, FIGURES, OTHER_50, codes, silent, tulips, where
+from tests.builders import MON_FRI, Span, plan, season
+from tests.test_allocate import BENCH_60, EXACT, FIGURES, OTHER_50, TARGET, codes, silent, tulips, where
 
 COLD = Place("Cold", "cooler", 500, day=9, night=9)
 
@@ -263,3 +263,68 @@ def best_beside(problem: Problem, others: list[tuple[str, Span, float]]) -> tupl
         if all(room <= problem.room.get(place, float("inf")) + 1e-6 for (place, _), room in now.items()):
             best = (left, cost)
     return best
+
+
+# ---------------------------------------------------------------- the labour peak
+
+
+def weekly(made: Plan) -> dict[date, float]:
+    out: dict[date, float] = {}
+    for task in made.tasks:
+        week = task.date - timedelta(days=task.date.weekday())
+        out[week] = out.get(week, 0.0) + task.hours
+    return out
+
+
+def three(pots: int, **other: object) -> Season:
+    lots = [tulips(name, pots, cooler="Cold", bench="Bench", cold_weeks=14) for name in "ABC"]
+    places = (COLD, Place("Bench", "bench", 500, day=16, night=16))
+    return season(lots, places=places, overrides=FIGURES, calendar=MON_FRI, **other)
+
+
+def potted(made: Plan) -> list[int]:
+    assert {p.cooler_in for p in made.lots} == {date(2026, 11, 18)} and {p.bloom for p in made.lots} == {
+        TARGET
+    }
+    assert all(p.steps[0].span.start == p.potting for p in made.lots)
+    return [p.potting.day for p in made.lots if p.potting.month == 11]
+
+
+def test_potting_comes_a_week_sooner_where_that_takes_two_hours_off_the_busier_week() -> None:
+    # Three lots go into the cooler on Wednesday 18 November and would be potted on Tuesday the 17th. By hand, with
+    # 20 min + 3 min a pot to pot and 10 min + 0.5 min a pot into the cooler: lots of 54 pots take 3.03 h to pot, and
+    # 1.85 h for all three into the cooler. One lot sooner leaves 7.92 h and 3.03 h; a second would leave 4.88 h and
+    # 6.07 h, a gain of 1.85 h. Lots of 66 pots: 3.63 h, and 2.15 h for all three, which the second lot gains.
+    assert potted(plan(three(54), date(2026, 9, 1))) == [13, 17, 17]
+    assert potted(plan(three(66), date(2026, 9, 1))) == [13, 13, 17]
+
+
+def test_potting_stays_where_it_is_too_late_or_the_bulbs_are_not_there_or_it_is_done() -> None:
+    assert potted(plan(three(66), date(2026, 11, 13))) == [13, 13, 17]
+    assert potted(plan(three(66), date(2026, 11, 14))) == [17, 17, 17]
+    assert potted(plan(three(66, bulbs_in_hand=date(2026, 11, 13)), date(2026, 9, 1))) == [13, 13, 17]
+    assert potted(plan(three(66, bulbs_in_hand=date(2026, 11, 16)), date(2026, 9, 1))) == [17, 17, 17]
+    log = tuple(LogEntry(date(2026, 11, 17), name, "potted") for name in "ABC")
+    assert potted(plan(three(66, log=log), date(2026, 11, 17))) == [17, 17, 17]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_levelling_never_makes_the_busiest_week_busier_and_moves_nothing_else(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stated = drawn_season(20, 2, 3, seed, room=2.0, days=30)
+    level = plan(stated, date(2026, 9, 1))
+    monkeypatch.setattr("forcing.engine.plan.levelled", lambda season, plans, *_: plans)
+    plain = plan(stated, date(2026, 9, 1))
+    assert max(weekly(level).values()) <= max(weekly(plain).values()) + 1e-9
+    assert sum(weekly(level).values()) == pytest.approx(sum(weekly(plain).values()))
+    for one, other in zip(level.lots, plain.lots, strict=True):
+        assert one.potting <= other.potting and one.steps[1:] == other.steps[1:]
+        assert (other.potting - one.potting).days < 14 and MON_FRI.works(one.potting)
+
+
+def test_levelled_seasons_keep_the_order_of_rows_out_of_it() -> None:
+    stated = drawn_season(15, 1, 2, 3, room=2.0, days=10)
+    turned = replace(stated, lots=tuple(reversed(stated.lots)))
+    one, other = plan(stated, date(2026, 9, 1)), plan(turned, date(2026, 9, 1))
+    assert {p.lot.name: p.potting for p in one.lots} == {p.lot.name: p.potting for p in other.lots}

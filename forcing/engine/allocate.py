@@ -23,13 +23,14 @@ from forcing.engine.allocation.search import search
 from forcing.engine.allocation.solver import Limits
 from forcing.engine.climate import build_climate
 from forcing.engine.history import NOTHING, History
+from forcing.engine.level import potted_on
 from forcing.engine.linear import Hush
 from forcing.engine.parts import divided
 from forcing.engine.rooms import programmes
 from forcing.engine.settle import Places, Settled, planned_in, settle
 from forcing.engine.tasks import all_tasks, week_hours_findings
 from forcing.errors import Finding
-from forcing.model import Lot, LotPlan, Minutes, Recipe, RoomSetting, Season, Unplanned
+from forcing.model import Lot, Minutes, Recipe, RoomSetting, Season, Unplanned
 
 Progress = Callable[[str], None]
 TURNS = 3  # rooms are set by the lots of the turn before; the last turn keeps them and searches in earnest
@@ -231,14 +232,6 @@ def _settled_rooms(request: Request, chosen: Chosen, kept: Settled) -> Settled:
     hours = [len(list(week_hours_findings(season, all_tasks(season, s.lots, s.programme, request.minutes, request.on))))
              for s in (tried, kept)]  # fmt: skip
     return tried if hours[0] <= hours[1] else kept
-
-
-def potted_on(plan: LotPlan, day: date | None) -> LotPlan:
-    """The plan with its potting on an earlier day; the pots wait at the potting bench. None: as it is."""
-    if day is None or day >= plan.potting:
-        return plan
-    first = replace(plan.steps[0], span=Span(day, plan.steps[0].span.end))
-    return replace(plan, potting=day, steps=(first, *plan.steps[1:]))
 
 
 # ---------------------------------------------------------------- telling

@@ -14,6 +14,7 @@ from forcing.engine.beside import Beside, beside, companions_of
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.companions import companion_stays
 from forcing.engine.history import histories
+from forcing.engine.level import levelled
 from forcing.engine.linear import Hush
 from forcing.engine.loads import crowded_findings, place_loads
 from forcing.engine.parts import as_logged, split_findings
@@ -81,6 +82,10 @@ def work_out(
     other = beside(season, lots, travellers, climate, companions, book, minutes, on)
     loads = place_loads(season, lots, stays)
     tasks = in_order((*all_tasks(season, lots, rooms, minutes, on), *other.tasks))
+    level = levelled(season, lots, tasks, lived, on)
+    if level != lots:
+        lots = level
+        tasks = in_order((*all_tasks(season, lots, rooms, minutes, on), *other.tasks))
     overfull = [f.message for f in made.findings if f.code == "place-overfull"]
     full = {place.name for place in season.places for text in overfull if text.startswith(f"{place.name} ")}
     found = [
