@@ -167,11 +167,14 @@ def _lot_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
             season.bulbs_in_hand
         ):
             why = f"the bulbs are in hand only on {season.bulbs_in_hand}"
+        flowers = plan.cold_weeks >= recipe.cold_min - 1e-6
         yield Finding(
-            "cold-short", "warning", "lots", lot.row, "cold weeks",
+            "cold-short", "warning" if flowers else "error", "lots", lot.row, "cold weeks",
             f"{lot.name} gets {plan.cold_weeks:.1f} cold-weeks instead of {plan.cold_wanted:g}, because {why}",
             f"It can flower (it needs {recipe.cold_min:g}), later on the bench and shorter; precooled bulbs or an "
-            "earlier start would mend it.",
+            "earlier start would mend it." if flowers else
+            f"It needs {recipe.cold_min:g} to flower: do not count on it. Check its log; if that is right, put it back "
+            "into the cold or have other pots ready.",
         )  # fmt: skip
     if plan.bloom > plan.target:
         yield Finding(
@@ -230,8 +233,8 @@ def _bench_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Findin
         )
         yield Finding(
             "bench-outside-limits", "warning", "lots", there[0].lot.row, "bench",
-            f"{lots} ({crop}) stand where the bench averages {show_temperature(means[name], unit)}, outside the {low} "
-            f"to {high} that {crop} stands",
+            f"{lots} ({crop}) {'stands' if len(there) == 1 else 'stand'} where the bench averages "
+            f"{show_temperature(means[name], unit)}, outside the {low} to {high} that {crop} bears",
             "Choose another bench or change its setpoints.", name,
         )  # fmt: skip
 

@@ -9,15 +9,17 @@ from itertools import pairwise
 import numpy as np
 
 from forcing.engine.allocation.dates import Almanac, Dates, dates_of, exact
+from forcing.engine.climate import TOLERANCE
 from forcing.engine.history import NOTHING, History
 from forcing.engine.replan import replan_lot
-from forcing.engine.rooms import area_of, states_its_own
+from forcing.engine.rooms import area_of, states_its_own, too_warm
 from forcing.engine.timeline import Route, Traveller, traveller_of
 from forcing.model import Lot, LotPlan, Minutes, Place, Recipe, RoomSetting, Season, Unplanned
 
 # What a pot costs, in weeks away from its ideal cold. A bench outside the crop's limits is worse than a week
 # of cold for each °C; the rest decides between places that are equal in cold.
 OUTSIDE = 1.0  # weeks for each °C that the bench is outside the crop's limits
+TOO_WARM = 0.5  # weeks, where a room that the season sets stays too warm for the lot once it has shoots
 UNROOTED = 1.0  # weeks, where a room that the season sets is stepped down before the lot is rooted
 FROM_REFERENCE = 0.02  # weeks for each °C between the bench and the recipe's reference
 IDLE = 0.05  # weeks for each week in a cooler that is not credited in full
@@ -133,8 +135,9 @@ class Maker:
             credited = dates.cold_weeks - traveller.lot.precooled_weeks
             idle = max(0.0, (dates.bring_in - dates.cooler_in) / 7 - credited)
         cost = distance + OUTSIDE * outside + FROM_REFERENCE * abs(mean - recipe.reference) + IDLE * idle
-        if traveller.route.cooler is not None and self._stated_step_too_soon(traveller.route.cooler, dates):
-            cost += UNROOTED
+        if traveller.route.cooler is not None:
+            cost += UNROOTED * self._stated_step_too_soon(traveller.route.cooler, dates)
+            cost += TOO_WARM * self._grows_in_the_dark(traveller, dates)
         return Option(
             traveller.route.cooler, bench, dates, distance, round(cost, 6), self._work(traveller, dates)
         )
@@ -160,6 +163,20 @@ class Maker:
         mean = self.almanac.climate.mean(cooler)[dates.cooler_in : dates.bring_in]
         steps = np.flatnonzero(np.diff(mean) < -0.5) + dates.cooler_in + 1
         return self._unrooted_at(dates, tuple(int(s) for s in steps))
+
+    def _grows_in_the_dark(self, traveller: Traveller, dates: Dates) -> bool:
+        """Whether the lot has shoots for long in a room that the season keeps warmer than they bear."""
+        cooler, recipe = traveller.route.cooler, traveller.recipe
+        if (
+            cooler is None
+            or dates.cooler_in is None
+            or not states_its_own(self.season, self.season.place(cooler))
+        ):
+            return False
+        cold, _ = self.almanac.sums("cold", cooler, recipe.cold_curve)
+        wanted = max(0.0, recipe.sprouting - traveller.lot.precooled_weeks) * 7
+        sprouted = int(np.searchsorted(cold, cold[dates.cooler_in] + wanted - TOLERANCE))
+        return too_warm(self.almanac.climate.mean(cooler)[sprouted : dates.bring_in], recipe)
 
     @staticmethod
     def _unrooted_at(dates: Dates, steps: Sequence[int]) -> bool:
