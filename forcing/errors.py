@@ -8,7 +8,7 @@ ForcingError
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -69,12 +69,19 @@ class SeasonUnreadable(ForcingError, ValueError):
     """The season could not be read or understood. `findings` says all that is wrong.
 
     `partial` is the season without the rows that could not be understood, where there is one: never to be planned,
-    only to be checked, so that a person hears of every fault at once.
+    only to be checked, so that a person hears of every fault at once. `names` are those of each table that was read,
+    also of its rows that could not be understood.
     """
 
-    def __init__(self, findings: Iterable[Finding], partial: object | None = None) -> None:
+    def __init__(
+        self,
+        findings: Iterable[Finding],
+        partial: object | None = None,
+        names: Mapping[str, frozenset[str]] | None = None,
+    ) -> None:
         self.findings = sort_findings(findings)
         self.partial = partial
+        self.names = names or {}
         super().__init__("\n".join(str(f) for f in self.findings))
 
 

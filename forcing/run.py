@@ -64,21 +64,27 @@ def _work_out(loaded: Loaded, on: date, progress: Progress = silent) -> Worked:
 
 
 def _further_faults(error: SeasonUnreadable) -> Iterator[Finding]:
-    """What the checks find in the rows that were understood, but for names whose own rows may have been left out."""
+    """What the checks find in the rows that were understood, but for names whose own rows were left out."""
     if not isinstance(error.partial, Season):
         return
     bulbs, _ = split_overrides(error.partial.overrides)
     told = {(f.table, f.row, f.column) for f in error.findings}
-    tables = {f.table for f in error.findings if f.severity == "error"}
+    faulty = {f.table.removesuffix(".csv") for f in error.findings if f.severity == "error"}
     depends = {
-        "place-unknown": "places", "display-unknown": "displays", "lot-unknown": "lots", "item-unknown": "lots",
-        "crop-unknown": "crops",
+        "place-unknown": ("places",), "display-unknown": ("displays",), "lot-unknown": ("lots",),
+        "item-unknown": ("lots", "companions"), "crop-unknown": ("crops",),
     }  # fmt: skip
+
+    def left_out(finding: Finding) -> bool:
+        """Whether the name may be that of a row that was not understood, or of a table that was not read."""
+        named = depends.get(finding.code, ())
+        unread = any(t in faulty and not error.names.get(t) for t in named)
+        value = finding.value or ""
+        names = {value, value.removesuffix(" a"), value.removesuffix(" b")}  # the parts of a lot that may be split
+        return unread or any(names & error.names.get(t, frozenset()) for t in named)
+
     for finding in check_season(error.partial, RecipeBook.from_overrides(bulbs)):
-        if (
-            depends.get(finding.code) not in tables
-            and (finding.table, finding.row, finding.column) not in told
-        ):
+        if not left_out(finding) and (finding.table, finding.row, finding.column) not in told:
             yield finding
 
 

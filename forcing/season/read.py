@@ -17,6 +17,8 @@ from forcing.season.rows import Row, is_blank, read_rows
 from forcing.season.tables import PEOPLE_SHEETS, TABLE_NAMES, table
 
 MUST_HAVE_ROWS = ("places", "lots")
+# Tables that others name rows of, with the column that names them.
+NAMED = {"places": "place", "displays": "display", "lots": "lot", "companions": "companion", "crops": "crop"}
 
 
 def read_season(path: Path) -> tuple[Season, tuple[Finding, ...]]:
@@ -65,7 +67,8 @@ def season_of(raw: RawSeason, name: str, loggers: Path | None = None) -> tuple[S
         season, found = _with_loggers(season, rows, loggers)
         findings += found
     if season is None or any(f.severity == "error" for f in findings):
-        raise SeasonUnreadable(findings, season)
+        names = {t: frozenset(spellings(rows, t, key).values()) for t, key in NAMED.items() if t in rows}
+        raise SeasonUnreadable(findings, season, names)
     return season, sort_findings(findings)
 
 
