@@ -328,3 +328,10 @@ def test_levelled_seasons_keep_the_order_of_rows_out_of_it() -> None:
     turned = replace(stated, lots=tuple(reversed(stated.lots)))
     one, other = plan(stated, date(2026, 9, 1)), plan(turned, date(2026, 9, 1))
     assert {p.lot.name: p.potting for p in one.lots} == {p.lot.name: p.potting for p in other.lots}
+
+
+def test_a_plan_that_the_independent_count_finds_broken_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(audit, "broken", lambda *_: ("A blooms after its target",))
+    made = plan(season([tulips("A", 20)], places=(COLD, BENCH_60), overrides=FIGURES))
+    finding = next(f for f in made.findings if f.code == "plan-broken")
+    assert finding.severity == "error" and "A blooms after its target" in finding.message

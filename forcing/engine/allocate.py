@@ -7,7 +7,7 @@ ideal fits, no search is made.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -240,7 +240,8 @@ def _settled_rooms(request: Request, chosen: Chosen, kept: Settled) -> Settled:
 def _told(
     request: Request, made: Allocation, problem: Problem | None = None, answer: Answer | None = None
 ) -> Allocation:
-    """The allocation with its findings: what is overfull or left out, who contends, what would mend it."""
+    """The allocation counted again, with findings: what is overfull or left out, who contends, what would mend it."""
+    made = replace(made, findings=tuple(_broken(made)))
     over = audit.overfull(made.season, made.settled.lots, request.others)
     left = answer is not None and any(
         pick is None and candidate.options
@@ -252,7 +253,16 @@ def _told(
         problem = problem_in(request, request.open_lots(), made.settled.programme, rooms_set=False)
         answer = tuple(_usual(candidate) for candidate in problem.candidates)
     findings, unplanned = findings_of(problem, answer, request.recipes, request.lived)
-    return replace(made, findings=findings, unplanned=(*made.unplanned, *unplanned))
+    return replace(made, findings=(*made.findings, *findings), unplanned=(*made.unplanned, *unplanned))
+
+
+def _broken(made: Allocation) -> Iterator[Finding]:
+    """What the independent count finds against the rules that hold for every plan; nothing, if the search is right."""
+    for fault in audit.broken(made.season, made.settled.lots):
+        yield Finding(
+            "plan-broken", "error", "lots", None, None, f"the plan made here breaks a rule of its own: {fault}",
+            "Do not act on that date: state the lot's cooler, bench and cold weeks yourself, and report this fault.",
+        )  # fmt: skip
 
 
 def _usual(candidate: Candidate) -> Pick | None:
