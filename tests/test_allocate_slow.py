@@ -35,7 +35,7 @@ def ours(problem: Problem, limits: Limits) -> tuple[Found, float]:
 def plain(problem: Problem, limits: Limits) -> tuple[Solved, float]:
     """Every option and a row for every day, straight to the solver without a start."""
     begun = time.perf_counter()
-    solved = solve(problem, None, "cost", (0.0, 0.0), limits, silent, plain=True)
+    solved = solve(problem, None, "cost", (0.0, 0.0), replace(limits, work=None), silent, plain=True)
     return solved, time.perf_counter() - begun
 
 

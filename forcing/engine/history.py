@@ -217,8 +217,8 @@ def _not_brought_in(lot: Lot, history: History, entries: Sequence[LogEntry]) -> 
         entry = next(e for e in entries if e.date == history.first_sign)
         yield Finding(
             "log-not-brought-in", "warning", "log", entry.row, "event",
-            f"{lot.name}: {entry.event} is logged, but not that it was brought in; it is taken to have been on the bench "
-            "from the planned day, or from the last working day before",
+            f"{lot.name}: {entry.event} is logged, but not that it was brought in; it is taken to have been on the "
+            "bench from the planned day, or from the last working day before",
             "Log brought in with its date: its heat is counted from that day.", entry.event,
         )  # fmt: skip
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
+from typing import Any
 
 import highspy
 import numpy as np
@@ -85,8 +86,22 @@ class Outcome:
     seconds: float
 
 
-def run(highs: highspy.Highs, start: Mapping[int, float] | None = None) -> Outcome:
-    """Solve the model that was passed; `start`: values of some columns of an answer that is known."""
+def run(
+    highs: highspy.Highs,
+    start: Mapping[int, float] | None = None,
+    better: Callable[[float], None] | None = None,
+) -> Outcome:
+    """Solve the model that was passed; `start`: values of some columns of an answer that is known.
+
+    `better` is called with the gap at every better answer.
+    """
+    if better is not None:
+
+        def watch(kind: object, message: str, out: Any, given: object, data: object) -> None:
+            better(out.mip_gap)
+
+        highs.setCallback(watch, None)
+        highs.startCallback(highspy.cb.HighsCallbackType.kCallbackMipImprovingSolution)
     if start:
         columns, values = np.array(list(start), dtype=np.int32), np.array(list(start.values()))
         highs.setSolution(len(start), columns, values)

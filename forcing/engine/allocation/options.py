@@ -107,8 +107,11 @@ class Maker:
             for bench in benches:
                 route: Route = replace(first.route, cooler=cooler, bench=bench)
                 traveller = replace(first, route=route)
-                for dates in dates_of(self.almanac, traveller, weeks):
-                    option = self._option(traveller, dates)
+                found_dates = dates_of(self.almanac, traveller, weeks)
+                # By the dates nearest to its ideal, the first: other cold-weeks do not make a warm room fit.
+                dark = bool(found_dates) and self._grows_in_the_dark(traveller, found_dates[0])
+                for dates in found_dates:
+                    option = self._option(traveller, dates, TOO_WARM * dark)
                     known = (cooler, bench, dates.cooler_in, dates.bring_in)
                     if known not in found or option.cost < found[known].cost:
                         found[known] = option
@@ -122,7 +125,8 @@ class Maker:
             sorted(options, key=lambda o: (o.cost, o.cooler or "", o.bench, o.dates.cooler_in or 0))
         ), None
 
-    def _option(self, traveller: Traveller, dates: Dates) -> Option:
+    def _option(self, traveller: Traveller, dates: Dates, room: float) -> Option:
+        """The option of these dates; `room`: what its cooler costs."""
         recipe, climate, bench = traveller.recipe, self.almanac.climate, traveller.route.bench
         ideal = recipe.cold_target if traveller.lot.cold_weeks is None else traveller.lot.cold_weeks
         distance = abs(dates.wanted - ideal)
@@ -136,8 +140,7 @@ class Maker:
             idle = max(0.0, (dates.bring_in - dates.cooler_in) / 7 - credited)
         cost = distance + OUTSIDE * outside + FROM_REFERENCE * abs(mean - recipe.reference) + IDLE * idle
         if traveller.route.cooler is not None:
-            cost += UNROOTED * self._stated_step_too_soon(traveller.route.cooler, dates)
-            cost += TOO_WARM * self._grows_in_the_dark(traveller, dates)
+            cost += room + UNROOTED * self._stated_step_too_soon(traveller.route.cooler, dates)
         return Option(
             traveller.route.cooler, bench, dates, distance, round(cost, 6), self._work(traveller, dates)
         )

@@ -32,6 +32,7 @@ def search(
     problem: Problem, limits: Limits, progress: Callable[[str], None], hush: Hush = nullcontext
 ) -> Found:
     """The best answer found: least left out, then fewest hours over, then nearest the ideal cold."""
+    some = replace(limits, work=None if limits.work is None else limits.work // 2)  # for the narrow searches
     best = good_start(problem)
     bound, status = _floor(problem), "start"
     prices = None
@@ -48,21 +49,28 @@ def search(
     if left > 0 or over > 0:
         progress("choosing places: looking for room for every lot")
         best, status, _ = _solved(
-            problem, best, "place", None, limits, progress, hush, _near(problem, prices, best)
+            problem, best, "place", None, some, progress, hush, _near(problem, prices, best)
         )
-        if min(score(problem, best)[:2]) > 0 and _size(problem) <= LARGE:
-            best, status, _ = _solved(problem, best, "place", None, limits, progress, hush)
+        if max(score(problem, best)[:2]) > 0 and _size(problem) <= LARGE:
+            best, status, _ = _solved(problem, best, "place", None, some, progress, hush)
+        best = improved(problem, best)
         left, over, cost = score(problem, best)
     if left > 0:
         bound = 0.0  # the floor and the prices are for answers that place every lot
     if _gap(cost, bound) > limits.gap:
         progress("choosing places: nearest the ideal cold")
-        some = replace(limits, gap=limits.gap / 2, seconds=limits.seconds / 2)
         best, status, _ = _solved(
-            problem, best, "cost", (left, over), some, progress, hush, _near(problem, prices, best)
+            problem,
+            best,
+            "cost",
+            (left, over),
+            replace(some, gap=limits.gap / 2),
+            progress,
+            hush,
+            _near(problem, prices, best),
         )
         best = improved(problem, best)
-        cost = score(problem, best)[2]
+        left, over, cost = score(problem, best)
     if _gap(cost, bound) > limits.gap:
         keep = _worth(problem, prices, cost) if prices is not None and left <= 0 else None
         whole = _size(problem) <= LARGE or (keep is not None and sum(map(len, keep)) <= LARGE)

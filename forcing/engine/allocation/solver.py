@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import nullcontext
 from dataclasses import dataclass
-from typing import Any
 
 import highspy
 
@@ -13,15 +12,27 @@ from forcing.engine.allocation.model import Goal, Writer
 from forcing.engine.allocation.problem import Answer, Problem
 from forcing.engine.linear import Hush, run, solver
 
+# Nodes of the search tree, whatever the size of the season.
+LEAST_NODES, MOST_NODES, NO_LIMIT = 50, 1000, 2**31 - 1
+
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """When the search ends. The node limit comes before the time on most seasons, so that answers repeat."""
+    """When the search ends: near enough, or after so much work, so that answers repeat; seconds are for slow machines.
+
+    Work is nodes of the search tree times columns. None: no limit.
+    """
 
     gap: float = 0.01
-    seconds: float = 60.0
-    nodes: int = 20_000
+    work: int | None = 6_000_000
+    seconds: float = 120.0
     threads: int = 1
+
+    def nodes(self, columns: int) -> int:
+        """Nodes after which a search over so many columns ends."""
+        return (
+            NO_LIMIT if self.work is None else min(MOST_NODES, max(LEAST_NODES, self.work // max(columns, 1)))
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,13 +63,18 @@ def solve(
     """The best answer found. `caps`: pots that may be left out and hours over the limit; None: any."""
     writer = Writer(problem, goal, caps, plain)
     options: dict[str, bool | int | float | str] = {
-        "threads": limits.threads, "time_limit": limits.seconds, "mip_rel_gap": limits.gap, "mip_abs_gap": 1e-4,
-        "mip_max_nodes": limits.nodes, "mip_feasibility_tolerance": 1e-7, "primal_feasibility_tolerance": 1e-7,
+        "threads": limits.threads, "time_limit": limits.seconds, "mip_max_nodes": limits.nodes(len(writer.program.cost)),
+        "mip_rel_gap": limits.gap, "mip_abs_gap": 1e-4,
+        "mip_feasibility_tolerance": 1e-7, "primal_feasibility_tolerance": 1e-7,
     }  # fmt: skip
     highs = solver(options, hush)
     highs.passModel(writer.program.model())
-    _tell(highs, progress)
-    found = run(highs, None if start is None else writer.hint(start))
+
+    def better(gap: float) -> None:
+        known = f"within {gap * 100:.1f} % of the best there can be" if gap < 10 else "no bound yet"
+        progress(f"choosing places: a better answer, {known}")
+
+    found = run(highs, None if start is None else writer.hint(start), better)
     answer = None if found.values is None else writer.answer(found.values)
     return Solved(answer, found.objective, found.bound, found.status)
 
@@ -73,15 +89,3 @@ def room_prices(problem: Problem, seconds: float, hush: Hush = nullcontext) -> d
         return {}
     duals = highs.getSolution().col_dual
     return {key: max(0.0, -float(duals[column])) for key, column in writer.loads.items()}
-
-
-def _tell(highs: highspy.Highs, progress: Callable[[str], None]) -> None:
-    """Say every better answer as it is found."""
-
-    def better(kind: object, message: str, out: Any, given: object, data: object) -> None:
-        gap = out.mip_gap
-        known = f"within {gap * 100:.1f} % of the best there can be" if gap < 10 else "no bound yet"
-        progress(f"choosing places: a better answer, {known}")
-
-    highs.setCallback(better, None)
-    highs.startCallback(highspy.cb.HighsCallbackType.kCallbackMipImprovingSolution)
