@@ -8,20 +8,35 @@ from __future__ import annotations
 
 import itertools
 import random
+from contextlib import nullcontext
 from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 
 from forcing.engine.allocation import audit
-from forcing.engine.allocation.problem import SPLIT, Problem, score
+from forcing.engine.allocation.greedy import earliest_first
+from forcing.engine.allocation.polish import polished
+from forcing.engine.allocation.problem import SPLIT, Problem, score, standing_of
 from forcing.engine.allocation.search import search
+from forcing.engine.allocation.solver import Limits
 from forcing.engine.parts import as_logged, divided
 from forcing.engine.showing.stand import planted
 from forcing.model import Companion, Display, LogEntry, Place, Plan, Planting, Season
 from tests.allocation_seasons import drawn_season, problem_of
 from tests.builders import MON_FRI, Span, plan, season
-from tests.test_allocate import BENCH_60, EXACT, FIGURES, OTHER_50, TARGET, codes, silent, tulips, where
+from tests.test_allocate import (
+    BENCH_60,
+    EXACT,
+    FIGURES,
+    OTHER_50,
+    TARGET,
+    brute_force,
+    codes,
+    silent,
+    tulips,
+    where,
+)
 
 COLD = Place("Cold", "cooler", 500, day=9, night=9)
 
@@ -335,3 +350,27 @@ def test_a_plan_that_the_independent_count_finds_broken_says_so(monkeypatch: pyt
     made = plan(season([tulips("A", 20)], places=(COLD, BENCH_60), overrides=FIGURES))
     finding = next(f for f in made.findings if f.code == "plan-broken")
     assert finding.severity == "error" and "A blooms after its target" in finding.message
+
+
+# ---------------------------------------------------------------- a few lots at a time
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_plain_answer_is_polished_to_the_optimum_of_brute_force(seed: int) -> None:
+    # With no more lots than are placed anew together, one round is the whole season.
+    problem = problem_of(drawn_season(4, 1, 2, seed, room=1.6, days=20))
+    plain = earliest_first(problem)
+    if None in plain:
+        pytest.skip("the plain answer leaves a lot out, and polishing keeps it out")
+    cost = score(problem, polished(problem, plain, 0.0, EXACT, silent, nullcontext))[2]
+    assert cost == pytest.approx(brute_force(problem)[1], abs=1e-3)
+
+
+def test_polishing_gains_places_no_fewer_and_overfills_nothing() -> None:
+    problem = problem_of(drawn_season(40, 2, 3, 5, room=1.25, days=25))
+    plain = earliest_first(problem)
+    better = polished(problem, plain, 0.0, Limits(), silent, nullcontext)
+    assert [pick is None for pick in better] == [pick is None for pick in plain]
+    assert score(problem, better)[2] < score(problem, plain)[2]
+    standing = standing_of(problem, better)
+    assert all(float(standing.taken[p].max()) <= room + 1e-6 for p, room in problem.room.items())

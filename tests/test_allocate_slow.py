@@ -133,3 +133,11 @@ def test_two_hundred_lots_without_room_temperatures_root_before_their_rooms_step
     made = plan(replace(stated, places=places), date(2026, 9, 1))
     assert not made.unplanned and audit.overfull(made.season, made.lots) == ()
     assert not [f for f in made.findings if f.code in ("stepped-before-rooted", "rooms-unsettled")]
+
+
+@pytest.mark.slow
+def test_sixty_lots_that_just_fit_are_all_placed_and_polished() -> None:
+    # Once planned with lots missing, because only the likeliest options were searched for room.
+    problem = problem_of(drawn_season(60, 3, 6, 3, room=1.1))
+    found = search(problem, Limits(), silent)
+    assert all(found.answer) and found.gap <= 0.15

@@ -62,8 +62,9 @@ def solve(
 ) -> Solved:
     """The best answer found. `caps`: pots that may be left out and hours over the limit; None: any."""
     writer = Writer(problem, goal, caps, plain)
+    nodes = limits.nodes(len(writer.program.cost))
     options: dict[str, bool | int | float | str] = {
-        "threads": limits.threads, "time_limit": limits.seconds, "mip_max_nodes": limits.nodes(len(writer.program.cost)),
+        "threads": limits.threads, "time_limit": limits.seconds, "mip_max_nodes": nodes,
         "mip_rel_gap": limits.gap, "mip_abs_gap": 1e-4,
         "mip_feasibility_tolerance": 1e-7, "primal_feasibility_tolerance": 1e-7,
     }  # fmt: skip
