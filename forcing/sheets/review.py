@@ -3,24 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 from openpyxl import Workbook
-from openpyxl.packaging.core import DocumentProperties
 
 from forcing.crops.companion_book import UNITS as COMPANION_UNITS
 from forcing.crops.loader import UNITS as BULB_UNITS
 from forcing.engine.review import Review
 from forcing.engine.reviewing.figures import Posterior
 from forcing.engine.reviewing.lot import EVENTS, PARTS, LotReview
-from forcing.files import replacing, write_text
+from forcing.files import write_text
 from forcing.model import Override
 from forcing.sheets.review_words import review_sections, review_text
 from forcing.sheets.style import ALERT, QUIET, short_date
 from forcing.sheets.tables import csv_text
-from forcing.sheets.workbook.book import _bytes
 from forcing.sheets.workbook.cells import (
     NUMBER,
     PLAIN,
@@ -40,6 +38,7 @@ from forcing.sheets.workbook.cells import (
     write_table,
 )
 from forcing.units import TemperatureUnit, c_to_f_difference, from_celsius
+from forcing.xlsx import write_xlsx
 
 __all__ = ["CROPS_COLUMNS", "REVIEW_COLUMNS", "crops_rows", "review_rows", "review_text", "write_review"]
 
@@ -63,10 +62,7 @@ def write_review(review: Review, folder: Path, *, created: datetime) -> tuple[Pa
     table, crops, book = (folder / name for name in ("review.csv", "next-crops.csv", "review.xlsx"))
     write_text(table, csv_text(REVIEW_COLUMNS, review_rows(review)))
     write_text(crops, csv_text(CROPS_COLUMNS, crops_rows(review)))
-    stamp = created.astimezone(UTC).replace(tzinfo=None) if created.tzinfo else created
-    data = _workbook(review, stamp.replace(microsecond=0))
-    with replacing(book) as temporary:
-        temporary.write_bytes(data)
+    write_xlsx(_workbook(review), book, title=f"{review.season.title}: review", created=created)
     return table, crops, book
 
 
@@ -132,7 +128,7 @@ _LOT = Column("Lot", TEXT.but(bold=True), most=80)
 _CULTIVAR = Column("Cultivar", most=110)
 
 
-def _workbook(review: Review, stamp: datetime) -> bytes:
+def _workbook(review: Review) -> Workbook:
     book = Workbook()
     pen = Pen(book)
     sheets: tuple[tuple[str, Callable[[Pen, Any, Review], None]], ...] = (
@@ -145,13 +141,10 @@ def _workbook(review: Review, stamp: datetime) -> bytes:
         sheet = book.active if i == 0 else book.create_sheet()
         sheet.title = name
         write(pen, sheet, review)
+        sheet.print_area = sheet.dimensions
         set_up_page(sheet, review.season.paper, review.season.title, landscape=i > 0)
     book.active = 0
-    book.properties = DocumentProperties(
-        creator="forcing", title=f"{review.season.title}: review", created=stamp, modified=stamp,
-        lastModifiedBy="forcing",
-    )  # fmt: skip
-    return _bytes(book, stamp)
+    return book
 
 
 def _in_words(pen: Pen, sheet: Any, review: Review) -> None:

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import io
-import zipfile
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 from openpyxl import Workbook
-from openpyxl.packaging.core import DocumentProperties
-from openpyxl.writer.excel import ExcelWriter
 
 from forcing.engine.beside import Beside
 from forcing.engine.companions import CompanionPlan
-from forcing.files import replacing
 from forcing.model import Plan
 from forcing.sheets.workbook.calendar import write_calendar
 from forcing.sheets.workbook.cells import Pen
@@ -27,6 +22,7 @@ from forcing.sheets.workbook.orders import write_orders
 from forcing.sheets.workbook.show import CONTENTS as SHOW_CONTENTS
 from forcing.sheets.workbook.show import write_bloom_cover, write_companions, write_frost_nights
 from forcing.sheets.workbook.sources import write_sources
+from forcing.xlsx import write_xlsx
 
 
 def _coolers(pen: Pen, sheet: Any, plan: Plan) -> None:
@@ -86,8 +82,6 @@ def write_workbook(
     file, so that the same plan and time give the same bytes. Raises OutputError where the file cannot be written;
     what was there before is then untouched.
     """
-    stamp = created.astimezone(UTC).replace(tzinfo=None) if created.tzinfo else created
-    stamp = stamp.replace(microsecond=0)
     book = Workbook()
     pen = Pen(book)
     sheets = sheets_of(plan, companions, beside)
@@ -97,29 +91,6 @@ def write_workbook(
         sheet = book.active if i == 0 else book.create_sheet()
         sheet.title = name
         write(pen, sheet, plan)
+        sheet.print_area = sheet.dimensions
     book.active = 0
-    book.properties = DocumentProperties(
-        creator="forcing", title=plan.season.title, created=stamp, modified=stamp, lastModifiedBy="forcing"
-    )
-    data = _bytes(book, stamp)
-    with replacing(path) as temporary:
-        temporary.write_bytes(data)
-    return path
-
-
-def _bytes(book: Workbook, stamp: datetime) -> bytes:
-    """The workbook as a file whose every time is `stamp`.
-
-    Workbook.save writes the clock into the properties and into the archive; the writer below it does not
-    touch the properties, and the archive is packed again with fixed times.
-    """
-    raw, out = io.BytesIO(), io.BytesIO()
-    ExcelWriter(book, zipfile.ZipFile(raw, "w", zipfile.ZIP_STORED, allowZip64=True)).save()
-    when = (max(stamp.year, 1980), *stamp.timetuple()[1:6])  # an archive knows no year before 1980
-    with zipfile.ZipFile(raw) as made, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
-        for name in made.namelist():
-            entry = zipfile.ZipInfo(name, when)
-            entry.compress_type = zipfile.ZIP_DEFLATED
-            entry.external_attr = 0o600 << 16
-            packed.writestr(entry, made.read(name))
-    return out.getvalue()
+    return write_xlsx(book, path, title=plan.season.title, created=created)

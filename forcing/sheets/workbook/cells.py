@@ -14,13 +14,13 @@ from functools import lru_cache
 from typing import Any
 
 from openpyxl import Workbook
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.utils.indexed_list import IndexedList
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
 from forcing.sheets.style import INK, PAPER, QUIET, RULE, TINT, long_date
+from forcing.xlsx import printable
 
 FONT = "Arial"  # on every office machine, or there under another name with the same widths
 SIZE = 10.0
@@ -116,7 +116,7 @@ class Pen:
         cell = sheet.cell(row, column)
         quoted = False
         if value and isinstance(value, str):
-            text = ILLEGAL_CHARACTERS_RE.sub(" ", value)
+            text = printable(value)
             cell.value = text
             cell.data_type = "s"
             quoted = text.startswith(_FORMULA_LIKE)  # and it stays text when a person edits the cell
@@ -358,7 +358,7 @@ def set_up_page(sheet: Any, paper: str, title: str, *, landscape: bool = True, p
     margins.left = margins.right = margins.top = MARGIN
     margins.bottom, margins.header, margins.footer = _FOOT, 0.2, 0.25
     # '&' begins a command in a footer; doubled it is the character.
-    sheet.oddFooter.left.text = shorten(title, 260, 8).replace("&", "&&")
+    sheet.oddFooter.left.text = shorten(printable(title), 260, 8).replace("&", "&&")
     sheet.oddFooter.center.text = "&A"
     sheet.oddFooter.right.text = "page &P of &N"
     for part in (sheet.oddFooter.left, sheet.oddFooter.center, sheet.oddFooter.right):
