@@ -19,6 +19,7 @@ from forcing.sheets.workbook.dates import write_dates
 from forcing.sheets.workbook.front import CONTENTS, write_front
 from forcing.sheets.workbook.lists import write_hours, write_notices, write_rooms, write_tasks
 from forcing.sheets.workbook.orders import write_orders
+from forcing.sheets.workbook.pages import to_print
 from forcing.sheets.workbook.show import CONTENTS as SHOW_CONTENTS
 from forcing.sheets.workbook.show import write_bloom_cover, write_companions, write_frost_nights
 from forcing.sheets.workbook.sources import write_sources
@@ -91,6 +92,6 @@ def write_workbook(
         sheet = book.active if i == 0 else book.create_sheet()
         sheet.title = name
         write(pen, sheet, plan)
-        sheet.print_area = sheet.dimensions
+        to_print(sheet)
     book.active = 0
     return write_xlsx(book, path, title=plan.season.title, created=created)

@@ -20,14 +20,13 @@ from forcing.sheets.workbook.cells import (
     height,
     lines,
     readable,
-    set_up_page,
     shorten,
     text_width,
     units,
-    widen,
 )
 from forcing.sheets.workbook.orders import bloom_class
-from forcing.sheets.workbook.pages import lay_columns, lay_rows
+from forcing.sheets.workbook.pages import lay_columns, lay_rows, set_up_page
+from forcing.sheets.workbook.table import widen
 from forcing.sheets.workbook.weeks import (
     LITTLE,
     Calendar,

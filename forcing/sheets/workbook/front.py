@@ -25,14 +25,14 @@ from forcing.sheets.workbook.cells import (
     TEXT,
     TITLE,
     Look,
-    Marked,
     Pen,
     Value,
     height,
     lines,
-    set_up_page,
 )
 from forcing.sheets.workbook.orders import bulb_orders
+from forcing.sheets.workbook.pages import set_up_page
+from forcing.sheets.workbook.table import Marked
 
 CONTENTS = (
     ("Key dates", "a row a lot: every date from potting to fade, with the cold it gets"),
@@ -188,8 +188,11 @@ def _unplanned(page: _Down, plan: Plan) -> None:
 
 
 def _errors(page: _Down, plan: Plan) -> None:
-    """The worst findings in full; the rest are on the sheet Notices."""
-    errors = [f for f in sort_findings(plan.findings) if f.severity == "error"]
+    """The worst findings in full, but for lots that stand above with the reason; the rest are on the sheet Notices."""
+    told = {("lots", lost.lot.row) for lost in plan.unplanned if lost.lot.row is not None}
+    errors = [
+        f for f in sort_findings(plan.findings) if f.severity == "error" and (f.table, f.row) not in told
+    ]
     if not errors:
         return
     page.section("Errors")
@@ -204,9 +207,10 @@ def _numbers(plan: Plan) -> Iterator[tuple[str, Value]]:
     yield "Lots not planned", len(plan.unplanned)
     yield "Pots planned", sum(p.lot.pots for p in plan.lots)
     orders = bulb_orders(plan)
-    yield "Bulbs in those pots", sum(round(o.used) for o in orders)
-    if plan.season.loss:
-        yield "Bulbs with the loss", sum(round(o.need) for o in orders)
+    used, need = (sum(map(round, each)) for each in ([o.used for o in orders], [o.need for o in orders]))
+    yield "Bulbs in those pots", used
+    if need != used:  # pots counted back from a display have the loss in them already
+        yield "Bulbs with the loss", need
     if plan.lots:
         yield "First potting", min(p.potting for p in plan.lots)
         yield "First bring in", min(p.bring_in for p in plan.lots)
