@@ -26,12 +26,12 @@ from forcing.sheets.workbook.sources import write_sources
 from forcing.xlsx import write_xlsx
 
 
-def _coolers(pen: Pen, sheet: Any, plan: Plan) -> None:
-    write_calendar(pen, sheet, plan, "Cooler calendar", ("cooler",), "cooler")
+def _benches(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[CompanionPlan] = ()) -> None:
+    write_calendar(pen, sheet, plan, "Bench calendar", ("bench", "frame"), "bench or frame", companions)
 
 
-def _benches(pen: Pen, sheet: Any, plan: Plan) -> None:
-    write_calendar(pen, sheet, plan, "Bench calendar", ("bench", "frame"), "bench or frame")
+def _coolers(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[CompanionPlan] = ()) -> None:
+    write_calendar(pen, sheet, plan, "Cooler calendar", ("cooler",), "cooler", companions)
 
 
 Write = Callable[[Pen, Any, Plan], None]
@@ -61,9 +61,10 @@ def sheets_of(
             after["Key dates"] = [("Companions", partial(write_companions, beside=beside))]
         if beside.nights or beside.chances:
             after["Tasks"] = [("Frost nights", partial(write_frost_nights, beside=beside))]
+    both = {"Orders": write_orders, "Cooler calendar": _coolers, "Bench calendar": _benches}
     found: list[tuple[str, Write]] = []
     for name, write in SHEETS:
-        found.append((name, partial(write_orders, companions=companions) if name == "Orders" else write))
+        found.append((name, partial(both[name], companions=companions) if name in both else write))
         found.extend(after.get(name, ()))
     return tuple(found)
 
@@ -78,10 +79,10 @@ def write_workbook(
 ) -> Path:
     """Write the plan as an .xlsx workbook to `path` and give it back.
 
-    The seed or plugs of `companions` (or of `beside`) stand among the orders. `beside` also adds the bloom cover, and
-    companions and frost nights where there are any. `created` (zoned, or taken as UTC) is stamped on the
-    file, so that the same plan and time give the same bytes. Raises OutputError where the file cannot be written;
-    what was there before is then untouched.
+    The `companions` (or those of `beside`) stand in the calendars, their seed or plugs among the orders. `beside`
+    also adds the bloom cover, and companions and frost nights where there are any. `created` (zoned, or taken as UTC)
+    is stamped on the file, so that the same plan and time give the same bytes. Raises OutputError where the file
+    cannot be written; what was there before is then untouched.
     """
     book = Workbook()
     pen = Pen(book)
