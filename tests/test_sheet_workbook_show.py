@@ -237,7 +237,7 @@ def test_it_opens_in_a_spreadsheet_program(tmp_path: Path) -> None:
 
 
 def test_companions_stand_below_the_lots_in_the_calendar_of_their_bench(tmp_path: Path) -> None:
-    """45 violas, set out on Wed 17 March 2027, stand on the bench from transplanting; no frame: they harden there too."""
+    """45 violas, set out on Wed 17 March 2027, stand on the bench from transplanting; there they harden too."""
     plan, other = with_viola(sample_plan(2))
     viola = other.companions[0]
     places = (*plan.season.places, Place("Bench", "bench", 300.0))
