@@ -53,7 +53,13 @@ class Look:
     indent: int = 0
 
     def but(self, **changes: Any) -> Look:
-        return replace(self, **changes)
+        return _changed(self, tuple(changes.items()))
+
+
+@lru_cache(maxsize=1024)
+def _changed(look: Look, changes: tuple[tuple[str, Any], ...]) -> Look:
+    """Kept, since a table asks for the same few looks in every row."""
+    return replace(look, **dict(changes))
 
 
 PLAIN = Look()
