@@ -197,6 +197,18 @@ def test_the_front_page_tells_a_lot_that_cannot_be_planned_once(tmp_path: Path) 
     assert "Lost has no place" not in texts(sheet)
 
 
+def test_the_front_page_stays_a_page_when_most_lots_are_lost(tmp_path: Path) -> None:
+    plan = sample_plan(2)
+    lost = tuple(
+        Unplanned(Lot(f"U{i:02d}", "tulip", 10, row=10 + i), "the cooler is full", None) for i in range(40)
+    )
+    book = load_workbook(write_workbook(replace(plan, unplanned=lost), tmp_path / "p.xlsx", created=CREATED))
+    front = texts(book["Season"])
+    assert "40 of 42 lots cannot be planned" in front and "U05" in front and "U06" not in front
+    assert "and 34 more below the lots on the sheet Key dates." in front
+    assert all(f"U{i:02d}" in texts(book["Key dates"]) for i in range(40))
+
+
 @pytest.mark.parametrize(("shown", "said"), [(12, True), (11, False)])
 def test_bulbs_with_the_loss_are_told_where_they_are_more(tmp_path: Path, shown: int, said: bool) -> None:
     """A lot of 12 pots, 5 % lost: 11.4 are left. They fill a bowl of 11 (no more to order), not one of 12."""

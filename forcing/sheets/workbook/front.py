@@ -50,9 +50,9 @@ SAFETY = (
     "anything in this file. The cautions of each task are on the sheet Tasks."
 )
 # Column widths of the page: the table of lots without a plan sets them, the rest fits in.
-WIDTHS = (23.0, 12.0, 18.0, 7.0, 17.0, 24.0, 17.0)
+WIDTHS = (22.0, 11.0, 15.0, 6.0, 17.0, 31.0, 17.0)
 _WIDE = sum(WIDTHS[1:])
-_MOST_ERRORS = 8
+_MOST_ERRORS = _MOST_LOST = 6  # told in full: the page is to be taken in at a glance
 _ALARM = Look(bold=True, size=12, ink=ALERT)
 _GOOD = Look(bold=True, size=12)
 _LABEL = Look(bold=True)
@@ -169,7 +169,7 @@ def _unplanned(page: _Down, plan: Plan) -> None:
         return
     page.section("Lots that cannot be planned")
     page.cells(("Lot", "Crop", "Cultivar", "Pots", "Wanted in bloom", "Why", "Earliest bloom possible"), HEAD)
-    for lost in plan.unplanned:
+    for lost in plan.unplanned[:_MOST_LOST]:
         lot = lost.lot
         target = DAY_LOOK if lot.target else NONE
         earliest = DAY_LOOK.but(bold=True) if lost.earliest else NONE
@@ -185,6 +185,8 @@ def _unplanned(page: _Down, plan: Plan) -> None:
             ),
             TEXT,
         )
+    if len(plan.unplanned) > _MOST_LOST:
+        page.line(f"and {len(plan.unplanned) - _MOST_LOST} more below the lots on the sheet Key dates.", NOTE)
 
 
 def _errors(page: _Down, plan: Plan) -> None:
