@@ -160,6 +160,13 @@ def test_texts_names_and_rules_keep_within_what_programs_take(books: dict[str, P
     assert {re.sub(r"^'(.*)'!A1$", r"\1", link) for link in links} <= set(titles)
 
 
+@pytest.mark.parametrize("name", BOOKS)
+def test_every_font_states_its_face_and_size(books: dict[str, Path], name: str) -> None:
+    """What a font leaves out, each program fills in its own way: text that fitted may then not fit."""
+    for font in parts(books[name])["xl/styles.xml"].iter(f"{MAIN}font"):
+        assert {"sz", "name"} <= {child.tag.removeprefix(MAIN) for child in font}
+
+
 def test_every_sheet_of_the_plan_and_the_review_prints_what_it_holds(books: dict[str, Path]) -> None:
     for name in ("plan of 5", "companions and frost", "review"):
         for sheet in load_workbook(books[name]):

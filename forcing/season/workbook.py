@@ -221,7 +221,7 @@ def _draw_sheet(drawn: Any, sheet: Sheet) -> None:
 
 def _mark(cell: Any, must: bool) -> None:
     """The look of a header: dark where it must be filled, light where it may."""
-    cell.font = Font(name=_FONT, bold=True, color="FFFFFF" if must else _INK)
+    cell.font = Font(name=_FONT, size=11, bold=True, color="FFFFFF" if must else _INK)
     cell.fill = _MUST if must else _MAY
     cell.alignment = Alignment(wrap_text=True, vertical="center")
 
