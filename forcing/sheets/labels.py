@@ -8,14 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
-from reportlab.pdfgen.canvas import Canvas
 
 from forcing.engine.companions import CompanionPlan
 from forcing.files import replacing
@@ -23,7 +22,7 @@ from forcing.model import BloomClass, LotPlan, Plan
 from forcing.sheets.drawing import text as fit
 from forcing.sheets.style import CLASS_MARKS, INK, PAPER, QUIET, count, long_date
 from forcing.sheets.task_words import plain
-from forcing.sheets.week.parts import BOLD, PAGES, REGULAR, register_fonts
+from forcing.sheets.week.parts import BOLD, PAGES, REGULAR, new_canvas
 
 ACROSS, DOWN = 2, 5  # labels on a page
 MARGIN = 10 * mm  # what most printers leave white
@@ -152,15 +151,9 @@ def _broken(text: str, room: float, size: float, bold: bool) -> list[str]:
 
 
 def _print(plan: Plan, labels: Sequence[Label], created: datetime) -> bytes:
-    register_fonts()
     file, size = BytesIO(), PAGES[plan.season.paper]
-    canvas: Any = Canvas(file, pagesize=size, invariant=1)
-    moment = created.replace(tzinfo=UTC) if created.tzinfo is None else created.astimezone(UTC)
-    stamp = moment.strftime("D:%Y%m%d%H%M%S+00'00'")
-    canvas.setDateFormatter(lambda *parts: stamp)
     title = fit.clean(plain(plan.season.title))
-    canvas.setTitle(f"{title}: labels")
-    canvas.setCreator("forcing")
+    canvas = new_canvas(file, size, f"{title}: labels", created)
     per_page = ACROSS * DOWN
     pages = max(1, -(-len(labels) // per_page))
     for page in range(pages):

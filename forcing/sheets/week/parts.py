@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Any
+from datetime import UTC, datetime
+from typing import Any, BinaryIO
 from xml.sax.saxutils import escape
 
 from reportlab.lib.colors import HexColor
@@ -14,6 +15,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph
 
 from forcing.model import BloomClass, Paper
@@ -35,6 +37,26 @@ def register_fonts() -> None:
     pdfmetrics.registerFont(TTFont(REGULAR, str(files["regular"])))
     pdfmetrics.registerFont(TTFont(BOLD, str(files["bold"])))
     pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD, italic=REGULAR, boldItalic=BOLD)
+
+
+def new_canvas(file: BinaryIO, size: tuple[float, float], title: str, created: datetime) -> Any:
+    """An empty file of pages of `size` [pt] in the sheets' own type; `created` goes into its dates."""
+    register_fonts()
+    # Without a first font of its own the file would name Helvetica, which is not embedded.
+    canvas = Canvas(file, pagesize=size, invariant=1, initialFontName=REGULAR, lang="en-GB")
+    date_file(canvas, created)
+    canvas.setTitle(title)
+    canvas.setAuthor("forcing")
+    canvas.setCreator("forcing")
+    canvas.setViewerPreference("DisplayDocTitle", "true")
+    return canvas
+
+
+def date_file(canvas: Any, created: datetime) -> None:
+    """Put `created`, taken as UTC where it names no zone, into the file's own dates instead of the clock's."""
+    moment = created.replace(tzinfo=UTC) if created.tzinfo is None else created.astimezone(UTC)
+    stamp = moment.strftime("D:%Y%m%d%H%M%S+00'00'")
+    canvas.setDateFormatter(lambda *parts: stamp)
 
 
 def safe(text: str) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -42,6 +42,7 @@ from forcing.sheets.week.parts import (
     Look,
     PageMark,
     Ruled,
+    date_file,
     draw_footer,
     register_fonts,
     safe,
@@ -119,9 +120,7 @@ def _lay_out(facts: WeekFacts, scale: float, created: datetime, said: _Pages) ->
     name = f"{plain(season.title)} · {iso_week(facts.week.start)}"
 
     def on_page(canvas: Any, document: Any) -> None:
-        moment = created.replace(tzinfo=UTC) if created.tzinfo is None else created.astimezone(UTC)
-        stamp = moment.strftime("D:%Y%m%d%H%M%S+00'00'")
-        canvas.setDateFormatter(lambda *parts: stamp)
+        date_file(canvas, created)
         came.total = canvas.getPageNumber()
         seen = f"plan of {long_date(facts.plan.on)}"
         draw_footer(canvas, width, name, f"{seen}   page {came.total} of {said.total}")
