@@ -54,7 +54,7 @@ def draw_charts(
     title = fit.shorten(title, right - left, 9.5, True)
     canvas.text(left, top + 13, title, 9.5, bold=True)
     x = left + fit.width(title, 9.5, True) + 10
-    note = "Where a setting changes, the advised one is the mean of its weeks."
+    note = "A setting that changes counts as the mean of its weeks."
     canvas.text(x, top + 13, fit.shorten(note, right - x, _SIZE), _SIZE, colour=QUIET)
     top += TITLE
     columns, width = _columns(len(steering.curves), right - left)

@@ -195,28 +195,27 @@ def bringing(steering: Steering, column: float) -> list[Item]:
     items = [_paragraph(_with_days(said), column, TEXT) for said in steering.words[done:]]
     if not steering.lots:
         return items
-    edges = [share * column for share in (0.0, 0.17, 0.245, 0.365, 0.505, 0.78)]
+    edges = [share * column for share in (0.0, 0.17, 0.245, 0.365, 0.515, 0.785)]
     names = ("lot", "pots", "target", "as set now", "steered to", "8 chances in 10")
     head = Item((tuple(Words(x, name, NOTE, colour=QUIET) for x, name in zip(edges, names, strict=True)),),
                 rule="below", space=5, holds_next=True)  # fmt: skip
     items.append(head)
     order = sorted(steering.lots, key=lambda o: (-abs(o.off_after), o.target, natural(o.lot)))
-    return [*items, *(_outcome(outcome, edges, column, head) for outcome in order)]
+    return [*items, *(_outcome(outcome, edges, head) for outcome in order)]
 
 
-def _outcome(o: Outcome, edges: Sequence[float], column: float, again: Item) -> Item:
+def _outcome(o: Outcome, edges: Sequence[float], again: Item) -> Item:
     off = abs(o.off_after) > 1
     cells = (
-        o.lot, str(o.pots), _day_month(o.target), off_words(o.off_before),
+        str(o.pots), _day_month(o.target), off_words(o.off_before),
         f"{_day_month(o.after.likely)}, {off_words(o.off_after)}",
         f"{_day_month(o.after.early)} – {_day_month(o.after.late)}",
     )  # fmt: skip
-    line = []
-    for i, (x, said) in enumerate(zip(edges, cells, strict=True)):
-        room = (edges[i + 1] - 4 if i + 1 < len(edges) else column) - x
-        bold = off and i in (0, 4)
-        line.append(Words(x, fit.shorten(fit.clean(said), room, NOTE, bold), NOTE, bold))
-    return Item((tuple(line),), space=1.0, again=again)
+    named = fit.wrap(fit.clean(o.lot), edges[1] - 4, NOTE, off)
+    rows = [[Words(0, part, NOTE, off)] for part in named] or [[]]
+    for i, (x, said) in enumerate(zip(edges[1:], cells, strict=True)):
+        rows[0].append(Words(x, said, NOTE, off and i == 3))
+    return Item(tuple(tuple(row) for row in rows), space=1.0, again=again)
 
 
 def off_words(days: int) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any, BinaryIO
@@ -25,7 +25,8 @@ from forcing.sheets.task_words import plain
 REGULAR, BOLD = "Sheet", "Sheet-Bold"
 PAGES: dict[Paper, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
 SIDE, TOP, FOOT = 12 * mm, 10 * mm, 13 * mm  # margins; the footer stands in the last
-_SMALLEST = 7.5  # points
+SMALLEST = 7.5  # points
+STANDING = 11.0  # points: lots, pots, dates and set temperatures are read at arm's length
 _ALIGN = {"left": TA_LEFT, "right": TA_RIGHT, "centre": TA_CENTER}
 
 
@@ -76,11 +77,23 @@ class Look:
         """Millimetres of this sheet's scale -> points."""
         return float(millimetres * mm * self.scale)
 
-    def text(self, markup: str, size: float = 9, *, colour: str = INK, align: str = "left") -> Any:
+    def points(self, size: float, least: float = SMALLEST) -> float:
+        """Type of this sheet's scale [pt]; what is read standing is set in no less than STANDING."""
+        return max(size * self.scale, least)
+
+    def text(
+        self,
+        markup: str,
+        size: float = 9,
+        *,
+        colour: str = INK,
+        align: str = "left",
+        least: float = SMALLEST,
+    ) -> Any:
         """A paragraph of ready markup; user text in it has been through `safe`."""
-        key = (size, colour, align)
+        points = self.points(size, least)
+        key = (points, colour, align)
         if key not in self._styles:
-            points = max(size * self.scale, _SMALLEST)
             self._styles[key] = ParagraphStyle(
                 f"sheet{len(self._styles)}", fontName=REGULAR, fontSize=points, leading=points * 1.22,
                 textColor=HexColor(colour), alignment=_ALIGN[align], splitLongWords=1, bulletFontName=REGULAR,
@@ -148,8 +161,8 @@ class NumberDisc(Flowable):  # type: ignore[misc]
         canvas.setFillColor(HexColor(INK))
         canvas.circle(side / 2, side / 2, side / 2, stroke=0, fill=1)
         canvas.setFillColor(HexColor("#ffffff"))
-        canvas.setFont(BOLD, side * 0.62)
-        canvas.drawCentredString(side / 2, side * 0.28, str(self.number))
+        canvas.setFont(BOLD, side * 0.68)
+        canvas.drawCentredString(side / 2, side * 0.26, str(self.number))
 
 
 class WriteLine(Flowable):  # type: ignore[misc]
@@ -192,11 +205,14 @@ class Heading(Flowable):  # type: ignore[misc]
 
 
 class Ruled(Flowable):  # type: ignore[misc]
-    """Empty lines to write on: as many as the rest of the page holds, from `fewest` to `most`."""
+    """Empty lines to write on in columns: as many as the rest of the page holds, from `fewest` to `most`.
 
-    def __init__(self, gap: float, fewest: int, most: int) -> None:
+    `edges`: where a column begins, as parts of the width; the first begins at 0.
+    """
+
+    def __init__(self, gap: float, fewest: int, most: int, edges: Sequence[float]) -> None:
         super().__init__()
-        self.gap, self.fewest, self.most = gap, fewest, most
+        self.gap, self.fewest, self.most, self.edges = gap, fewest, most, edges
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         lines = int((available_height - 0.5) // self.gap)
@@ -209,6 +225,8 @@ class Ruled(Flowable):  # type: ignore[misc]
         self.canv.setLineWidth(0.6)
         for line in range(round(self.height / self.gap)):
             self.canv.line(0, line * self.gap + 0.3, self.width, line * self.gap + 0.3)
+        for edge in self.edges[1:]:
+            self.canv.line(edge * self.width, 0.3, edge * self.width, self.height)
 
 
 class PageMark(Flowable):  # type: ignore[misc]
