@@ -289,6 +289,21 @@ def test_row_says_what_how_many_from_where_to_where_and_what_to_look_for(tmp_pat
     assert "⚠ 1 lifting · 2 wet floor – read the cautions below before you start." in text
 
 
+def test_what_to_look_for_is_said_once_and_then_the_lot_that_has_it(tmp_path):
+    day = date(2027, 3, 2)
+    tasks = [
+        Task(f"check bud/{lot}", day, lot, "check bud", 5, 0.1, "Bench 1", look_for=look)
+        for lot, look in (
+            ("T001", "green buds"),
+            ("T002", "green buds"),
+            ("T003", "green buds"),
+            ("T004", "no buds"),
+        )
+    ]  # a further page may begin at any row: 'as above' would point at nothing
+    text = flat(text_of(week(with_tasks(sample_plan(4), *tasks), "2027-W09", tmp_path)))
+    assert text.count("green buds") == 1 and text.count("as for T001") == 2 and text.count("no buds") == 1
+
+
 def test_cautions_once_each_and_only_those_of_the_week(printed):
     text = flat(text_of(printed(200, "2026-W45")))
     plan = sample_plan(200)

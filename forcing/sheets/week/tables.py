@@ -109,7 +109,7 @@ def _task_table(
         ("TOPPADDING", (0, top), (-1, -1), look.mm(1)),
         ("BOTTOMPADDING", (0, top), (-1, -1), look.mm(1.3)),
         ("TOPPADDING", (0, top), (0, -1), look.mm(1.3)),
-        ("TOPPADDING", (5, top), (5, -1), look.mm(0.5)),  # larger type on the same base line
+        ("TOPPADDING", (5, top), (5, -1), look.mm(0.95)),  # larger type on the same base line
         ("LEFTPADDING", (0, top), (0, -1), look.mm(0.5)),
         ("RIGHTPADDING", (1, top), (4, -1), look.mm(2)),
         ("RIGHTPADDING", (5, top), (5, -1), look.mm(4)),
@@ -155,20 +155,23 @@ def _band_style(look: Look, split: int, dark: bool) -> list[Any]:
 def _task_rows(
     facts: WeekFacts, tasks: Iterable[Task], look: Look, *, overdue: bool = False
 ) -> list[list[Any]]:
-    """A row a task; what to look for stands at the first of each kind and is 'as above' at those that follow."""
-    rows, said = [], ""
+    """A row a task; what to look for stands at the first of each kind, and those that follow name that lot."""
+    rows: list[list[Any]] = []
+    said, first = "", ""
     for task in tasks:
         if task.state == "done":
             rows.append(_done_row(facts, task, look))
             continue
-        rows.append(_task_row(facts, task, look, overdue=overdue, again=bool(said) and task.look_for == said))
-        said = task.look_for
+        again = first if said and task.look_for == said else ""
+        rows.append(_task_row(facts, task, look, overdue=overdue, again=again))
+        said, first = task.look_for, again or task.lot or ""
     return rows
 
 
 def _task_row(
-    facts: WeekFacts, task: Task, look: Look, *, overdue: bool = False, again: bool = False
+    facts: WeekFacts, task: Task, look: Look, *, overdue: bool = False, again: str = ""
 ) -> list[Any]:
+    """`again`: the lot at which stands what to look for, where it is the same."""
     where, marks = route(task), caution_marks(facts, task)
     named = [look.text(f"<b>{safe(title(task))}</b>{beside(marks, look, 9)}", 11, least=STANDING)]
     if note := _state_note(facts, task, overdue):
@@ -177,7 +180,7 @@ def _task_row(
         named.append(look.text(safe(where), 9))
     whose: list[Any] = [look.text(safe(task.look_for), 10.5) if task.look_for else "", "", ""]
     if task.lot:  # work on a place, else: what to do takes the columns of lot, class and cultivar
-        said = beside("as above", look, 8.5, QUIET) if again else ""
+        said = beside(f"as for {safe(again)}", look, 8.5, QUIET) if again else ""
         about = [look.text(_variety(facts, task) + said, 10.5, least=10.5)]
         about += [look.text(safe(task.look_for), 9)] if task.look_for and not again else []
         whose = [*_lot_cells(facts, task, look), about]
