@@ -284,7 +284,8 @@ def test_row_says_what_how_many_from_where_to_where_and_what_to_look_for(tmp_pat
     path = week(with_tasks(sample_plan(5), task), "2027-W09", tmp_path)
     text = flat(text_of(path))
     assert (
-        "Bring in ⚠ 1 2 Cold room North → Bench 1 T003 L Zoë & <b>Co</b>, tulip shoots 2-5 cm 26" in text
+        "Tue 2 Mar Cold room North 1 task · 26 pots · 0.8 h "
+        "Bring in ⚠ 1 2 → Bench 1 T003 L Zoë & <b>Co</b>, tulip shoots 2-5 cm 26" in text
     )  # user text as typed, and the class letter L: the third lot is late
     assert "⚠ 1 lifting · 2 wet floor – read the cautions below before you start." in text
 

@@ -67,10 +67,11 @@ def safe(text: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """Type and measures of one sheet: `width` of the text [pt]; `scale` below 1 sets it closer."""
+    """Type and measures of one sheet: `width` of the text and of the `lots` [pt]; `scale` below 1 sets it closer."""
 
     width: float
     scale: float
+    lots: float = 20 * mm
     _styles: dict[tuple[float, str, str], Any] = field(default_factory=dict, compare=False)
 
     def mm(self, millimetres: float) -> float:

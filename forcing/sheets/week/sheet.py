@@ -47,7 +47,7 @@ from forcing.sheets.week.parts import (
     register_fonts,
     safe,
 )
-from forcing.sheets.week.tables import COMMON, CROWDED, day_tables, label_row, overdue_tables
+from forcing.sheets.week.tables import COMMON, CROWDED, day_tables, label_row, lots_column, overdue_tables
 
 _CLOSER = (0.94, 0.88)  # scales of type and boxes for a sheet that just misses a page less
 _MOST_FINDINGS, _MOST_CHANGES = 6, 15
@@ -108,7 +108,7 @@ def _settle(facts: WeekFacts, scale: float, created: datetime) -> tuple[int, byt
 def _lay_out(facts: WeekFacts, scale: float, created: datetime, said: _Pages) -> tuple[_Pages, bytes]:
     season, file = facts.plan.season, BytesIO()
     width, height = PAGES[season.paper]
-    look = Look(width - 2 * SIDE, scale)
+    look = Look(width - 2 * SIDE, scale, lots_column(facts))
     came = _Pages()
     name = f"{plain(season.title)} · {iso_week(facts.week.start)}"
 

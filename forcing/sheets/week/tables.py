@@ -7,11 +7,13 @@ from datetime import date
 from typing import Any
 
 from reportlab.lib.colors import HexColor
+from reportlab.lib.units import mm
 from reportlab.platypus import Table, TableStyle
 
 from forcing.model import Task
+from forcing.sheets.drawing import text as fit
 from forcing.sheets.style import ALERT, INK, PAPER, QUIET, RULE, TINT, count, short_date
-from forcing.sheets.task_words import ARROW, Whose, route, some, title
+from forcing.sheets.task_words import ARROW, Whose, plain, route, some, title
 from forcing.sheets.week.facts import DayWork, WeekFacts, days_late, total
 from forcing.sheets.week.parts import (
     REGULAR,
@@ -39,9 +41,17 @@ COMMON = [
 
 def task_columns(look: Look) -> list[float]:
     """Widths of tick, task, lot, class, cultivar, pots, done by [pt]; the cultivar takes what is left."""
-    fixed = [look.mm(w) for w in (10.5, 43, 20, 9.5)]
+    fixed = [look.mm(10.5), look.mm(43), look.lots, look.mm(9.5)]
     tail = [look.mm(w) for w in (15, 23)]
     return [*fixed, look.width - sum(fixed) - sum(tail), *tail]
+
+
+def lots_column(facts: WeekFacts) -> float:
+    """Width [pt] of the column of lots: as wide as the longest word of a name on this sheet, within reason."""
+    tasks = (*facts.overdue, *(t for day in facts.days for _, listed in day.places for t in listed))
+    words = {word for task in tasks if task.lot for word in fit.clean(plain(task.lot)).split()}
+    longest = max((fit.width(word, STANDING, True) for word in words), default=0.0)
+    return float(min(max(20 * mm, longest + 3 * mm), 38 * mm))
 
 
 def label_row(look: Look) -> Any:
@@ -176,8 +186,10 @@ def _task_row(
     named = [look.text(f"<b>{safe(title(task))}</b>{beside(marks, look, 9)}", 11, least=STANDING)]
     if note := _state_note(facts, task, overdue):
         named.append(look.text(note, 8.5, colour=ALERT))
-    if overdue or (ARROW in where and task.place):  # else the heading above has said where
+    if overdue:
         named.append(look.text(safe(where), 9))
+    elif ARROW in where and task.place:  # the heading above has said from where
+        named.append(look.text(f"{ARROW} {safe(task.to or '')}", 9))
     whose: list[Any] = [look.text(safe(task.look_for), 10.5) if task.look_for else "", "", ""]
     if task.lot:  # work on a place, else: what to do takes the columns of lot, class and cultivar
         said = beside(f"as for {safe(again)}", look, 8.5, QUIET) if again else ""
