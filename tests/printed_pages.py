@@ -17,6 +17,12 @@ from forcing.sheets.style import font_files
 # ISO 216 A4 is 210 x 297 mm; Letter (ANSI/ASME Y14.1, A) is 8.5 x 11 in [pt]
 UPRIGHT = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
 
+# More than 40 letters, accents, apostrophes, markup, Cyrillic, and Han letters that the sheets' font does not have.
+HARD_NAMES = (
+    "Grand Old Duchess of the Northern Meadow, double late", "Ørsted’s Blå Ånd – größte Gärtnerfreude & Söhne",
+    "Снежная королева северного сада большая", "雪の女王", "Ñandú d’été <i>rose</i> 'L’Étoile du Nord' et cætera",
+)  # fmt: skip
+
 
 @dataclass(frozen=True)
 class Run:

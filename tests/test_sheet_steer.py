@@ -19,7 +19,7 @@ from forcing.engine.steering.setup import Expected
 from forcing.model import Plan, RoomSetting, Season
 from forcing.sheets.drawing.canvas import own_settings
 from forcing.sheets.steer import draw_pages, draw_picture, move_rows, steer_rows, write_steer
-from tests.printed_pages import check_fonts
+from tests.printed_pages import HARD_NAMES, check_fonts
 from tests.steer_cases import ON, bench, case, worked
 from tests.test_sheet_gantt import check_areas, check_texts
 
@@ -91,12 +91,6 @@ def test_a_large_house_goes_on_to_further_pages_and_loses_nothing(paper: str, tm
     assert f"page 1 of {len(draw_pages(answer, made.plan))}" in text
 
 
-HARD = (
-    "Grand Old Duchess of the Northern Meadow, double late", "Ørsted’s Blå Ånd – größte Gärtnerfreude & Söhne",
-    "Снежная королева северного сада большая", "雪の女王", "T1 <b>not bold</b>",
-)  # fmt: skip
-
-
 def carrying(names: Sequence[str], *, trips: int = 1) -> tuple[Steering, Plan]:
     """An answer made by hand: every lot to the bench and into the cold room and back, day after day."""
     made = worked(
@@ -161,7 +155,9 @@ def test_a_list_that_goes_on_says_its_day_its_way_and_its_condition_again() -> N
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-@pytest.mark.parametrize(("names", "trips"), [(HARD, 1), (HARD, 3), ([f"T{i}" for i in range(200)], 1)])
+@pytest.mark.parametrize(
+    ("names", "trips"), [(HARD_NAMES, 1), (HARD_NAMES, 3), ([f"T{i}" for i in range(200)], 1)]
+)
 def test_no_words_touch_others_or_leave_the_page(names: Sequence[str], trips: int, paper: str) -> None:
     answer, plan = carrying(names, trips=trips)
     plan = replace(plan, season=replace(plan.season, paper=paper))  # type: ignore[arg-type]
@@ -175,11 +171,11 @@ def test_no_words_touch_others_or_leave_the_page(names: Sequence[str], trips: in
 
 
 def test_names_in_the_list_are_never_cut() -> None:
-    answer, plan = carrying(HARD[:3])
+    answer, plan = carrying(HARD_NAMES[:3])
     with own_settings():
         pages = draw_pages(answer, plan)
     text = " ".join(said_in(pages))
-    for name in HARD[:3]:
+    for name in HARD_NAMES[:3]:
         for word in name.split():
             assert text.count(word) >= 3, word  # on each of the three days
 

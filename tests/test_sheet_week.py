@@ -25,7 +25,7 @@ from forcing.model import Companion, Lot, Place, Plan, RoomSetting, Task
 from forcing.sheets.style import font_files
 from forcing.sheets.week import write_week
 from forcing.sheets.week.facts import gather, hours_words, opening_words, room_weeks, week_words
-from tests.printed_pages import UPRIGHT, check_printed
+from tests.printed_pages import HARD_NAMES, UPRIGHT, check_printed
 from tests.sample import sample_plan
 
 CREATED = datetime(2026, 11, 3, 12, 0, tzinfo=UTC)
@@ -161,22 +161,16 @@ def test_no_words_lie_on_others(lots, name, paper, unit, printed):
     check_printed(printed(lots, name, paper, unit), UPRIGHT[paper], margin=6 * MM, least=7.5)
 
 
-HARD = (
-    "Grand Old Duchess of the Northern Meadow, double late", "Ørsted’s Blå Ånd – größte Gärtnerfreude & Söhne",
-    "Снежная королева северного сада большая", "雪の女王", "Ñandú d’été <i>rose</i> 'L’Étoile du Nord' et cætera",
-)  # fmt: skip
-
-
 def test_no_words_lie_on_others_with_long_names_of_every_script(tmp_path):
     for paper in ("A4", "Letter"):
         plan = sample_plan(5, "F", paper)
         lots = tuple(
             replace(p, lot=replace(p.lot, name=f"{p.lot.name} {word}", cultivar=word))
-            for p, word in zip(plan.lots, HARD, strict=True)
+            for p, word in zip(plan.lots, HARD_NAMES, strict=True)
         )
         named = dict(zip((p.lot.name for p in plan.lots), (p.lot.name for p in lots), strict=True))
         tasks = tuple(replace(t, lot=named.get(t.lot or "")) for t in plan.tasks)
-        plan = replace(plan, lots=lots, tasks=tasks, season=replace(plan.season, title=" ".join(HARD)))
+        plan = replace(plan, lots=lots, tasks=tasks, season=replace(plan.season, title=" ".join(HARD_NAMES)))
         for name in ("2026-W46", "2027-W08"):
             check_printed(week(plan, name, tmp_path), UPRIGHT[paper], margin=6 * MM, least=7.5)
 
