@@ -404,6 +404,34 @@ def test_prints_without_controls_and_with_everything(chrome: webdriver.Chrome, t
     assert "Show only" not in words and "Skip to" not in words
 
 
+@pytest.mark.parametrize("lots", [10, 82, 118])
+def test_no_heading_ends_a_printed_page(chrome: webdriver.Chrome, folder: Path, lots: int) -> None:
+    show(chrome, board(folder, sample_plan(lots), f"printed-{lots}"))
+    headings = set(
+        ask(chrome, """
+            return [...document.querySelectorAll('h2,h3,h4,.look')].map(e => e.textContent.split(/\\s+/).join(''))
+        """)
+    )  # fmt: skip
+    printed = chrome.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True, "printBackground": True})
+    pages = PdfReader(io.BytesIO(base64.b64decode(printed["data"]))).pages
+    assert len(headings) > 5
+    for page in pages[:-1]:
+        last = "".join(page.extract_text().rstrip().rsplit("\n", 1)[-1].split())
+        assert last not in headings
+
+
+def test_the_chosen_words_of_a_filter_are_not_cut_on_a_phone(chrome: webdriver.Chrome, thirty: Path) -> None:
+    show(chrome, thirty, 360)
+    for words, room in ask(chrome, """
+        const pen = document.createElement('canvas').getContext('2d');
+        return [...document.querySelectorAll('select')].map(e => {
+          const s = getComputedStyle(e); pen.font = s.fontWeight + ' ' + s.fontSize + ' ' + s.fontFamily;
+          const words = pen.measureText(e.options[e.selectedIndex].textContent).width;
+          return [words, e.clientWidth - parseFloat(s.paddingLeft) - parseFloat(s.paddingRight) - 20] })
+    """):  # fmt: skip
+        assert 40 < words <= room  # 20 px for the arrow
+
+
 # ---------------------------------------------------------------- reaching it
 
 

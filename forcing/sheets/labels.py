@@ -220,12 +220,14 @@ def _label(canvas: Any, label: Label, title: str, left: float, top: float, wide:
     foot = top - tall
     step = (y - 4 - (foot + 9)) / len(label.dates)
     step = min(step, 15.0)
+    size = min(9.8, 0.86 * step)
+    at = 8 + max(fit.width(word, min(8.5, size)) for word, _, _ in label.dates)
     for i, (word, when, where) in enumerate(label.dates):
         base = y - 4 - step * (i + 1) + 0.3 * step
-        _line(canvas, left, base, word, 8, colour=QUIET)
-        _line(canvas, left + 50, base, when, 8.6, bold=True)
-        taken = 50 + fit.width(when, 8.6, True) + 7
-        points, lines = fitted(fit.clean(plain(where)), wide - taken, step * 0.97, 8.6)
+        _line(canvas, left, base, word, min(8.5, size), colour=QUIET)
+        _line(canvas, left + at, base, when, size, bold=True)
+        taken = at + fit.width(when, size, True) + 7
+        points, lines = fitted(fit.clean(plain(where)), wide - taken, step * 0.97, min(9, size))
         up = base + (len(lines) - 1) * points * _LEADING / 2
         for n, line in enumerate(lines):
             _line(canvas, left + taken, up - n * points * _LEADING, line, points)

@@ -57,6 +57,11 @@ def route(task: Task) -> str:
     return place
 
 
+def way_on(task: Task) -> str:
+    """'→ Bench 1', for a task that is listed under the place it starts from (or, without one, it goes to)."""
+    return f"{ARROW} {plain(task.to)}" if task.place and task.to and task.to != task.place else ""
+
+
 def some(number: float, one: str, many: str = "") -> str:
     """'1 pot', '24 pots': a count with its noun."""
     return f"{count(number)} {one if number == 1 else many or one + 's'}"

@@ -13,7 +13,7 @@ from reportlab.platypus import Table, TableStyle
 from forcing.model import Task
 from forcing.sheets.drawing import text as fit
 from forcing.sheets.style import ALERT, INK, PAPER, QUIET, RULE, TINT, count, short_date
-from forcing.sheets.task_words import ARROW, Whose, plain, route, some, title
+from forcing.sheets.task_words import Whose, plain, route, some, title, way_on
 from forcing.sheets.week.facts import DayWork, WeekFacts, days_late, total
 from forcing.sheets.week.parts import (
     REGULAR,
@@ -182,14 +182,12 @@ def _task_row(
     facts: WeekFacts, task: Task, look: Look, *, overdue: bool = False, again: str = ""
 ) -> list[Any]:
     """`again`: the lot at which stands what to look for, where it is the same."""
-    where, marks = route(task), caution_marks(facts, task)
+    where, marks = route(task) if overdue else way_on(task), caution_marks(facts, task)
     named = [look.text(f"<b>{safe(title(task))}</b>{beside(marks, look, 9)}", 11, least=STANDING)]
     if note := _state_note(facts, task, overdue):
         named.append(look.text(note, 8.5, colour=ALERT))
-    if overdue:
+    if where:
         named.append(look.text(safe(where), 9))
-    elif ARROW in where and task.place:  # the heading above has said from where
-        named.append(look.text(f"{ARROW} {safe(task.to or '')}", 9))
     whose: list[Any] = [look.text(safe(task.look_for), 10.5) if task.look_for else "", "", ""]
     if task.lot:  # work on a place, else: what to do takes the columns of lot, class and cultivar
         said = beside(f"as for {safe(again)}", look, 8.5, QUIET) if again else ""
