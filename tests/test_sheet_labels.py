@@ -112,6 +112,14 @@ def test_nothing_leaves_the_page_or_lies_on_other_words(tmp_path: Path, paper: s
     check_printed(path, UPRIGHT[paper], margin=25, least=6)
 
 
+def test_letters_that_cannot_be_printed_are_told(tmp_path: Path) -> None:
+    note = "□ stands for a letter that this typeface does not have."
+    plan = renamed(sample_plan(2), 1, cultivar="Снежная")
+    assert note not in " ".join(text_of(write_labels(plan, tmp_path, created=CREATED)).split())
+    plan = renamed(plan, 0, cultivar="雪の女王")
+    assert note in " ".join(text_of(write_labels(plan, tmp_path, created=CREATED)).split())
+
+
 def test_a_folder_that_cannot_be_made(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
     with pytest.raises(OutputError):

@@ -23,6 +23,7 @@ from tests.sample import sample_plan
 from tests.test_sheet_board import some_outlooks
 from tests.test_sheet_gantt import check_areas, check_texts
 
+MISSING_NOTE = "□ stands for a letter that this typeface does not have."
 CREATED = datetime(2026, 11, 3)
 
 
@@ -100,6 +101,9 @@ def test_long_names_of_every_script(paper: str) -> None:
         for page in draw_pages(plan, some_outlooks(plan), {}):
             check_texts(page)
             check_areas(page)
+            # the typeface has Cyrillic, and no Han letters: the sheet says what stands for them
+            assert any(MISSING_NOTE in words for words in said_in([page]))
+            assert any("Снежная" in words for words in said_in([page]))
 
 
 def test_figures_are_large_enough_and_the_columns_are_named() -> None:

@@ -118,7 +118,8 @@ def _draw(plan: Plan, covers: Sequence[Cover], span: Span, size: tuple[float, fl
         draw_days(canvas, frame, chart, y + _WORDS, y + BLOCK - _GAP)
         _draw_cover(canvas, plan, frame, cover, y)
         y += BLOCK
-    draw_foot(canvas, frame, size[1] - MARGIN, page, "")
+    note = fit.letters_note([plan.season.title, *(cover.display for cover in covers)])
+    draw_foot(canvas, frame, size[1] - MARGIN, page, note)
     return canvas.figure()
 
 

@@ -181,7 +181,8 @@ def _page(
         _line(canvas, MARGIN, size[1] - MARGIN - 14, "No lot is planned, so there are no labels.", 11)
     number = f"page {page[0]} of {page[1]}"
     words = "Cut along the dashed lines. " if labels else ""
-    said = f"{words}{title} · plan of {long_date(plan.on)}"
+    note = fit.letters_note(word or "" for label in labels for word in (label.name, label.cultivar))
+    said = f"{words}{title} · plan of {long_date(plan.on)} {note}".strip()
     room = size[0] - 2 * MARGIN - fit.width(number, 8) - 12
     points, lines = fitted(said, room, 10.5, 8)
     for n, line in enumerate(lines):

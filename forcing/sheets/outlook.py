@@ -153,8 +153,15 @@ def _draw(
         canvas.text(left, y + ROW / 2, "No lot has an outlook.", 9, middle=True)
     for i, outlook in enumerate(outlooks):
         _draw_row(canvas, plan, frame, outlook, before.get(outlook.lot), y + ROW * (i + 0.5))
-    draw_foot(canvas, frame, size[1] - MARGIN, page, "")
+    draw_foot(canvas, frame, size[1] - MARGIN, page, _missing_letters(plan, outlooks))
     return canvas.figure()
+
+
+def _missing_letters(plan: Plan, outlooks: Sequence[Outlook]) -> str:
+    lots = [plan.lot(outlook.lot).lot for outlook in outlooks]
+    return fit.letters_note(
+        [plan.season.title, *(word or "" for lot in lots for word in (lot.name, lot.cultivar))]
+    )
 
 
 def _draw_head(canvas: Canvas, plan: Plan, frame: Frame) -> None:

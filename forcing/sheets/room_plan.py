@@ -62,6 +62,8 @@ def _print(plan: Plan, blocks: Sequence[PlaceWeeks], created: datetime) -> bytes
     pages = -(-len(flowed) // columns.across)
     page = Page(size, f"{title}: room plan", created)
     left, right = MARGIN, size[0] - MARGIN
+    names = (plan.season.title, *(p.name for p in plan.season.places), *(p.lot.name for p in plan.lots))
+    foot = f"{CAUTION} {fit.letters_note(names)}".strip()
     for number in range(pages):
         _draw_head(page, plan, title, left, right)
         for side, items in enumerate(flowed[columns.across * number : columns.across * (number + 1)]):
@@ -70,7 +72,7 @@ def _print(plan: Plan, blocks: Sequence[PlaceWeeks], created: datetime) -> bytes
             _draw_column(page, plan, items, columns, x, MARGIN + HEAD + LABELS)
         if number == 0:
             draw_hours(page, plan, left, size[1] - MARGIN - FOOT - STRIP + 4, right)
-        _draw_foot(page, left, right, size[1] - MARGIN, f"page {number + 1} of {pages}")
+        _draw_foot(page, foot, left, right, size[1] - MARGIN, f"page {number + 1} of {pages}")
         page.next()
     return page.content()
 
@@ -94,12 +96,12 @@ def _draw_head(page: Page, plan: Plan, title: str, left: float, right: float) ->
     page.text(x + 22, MARGIN + 32.5, over, 7.2, bold=True)
 
 
-def _draw_foot(page: Page, left: float, right: float, y: float, number: str) -> None:
+def _draw_foot(page: Page, said: str, left: float, right: float, y: float, number: str) -> None:
     page.line(((left, y - 9), (right, y - 9)), 0.4, RULE)
     page.text(
         left,
         y,
-        fit.shorten(CAUTION, right - left - fit.width(number, SMALL) - 12, SMALL),
+        fit.shorten(said, right - left - fit.width(number, SMALL) - 12, SMALL),
         SMALL,
         colour=QUIET,
     )

@@ -136,7 +136,9 @@ def _draw(
             y += item.height
     if charts:
         draw_charts(canvas, steering, plan.season.unit, left, right, top + _height(words))
-    _draw_foot(canvas, left, right, size[1] - MARGIN, page)
+    names = [plan.season.title, *(o.lot for o in steering.lots), *(p.lot.cultivar or "" for p in plan.lots)]
+    foot = f"{CAUTION} {fit.letters_note(names)}".strip()
+    _draw_foot(canvas, foot, left, right, size[1] - MARGIN, page)
     return canvas.figure()
 
 
@@ -152,9 +154,9 @@ def _draw_head(canvas: Canvas, steering: Steering, plan: Plan, left: float, righ
     canvas.text(left, MARGIN + 28, fit.shorten(words, right - left, TEXT), TEXT, colour=QUIET)
 
 
-def _draw_foot(canvas: Canvas, left: float, right: float, y: float, page: str) -> None:
+def _draw_foot(canvas: Canvas, words: str, left: float, right: float, y: float, page: str) -> None:
     room = right - left - fit.width("page 99 of 99", _SMALL) - 12
-    lines = fit.wrap(CAUTION, room, _SMALL)
+    lines = fit.wrap(words, room, _SMALL)
     top = y - 10 * (len(lines) - 1)
     canvas.line(((left, top - 11), (right, top - 11)), Stroke(1, RULE, 0.4))
     for i, line in enumerate(lines):
