@@ -172,7 +172,9 @@ def test_no_words_lie_on_others_with_long_names_of_every_script(tmp_path):
         tasks = tuple(replace(t, lot=named.get(t.lot or "")) for t in plan.tasks)
         plan = replace(plan, lots=lots, tasks=tasks, season=replace(plan.season, title=" ".join(HARD_NAMES)))
         for name in ("2026-W46", "2027-W08"):
-            check_printed(week(plan, name, tmp_path), UPRIGHT[paper], margin=6 * MM, least=7.5)
+            path = week(plan, name, tmp_path)
+            check_printed(path, UPRIGHT[paper], margin=6 * MM, least=7.5)
+            assert "□ stands for a letter that this typeface does not have." in flat(text_of(path))
 
 
 @pytest.mark.parametrize("name", ["2026-W46", "2027-W08"])

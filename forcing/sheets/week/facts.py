@@ -87,6 +87,12 @@ class WeekFacts:
     def work(self) -> Work:
         return total(task for day in self.days for _, tasks in day.places for task in tasks)
 
+    @property
+    def lots(self) -> tuple[str, ...]:
+        """The lots that the tasks of this sheet name."""
+        listed = (*self.overdue, *(t for day in self.days for _, tasks in day.places for t in tasks))
+        return tuple(dict.fromkeys(task.lot for task in listed if task.lot))
+
 
 def gather(plan: Plan, week: Span, outlooks: Sequence[Outlook] = (), before: Plan | None = None) -> WeekFacts:
     """All that the sheet of `week` says; `outlooks` name the lots to look at closely, `before` is last week's plan.

@@ -30,8 +30,9 @@ from forcing.dates import Span, iso_week
 from forcing.engine.outlook import Outlook
 from forcing.files import replacing
 from forcing.model import Plan
+from forcing.sheets.drawing.text import letters_note
 from forcing.sheets.style import CLASS_MARKS, INK, QUIET, long_date, short_date
-from forcing.sheets.task_words import plain
+from forcing.sheets.task_words import Whose, plain
 from forcing.sheets.week.boxes import caution_table, room_table, write_in
 from forcing.sheets.week.facts import WeekFacts, gather, hours_words, opening_words, total, week_words
 from forcing.sheets.week.parts import (
@@ -229,6 +230,9 @@ def _after_tasks(facts: WeekFacts, look: Look) -> list[Any]:
     words = [f"Class: {letters}."]
     words += [f"Nothing planned: {', '.join(free)}."] if free else []
     words += [f"Not working days: {', '.join(shut)}."] if shut else []
+    cultivars = (facts.whose.get(lot, Whose()).cultivar or "" for lot in facts.lots)
+    note = letters_note((facts.plan.season.title, *facts.lots, *cultivars))
+    words += [note] if note else []
     return [Spacer(0, look.mm(1.2)), look.text("  ".join(words), 8, colour=QUIET)]
 
 

@@ -48,8 +48,7 @@ def task_columns(look: Look) -> list[float]:
 
 def lots_column(facts: WeekFacts) -> float:
     """Width [pt] of the column of lots: as wide as the longest word of a name on this sheet, within reason."""
-    tasks = (*facts.overdue, *(t for day in facts.days for _, listed in day.places for t in listed))
-    words = {word for task in tasks if task.lot for word in fit.clean(plain(task.lot)).split()}
+    words = {word for lot in facts.lots for word in fit.clean(plain(lot)).split()}
     longest = max((fit.width(word, STANDING, True) for word in words), default=0.0)
     return float(min(max(20 * mm, longest + 3 * mm), 38 * mm))
 
