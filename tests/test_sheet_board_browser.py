@@ -33,6 +33,7 @@ if not (DRIVER.exists() and BROWSER.exists()):
 
 from selenium import webdriver  # noqa: E402
 from selenium.webdriver.chrome.service import Service  # noqa: E402
+from selenium.webdriver.common.action_chains import ActionChains  # noqa: E402
 from selenium.webdriver.common.by import By  # noqa: E402
 from selenium.webdriver.common.keys import Keys  # noqa: E402
 from selenium.webdriver.support.ui import Select  # noqa: E402
@@ -444,6 +445,27 @@ def test_targets_are_large_enough(chrome: webdriver.Chrome, thirty: Path) -> Non
         """)  # fmt: skip
         assert len(sizes) > 50
         assert [s for s in sizes if s[1] < 24 or s[2] < 24] == []
+
+
+def test_a_lot_tells_its_steps_to_a_pointer_a_tap_and_a_key(chrome: webdriver.Chrome, thirty: Path) -> None:
+    show(chrome, thirty)
+    lot = chrome.find_element(By.CSS_SELECTOR, "details.lot")
+    ActionChains(chrome).move_to_element(lot.find_element(By.CSS_SELECTOR, "rect.cool")).perform()
+    steps = [e.get_attribute("textContent") for e in lot.find_elements(By.CSS_SELECTOR, ".more li")]
+    told = ask(
+        chrome, "return [...arguments[0].querySelectorAll('rect > title')].map(e => e.textContent)", lot
+    )
+    assert told == steps and any(words.startswith("cool Cold room") for words in told)
+    summary = lot.find_element(By.TAG_NAME, "summary")
+    more = lot.find_element(By.CSS_SELECTOR, ".more")
+    for how in (
+        summary.click,
+        lambda: summary.send_keys(Keys.ENTER),
+        lambda: summary.send_keys(Keys.SPACE),
+    ):
+        was = more.is_displayed()
+        how()
+        assert more.is_displayed() != was
 
 
 def test_by_keyboard_alone_with_the_focus_in_sight(chrome: webdriver.Chrome, thirty: Path) -> None:
