@@ -316,6 +316,22 @@ def test_nothing_leaves_the_page_or_lies_on_other_words(
             assert following.page == run.page and following.y < run.y and abs(following.x - run.x) < 5
 
 
+@pytest.mark.parametrize(
+    ("lots", "paper"), [(30, "A4"), (30, "Letter"), (40, "A4"), (45, "Letter"), (60, "A4")]
+)
+def test_the_weeks_of_the_places_are_in_type_that_is_read_on_a_wall(
+    tmp_path: Path, lots: int, paper: str
+) -> None:
+    runs = check_page(write_room_plan(sample_plan(lots, paper=paper), tmp_path, created=CREATED), paper)
+    weeks = [run for run in runs if run.bold and WEEK.fullmatch(run.said)]
+    assert weeks and min(run.size for run in weeks) >= 7.6
+    # the places on one page and the hours behind them, before the places take a second page
+    if lots in (40, 45):
+        assert {run.page for run in weeks} == {0}
+        assert [run.page for run in runs if run.said == "Staff hours a week"] == [1]
+        assert "What goes in and out" not in [run.said for run in runs if run.page == 1]
+
+
 def test_a_place_that_goes_on_is_named_again(tmp_path: Path) -> None:
     runs = runs_of(write_room_plan(sample_plan(200), tmp_path, created=CREATED))
     assert sum(run.said.endswith("goes on") for run in runs) >= 2
