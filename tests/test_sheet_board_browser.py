@@ -389,6 +389,17 @@ def test_words_fit_their_bars_and_the_axis(chrome: webdriver.Chrome, thirty: Pat
         )
 
 
+def test_words_fit_their_bars_and_the_axis_on_paper(chrome: webdriver.Chrome, thirty: Path) -> None:
+    show(chrome, thirty, 703)  # A4 less two margins of 12 mm: 186 mm of 96 px to 25.4 mm
+    chrome.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    try:
+        assert [w for w in ask(chrome, BARS) if min(w[1:3]) < 0] == []
+        for row in ask(chrome, AXIS):
+            assert row and all(b[1] > a[2] + 1 for a, b in pairwise(row)), row
+    finally:
+        chrome.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+
+
 def test_prints_without_controls_and_with_everything(chrome: webdriver.Chrome, thirty: Path) -> None:
     plan = sample_plan(30)
     show(chrome, thirty)
