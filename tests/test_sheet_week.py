@@ -611,6 +611,14 @@ def test_findings_of_this_week_only():
     assert set(facts.findings) == set(wanted)
 
 
+def test_what_to_do_about_a_long_finding_is_not_cut_off(tmp_path):
+    words = "a share of its pots is in bloom and the chance that there are enough is small; " * 6
+    long = Finding("thin", "error", "lots", 2, "pots", words.strip(), "bring in four days sooner", "v")
+    assert len(str(long)) > 450
+    text = flat(text_of(week(replace(sample_plan(5), findings=(long,)), "2026-W46", tmp_path)))
+    assert "bring in four days sooner" in text
+
+
 def test_findings_are_printed_and_a_flood_is_counted(tmp_path):
     flood = tuple(finding("error", value=f"v{i}") for i in range(9))
     text = flat(text_of(week(replace(sample_plan(5), findings=flood), "2026-W46", tmp_path)))

@@ -25,10 +25,10 @@ class Whose:
     crop: str | None = None
 
 
-def plain(text: str) -> str:
-    """User text on one line, without control characters; only beyond 300 characters is it shortened."""
+def plain(text: str, longest: int = _LONGEST) -> str:
+    """User text on one line, without control characters; only beyond `longest` characters is it shortened."""
     line = " ".join(_UNPRINTABLE.sub(" ", text).split())
-    return line if len(line) <= _LONGEST else line[: _LONGEST - 1].rstrip() + "…"
+    return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
 
 
 def owners(plan: Plan) -> Mapping[str, Whose]:

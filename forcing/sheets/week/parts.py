@@ -60,9 +60,9 @@ def date_file(canvas: Any, created: datetime) -> None:
     canvas.setDateFormatter(lambda *parts: stamp)
 
 
-def safe(text: str) -> str:
+def safe(text: str, longest: int = 300) -> str:
     """User text for a paragraph: one line, printable, with its own '<' and '&' as they were typed."""
-    return escape(plain(text))
+    return escape(plain(text, longest))
 
 
 @dataclass(frozen=True, slots=True)

@@ -52,6 +52,7 @@ from forcing.sheets.week.tables import COMMON, CROWDED, day_tables, label_row, l
 
 _CLOSER = (0.94, 0.88)  # scales of type and boxes for a sheet that just misses a page less
 _MOST_FINDINGS, _MOST_CHANGES = 6, 15
+_FINDING = 900  # characters: what to do stands at the end of a finding and must not be cut off
 
 
 @dataclass(slots=True)
@@ -85,10 +86,10 @@ def write_week(
 
 
 def _print(facts: WeekFacts, created: datetime) -> bytes:
-    """The sheet at its full size; set closer where that saves one of two or three pages."""
+    """The sheet at its full size; set closer where that saves one of a few pages."""
     register_fonts()
     pages, content = _settle(facts, 1.0, created)
-    for scale in _CLOSER if pages in (2, 3) else ():
+    for scale in _CLOSER if 2 <= pages <= 4 else ():
         closer, close_content = _settle(facts, scale, created)
         if closer < pages:
             return close_content
@@ -268,7 +269,7 @@ def _findings(facts: WeekFacts, look: Look) -> list[Any]:
     if not facts.findings:
         return []
     shown = facts.findings[:_MOST_FINDINGS]
-    lines = [look.text(f"<b>{f.severity}</b> {safe(str(f))}", 9) for f in shown]
+    lines = [look.text(f"<b>{f.severity}</b> {safe(str(f), _FINDING)}", 9) for f in shown]
     if len(facts.findings) > len(shown):
         lines.append(look.text(f"… and {len(facts.findings) - len(shown)} more in findings.csv", 9))
     return [KeepTogether([Spacer(0, look.mm(2.5)), look.text("<b>To be put right</b>", 9.5), *lines])]
