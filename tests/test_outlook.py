@@ -204,7 +204,11 @@ def test_a_place_that_is_not_there_does_not_lose_the_entry() -> None:
 
 
 def test_the_stage_before_the_bench_is_said_in_its_own_words() -> None:
-    for day, words in ((date(2026, 11, 1), "not potted"), (date(2026, 12, 1), "in the cold"), (BRING_IN, "brought in")):
+    for day, words in (
+        (date(2026, 11, 1), "not potted"),
+        (date(2026, 12, 1), "in the cold"),
+        (BRING_IN, "brought in"),
+    ):
         assert look(one(), day).stage == words
 
 

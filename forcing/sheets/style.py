@@ -34,7 +34,7 @@ class Mark:
 CLASS_MARKS: dict[BloomClass | None, Mark] = {
     "early": Mark("#f0e442", "", "E"),
     "mid": Mark("#e69f00", "//", "M"),
-    "late": Mark("#cc79a7", "xx", "L"),
+    "late": Mark("#cc79a7", "xxx", "L"),
     None: Mark("#d9d9d9", "..", "-"),
 }
 

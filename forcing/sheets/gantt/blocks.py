@@ -218,6 +218,4 @@ def _missing_letters(chart: Chart) -> str:
         *(row.plan.lot.cultivar or "" for row in chart.rows),
     ]
     texts += [load.place for load in chart.loads] + list(unplanned_words(plan))
-    if not fit.loses_letters(texts):
-        return ""
-    return f"{fit.MISSING} stands for a letter that this typeface does not have."
+    return fit.letters_note(texts)
