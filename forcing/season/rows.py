@@ -7,10 +7,11 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from forcing.errors import Finding, Severity
-from forcing.season.cells import Problem, clean, read_cell
+from forcing.season.cells import clean, read_cell
 from forcing.season.columns import Column, Table, near, plain
 from forcing.season.raw import RawSheet, shown
-from forcing.season.tables import is_fraction, is_named, is_temperature
+from forcing.season.refusals import Problem
+from forcing.season.tables import is_fraction, is_named, is_temperature, parameter_unit
 from forcing.units import TemperatureUnit
 
 HEADER_SEARCH = 20  # rows that are looked through for a header that is not in row 1
@@ -212,7 +213,9 @@ def _figure_column(column: Column, cells: Mapping[str, object]) -> Column | None
         return replace(column, kind="temperature")
     if is_named(parameter):
         return replace(column, kind="name") if column.name == "typical" else None
-    return replace(column, kind="fraction" if is_fraction(parameter) else "number")
+    return replace(
+        column, kind="fraction" if is_fraction(parameter) else "number", unit=parameter_unit(parameter)
+    )
 
 
 def cell_finding(
