@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any, cast, get_args
 
 from forcing.crops.companion_book import COMPANION_PARAMETERS, split_overrides
-from forcing.crops.loader import fold
+from forcing.crops.names import fold
 from forcing.errors import Finding
 from forcing.model import PARAMETERS, Job, Minimum, Override, Season, Shape, Supply
 from forcing.science.containers import (

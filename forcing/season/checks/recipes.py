@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from forcing.crops.companion_book import COMPANION_PARAMETERS, CompanionBook, shipped_companion_figures
-from forcing.crops.loader import RecipeBook, fold, shipped_figures
+from forcing.crops.loader import RecipeBook, shipped_figures
+from forcing.crops.names import fold
 from forcing.errors import Finding, RecipeError
 from forcing.model import PARAMETERS, Lot, Override, Recipe, Season
 from forcing.season.columns import did_you_mean, near, same_name
@@ -27,13 +28,10 @@ def recipe_of(lot: Lot, book: RecipeBook, known: dict[object, Recipe | None]) ->
 
 def crops_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
     """Every lot is of a crop that has a recipe."""
-    hints: dict[str, str] = {}
+    companions = CompanionBook.from_overrides()
     for lot in season.lots:
         if book.knows(lot.crop):
             continue
-        if lot.crop not in hints:
-            otherwise = f"Crops are: {', '.join(book.crops)}; or state all its figures in crops."
-            hints[lot.crop] = did_you_mean(lot.crop, book.crops, otherwise)
         yield Finding(
             "crop-unknown",
             "error",
@@ -41,9 +39,17 @@ def crops_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
             lot.row,
             "crop",
             "no recipe for this crop",
-            hints[lot.crop],
+            _crop_hint(lot.crop, book, companions),
             lot.crop,
         )
+
+
+def _crop_hint(crop: str, book: RecipeBook, companions: CompanionBook) -> str:
+    if companions.knows(crop):
+        return "It is grown as a companion: give it a row in companions, not in lots."
+    near = book.near(crop)[:1]
+    known = f"Crops are: {', '.join(book.crops)}; or state all its figures in crops."
+    return f"Did you mean {near[0]}? {known}" if near else known
 
 
 def recipes_are_sound(season: Season, book: RecipeBook) -> Iterator[Finding]:

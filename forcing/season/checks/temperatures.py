@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from forcing.crops.loader import RecipeBook, fold
+from forcing.crops.loader import RecipeBook
+from forcing.crops.names import fold
 from forcing.errors import Finding, RecipeError, Severity
 from forcing.model import Override, PlaceKind, Season
 from forcing.season.tables import is_temperature
