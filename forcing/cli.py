@@ -214,16 +214,18 @@ def review(season: Path, out: Path, on: date | None) -> None:
 def crops(crop: str | None, season: Path | None, unit: str | None) -> None:
     """Show the recipes in force, with their sources: all in short, or one CROP in full."""
     with _failing_in_words():
+        from forcing.crops.companion_book import CompanionBook
         from forcing.crops.listing import crops_text
         from forcing.crops.loader import RecipeBook
 
-        book, shown = RecipeBook.from_overrides(()), "C"
+        book, companions, shown = RecipeBook.from_overrides(), CompanionBook.from_overrides(), "C"
         if season is not None:
             from forcing.run import load
 
             loaded = load(season)
             book, shown = loaded.book, loaded.season.unit
-        click.echo(crops_text(book, crop, "F" if (unit or shown).upper() == "F" else "C"))
+            companions = CompanionBook.from_overrides(loaded.season.overrides)
+        click.echo(crops_text(book, companions, crop, "F" if (unit or shown).upper() == "F" else "C"))
 
 
 # ---------------------------------------------------------------- shared words
