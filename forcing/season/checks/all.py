@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from forcing.crops.loader import RecipeBook
 from forcing.errors import Finding, sort_findings
 from forcing.model import Season
-from forcing.season.checks import dates, names, recipes, temperatures
+from forcing.season.checks import dates, names, pots, recipes, temperatures
 
 Check = Callable[[Season, RecipeBook], Iterator[Finding]]
 
@@ -21,6 +21,9 @@ CHECKS: tuple[Check, ...] = (
     names.displays_are_known,
     names.plantings_are_known,
     names.plantings_fit,
+    pots.containers_are_believable,
+    pots.pots_fit_the_plantings,
+    pots.displays_say_how_many,
     names.log_is_of_known_lots,
     names.tasks_are_known,
     recipes.crops_are_known,
@@ -28,6 +31,8 @@ CHECKS: tuple[Check, ...] = (
     recipes.cold_is_within_the_recipe,
     recipes.overrides_say_one_thing,
     recipes.overrides_are_used,
+    recipes.overrides_reach_their_lots,
+    recipes.pots_are_in_centimetres,
     recipes.supplies_are_used,
     temperatures.limits_hold,
     temperatures.nights_are_cooler,

@@ -105,15 +105,13 @@ def plantings_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
 
 
 def plantings_fit(season: Season, book: RecipeBook) -> Iterator[Finding]:
-    """Plantings ask for no more pots than there are, once for each lot and display, where the lot goes."""
-    containers = {display.name: display.containers for display in season.displays}
-    pots = {lot.name: lot.pots for lot in season.lots} | {c.name: c.pots for c in season.companions}
+    """A lot or companion is planted once in each display, and a lot where it goes."""
+    displays = {display.name for display in season.displays}
+    items = {lot.name for lot in season.lots} | {companion.name for companion in season.companions}
     goes_to = {lot.name: lot.display for lot in season.lots}
-    wanted: dict[str, int] = {}
     seen: set[tuple[str, str]] = set()
-    short: set[str] = set()
     for planting in season.plantings:
-        if planting.display not in containers or planting.item not in pots:
+        if planting.display not in displays or planting.item not in items:
             continue
         item, display = planting.item, planting.display
         if (display, item) in seen:
@@ -122,16 +120,10 @@ def plantings_fit(season: Season, book: RecipeBook) -> Iterator[Finding]:
                           "Keep one row, or be sure that both are meant: their pots add up.", item)  # fmt: skip
         seen.add((display, item))
         elsewhere = goes_to.get(item)
-        if elsewhere in containers and elsewhere != display:
+        if elsewhere in displays and elsewhere != display:
             yield Finding("planting-elsewhere", "warning", "plantings", planting.row, "display",
                           f"{item} is for {elsewhere} in the lots table",
                           "Correct one of the two.", display)  # fmt: skip
-        wanted[item] = wanted.get(item, 0) + planting.per_container * containers[display]
-        if wanted[item] > pots[item] > 0 and item not in short:  # 0: counted from the displays
-            short.add(item)
-            yield Finding("planting-short", "warning", "plantings", planting.row, "pots per container",
-                          f"the containers take {wanted[item]} pots of {item}, and there are {pots[item]}",
-                          "Pot more, or plant fewer in each container.", str(planting.per_container))  # fmt: skip
 
 
 def log_is_of_known_lots(season: Season, book: RecipeBook) -> Iterator[Finding]:
