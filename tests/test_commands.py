@@ -86,6 +86,26 @@ def test_the_demo_blooms_on_or_before_its_targets(demo: tuple[Path, Result]) -> 
     assert late == {}
 
 
+def test_the_demo_is_a_good_season_with_a_warning_or_two(demo: tuple[Path, Result]) -> None:
+    folder, _ = demo
+    severities = [row["severity"] for row in rows(folder / "sheets" / "findings.csv")]
+    assert 1 <= severities.count("warning") <= 2 and "error" not in severities
+    cover = rows(folder / "sheets" / "cover.csv")
+    thin = [row for row in cover if float(row["share"]) < float(row["wanted"])]
+    assert len(cover) == 30 + 30 + 23 and len(thin) <= 3  # 20 March to 18 April; the barrels open on the 27th
+
+
+def test_the_demo_s_winter_has_late_lots_one_beyond_saving_and_steering_that_helps(
+    demo: tuple[Path, Result],
+) -> None:
+    folder, result = demo
+    late = [row["lot"] for row in rows(folder / "winter" / "outlook.csv") if int(row["days late"]) > 1]
+    assert 3 <= len(late) <= 10
+    assert result.output.count("cannot be saved") == 1
+    within = re.search(r"within a day of target: (\d+) of 30 instead of (\d+)", result.output)
+    assert within is not None and int(within[1]) >= int(within[2]) + 5
+
+
 def test_the_demo_in_fahrenheit_is_the_same_season(demo: tuple[Path, Result], tmp_path: Path) -> None:
     folder, _ = demo
     assert forcing("demo", tmp_path, "--unit", "F").exit_code == 0
