@@ -268,6 +268,16 @@ def test_every_command_is_in_the_readme_and_the_other_way_round() -> None:
         assert name in main.commands, f"the README names forcing {name}"
 
 
+def test_the_help_is_whole_and_in_the_order_of_use() -> None:
+    text = forcing("--help").output
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    order = re.findall(r"^\| `forcing (\w+)", readme, re.M)
+    assert re.findall(r"^  (\w+) {2,}\S", text, re.M) == order == list(main.commands)
+    assert "..." not in text.partition("Commands:")[2], "a line of the help is cut short"
+    for name in main.commands:
+        assert "..." not in forcing(name, "--help").output, name
+
+
 def test_the_readme_shows_what_the_demo_prints(demo: tuple[Path, Result]) -> None:
     folder, result = demo
     text = (ROOT / "README.md").read_text(encoding="utf-8")
