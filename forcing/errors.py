@@ -68,8 +68,8 @@ class ForcingError(Exception):
 class SeasonUnreadable(ForcingError, ValueError):
     """The season could not be read or understood. `findings` says all that is wrong.
 
-    `partial` is the season without the rows that could not be understood, where there is one: never to be planned,
-    only to be checked, so that a person hears of every fault at once.
+    `partial` is what was understood of the season, where there is something: never to be planned, only to be checked,
+    so that a person hears of every fault at once.
     """
 
     def __init__(self, findings: Iterable[Finding], partial: object | None = None) -> None:

@@ -19,7 +19,7 @@ from forcing.errors import Finding, SeasonUnreadable, sort_findings
 from forcing.model import Minutes, Season
 from forcing.quiet import quiet
 from forcing.season.checks import check_season
-from forcing.season.read import read_season
+from forcing.season.read import Partial, read_season
 
 Progress = Callable[[str], None]
 
@@ -64,21 +64,20 @@ def _work_out(loaded: Loaded, on: date, progress: Progress = silent) -> Worked:
 
 
 def _further_faults(error: SeasonUnreadable) -> Iterator[Finding]:
-    """What the checks find in the rows that were understood, but for names whose own rows may have been left out."""
-    if not isinstance(error.partial, Season):
+    """What the checks find in the rows that were understood, but for names whose own rows were left out."""
+    partial = error.partial
+    if not isinstance(partial, Partial):
         return
-    bulbs, _ = split_overrides(error.partial.overrides)
+    bulbs, _ = split_overrides(partial.season.overrides)
     told = {(f.table, f.row, f.column) for f in error.findings}
-    tables = {f.table for f in error.findings if f.severity == "error"}
-    depends = {
-        "place-unknown": "places", "display-unknown": "displays", "lot-unknown": "lots", "item-unknown": "lots",
-        "crop-unknown": "crops",
+    defined_in = {
+        "place-unknown": ("places",), "display-unknown": ("displays",), "lot-unknown": ("lots",),
+        "item-unknown": ("lots", "companions"), "crop-unknown": ("crops",), "bench-no-temperature": ("setpoints",),
     }  # fmt: skip
-    for finding in check_season(error.partial, RecipeBook.from_overrides(bulbs)):
-        if (
-            depends.get(finding.code) not in tables
-            and (finding.table, finding.row, finding.column) not in told
-        ):
+    for finding in check_season(partial.season, RecipeBook.from_overrides(bulbs), dated=partial.dated):
+        tables = defined_in.get(finding.code, ())
+        known = any(partial.lacks(table, finding.value or "") for table in tables)
+        if not known and (finding.table, finding.row, finding.column) not in told:
             yield finding
 
 

@@ -180,6 +180,49 @@ def test_all_that_is_wrong_is_told_at_once_also_behind_a_cell_that_cannot_be_rea
     assert output.count("lots, row") == 3
 
 
+def told(folder: Path, **tables: str) -> list[str]:
+    """Table, row and column of each finding of a season that cannot be read."""
+    result = forcing("check", season_folder(folder, **tables))
+    assert result.exit_code == 2, result.output
+    return [line.split(": ")[1] for line in result.output.splitlines() if line.startswith(("error", "warning"))]
+
+
+def test_days_of_the_show_that_are_not_understood_hide_no_other_fault(tmp_path: Path) -> None:
+    season = "item,value\nopens,20/03/2027\ncloses,2027-04-20\n"
+    lots = "lot,crop,pots,bench,target bloom\nA,tullip,20,Bench,2027-03-20\nB,tulip,20,Bnech,\n"
+    found = told(tmp_path / "s", season=season, lots=lots)
+    assert found == ["lots, row 2, crop", "lots, row 3, bench", "season, row 2, value"]
+
+
+def test_names_of_rows_that_are_left_out_are_known_and_others_are_not(tmp_path: Path) -> None:
+    found = told(
+        tmp_path / "s", lots="lot,crop,pots\nA,tulip,many\nB,tulip,20\n",
+        places=PLACES + "Loft,bench,20,,\nHall,bench,20,16 C,\n",
+        setpoints="place,from,day\nLoft,2027-01-01,61 F\n",
+        log="date,lot,event,place\n2026-11-02,A,potted,\n2026-11-02,Q,potted,\n2026-11-03,B,cooler in,Hall\n"
+        "2026-11-03,A,cooler in,Cld\n",
+    )  # fmt: skip
+    assert found == [
+        "log, row 3, lot", "log, row 5, place", "lots, row 2, pots", "places, row 5, day", "setpoints, row 2, day",
+    ]  # fmt: skip
+
+
+def test_a_table_that_cannot_be_opened_is_one_finding_and_not_one_for_each_of_its_names(tmp_path: Path) -> None:
+    log = "date,lot,event\n2026-11-02,A,potted\n2026-11-03,A,cooler in\n"
+    folder = season_folder(tmp_path / "s", log=log)
+    (folder / "lots.csv").write_bytes("lot,crop,pots,cultivar\nA,tulip,20,Été\n".encode("cp1252"))
+    result = forcing("check", folder)
+    assert result.exit_code == 2 and result.output.count("error:") == 1
+    assert "lots.csv, row 2: a letter or sign that is not UTF-8" in result.output
+
+
+def test_a_delimiter_too_many_is_told_once_for_its_row_and_names_the_others(tmp_path: Path) -> None:
+    lots = "lot,crop,pots,bench\nA,tulip,1,200,Bench\nB,tulip,20,Bnech\nC,tulip,1,300,Bench\n"
+    folder = season_folder(tmp_path / "s", lots=lots)
+    assert told(tmp_path / "s", lots=lots) == ["lots, row 2", "lots, row 3, bench"]
+    assert "and so in row 4 (Bench). Put text that holds a comma" in forcing("check", folder).output
+
+
 @pytest.mark.parametrize("words", [("check",), ("plan",), ("week",)])
 def test_a_season_that_is_not_there(words: tuple[str, ...], tmp_path: Path) -> None:
     result = forcing(*words, tmp_path / "nowhere.xlsx")

@@ -164,8 +164,11 @@ def read_rows(sheet: RawSheet, table: Table, unit: TemperatureUnit) -> tuple[lis
     if layout is None:
         return [], findings
     rows = []
+    shifted = _beyond(sheet, layout) if sheet.delimited else {}
     for number, raw in raw_rows(sheet, layout):
         row, wrong = _typed(table, layout, number, raw, unit)
+        if number in shifted:  # a delimiter too many: its cells may stand under other headers
+            row, wrong = replace(row, bad=row.bad | {column.name for column in table.columns}), []
         rows.append(row)
         findings += wrong
     return rows, findings + unnamed_values(sheet, table, layout)
@@ -227,20 +230,40 @@ def cell_finding(
     return Finding(problem.code, "error", table.name, number, header, message, problem.hint, value)
 
 
-def unnamed_values(sheet: RawSheet, table: Table, layout: Layout) -> list[Finding]:
-    """One finding for each column without a header that holds something."""
-    findings = []
-    for index in layout.unnamed:
-        for number, row in enumerate(sheet.rows[1:], start=2):
+def _beyond(sheet: RawSheet, layout: Layout) -> dict[int, int]:
+    """Row number -> index of its first value that stands under no header, of the rows that have one."""
+    found: dict[int, int] = {}
+    for number, row in enumerate(sheet.rows[1:], start=2):
+        for index in layout.unnamed:
             if index < len(row) and not is_blank(row[index]):
-                hint = "Put text that holds a comma between double quotes, or name the column in row 1."
-                findings.append(
-                    Finding(
-                        "column-unnamed", "error" if sheet.delimited else "warning", table.name, number, None,
-                        f"a value in column {index + 1}, which has no header, is not read",
-                        hint if sheet.delimited else "Name the column in row 1, or move the value.",
-                        shown(row[index]),
-                    )
-                )  # fmt: skip
+                found[number] = index
                 break
-    return findings
+    return found
+
+
+def unnamed_values(sheet: RawSheet, table: Table, layout: Layout) -> list[Finding]:
+    """One finding for each column without a header that holds something; it names the rows."""
+    rows: dict[int, list[int]] = {}
+    for number, index in _beyond(sheet, layout).items():
+        rows.setdefault(index, []).append(number)
+    hint = "Name the column in row 1, or move the value."
+    if sheet.delimited:
+        hint = (
+            "Put text that holds a comma between double quotes, write numbers without a comma, or name the column "
+            "in row 1."
+        )
+    return [
+        Finding(
+            "column-unnamed", "error" if sheet.delimited else "warning", table.name, first, None,
+            f"a value in column {index + 1}, which has no header, is not read{_and_rows(more)}", hint,
+            shown(sheet.rows[first - 1][index]),
+        )
+        for index, (first, *more) in rows.items()
+    ]  # fmt: skip
+
+
+def _and_rows(numbers: list[int]) -> str:
+    if not numbers:
+        return ""
+    listed = ", ".join(map(str, numbers[:5])) + (f" and {len(numbers) - 5} more" if len(numbers) > 5 else "")
+    return f", and so in row {listed}" if len(numbers) == 1 else f", and so in rows {listed}"

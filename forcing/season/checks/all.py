@@ -50,7 +50,19 @@ CHECKS: tuple[Check, ...] = (
     dates.days_are_of_this_season,
 )
 
+OF_THE_SHOW: frozenset[Check] = frozenset(
+    {
+        dates.show_is_possible,
+        dates.displays_are_within_the_show,
+        dates.targets_are_within_the_show,
+        dates.installs_are_possible,
+        dates.normals_are_whole,
+        dates.days_are_of_this_season,
+    }
+)
 
-def check_season(season: Season, book: RecipeBook) -> tuple[Finding, ...]:
-    """All findings of all checks, worst first."""
-    return sort_findings(finding for check in CHECKS for finding in check(season, book))
+
+def check_season(season: Season, book: RecipeBook, *, dated: bool = True) -> tuple[Finding, ...]:
+    """All findings of all checks, worst first; not `dated`: of those that do not look at the days of the show."""
+    checks = CHECKS if dated else tuple(check for check in CHECKS if check not in OF_THE_SHOW)
+    return sort_findings(finding for check in checks for finding in check(season, book))

@@ -120,7 +120,8 @@ def indoors_is_stated(season: Season, book: RecipeBook) -> Iterator[Finding]:
         if place.kind == "bench" and place.name not in told:
             yield Finding(
                 "bench-no-temperature", "error", "places", place.row, "day",
-                f"the temperature of {place.name} is not stated", "Write day and night, or add rows to setpoints.",
+                "the temperature of this bench is not stated", "Write day and night, or add rows to setpoints.",
+                place.name,
             )  # fmt: skip
 
 
