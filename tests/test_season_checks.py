@@ -159,6 +159,22 @@ def test_places_of_the_wrong_kind() -> None:
     ]
 
 
+def test_log_of_places_that_the_event_cannot_mean() -> None:
+    log = """[log]
+    date | lot | event | place
+    2026-11-02 | T1 | potted | South
+    2026-11-03 | T1 | cooler in | South
+    2026-11-04 | T1 | cooler in | Terrace
+    2027-02-12 | T1 | brought in | Cellar
+    2027-02-13 | T1 | brought in | South
+    2027-03-12 | T1 | held | Cellar
+    2027-03-15 | T1 | set out | Cellar
+    """
+    found = check_findings(ONE_LOT + log)
+    assert brief(found) == [f"warning place-kind log {row} place" for row in (3, 5, 8)]
+    assert "Cellar is a cooler, but pots are brought in to a bench" in found[1].message
+
+
 def test_displays_lots_and_companions_that_are_not_there() -> None:
     found = check_findings(
         lots("T1 | tulip | 20 | Trogs", "T2 | tulip | 10 | Troughs", columns="display")

@@ -27,7 +27,7 @@ class Problem:
 
 # ---------------------------------------------------------------- numbers
 
-_MEASURE = re.compile(r"([+-]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+))\s*([^0-9\s.,].*)")
+_MEASURE = re.compile(r"([+-]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+))\s*([^0-9\s.,/–-].*)")
 _THOUSANDS = re.compile(r"[+-]?[0-9]{1,3}(?:[ ,.'’][0-9]{3})+")
 _DIGITS = "Write digits, with a point before decimals, such as 12.5."
 
@@ -107,10 +107,11 @@ def _alone(column: Column, number: str, behind: str, unit: TemperatureUnit) -> s
     if factor == 1.0:
         return f"Write {number.replace(',', '.')} alone; the header says what it is."
     if isinstance(factor, float):
-        return f"Write {_near(value * factor, column)}: {number} {word} in {column.unit}."
+        there = _near(value * factor, column)
+        return f"Write {there}: {number} {word} is {there} {column.unit}."
     if factor is not None:
         us, imperial = (_near(value * each, column) for each in factor)
-        return f"Write {us} for US or {imperial} for imperial measure: {number} {word} in {column.unit}."
+        return f"Write {us} for US or {imperial} for imperial measure: the column is in {column.unit}."
     if column.unit:
         return f"Write it in {column.unit}, digits alone."
     return "Write digits alone, with no word or unit behind them."
@@ -127,7 +128,10 @@ def _alone_degrees(column: Column, number: str, value: float, word: str, unit: T
         meant = f_to_c_difference(value) if other == "F" else c_to_f_difference(value)
     else:
         meant = from_celsius(to_celsius(value, "F" if other == "F" else "C"), unit)
-    return f"Write {round(meant, 1) + 0.0:g}: {number} °{other} in the season's °{unit}."
+    there = f"{round(meant, 1) + 0.0:g}"
+    if column.kind == "difference":
+        return f"Write {there}: a difference of {number} °{other} is one of {there} °{unit}."
+    return f"Write {there}: {number} °{other} is {there} °{unit}, the season's unit."
 
 
 def _near(value: float, column: Column) -> str:

@@ -18,6 +18,7 @@ Check = Callable[[Season, RecipeBook], Iterator[Finding]]
 CHECKS: tuple[Check, ...] = (
     names.places_are_known,
     names.places_are_of_the_right_kind,
+    names.logged_places_suit_their_events,
     names.displays_are_known,
     names.plantings_are_known,
     names.plantings_fit,

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator
 
 from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.errors import Finding
-from forcing.model import PlaceKind, Season
+from forcing.model import Event, PlaceKind, Season
 from forcing.season.columns import did_you_mean, plain
 
 Use = tuple[str, int | None, str, str]  # table, row, column, the name used there
@@ -78,6 +78,26 @@ def places_are_of_the_right_kind(season: Season, book: RecipeBook) -> Iterator[F
             f"{name} is a {kinds[name]}, but {why}",
             "Name another place, or correct its kind in places.", name,
         )  # fmt: skip
+
+
+_EVENTS: dict[Event, tuple[tuple[PlaceKind, ...], str]] = {
+    "cooler in": (("cooler", "frame", "site"), "cold is given in a cooler, a frame or outdoors"),
+    "brought in": (("bench", "frame"), "pots are brought in to a bench or a frame"),
+    "set out": (("site", "frame", "bench"), "pots are set out where they are seen"),
+}
+
+
+def logged_places_suit_their_events(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """What is logged took lots to places that the event can mean."""
+    kinds = {place.name: place.kind for place in season.places}
+    for entry in season.log:
+        kind = kinds.get(entry.place or "")
+        allowed, why = _EVENTS.get(entry.event, (None, ""))
+        if kind is not None and allowed is not None and kind not in allowed:
+            yield Finding(
+                "place-kind", "warning", "log", entry.row, "place", f"{entry.place} is a {kind}, but {why}",
+                "Correct the place or the event.", entry.place,
+            )  # fmt: skip
 
 
 def displays_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:

@@ -106,7 +106,7 @@ def displays_say_how_many(season: Season, book: RecipeBook) -> Iterator[Finding]
     planted = {planting.display for planting in season.plantings} & {d.name for d in season.displays}
     items = {planting.item for planting in season.plantings}
     for lot in season.lots:
-        if lot.display in planted and lot.name not in items:
+        if lot.display in planted and lot.name not in items and lot.pots:
             yield Finding(
                 "planting-missing", "note", "lots", lot.row, "display",
                 f"no row of plantings says how many pots of {lot.name} stand in each container: all {lot.pots} are "
