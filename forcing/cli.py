@@ -6,6 +6,7 @@ nothing was written.
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -284,7 +285,7 @@ def crops(crop: str | None, season: Path | None, unit: str | None) -> None:
 
 @contextmanager
 def _failing_in_words() -> Iterator[None]:
-    """Turns the package's own errors into words and exit code 2; a traceback never reaches a user."""
+    """Turns errors into words and exit code 2; a traceback never reaches a user who has not asked for it."""
     try:
         yield
     except SeasonUnreadable as error:
@@ -292,6 +293,13 @@ def _failing_in_words() -> Iterator[None]:
         _stop("Mend these first, then run it again. Nothing was written.")
     except ForcingError as error:
         _stop(str(error))
+    except Exception as error:
+        if os.environ.get("FORCING_TRACEBACK"):
+            raise
+        _stop(
+            f"This is a fault of forcing itself, not of your season: {type(error).__name__}: {error}. Please report it "
+            "with the command and the season; with FORCING_TRACEBACK=1 set, it also says where."
+        )
 
 
 def _stop(text: str) -> NoReturn:

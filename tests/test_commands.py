@@ -223,6 +223,21 @@ def test_a_delimiter_too_many_is_told_once_for_its_row_and_names_the_others(tmp_
     assert "and so in row 4 (Bench). Put text that holds a comma" in forcing("check", folder).output
 
 
+def test_a_fault_of_the_program_itself_is_words_and_not_a_traceback(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails(*_: object) -> None:
+        raise RuntimeError("out of order")
+
+    monkeypatch.setattr("forcing.run.check", fails)
+    season = season_folder(tmp_path / "s")
+    result = forcing("check", season)
+    assert result.exit_code == 2 and "Traceback" not in result.output
+    assert "a fault of forcing itself, not of your season: RuntimeError: out of order." in result.output
+    monkeypatch.setenv("FORCING_TRACEBACK", "1")
+    assert isinstance(forcing("check", season).exception, RuntimeError)
+
+
 @pytest.mark.parametrize("words", [("check",), ("plan",), ("week",)])
 def test_a_season_that_is_not_there(words: tuple[str, ...], tmp_path: Path) -> None:
     result = forcing(*words, tmp_path / "nowhere.xlsx")
