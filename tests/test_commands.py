@@ -212,7 +212,7 @@ def test_a_table_that_cannot_be_opened_is_one_finding_and_not_one_for_each_of_it
     folder = season_folder(tmp_path / "s", log=log)
     (folder / "lots.csv").write_bytes("lot,crop,pots,cultivar\nA,tulip,20,Été\n".encode("cp1252"))
     result = forcing("check", folder)
-    assert result.exit_code == 2 and result.output.count("error:") == 1
+    assert result.exit_code == 2 and result.output.count("error:") == 1 and "warning:" not in result.output
     assert "lots.csv, row 2: a letter or sign that is not UTF-8" in result.output
 
 
@@ -221,6 +221,16 @@ def test_a_delimiter_too_many_is_told_once_for_its_row_and_names_the_others(tmp_
     folder = season_folder(tmp_path / "s", lots=lots)
     assert told(tmp_path / "s", lots=lots) == ["lots, row 2", "lots, row 3, bench"]
     assert "and so in row 4 (Bench). Put text that holds a comma" in forcing("check", folder).output
+
+
+def test_the_same_fault_all_down_a_column_is_told_once_with_its_rows(tmp_path: Path) -> None:
+    def readings(count: int) -> str:
+        return "place;date;mean\n" + "".join(f"Cold;2026-12-{day:02d};8,5\n" for day in range(1, count + 1))
+
+    assert told(tmp_path / "few", readings=readings(10)) == [f"readings, row {r}, mean" for r in range(2, 12)]
+    assert told(tmp_path / "many", readings=readings(11)) == ["readings, row 2, mean"]
+    output = forcing("check", tmp_path / "many").output
+    assert "a comma in a number, and so in rows 3, 4, 5, 6, 7 and 5 more (8,5). Write 8.5 with a point." in output
 
 
 def test_a_fault_of_the_program_itself_is_words_and_not_a_traceback(

@@ -145,8 +145,8 @@ def _unknown_sheet(sheet: RawSheet) -> list[Finding]:
 def _nothing_there(
     sheets: dict[str, RawSheet], rows: dict[str, list[Row]], findings: list[Finding]
 ) -> list[Finding]:
-    """Tables without a row, where a plan cannot do without; not where a fault of the header says why."""
-    explained = {f.table for f in findings if f.severity == "error"}
+    """Tables without a row, where a plan cannot do without; not where a fault of the file or its header says why."""
+    explained = {plain(f.table.removesuffix(".csv")) for f in findings if f.severity == "error"}
     return [
         Finding(
             "table-empty", "warning", name, None, None,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -15,6 +15,7 @@ from forcing.season.tables import is_fraction, is_named, is_temperature, paramet
 from forcing.units import TemperatureUnit
 
 HEADER_SEARCH = 20  # rows that are looked through for a header that is not in row 1
+MANY = 10  # findings of one column that are alike: beyond them a person does not read on
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,14 +165,28 @@ def read_rows(sheet: RawSheet, table: Table, unit: TemperatureUnit) -> tuple[lis
     if layout is None:
         return [], findings
     rows = []
+    wrong: list[Finding] = []
     shifted = _beyond(sheet, layout) if sheet.delimited else {}
     for number, raw in raw_rows(sheet, layout):
-        row, wrong = _typed(table, layout, number, raw, unit)
+        row, faults = _typed(table, layout, number, raw, unit)
         if number in shifted:  # a delimiter too many: its cells may stand under other headers
-            row, wrong = replace(row, bad=row.bad | {column.name for column in table.columns}), []
+            row, faults = replace(row, bad=row.bad | {column.name for column in table.columns}), []
         rows.append(row)
-        findings += wrong
-    return rows, findings + unnamed_values(sheet, table, layout)
+        wrong += faults
+    return rows, [*findings, *_folded(wrong), *unnamed_values(sheet, table, layout)]
+
+
+def _folded(findings: Iterable[Finding]) -> Iterator[Finding]:
+    """Findings; of more than MANY in one column that are alike, the first alone, which names the other rows."""
+    alike: dict[tuple[str, str | None, str], list[Finding]] = {}
+    for finding in findings:
+        alike.setdefault((finding.code, finding.column, finding.message), []).append(finding)
+    for group in alike.values():
+        if len(group) <= MANY:
+            yield from group
+        else:
+            numbers = [finding.row or 0 for finding in group[1:]]
+            yield replace(group[0], message=group[0].message + _and_rows(numbers))
 
 
 def raw_rows(sheet: RawSheet, layout: Layout) -> Iterator[tuple[int, dict[str, object]]]:
