@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date
@@ -18,7 +19,7 @@ import click
 
 from forcing import __version__
 from forcing.dates import iso_week, parse_date
-from forcing.errors import Finding, ForcingError, SeasonUnreadable, sort_findings
+from forcing.errors import SEVERITIES, Finding, ForcingError, SeasonUnreadable, sort_findings
 
 if TYPE_CHECKING:
     from forcing.model import Plan
@@ -150,6 +151,8 @@ def check(season: Path, on: date | None) -> None:
 
         findings = run_check(season, on or date.today())
         _say(findings)
+        if findings:
+            click.echo(f"\n{_counted(findings)}. Errors leave lots or rows out of the plan.")
         sys.exit(_code(findings))
 
 
@@ -320,6 +323,16 @@ def _say(findings: Sequence[Finding]) -> None:
         click.echo(f"{finding.severity}: {finding}")
     if not findings:
         click.echo("No findings.")
+
+
+def _counted(findings: Sequence[Finding]) -> str:
+    """How many findings there are of each severity: 1 error, 2 warnings."""
+    counts = Counter(finding.severity for finding in findings)
+    return ", ".join(
+        f"{counts[severity]} {severity}{'' if counts[severity] == 1 else 's'}"
+        for severity in SEVERITIES
+        if counts[severity]
+    )
 
 
 def _show(plan: Plan, paths: Sequence[Path]) -> None:

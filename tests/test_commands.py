@@ -158,7 +158,8 @@ def test_unplanned_lots_exit_1_and_the_rest_is_written(tmp_path: Path) -> None:
     assert result.exit_code == 1
     assert {row["lot"] for row in rows(tmp_path / "out" / "plan.csv")} == {"A"}
     assert "lots, row 3, crop:" in result.output and "moonflower" in result.output
-    assert forcing("check", season).exit_code == 1
+    checked = forcing("check", season)
+    assert checked.exit_code == 1 and "\n1 error, 1 warning. Errors leave lots" in checked.output
 
 
 def test_what_cannot_be_understood_exits_2_and_writes_nothing(tmp_path: Path) -> None:
