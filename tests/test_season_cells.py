@@ -6,6 +6,8 @@ from datetime import date, datetime, timedelta
 from datetime import time as clock
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
 from forcing.season.cells import read_cell
 from forcing.season.columns import Column
@@ -133,6 +135,25 @@ def test_a_unit_behind_a_figure_or_an_item_is_that_of_the_figure() -> None:
     ]
     text = text.replace("frost margin | 4 F", "frost margin | 2 °C\ntemperature unit | F")
     assert reading_findings(text + ONE_LOT)[-1].hint == "Write 3.6: a difference of 2 °C is one of 3.6 °F."
+
+
+_SLIPS = st.one_of(
+    st.from_regex(r"[+-]?[0-9.,' ]{1,12} ?[a-zA-Z°\"'²/%]{0,8}", fullmatch=True),
+    st.from_regex(r"[0-9]{1,4}[-/. ][0-9A-Za-z]{1,9}[-/. ][0-9]{1,4}", fullmatch=True),
+    st.from_regex(r"[0-9]{4}-?W[0-9]{1,2}(-[1-7])?", fullmatch=True),
+    st.text(max_size=12),
+)
+
+
+@given(text=_SLIPS, unit=st.sampled_from(["C", "F"]))
+@example(text="9999-W52", unit="C")
+@example(text="9" * 400 + " in", unit="C")
+def test_whatever_is_typed_is_a_value_or_words(text: str, unit: str) -> None:
+    for name, column in (("lots", "pots"), ("lots", "pot cm"), ("lots", "target bloom"), ("displays", "litres"),
+                         ("places", "day"), ("lots", "hold days")):  # fmt: skip
+        read = read_cell(table(name).column(column), text, unit)  # type: ignore[arg-type]
+        if isinstance(read, Problem):
+            assert read.message and read.hint.endswith(".") and "inf" not in read.hint.split()
 
 
 @pytest.mark.parametrize("raw", ["", "  ", "\u00a0", "\u200b", None, "\n"])

@@ -429,6 +429,11 @@ def test_pots_in_inches_or_millimetres_are_asked_about(crop: str, cm: str, hint:
     assert not hint or hint in found[0].hint
 
 
+def test_pots_in_inches_all_down_the_column_are_one_question() -> None:
+    found = only(lots(*(f"T{i} | tulip | 2 | 6" for i in range(9)), columns="pot cm"))
+    assert found.row == 2 and "and so in rows 3, 4, 5, 6, 7 and 3 more: is this in inches?" in found.message
+
+
 def test_a_companion_among_the_lots_is_told_where_it_belongs() -> None:
     assert "a row in companions" in only(lots("V | Viola | 2 |", columns="note")).hint
     assert "Did you mean muscari?" in only(lots("V | grape hyacinth | 2 |", columns="note")).hint

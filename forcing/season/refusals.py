@@ -6,6 +6,7 @@ date, both where two can be meant, and the user decides.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -81,7 +82,7 @@ def number_refused(column: Column, text: str, unit: TemperatureUnit) -> Problem:
     if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text):
         return Problem("cell-number", "a comma in a number", f"Write {text.replace(',', '.')} with a point.")
     match = _MEASURE.fullmatch(text)
-    if match is None:
+    if match is None or not math.isfinite(float(match[1].replace(",", "."))):
         return Problem("cell-number", "not a number", _DIGITS)
     return Problem("cell-number", "more than a number", _alone(column, match[1], match[2], unit))
 
@@ -199,7 +200,7 @@ def _month(word: str) -> int | None:
 def _week(year: int, week: int, day: int) -> Problem:
     try:
         span = week_span(f"{year:04d}-W{week:02d}")
-    except ValueError:
+    except (ValueError, OverflowError):  # 9999-W52 ends after the last day there is
         return Problem("cell-date", "there is no such week", "Look it up in a calendar.")
     if day:
         return _one_day(span.start + timedelta(days=day - 1))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -185,8 +185,8 @@ def _folded(findings: Iterable[Finding]) -> Iterator[Finding]:
         if len(group) <= MANY:
             yield from group
         else:
-            numbers = [finding.row or 0 for finding in group[1:]]
-            yield replace(group[0], message=group[0].message + _and_rows(numbers))
+            numbers = [finding.row for finding in group[1:]]
+            yield replace(group[0], message=group[0].message + and_rows(numbers))
 
 
 def raw_rows(sheet: RawSheet, layout: Layout) -> Iterator[tuple[int, dict[str, object]]]:
@@ -270,14 +270,15 @@ def unnamed_values(sheet: RawSheet, table: Table, layout: Layout) -> list[Findin
     return [
         Finding(
             "column-unnamed", "error" if sheet.delimited else "warning", table.name, first, None,
-            f"a value in column {index + 1}, which has no header, is not read{_and_rows(more)}", hint,
+            f"a value in column {index + 1}, which has no header, is not read{and_rows(more)}", hint,
             shown(sheet.rows[first - 1][index]),
         )
         for index, (first, *more) in rows.items()
     ]  # fmt: skip
 
 
-def _and_rows(numbers: list[int]) -> str:
+def and_rows(numbers: Sequence[int | None]) -> str:
+    """Words for the further rows of which a finding holds too; nothing where there are none."""
     if not numbers:
         return ""
     listed = ", ".join(map(str, numbers[:5])) + (f" and {len(numbers) - 5} more" if len(numbers) > 5 else "")

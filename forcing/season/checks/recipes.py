@@ -12,6 +12,7 @@ from forcing.crops.names import fold
 from forcing.errors import Finding, RecipeError
 from forcing.model import PARAMETERS, Figure, Lot, Override, Recipe, Season
 from forcing.season.columns import did_you_mean, near, same_name
+from forcing.season.rows import and_rows
 from forcing.season.showrows import supplies_are_of_something
 from forcing.season.tables import is_temperature
 from forcing.units import TemperatureUnit, show_temperature
@@ -244,18 +245,27 @@ def _shown(value: float | str, row: Override, unit: TemperatureUnit) -> str:
 def pots_are_in_centimetres(season: Season, book: RecipeBook) -> Iterator[Finding]:
     """The width of a pot is near the recipe's, or it is asked whether it was typed in inches or millimetres."""
     recipes: dict[object, Recipe | None] = {}
+    doubtful: dict[
+        str, list[tuple[Lot, float, Recipe]]
+    ] = {}  # unit that may be meant -> lots, widths, recipes
     for lot in season.lots:
         recipe = recipe_of(lot, book, recipes)
-        if recipe is None or lot.pot_cm is None or recipe.pot <= 0:
+        if recipe is None or lot.pot_cm is None:
             continue
-        small, large = lot.pot_cm < recipe.pot * SMALL_POT, lot.pot_cm > recipe.pot * LARGE_POT
-        if small or large:
-            meant, unit = (lot.pot_cm * 2.54, "inches") if small else (lot.pot_cm / 10, "mm")
-            yield Finding(
-                "pot-doubtful", "warning", "lots", lot.row, "pot cm",
-                f"hard to believe of {recipe.crop}, which is potted {recipe.pot:g} cm wide: is this in {unit}?",
-                f"Write {meant:.0f} if {lot.pot_cm:g} {unit} are meant: the column is in cm.", f"{lot.pot_cm:g}",
-            )  # fmt: skip
+        if lot.pot_cm < recipe.pot * SMALL_POT:
+            doubtful.setdefault("inches", []).append((lot, lot.pot_cm, recipe))
+        elif lot.pot_cm > recipe.pot * LARGE_POT > 0:
+            doubtful.setdefault("mm", []).append((lot, lot.pot_cm, recipe))
+    for unit, lots in doubtful.items():
+        lot, width, recipe = lots[0]
+        meant = width * (2.54 if unit == "inches" else 0.1)
+        more = and_rows([other.row for other, _, _ in lots[1:]])
+        yield Finding(
+            "pot-doubtful", "warning", "lots", lot.row, "pot cm",
+            f"hard to believe of {recipe.crop}, which is potted {recipe.pot:g} cm wide{more}: is this in {unit}?",
+            f"Write {meant:.0f} if {width:g} {unit} are meant: the column is in cm.",
+            f"{width:g}",
+        )  # fmt: skip
 
 
 def supplies_are_used(season: Season, book: RecipeBook) -> Iterator[Finding]:
