@@ -208,6 +208,15 @@ def test_names_of_rows_that_are_left_out_are_known_and_others_are_not(tmp_path: 
     ]  # fmt: skip
 
 
+def test_a_planting_that_is_left_out_is_not_called_missing(tmp_path: Path) -> None:
+    found = told(
+        tmp_path / "s", lots="lot,crop,pots,display\nA,tulip,20,Bowls\nB,tulip,20,Bowls\n",
+        displays="display,containers,site\nBowls,10,Bench\n",
+        plantings="display,lot or companion,pots per container\nBowls,A,2\nBowls,B,two\n",
+    )  # fmt: skip
+    assert found == ["plantings, row 3, pots per container"]
+
+
 def test_a_table_that_cannot_be_opened_is_one_finding_and_not_one_for_each_of_its_names(tmp_path: Path) -> None:
     log = "date,lot,event\n2026-11-02,A,potted\n2026-11-03,A,cooler in\n"
     folder = season_folder(tmp_path / "s", log=log)
