@@ -73,7 +73,7 @@ def _further_faults(error: SeasonUnreadable) -> Iterator[Finding]:
     defined_in = {
         "place-unknown": ("places",), "display-unknown": ("displays",), "lot-unknown": ("lots",),
         "item-unknown": ("lots", "companions"), "crop-unknown": ("crops",), "bench-no-temperature": ("setpoints",),
-        "planting-missing": ("plantings",),
+        "planting-missing": ("plantings",), "normals-missing": ("normals",),
     }  # fmt: skip
     for finding in check_season(partial.season, RecipeBook.from_overrides(bulbs), dated=partial.dated):
         tables = defined_in.get(finding.code, ())

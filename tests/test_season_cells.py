@@ -71,6 +71,7 @@ def test_refused_numbers_say_what_to_write() -> None:
     assert "12.5" in one_cell("number", "12,5").hint  # type: ignore[attr-defined]
     assert "1200" in one_cell("number", "1,200").hint  # type: ignore[attr-defined]
     assert "5 alone" in one_cell("temperature", "5 °C").hint  # type: ignore[attr-defined]
+    assert "a whole number" in one_cell("count", "forty").hint  # type: ignore[attr-defined]
     assert "Write 1200." in one_cell("count", "1,200").hint  # type: ignore[attr-defined]
     assert "Write 1200." in one_cell("count", "1 200").hint  # type: ignore[attr-defined]
     assert "1200 if thousands" in one_cell("count", "1.200").hint  # type: ignore[attr-defined]

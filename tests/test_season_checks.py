@@ -653,7 +653,8 @@ def test_months_without_normals() -> None:
     text = PLACES + "[normals]\nplace | month | low | high\n"
     rows = [f"Terrace | {m} | 0 | {4 + 4 * m}\n" for m in range(1, 6)]
     assert check_findings(text + "".join(rows)) == []
-    assert "Terrace has no normals for Feb, May" in only(text + rows[0] + rows[2] + rows[3]).message
+    missing = only(text + rows[0] + rows[2] + rows[3])
+    assert "no normals for Feb, May" in missing.message and missing.value == "Terrace"
     assert only(text + "".join(rows) + rows[0]).code == "day-twice"
 
 

@@ -21,7 +21,7 @@ MUST_HAVE_ROWS = ("places", "lots")
 # Tables whose rows are named in other tables, and the column of the name.
 _NAMING = {
     "places": "place", "setpoints": "place", "displays": "display", "lots": "lot", "companions": "companion",
-    "crops": "crop", "plantings": "display",
+    "crops": "crop", "plantings": "display", "normals": "place",
 }  # fmt: skip
 _UNREAD = ("file-", "header-", "table-twice")  # codes of findings that leave a whole table unread
 

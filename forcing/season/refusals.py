@@ -83,7 +83,8 @@ def number_refused(column: Column, text: str, unit: TemperatureUnit) -> Problem:
         return Problem("cell-number", "a comma in a number", f"Write {text.replace(',', '.')} with a point.")
     match = _MEASURE.fullmatch(text)
     if match is None or not math.isfinite(float(match[1].replace(",", "."))):
-        return Problem("cell-number", "not a number", _DIGITS)
+        hint = "Write a whole number in digits, such as 12." if column.kind == "count" else _DIGITS
+        return Problem("cell-number", "not a number", hint)
     return Problem("cell-number", "more than a number", _alone(column, match[1], match[2], unit))
 
 
