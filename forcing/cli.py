@@ -6,21 +6,25 @@ nothing was written.
 
 from __future__ import annotations
 
+import os
 import sys
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 import click
 
 from forcing import __version__
 from forcing.dates import iso_week, parse_date
-from forcing.errors import Finding, ForcingError, SeasonUnreadable, sort_findings
+from forcing.errors import SEVERITIES, Finding, ForcingError, SeasonUnreadable, sort_findings
 
 if TYPE_CHECKING:
     from forcing.model import Plan
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
 
 
 def _day(ctx: click.Context, param: click.Parameter, value: str | None) -> date | None:
@@ -36,16 +40,43 @@ def _day(ctx: click.Context, param: click.Parameter, value: str | None) -> date 
 
 
 SEASON = click.argument("season", type=click.Path(path_type=Path))
-ON = click.option(
-    "--on", callback=_day, metavar="YYYY-MM-DD", help="Today: what has happened, and what is overdue."
-)
+SEEN_FROM = "The day from which the season is seen: what is done, due and overdue."
+
+
+def _on(otherwise: str, help: str = SEEN_FROM) -> Callable[[_Command], _Command]:
+    """The option --on; `otherwise` says in words what holds where it is not given."""
+    return click.option("--on", callback=_day, metavar="YYYY-MM-DD", show_default=otherwise, help=help)
+
+
+ON = _on("today")
 OUT = click.option(
     "-o", "--out", type=click.Path(path_type=Path, file_okay=False), default=Path("out"), show_default=True,
-    help="Folder for the sheets.",
+    metavar="DIR", help="Folder for the sheets; it is made where there is none.",
 )  # fmt: skip
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+def _unit(default: str | None, otherwise: str = "") -> Callable[[_Command], _Command]:
+    """The option --unit; `otherwise` says in words what holds where it is not given."""
+    return click.option(
+        "--unit", type=click.Choice(["C", "F"], case_sensitive=False), metavar="C|F", default=default,
+        show_default=otherwise or True, help="Unit of the temperatures.",
+    )  # fmt: skip
+
+
+class _InOrder(click.Group):
+    """Lists the commands in the order in which a season needs them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)
+
+
+@click.group(
+    cls=_InOrder,
+    context_settings={"help_option_names": ["-h", "--help"]},
+    epilog="SEASON is a workbook (.xlsx) or a folder of .csv files; it is never written into. "
+    "First steps: forcing demo, then forcing start my-season.xlsx. Exit code 0: done; 1: done, but "
+    "error findings leave lots or rows out; 2: not understood, and nothing was written.",
+)
 @click.version_option(__version__, prog_name="forcing")
 def main() -> None:
     """Plan a forced-bulb show back from its opening day, and hand out the work."""
@@ -53,10 +84,13 @@ def main() -> None:
 
 @main.command()
 @click.argument("folder", type=click.Path(path_type=Path, file_okay=False), default=Path("forcing-demo"))
-@click.option("--unit", type=click.Choice(["C", "F"], case_sensitive=False), default="C", show_default=True)
-@ON
+@_unit("C")
+@_on("a day of its autumn, then one of its winter")
 def demo(folder: Path, unit: str, on: date | None) -> None:
-    """Write an example season into FOLDER and do everything with it."""
+    """Write an example season and do everything with it.
+
+    FOLDER is forcing-demo unless you name one.
+    """
     with _failing_in_words():
         from forcing import run
         from forcing.season.demo import DEMO_AUTUMN, DEMO_WINTER, write_demo
@@ -83,12 +117,16 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
 
 @main.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
-@click.option("--unit", type=click.Choice(["C", "F"], case_sensitive=False), default="C", show_default=True)
+@_unit("C")
 @click.option(
-    "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), default="A4", show_default=True
-)
+    "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), metavar="A4|Letter", default="A4",
+    show_default=True, help="Paper of the printed sheets.",
+)  # fmt: skip
 def start(file: Path, unit: str, paper: str) -> None:
-    """Write a starter season workbook to FILE (.xlsx) for you to fill in."""
+    """Write a starter season workbook for you to fill in.
+
+    FILE is its name and ends in .xlsx; a file that is there already is left alone.
+    """
     with _failing_in_words():
         if file.suffix.lower() != ".xlsx":
             _stop(f"{file}: the starter is a workbook; give it a name that ends in .xlsx")
@@ -104,12 +142,17 @@ def start(file: Path, unit: str, paper: str) -> None:
 @SEASON
 @ON
 def check(season: Path, on: date | None) -> None:
-    """Say everything that is wrong or risky in SEASON, all at once."""
+    """Say all that is wrong or risky in a season, at once.
+
+    Each finding names table, row and column, what is found there and what to do.
+    """
     with _failing_in_words():
         from forcing.run import check as run_check
 
         findings = run_check(season, on or date.today())
         _say(findings)
+        if findings:
+            click.echo(f"\n{_counted(findings)}. Errors leave lots or rows out of the plan.")
         sys.exit(_code(findings))
 
 
@@ -118,7 +161,7 @@ def check(season: Path, on: date | None) -> None:
 @OUT
 @ON
 def plan(season: Path, out: Path, on: date | None) -> None:
-    """Work SEASON out and write the plan and all its sheets."""
+    """Work a season out: the plan and all its sheets."""
     with _failing_in_words():
         from forcing.run import plan as run_plan
         from forcing.run import write_plan
@@ -133,7 +176,7 @@ def plan(season: Path, out: Path, on: date | None) -> None:
 @OUT
 @ON
 def week(season: Path, out: Path, on: date | None) -> None:
-    """Write the task sheet of the week that --on is in."""
+    """Write the task sheet of one week: that of --on."""
     with _failing_in_words():
         from forcing.run import week as run_week
         from forcing.run import write_week
@@ -151,7 +194,10 @@ def week(season: Path, out: Path, on: date | None) -> None:
 @OUT
 @ON
 def outlook(season: Path, out: Path, on: date | None) -> None:
-    """Say when each lot is now expected to bloom: early, likely, late."""
+    """Say when each lot is now expected to bloom.
+
+    Early, likely and late, from the log and the readings so far.
+    """
     with _failing_in_words():
         from forcing.run import outlook as run_outlook
         from forcing.run import write_outlook
@@ -170,7 +216,10 @@ def outlook(season: Path, out: Path, on: date | None) -> None:
 @OUT
 @ON
 def steer(season: Path, out: Path, on: date | None) -> None:
-    """Say what to set the benches to, and what to move or hold, to bring bloom back to target."""
+    """Say what to set, move or hold to bloom on target.
+
+    Bench temperatures, moves between benches and cold holds, with what they change.
+    """
     with _failing_in_words():
         from forcing.run import steer as run_steer
         from forcing.run import write_steer
@@ -189,9 +238,12 @@ def steer(season: Path, out: Path, on: date | None) -> None:
 @main.command()
 @SEASON
 @OUT
-@ON
+@_on("all that is logged", "Look back on what was logged until this day.")
 def review(season: Path, out: Path, on: date | None) -> None:
-    """Compare what was planned with what happened, and work out next year's figures."""
+    """Compare plan and log; next year's figures.
+
+    What was planned beside what happened, lot by lot, and the house's own figures for the crops table.
+    """
     with _failing_in_words():
         from forcing.run import review as run_review
         from forcing.run import write_review
@@ -206,24 +258,29 @@ def review(season: Path, out: Path, on: date | None) -> None:
 @main.command()
 @click.argument("crop", required=False)
 @click.option(
-    "--season", type=click.Path(path_type=Path), default=None, help="With this season's own figures."
-)
-@click.option(
-    "--unit", type=click.Choice(["C", "F"], case_sensitive=False), default=None, help="Temperatures in."
-)
+    "--season", type=click.Path(path_type=Path), metavar="SEASON", default=None,
+    help="With the figures of this season's own crops table over the shipped ones.",
+)  # fmt: skip
+@_unit(None, "the season's, else C")
 def crops(crop: str | None, season: Path | None, unit: str | None) -> None:
-    """Show the recipes in force, with their sources: all in short, or one CROP in full."""
+    """Show the recipes in force, with their sources.
+
+    All crops in short, or one CROP in full. A row of your crops table that names no class gives way to a shipped
+    row of the class: with --season it is shown where.
+    """
     with _failing_in_words():
+        from forcing.crops.companion_book import CompanionBook
         from forcing.crops.listing import crops_text
         from forcing.crops.loader import RecipeBook
 
-        book, shown = RecipeBook.from_overrides(()), "C"
+        book, companions, shown = RecipeBook.from_overrides(), CompanionBook.from_overrides(), "C"
         if season is not None:
             from forcing.run import load
 
             loaded = load(season)
             book, shown = loaded.book, loaded.season.unit
-        click.echo(crops_text(book, crop, "F" if (unit or shown).upper() == "F" else "C"))
+            companions = CompanionBook.from_overrides(loaded.season.overrides)
+        click.echo(crops_text(book, companions, crop, "F" if (unit or shown).upper() == "F" else "C"))
 
 
 # ---------------------------------------------------------------- shared words
@@ -231,7 +288,7 @@ def crops(crop: str | None, season: Path | None, unit: str | None) -> None:
 
 @contextmanager
 def _failing_in_words() -> Iterator[None]:
-    """Turns the package's own errors into words and exit code 2; a traceback never reaches a user."""
+    """Turns errors into words and exit code 2; a traceback never reaches a user who has not asked for it."""
     try:
         yield
     except SeasonUnreadable as error:
@@ -239,6 +296,13 @@ def _failing_in_words() -> Iterator[None]:
         _stop("Mend these first, then run it again. Nothing was written.")
     except ForcingError as error:
         _stop(str(error))
+    except Exception as error:
+        if os.environ.get("FORCING_TRACEBACK"):
+            raise
+        _stop(
+            f"This is a fault of forcing itself, not of your season: {type(error).__name__}: {error}. Please report it "
+            "with the command and the season; with FORCING_TRACEBACK=1 set, it also says where."
+        )
 
 
 def _stop(text: str) -> NoReturn:
@@ -259,6 +323,16 @@ def _say(findings: Sequence[Finding]) -> None:
         click.echo(f"{finding.severity}: {finding}")
     if not findings:
         click.echo("No findings.")
+
+
+def _counted(findings: Sequence[Finding]) -> str:
+    """How many findings there are of each severity: 1 error, 2 warnings."""
+    counts = Counter(finding.severity for finding in findings)
+    return ", ".join(
+        f"{counts[severity]} {severity}{'' if counts[severity] == 1 else 's'}"
+        for severity in SEVERITIES
+        if counts[severity]
+    )
 
 
 def _show(plan: Plan, paths: Sequence[Path]) -> None:

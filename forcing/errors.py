@@ -8,7 +8,7 @@ ForcingError
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -68,20 +68,13 @@ class ForcingError(Exception):
 class SeasonUnreadable(ForcingError, ValueError):
     """The season could not be read or understood. `findings` says all that is wrong.
 
-    `partial` is the season without the rows that could not be understood, where there is one: never to be planned,
-    only to be checked, so that a person hears of every fault at once. `names` are those of each table that was read,
-    also of its rows that could not be understood.
+    `partial` is what was understood of the season, where there is something: never to be planned, only to be checked,
+    so that a person hears of every fault at once.
     """
 
-    def __init__(
-        self,
-        findings: Iterable[Finding],
-        partial: object | None = None,
-        names: Mapping[str, frozenset[str]] | None = None,
-    ) -> None:
+    def __init__(self, findings: Iterable[Finding], partial: object | None = None) -> None:
         self.findings = sort_findings(findings)
         self.partial = partial
-        self.names = names or {}
         super().__init__("\n".join(str(f) for f in self.findings))
 
 

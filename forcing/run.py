@@ -19,7 +19,7 @@ from forcing.errors import Finding, SeasonUnreadable, sort_findings
 from forcing.model import Minutes, Season
 from forcing.quiet import quiet
 from forcing.season.checks import check_season
-from forcing.season.read import read_season
+from forcing.season.read import Partial, read_season
 
 Progress = Callable[[str], None]
 
@@ -65,26 +65,20 @@ def _work_out(loaded: Loaded, on: date, progress: Progress = silent) -> Worked:
 
 def _further_faults(error: SeasonUnreadable) -> Iterator[Finding]:
     """What the checks find in the rows that were understood, but for names whose own rows were left out."""
-    if not isinstance(error.partial, Season):
+    partial = error.partial
+    if not isinstance(partial, Partial):
         return
-    bulbs, _ = split_overrides(error.partial.overrides)
+    bulbs, _ = split_overrides(partial.season.overrides)
     told = {(f.table, f.row, f.column) for f in error.findings}
-    faulty = {f.table.removesuffix(".csv") for f in error.findings if f.severity == "error"}
-    depends = {
+    defined_in = {
         "place-unknown": ("places",), "display-unknown": ("displays",), "lot-unknown": ("lots",),
-        "item-unknown": ("lots", "companions"), "crop-unknown": ("crops",),
+        "item-unknown": ("lots", "companions"), "crop-unknown": ("crops",), "bench-no-temperature": ("setpoints",),
+        "planting-missing": ("plantings",), "normals-missing": ("normals",),
     }  # fmt: skip
-
-    def left_out(finding: Finding) -> bool:
-        """Whether the name may be that of a row that was not understood, or of a table that was not read."""
-        named = depends.get(finding.code, ())
-        unread = any(t in faulty and not error.names.get(t) for t in named)
-        value = finding.value or ""
-        names = {value, value.removesuffix(" a"), value.removesuffix(" b")}  # the parts of a lot that may be split
-        return unread or any(names & error.names.get(t, frozenset()) for t in named)
-
-    for finding in check_season(error.partial, RecipeBook.from_overrides(bulbs)):
-        if not left_out(finding) and (finding.table, finding.row, finding.column) not in told:
+    for finding in check_season(partial.season, RecipeBook.from_overrides(bulbs), dated=partial.dated):
+        tables = defined_in.get(finding.code, ())
+        known = any(partial.lacks(table, finding.value or "") for table in tables)
+        if not known and (finding.table, finding.row, finding.column) not in told:
             yield finding
 
 

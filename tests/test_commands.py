@@ -86,6 +86,26 @@ def test_the_demo_blooms_on_or_before_its_targets(demo: tuple[Path, Result]) -> 
     assert late == {}
 
 
+def test_the_demo_is_a_good_season_with_a_warning_or_two(demo: tuple[Path, Result]) -> None:
+    folder, _ = demo
+    severities = [row["severity"] for row in rows(folder / "sheets" / "findings.csv")]
+    assert 1 <= severities.count("warning") <= 2 and "error" not in severities
+    cover = rows(folder / "sheets" / "cover.csv")
+    thin = [row for row in cover if float(row["share"]) < float(row["wanted"])]
+    assert len(cover) == 30 + 30 + 23 and len(thin) <= 3  # 20 March to 18 April; the barrels open on the 27th
+
+
+def test_the_demo_s_winter_has_late_lots_one_beyond_saving_and_steering_that_helps(
+    demo: tuple[Path, Result],
+) -> None:
+    folder, result = demo
+    late = [row["lot"] for row in rows(folder / "winter" / "outlook.csv") if int(row["days late"]) > 1]
+    assert 3 <= len(late) <= 10
+    assert result.output.count("cannot be saved") == 1
+    within = re.search(r"within a day of target: (\d+) of 30 instead of (\d+)", result.output)
+    assert within is not None and int(within[1]) >= int(within[2]) + 5
+
+
 def test_the_demo_in_fahrenheit_is_the_same_season(demo: tuple[Path, Result], tmp_path: Path) -> None:
     folder, _ = demo
     assert forcing("demo", tmp_path, "--unit", "F").exit_code == 0
@@ -138,7 +158,8 @@ def test_unplanned_lots_exit_1_and_the_rest_is_written(tmp_path: Path) -> None:
     assert result.exit_code == 1
     assert {row["lot"] for row in rows(tmp_path / "out" / "plan.csv")} == {"A"}
     assert "lots, row 3, crop:" in result.output and "moonflower" in result.output
-    assert forcing("check", season).exit_code == 1
+    checked = forcing("check", season)
+    assert checked.exit_code == 1 and "\n1 error, 1 warning. Errors leave lots" in checked.output
 
 
 def test_what_cannot_be_understood_exits_2_and_writes_nothing(tmp_path: Path) -> None:
@@ -169,6 +190,83 @@ def test_names_of_rows_that_cannot_be_read_are_known_and_others_are_not(tmp_path
     # Of a table that cannot be read at all nothing is known, so no name of it is called unknown.
     unread = forcing("check", season_folder(tmp_path / "t", lots="a,b\n1,2\n", log=log)).output
     assert "log, row" not in unread
+
+
+def told(folder: Path, **tables: str) -> list[str]:
+    """Table, row and column of each finding of a season that cannot be read."""
+    result = forcing("check", season_folder(folder, **tables))
+    assert result.exit_code == 2, result.output
+    return [line.split(": ")[1] for line in result.output.splitlines() if line.startswith(("error", "warning"))]
+
+
+def test_days_of_the_show_that_are_not_understood_hide_no_other_fault(tmp_path: Path) -> None:
+    season = "item,value\nopens,20/03/2027\ncloses,2027-04-20\n"
+    lots = "lot,crop,pots,bench,target bloom\nA,tullip,20,Bench,2027-03-20\nB,tulip,20,Bnech,\n"
+    found = told(tmp_path / "s", season=season, lots=lots)
+    assert found == ["lots, row 2, crop", "lots, row 3, bench", "season, row 2, value"]
+
+
+def test_names_of_rows_that_are_left_out_are_known_and_others_are_not(tmp_path: Path) -> None:
+    found = told(
+        tmp_path / "s", lots="lot,crop,pots\nA,tulip,many\nB,tulip,20\n",
+        places=PLACES + "Loft,bench,20,,\nHall,bench,20,16 C,\n",
+        setpoints="place,from,day\nLoft,2027-01-01,61 F\n",
+        log="date,lot,event,place\n2026-11-02,A,potted,\n2026-11-02,Q,potted,\n2026-11-03,B,cooler in,Hall\n"
+        "2026-11-03,A,cooler in,Cld\n",
+    )  # fmt: skip
+    assert found == [
+        "log, row 3, lot", "log, row 5, place", "lots, row 2, pots", "places, row 5, day", "setpoints, row 2, day",
+    ]  # fmt: skip
+
+
+def test_a_planting_that_is_left_out_is_not_called_missing(tmp_path: Path) -> None:
+    found = told(
+        tmp_path / "s", lots="lot,crop,pots,display\nA,tulip,20,Bowls\nB,tulip,20,Bowls\n",
+        displays="display,containers,site\nBowls,10,Bench\n",
+        plantings="display,lot or companion,pots per container\nBowls,A,2\nBowls,B,two\n",
+    )  # fmt: skip
+    assert found == ["plantings, row 3, pots per container"]
+
+
+def test_a_table_that_cannot_be_opened_is_one_finding_and_not_one_for_each_of_its_names(tmp_path: Path) -> None:
+    log = "date,lot,event\n2026-11-02,A,potted\n2026-11-03,A,cooler in\n"
+    folder = season_folder(tmp_path / "s", log=log)
+    (folder / "lots.csv").write_bytes("lot,crop,pots,cultivar\nA,tulip,20,Été\n".encode("cp1252"))
+    result = forcing("check", folder)
+    assert result.exit_code == 2 and result.output.count("error:") == 1 and "warning:" not in result.output
+    assert "lots.csv, row 2: a letter or sign that is not UTF-8" in result.output
+
+
+def test_a_delimiter_too_many_is_told_once_for_its_row_and_names_the_others(tmp_path: Path) -> None:
+    lots = "lot,crop,pots,bench\nA,tulip,1,200,Bench\nB,tulip,20,Bnech\nC,tulip,1,300,Bench\n"
+    folder = season_folder(tmp_path / "s", lots=lots)
+    assert told(tmp_path / "s", lots=lots) == ["lots, row 2", "lots, row 3, bench"]
+    assert "and so in row 4 (Bench). Put text that holds a comma" in forcing("check", folder).output
+
+
+def test_the_same_fault_all_down_a_column_is_told_once_with_its_rows(tmp_path: Path) -> None:
+    def readings(count: int) -> str:
+        return "place;date;mean\n" + "".join(f"Cold;2026-12-{day:02d};8,5\n" for day in range(1, count + 1))
+
+    assert told(tmp_path / "few", readings=readings(10)) == [f"readings, row {r}, mean" for r in range(2, 12)]
+    assert told(tmp_path / "many", readings=readings(11)) == ["readings, row 2, mean"]
+    output = forcing("check", tmp_path / "many").output
+    assert "a comma in a number, and so in rows 3, 4, 5, 6, 7 and 5 more (8,5). Write 8.5 with a point." in output
+
+
+def test_a_fault_of_the_program_itself_is_words_and_not_a_traceback(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails(*_: object) -> None:
+        raise RuntimeError("out of order")
+
+    monkeypatch.setattr("forcing.run.check", fails)
+    season = season_folder(tmp_path / "s")
+    result = forcing("check", season)
+    assert result.exit_code == 2 and "Traceback" not in result.output
+    assert "a fault of forcing itself, not of your season: RuntimeError: out of order." in result.output
+    monkeypatch.setenv("FORCING_TRACEBACK", "1")
+    assert isinstance(forcing("check", season).exception, RuntimeError)
 
 
 @pytest.mark.parametrize("words", [("check",), ("plan",), ("week",)])
@@ -257,6 +355,16 @@ def test_every_command_is_in_the_readme_and_the_other_way_round() -> None:
         assert f"forcing {name}" in text, f"forcing {name} is not in the README"
     for name in re.findall(r"`forcing (\w+)", text):
         assert name in main.commands, f"the README names forcing {name}"
+
+
+def test_the_help_is_whole_and_in_the_order_of_use() -> None:
+    text = forcing("--help").output
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    order = re.findall(r"^\| `forcing (\w+)", readme, re.M)
+    assert re.findall(r"^  (\w+) {2,}\S", text, re.M) == order == list(main.commands)
+    assert "..." not in text.partition("Commands:")[2], "a line of the help is cut short"
+    for name in main.commands:
+        assert "..." not in forcing(name, "--help").output, name
 
 
 def test_the_readme_shows_what_the_demo_prints(demo: tuple[Path, Result]) -> None:

@@ -16,6 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from forcing.crops.companion_book import CompanionBook, shipped_companion_figures
 from forcing.crops.listing import crops_text
 from forcing.crops.loader import (
     UNITS,
@@ -29,6 +30,7 @@ from forcing.crops.loader import (
 from forcing.errors import RecipeError
 from forcing.model import CLASSES, PARAMETERS, BloomClass, Figure, Override, Recipe
 
+COMPANIONS = CompanionBook.from_overrides()
 CROPS = (
     "tulip", "hyacinth", "prepared hyacinth", "narcissus", "miniature narcissus", "crocus", "muscari",
     "iris reticulata", "scilla", "easter lily", "asiatic lily", "amaryllis", "paperwhite",
@@ -416,7 +418,7 @@ def test_recipes_compare_by_their_numbers_and_travel_between_processes() -> None
 
 
 def test_all_crops_in_short() -> None:
-    text = crops_text(_book(), None, "C")
+    text = crops_text(_book(), COMPANIONS, None, "C")
     lines = text.split("\n")
     assert re.search(r"^tulip +late +15-17-20 +27 at 17 °C +11 at 10 °C", text, re.M)
     assert re.search(r"^amaryllis +any +none +49 at 20.5 °C", text, re.M)
@@ -426,7 +428,7 @@ def test_all_crops_in_short() -> None:
 
 @pytest.mark.parametrize("crop", CROPS)
 def test_one_crop_shows_every_figure_with_its_source(crop: str) -> None:
-    text = crops_text(_book(), crop.upper(), "C")
+    text = crops_text(_book(), COMPANIONS, crop.upper(), "C")
     body, _, sources = text.partition("\nSources\n")
     for name in PARAMETERS:
         assert re.search(rf"^  {name} +\S", body, re.M), name
@@ -442,7 +444,7 @@ def test_one_crop_shows_every_figure_with_its_source(crop: str) -> None:
 
 
 def test_temperatures_are_shown_in_the_unit_of_the_season() -> None:
-    celsius, fahrenheit = (crops_text(_book(), "tulip", unit) for unit in ("C", "F"))  # type: ignore[arg-type]
+    celsius, fahrenheit = (crops_text(_book(), COMPANIONS, "tulip", unit) for unit in ("C", "F"))  # type: ignore[arg-type]
     assert re.search(r"^  frost +-2\.2 +-2 +-1\.7 +°C +derived$", celsius, re.M)
     # -2.2, -2, -1.7 °C are 28.04, 28.4 and 28.94 °F
     assert re.search(r"^  frost +28 +28\.4 +28\.9 +°F +derived$", fahrenheit, re.M)
@@ -453,36 +455,71 @@ def test_temperatures_are_shown_in_the_unit_of_the_season() -> None:
 
 def test_an_override_that_wins_is_shown_as_the_house_s_own() -> None:
     book = _book(Override("tulip", "bench_days", 25.0, source="bench logs", row=4))
-    text = crops_text(book, "tulip", "C")
+    text = crops_text(book, COMPANIONS, "tulip", "C")
     assert re.search(
         r"^  bench_days +- +25 +- +days +house's own\n      crops table, row 4: bench logs$", text, re.M
     )
     assert (
         " ".join(text.split()).count("wins over your own bench_days") == 2
     )  # the shipped rows for early and late
-    assert re.search(r"^tulip +any +13-16-18 +25 at 17 °C .* 1$", crops_text(book, None, "C"), re.M)
+    assert re.search(
+        r"^tulip +any +13-16-18 +25 at 17 °C .* 1$", crops_text(book, COMPANIONS, None, "C"), re.M
+    )
 
 
 def test_an_incomplete_crop_is_shown_with_what_is_missing() -> None:
     long = "A Crop Whose Name Goes On For Longer Than Any Column Of A Table Should"
     book = _book(Override(long, "base", 2.0, "late", "And A Cultivar With A Very Long Name Indeed"))
-    short, full = crops_text(book, None, "F"), crops_text(book, long, "F")
+    short, full = crops_text(book, COMPANIONS, None, "F"), crops_text(book, COMPANIONS, long, "F")
     assert "incomplete" in short and "no figure for cold_min" in short
     assert re.search(r"^  base +- +35\.6 +- +°F +house's own$", full, re.M)  # 2 °C
     assert "Sources" not in full  # nothing of it is shipped
     assert max(len(line) for line in (short + "\n" + full).split("\n")) <= 110
-    assert "no figure for cold_min" in crops_text(_book(Override("Squill", "base", 2.0)), "squill", "C")
+    assert "no figure for cold_min" in crops_text(
+        _book(Override("Squill", "base", 2.0)), COMPANIONS, "squill", "C"
+    )
 
 
 def test_contradictions_are_shown_with_the_crop() -> None:
-    text = crops_text(_book(Override("hyacinth", "base", 26.0)), "hyacinth", "C")
+    text = crops_text(_book(Override("hyacinth", "base", 26.0)), COMPANIONS, "hyacinth", "C")
     assert "contradict" in text and "base must be below cap: 26 °C and 25 °C" in text
-    assert "contradict" not in crops_text(_book(), "hyacinth", "C")
+    assert "contradict" not in crops_text(_book(), COMPANIONS, "hyacinth", "C")
 
 
 def test_an_unknown_crop_is_refused_with_those_near_it() -> None:
     with pytest.raises(RecipeError, match="near it: hyacinth"):
-        crops_text(_book(), "hyacint", "C")
+        crops_text(_book(), COMPANIONS, "hyacint", "C")
+
+
+def test_companions_are_listed_and_shown_like_the_bulbs() -> None:
+    text = crops_text(_book(), COMPANIONS, None, "C")
+    assert all(re.search(rf"^{crop} ", text, re.M) for crop in COMPANIONS.crops)
+    viola = crops_text(_book(), COMPANIONS, "Viola", "F")
+    figures = [figure for figure in shipped_companion_figures() if figure.crop == "viola"]
+    assert all(re.search(rf"^  {figure.parameter} +\S", viola, re.M) for figure in figures)
+    assert re.search(r"^  finish_reference +53\.6 +59 +64\.4 +°F", viola, re.M)  # 12, 15 and 18 °C
+    assert "\nSources\n" in viola
+    with pytest.raises(RecipeError, match="near it: pansy"):
+        crops_text(_book(), COMPANIONS, "pansies", "C")
+
+
+def test_a_companion_of_the_house_s_own_and_one_that_is_incomplete() -> None:
+    rows = (Override("viola", "pinch", 3.0, row=2), Override("wallflower", "sow_to_transplant", 40.0, row=3))
+    companions = CompanionBook.from_overrides(rows)
+    assert "crops table, row 2: no source given" in crops_text(_book(), companions, "viola", "C")
+    assert re.search(r"^wallflower +incomplete", crops_text(_book(), companions, None, "C"), re.M)
+    with pytest.raises(RecipeError, match="no figure for transplant_to_finish"):
+        crops_text(_book(), companions, "wallflower", "C")
+
+
+@pytest.mark.parametrize(
+    ("typed", "crop"),
+    [("daffodil", "narcissus"), ("Daffodils", "narcissus"), ("grape hyacinth", "muscari"), ("squill", "scilla"),
+     ("Siberian squills", "scilla"), ("dwarf iris", "iris reticulata"), ("hyacint", "hyacinth")],
+)  # fmt: skip
+def test_everyday_names_lead_to_their_crop_and_are_never_taken(typed: str, crop: str) -> None:
+    assert _book().near(typed)[0] == crop and not _book().knows(typed)
+    assert COMPANIONS.near(typed) != (crop,)  # a book offers only what it has
 
 
 def test_reading_recipes_needs_none_of_the_heavy_libraries() -> None:

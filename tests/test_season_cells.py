@@ -6,14 +6,18 @@ from datetime import date, datetime, timedelta
 from datetime import time as clock
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
-from forcing.season.cells import Problem, read_cell
+from forcing.season.cells import read_cell
 from forcing.season.columns import Column
 from forcing.season.daysoff import expand_holidays, parse_holidays, parse_weekdays
 from forcing.season.raw import Percent
+from forcing.season.refusals import Problem
 from forcing.season.tables import table
 from tests.season_text import (
     ONE_LOT,
+    reading_findings,
     season,
 )
 
@@ -67,7 +71,90 @@ def test_refused_numbers_say_what_to_write() -> None:
     assert "12.5" in one_cell("number", "12,5").hint  # type: ignore[attr-defined]
     assert "1200" in one_cell("number", "1,200").hint  # type: ignore[attr-defined]
     assert "5 alone" in one_cell("temperature", "5 °C").hint  # type: ignore[attr-defined]
+    assert "a whole number" in one_cell("count", "forty").hint  # type: ignore[attr-defined]
+    assert "Write 1200." in one_cell("count", "1,200").hint  # type: ignore[attr-defined]
+    assert "Write 1200." in one_cell("count", "1 200").hint  # type: ignore[attr-defined]
+    assert "1200 if thousands" in one_cell("count", "1.200").hint  # type: ignore[attr-defined]
+    assert "1234567 if thousands" in one_cell("number", "1'234'567").hint  # type: ignore[attr-defined]
     assert "0.8" in one_cell("fraction", 80, lowest=0.01, highest=0.99).hint  # type: ignore[attr-defined]
+
+
+# 1 in is 2.54 cm, 1 ft 30.48 cm, a US gallon 3.785 l, an imperial one 4.546 l (NIST SP 811): 6 in is 15.24 cm, 4 ft
+# 121.92 cm, 5 gal 18.9 or 22.7 l, 10 sq ft 0.929 m². °C is (°F - 32) / 1.8: 48 °F is 8.89 °C.
+@pytest.mark.parametrize(
+    ("name", "column", "raw", "unit", "hint"),
+    [
+        ("lots", "pot cm", "6 in", "C", "Write 15: 6 in is 15 cm."),
+        ("lots", "pot cm", '6"', "F", 'Write 15: 6 " is 15 cm.'),
+        ("lots", "pot cm", "3 inches", "C", "Write 7.6: 3 inches is 7.6 cm."),
+        ("lots", "pot cm", "150 mm", "C", "Write 15: 150 mm is 15 cm."),
+        ("lots", "pot cm", "15cm", "C", "Write 15 alone; the header says what it is."),
+        ("lots", "pot cm", "12,5 cm", "C", "Write 12.5 alone; the header says what it is."),
+        ("lots", "pot cm", "2 gal", "C", "Write it in cm, digits alone."),
+        ("lots", "pots", "40 pots", "C", "Write 40 alone; the header says what it is."),
+        ("lots", "pots", "3 trays", "C", "Write it in pots, digits alone."),
+        ("lots", "cold weeks", "98 days", "C", "Write 14: 98 days is 14 weeks."),
+        ("lots", "hold days", "2 weeks", "C", "Write 14: 2 weeks is 14 days."),
+        (
+            "displays",
+            "litres",
+            "5 gal",
+            "C",
+            "Write 19 for US or 23 for imperial measure: the column is in litres.",
+        ),
+        ("displays", "length cm", "4 ft", "C", "Write 122: 4 ft is 122 cm."),
+        ("displays", "cover m2", "10 sq ft", "C", "Write 0.93: 10 sq ft is 0.93 m²."),
+        ("places", "pots", "400 sq ft", "C", "Write it in 15 cm pots, digits alone."),
+        ("minutes", "minutes per pot", "0.5 h", "C", "Write 30: 0.5 h is 30 minutes."),
+        ("places", "day", "48F", "C", "Write 8.9: 48 °F is 8.9 °C, the season's unit."),
+        ("places", "day", "48 °F", "F", "Write 48 alone; the unit is the season's, °F."),
+        ("places", "day", "9 °C", "F", "Write 48.2: 9 °C is 48.2 °F, the season's unit."),
+        ("places", "day", "0 deg F", "C", "Write -17.8: 0 °F is -17.8 °C, the season's unit."),
+        ("places", "day", "18°", "C", "Write 18 alone; the unit is the season's, °C."),
+        ("places", "day", "16-18°", "C", None),
+        ("places", "day", "280 K", "C", "Write it in °C, digits alone."),
+    ],
+)
+def test_a_number_with_a_unit_is_never_another_number_without_it(
+    name: str, column: str, raw: str, unit: str, hint: str | None
+) -> None:
+    problem = read_cell(table(name).column(column), raw, unit)  # type: ignore[arg-type]
+    if hint is None:
+        assert isinstance(problem, Problem) and problem.message == "not a number"
+    else:
+        assert problem == Problem("cell-number", "more than a number", hint)
+
+
+def test_a_unit_behind_a_figure_or_an_item_is_that_of_the_figure() -> None:
+    text = "[crops]\ncrop | parameter | typical\ntulip | bench_days | 3 weeks\ntulip | base | 36 F\n"
+    text += "[season]\nitem | value\nopens | 2027-03-20\ncloses | 2027-04-20\nfrost margin | 4 F\n"
+    hints = [f.hint for f in reading_findings(text + ONE_LOT)]
+    assert hints == [  # 36 °F is 2.2 °C as a temperature, and 4 °F is 2.2 °C as a difference
+        "Write 21: 3 weeks is 21 days.",
+        "Write 2.2: 36 °F is 2.2 °C, the season's unit.",
+        "Write 2.2: a difference of 4 °F is one of 2.2 °C.",
+    ]
+    text = text.replace("frost margin | 4 F", "frost margin | 2 °C\ntemperature unit | F")
+    assert reading_findings(text + ONE_LOT)[-1].hint == "Write 3.6: a difference of 2 °C is one of 3.6 °F."
+
+
+_SLIPS = st.one_of(
+    st.from_regex(r"[+-]?[0-9.,' ]{1,12} ?[a-zA-Z°\"'²/%]{0,8}", fullmatch=True),
+    st.from_regex(r"[0-9]{1,4}[-/. ][0-9A-Za-z]{1,9}[-/. ][0-9]{1,4}", fullmatch=True),
+    st.from_regex(r"[0-9]{4}-?W[0-9]{1,2}(-[1-7])?", fullmatch=True),
+    st.text(max_size=12),
+)
+
+
+@given(text=_SLIPS, unit=st.sampled_from(["C", "F"]))
+@example(text="9999-W52", unit="C")
+@example(text="9" * 400 + " in", unit="C")
+def test_whatever_is_typed_is_a_value_or_words(text: str, unit: str) -> None:
+    for name, column in (("lots", "pots"), ("lots", "pot cm"), ("lots", "target bloom"), ("displays", "litres"),
+                         ("places", "day"), ("lots", "hold days")):  # fmt: skip
+        read = read_cell(table(name).column(column), text, unit)  # type: ignore[arg-type]
+        if isinstance(read, Problem):
+            assert read.message and read.hint.endswith(".") and "inf" not in read.hint.split()
 
 
 @pytest.mark.parametrize("raw", ["", "  ", "\u00a0", "\u200b", None, "\n"])
@@ -91,7 +178,16 @@ def test_dates_that_are_understood(raw: object) -> None:
         ("2026/12/25", "cell-date", "2026-12-25"),
         ("25/12/26", "cell-date", "2027-03-20"),
         ("20 March 2027", "cell-date", "2027-03-20"),
-        ("2027-W12-6", "cell-date", "2027-03-20"),
+        ("2027-W12-6", "cell-date", "Write 2027-03-27"),  # its Monday is 22 March
+        ("2026-W53", "cell-date", "from 2026-12-28 to 2027-01-03"),
+        ("2027-W53-1", "cell-date", "calendar"),  # 2027 has 52 weeks
+        ("20-Mar-2027", "cell-date", "Write 2027-03-20"),
+        ("March 20th, 2027", "cell-date", "Write 2027-03-20"),
+        ("4 Sept 2027", "cell-date", "Write 2027-09-04"),
+        ("4 Ma 2027", "cell-date", "2027-03-20"),  # March or May
+        ("29 Feb 2027", "cell-date", "calendar"),
+        ("29/2/2027", "cell-date", "calendar"),
+        ("46466", "cell-date", "date format"),
         ("20270320", "cell-date", "2027-03-20"),
         ("2027-03-20 00:00:00", "cell-date", "2027-03-20"),
         ("2027-02-29", "cell-date", "calendar"),

@@ -159,9 +159,25 @@ def test_places_of_the_wrong_kind() -> None:
     ]
 
 
+def test_log_of_places_that_the_event_cannot_mean() -> None:
+    log = """[log]
+    date | lot | event | place
+    2026-11-02 | T1 | potted | South
+    2026-11-03 | T1 | cooler in | South
+    2026-11-04 | T1 | cooler in | Terrace
+    2027-02-12 | T1 | brought in | Cellar
+    2027-02-13 | T1 | brought in | South
+    2027-03-12 | T1 | held | Cellar
+    2027-03-15 | T1 | set out | Cellar
+    """
+    found = check_findings(ONE_LOT + log)
+    assert brief(found) == [f"warning place-kind log {row} place" for row in (3, 5, 8)]
+    assert "Cellar is a cooler, but pots are brought in to a bench" in found[1].message
+
+
 def test_displays_lots_and_companions_that_are_not_there() -> None:
     found = check_findings(
-        lots("T1 | tulip | 20 | Trogs", "T2 | tulip | 20 | Troughs", columns="display")
+        lots("T1 | tulip | 20 | Trogs", "T2 | tulip | 10 | Troughs", columns="display")
         + """[displays]
         display | containers | site
         Troughs | 5 | Terrace
@@ -207,10 +223,84 @@ def test_plantings_that_ask_for_more_pots_than_there_are() -> None:
         "planting-short",
         2,
     ) and "8 pots of T1, and there are 7" in short.message
-    found = check_findings(text.replace("{pots}", "40") + "A | T1 | 1\nB | T1 | 1\n")
+    found = check_findings(text.replace("{pots}", "15") + "A | T1 | 1\nB | T1 | 1\n")
     assert brief(found) == [
         "warning planting-twice plantings 3 lot or companion",
         "warning planting-elsewhere plantings 4 display",
+    ]
+
+
+TROUGHS = """[displays]
+display | containers | site
+Troughs | {containers} | Terrace
+[plantings]
+display | lot or companion | pots per container
+Troughs | T1 | 2
+Troughs | T2 | 4
+Troughs | V | 1
+[companions]
+companion | crop | pots
+V | viola | 12
+"""
+
+
+@pytest.mark.parametrize(
+    ("containers", "words"),
+    [
+        # 2, 4 and 1 pots in each: 24, 48 and 12 pots fill 12 containers
+        (12, None),
+        (7, None),  # 14, 28 and 7: some to spare of each, told lot by lot
+        (5, "fewer pots than are stated: 10 of T1 (24 stated), 20 of T2 (48 stated), 5 of V (12 stated)"),
+        (24, None),  # just half of what is asked
+        (1000, "more pots than are stated: 2000 of T1 (24 stated), 4000 of T2 (48 stated), 1000 of V (12"),
+    ],
+)
+def test_containers_that_ask_for_far_more_or_fewer_pots_than_are_stated(
+    containers: int, words: str | None
+) -> None:
+    text = lots("T1 | tulip | 24 | Troughs", "T2 | tulip | 48 | Troughs", columns="display")
+    found = check_findings(text + TROUGHS.format(containers=containers))
+    doubts = [f for f in found if f.code == "containers-doubtful"]
+    assert len(doubts) == (words is not None)
+    if words:
+        assert found == doubts and (doubts[0].table, doubts[0].row, doubts[0].column) == (
+            "displays",
+            2,
+            "containers",
+        )
+        assert words in doubts[0].message and "about 12)" in doubts[0].hint
+        assert doubts[0].value == str(containers)
+
+
+def test_containers_without_plantings_take_a_pot_each() -> None:
+    text = lots("T1 | tulip | 168 | Troughs", columns="display") + TROUGHS.split("[plantings]")[0]
+    assert check_findings(text.format(containers=168)) == []
+    found = only(text.format(containers=1000))
+    assert (found.code, found.row, found.value) == ("containers-doubtful", 2, "1000")
+    assert "168 pots in all" in found.message
+
+
+@pytest.mark.parametrize(
+    ("pots", "code"), [("12", None), ("13", "pots-spare"), ("8", None), ("7", "planting-short")]
+)
+def test_pots_of_a_lot_that_no_container_takes(pots: str, code: str | None) -> None:
+    # 4 containers of 2 pots: 8; half as many again is 12
+    text = lots(f"T1 | tulip | {pots} | Troughs", columns="display") + TROUGHS.format(containers=4)
+    text = text.replace("Troughs | T2 | 4\n", "").replace("V | viola | 12", "V | viola | 4")
+    found = check_findings(text)
+    assert [f.code for f in found] == ([code] if code else [])
+    if code == "pots-spare":
+        assert (found[0].severity, found[0].table, found[0].row, found[0].value) == ("note", "lots", 2, "13")
+
+
+def test_a_lot_beside_the_plantings_of_its_display_is_told() -> None:
+    text = lots(
+        "T1 | tulip | 8 | Troughs", "T3 | tulip | 9 | Troughs", "T4 | tulip | 9 | Nowhere", columns="display"
+    )
+    text += TROUGHS.format(containers=4).replace("Troughs | T2 | 4\n", "").replace("| 12", "| 4")
+    assert brief(check_findings(text)) == [
+        "error display-unknown lots 4 display",
+        "note planting-missing lots 3 display",
     ]
 
 
@@ -297,6 +387,56 @@ def test_figures_stated_twice_unused_and_for_unknown_parameters() -> None:
     assert brief(list(overrides_say_one_thing(stated, RecipeBook.from_overrides(())))) == [
         "error parameter-unknown crops 2 parameter"
     ]
+
+
+def test_a_row_for_the_whole_crop_says_which_lots_the_shipped_class_rows_keep() -> None:
+    rows = (
+        "A | tulip | 2 | early",
+        "B | tulip | 2 | mid",
+        "C | tulip | 2 | late",
+        "D | tulip | 2 |",
+        "E | crocus | 2 | late",
+    )
+    table = "[crops]\ncrop | class | parameter | typical\n"
+    # recipes.csv: tulip early has bench_days 22, late 27; mid has none of its own, and none has a base
+    found = only(lots(*rows, columns="class") + table + "tulip | | bench_days | 25\ntulip | | base | 3\n")
+    assert (found.severity, found.code, found.table, found.row) == ("note", "figure-outdone", "crops", 2)
+    assert "A (early) keeps 22; C (late) keeps 27" in found.message and found.value == "bench_days 25"
+    assert "add bench_days in a row for tulip, early and tulip, late." in found.hint
+    # the season's own rows for the classes win as they were meant to, and a class row reaches its lots
+    own = (
+        table + "tulip | | bench_days | 25\ntulip | early | bench_days | 23\ntulip | late | bench_days | 28\n"
+    )
+    assert check_findings(lots(*rows, columns="class") + own) == []
+    # no lot of those classes: nothing to tell
+    assert check_findings(lots(*rows[1::2], columns="class") + table + "tulip | | bench_days | 25\n") == []
+
+
+@pytest.mark.parametrize(
+    ("crop", "cm", "hint"),
+    [
+        ("tulip", "6", "Write 15 if 6 inches are meant"),  # 15.24 cm
+        ("tulip", "150", "Write 15 if 150 mm are meant"),
+        ("crocus", "4", "Write 10 if 4 inches are meant"),  # 10.16 cm
+        ("tulip", "9", None),
+        ("tulip", "60", None),
+        ("muscari", "8.3", None),  # in pots of 15 cm too: 0.55 of it is 8.25
+    ],
+)
+def test_pots_in_inches_or_millimetres_are_asked_about(crop: str, cm: str, hint: str | None) -> None:
+    found = check_findings(lots(f"A | {crop} | 2 | {cm}", columns="pot cm"))
+    assert [f.code for f in found] == (["pot-doubtful"] if hint else [])
+    assert not hint or hint in found[0].hint
+
+
+def test_pots_in_inches_all_down_the_column_are_one_question() -> None:
+    found = only(lots(*(f"T{i} | tulip | 2 | 6" for i in range(9)), columns="pot cm"))
+    assert found.row == 2 and "and so in rows 3, 4, 5, 6, 7 and 3 more: is this in inches?" in found.message
+
+
+def test_a_companion_among_the_lots_is_told_where_it_belongs() -> None:
+    assert "a row in companions" in only(lots("V | Viola | 2 |", columns="note")).hint
+    assert "Did you mean muscari?" in only(lots("V | grape hyacinth | 2 |", columns="note")).hint
 
 
 # ---------------------------------------------------------------- temperatures
@@ -513,7 +653,8 @@ def test_months_without_normals() -> None:
     text = PLACES + "[normals]\nplace | month | low | high\n"
     rows = [f"Terrace | {m} | 0 | {4 + 4 * m}\n" for m in range(1, 6)]
     assert check_findings(text + "".join(rows)) == []
-    assert "Terrace has no normals for Feb, May" in only(text + rows[0] + rows[2] + rows[3]).message
+    missing = only(text + rows[0] + rows[2] + rows[3])
+    assert "no normals for Feb, May" in missing.message and missing.value == "Terrace"
     assert only(text + "".join(rows) + rows[0]).code == "day-twice"
 
 

@@ -52,7 +52,7 @@ def test_folders_that_cannot_be_understood(tmp_path: Path) -> None:
     (tmp_path / "._lots.csv").write_bytes(b"\x00\x05")
     assert brief(file_findings(tmp_path)) == [
         "error file-quotes crops.csv 2 -",
-        "error file-not-utf8 log.csv - -",
+        "error file-not-utf8 log.csv 2 -",
         "error file-not-utf8 minutes.csv - -",
         "error file-quotes readings.csv 2 -",
         "error file-delimiter setpoints.csv - -",

@@ -206,6 +206,7 @@ def test_supplies_are_read_and_must_be_of_something() -> None:
         "warning supply-unknown supplies 5 item",
         "warning supply-unknown supplies 7 item",
     ]
+    assert "Did you mean pots 15 cm?" in checked(text)[1].hint
     wrong = ONE_LOT + "[supplies]\nitem | pack | lead weeks\nmix | 0 | -1\nmix | 5 | 1\n"
     assert brief(reading_findings(wrong)) == [
         "error cell-limits supplies 2 lead weeks", "error cell-limits supplies 2 pack",

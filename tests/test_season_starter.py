@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from openpyxl import load_workbook
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from forcing.crops.loader import RecipeBook
+from forcing.crops.companion_book import CompanionBook
+from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.errors import OutputError
 from forcing.model import Season
 from forcing.season.demo import demo_tables
@@ -134,6 +135,12 @@ def test_names_are_chosen_from_the_tables_that_define_them(starter) -> None:  # 
     crops = rule_of(starter["lots"], "B2").formula1
     listed = [cell.value for (cell,) in starter["words"][crops.split("!")[1].replace("$", "")]]
     assert listed == [*RecipeBook.from_overrides(()).crops]
+    companions = rule_of(starter["companions"], "B2").formula1
+    listed = [cell.value for (cell,) in starter["words"][companions.split("!")[1].replace("$", "")]]
+    assert listed == [*CompanionBook.from_overrides().crops]
+    tasks = rule_of(starter["minutes"], "A2").formula1
+    listed = [cell.value for (cell,) in starter["words"][tasks.split("!")[1].replace("$", "")]]
+    assert listed == [row.task for row in shipped_minutes()]
 
 
 def test_dates_and_numbers_have_rules_and_formats(starter) -> None:  # type: ignore[no-untyped-def]

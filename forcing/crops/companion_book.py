@@ -7,7 +7,6 @@ ones. Names compare as in the recipes.
 from __future__ import annotations
 
 import csv
-import difflib
 import math
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
@@ -16,7 +15,8 @@ from importlib import resources
 from types import MappingProxyType
 from typing import Any, cast
 
-from forcing.crops.loader import fold, shipped_figures, shipped_minutes
+from forcing.crops.loader import house_figure, shipped_figures, shipped_minutes
+from forcing.crops.names import CropBook, fold
 from forcing.errors import RecipeError
 from forcing.model import Figure, Minutes, Override
 from forcing.units import TemperatureUnit, show_temperature
@@ -107,19 +107,17 @@ def split_overrides(overrides: Iterable[Override]) -> tuple[tuple[Override, ...]
     )
 
 
-class CompanionBook:
+class CompanionBook(CropBook):
     """The companions' recipes in force: the shipped figures with the house's own over them."""
 
-    __slots__ = ("_crops", "_index")
+    __slots__ = ("_index",)
 
     def __init__(self, figures: Iterable[Figure]) -> None:
         """From figures in rising order of standing: of two for the same parameter the later one wins."""
-        self._crops: dict[str, str] = {}
         self._index: dict[str, dict[str, Figure]] = {}
-        for figure in figures:
-            key = fold(figure.crop)
-            self._crops.setdefault(key, " ".join(figure.crop.split()))
-            self._index.setdefault(key, {})[figure.parameter] = figure
+        for figure in (stated := tuple(figures)):
+            self._index.setdefault(fold(figure.crop), {})[figure.parameter] = figure
+        super().__init__("companion recipe", (figure.crop for figure in stated))
 
     @classmethod
     def from_overrides(cls, overrides: Iterable[Override] = ()) -> CompanionBook:
@@ -131,27 +129,7 @@ class CompanionBook:
         unknown = sorted({row.parameter for row in own} - set(COMPANION_PARAMETERS))
         if unknown:
             raise RecipeError(f"no companion has: {', '.join(unknown)}")
-        return cls((*shipped_companion_figures(), *map(_house_figure, own)))
-
-    @property
-    def crops(self) -> tuple[str, ...]:
-        """Names of all companion crops: the shipped ones, then the house's own."""
-        return tuple(self._crops.values())
-
-    def knows(self, crop: str) -> bool:
-        """Whether there are figures for a companion crop of that name."""
-        return fold(crop) in self._crops
-
-    def name(self, crop: str) -> str:
-        """A crop's name as the book writes it. Raises RecipeError, with names that come near."""
-        if self.knows(crop):
-            return self._crops[fold(crop)]
-        near = difflib.get_close_matches(fold(crop), self._crops, n=3, cutoff=0.6)
-        names = [self._crops[key] for key in near] or list(self.crops)
-        raise RecipeError(
-            f"there is no companion recipe for the crop {crop!r}; {'near it' if near else 'known'}: "
-            + ", ".join(names)
-        )
+        return cls((*shipped_companion_figures(), *(house_figure(row, UNITS) for row in own)))
 
     def recipe(self, crop: str) -> CompanionRecipe:
         """The recipe of a companion crop, with the figure that won for each parameter.
@@ -205,17 +183,3 @@ def _problems(recipe: CompanionRecipe, unit: TemperatureUnit) -> Iterator[str]:
 
 def _is_number(value: float | str) -> bool:
     return not isinstance(value, str) and math.isfinite(value)
-
-
-def _house_figure(row: Override) -> Figure:
-    return Figure(
-        crop=row.crop,
-        parameter=row.parameter,
-        typical=row.typical,
-        unit=UNITS[row.parameter],
-        basis="house",
-        source=row.source,
-        locator="crops table" if row.row is None else f"crops table, row {row.row}",
-        low=row.low,
-        high=row.high,
-    )

@@ -7,7 +7,9 @@ import textwrap
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from forcing.crops.companion_book import CompanionBook
 from forcing.crops.loader import RecipeBook, Source, shipped_sources
+from forcing.crops.names import CropBook
 from forcing.errors import RecipeError
 from forcing.model import BloomClass, Figure, Recipe
 from forcing.units import TemperatureUnit, from_celsius, show_temperature
@@ -17,23 +19,33 @@ _BASES = {"published": "P", "derived": "D", "practice": "C", "house": "H"}
 _CITED = re.compile(r"\[([a-z][a-z0-9_]*)\]")
 _NAME_WIDTH = 19
 
-_HEAD = f"  {'':<18}{'low':>8}{'typical':>9}{'high':>8}  {'unit':<18}basis"
+_HEAD = f"  {'':<20}{'low':>8}{'typical':>9}{'high':>8}  {'unit':<18}basis"
+
+_MEANINGS = (
+    "What each figure means stands on the words sheet of a starter workbook: forcing start FILE.xlsx",
+    "Your own figures go in the crops table of the season: forcing crops CROP --season SEASON shows them here.",
+)
 
 Kind = tuple[BloomClass | None, str | None]
 
 
-def crops_text(book: RecipeBook, crop: str | None = None, unit: TemperatureUnit = "C") -> str:
+def crops_text(
+    book: RecipeBook, companions: CompanionBook, crop: str | None = None, unit: TemperatureUnit = "C"
+) -> str:
     """The text of `forcing crops [CROP]`, temperatures in `unit`.
 
-    Raises RecipeError, with names that come near, for a crop the book does not know.
+    Raises RecipeError, with names that come near, for a crop that neither book knows.
     """
-    return _all_crops(book, unit) if crop is None else _one_crop(book, book.name(crop), unit)
+    if crop is None:
+        return _all_crops(book, companions, unit)
+    name = CropBook("recipe", (*book.crops, *companions.crops)).name(crop)
+    return _one_crop(book, name, unit) if book.knows(name) else _one_companion(companions, name, unit)
 
 
 # ---------------------------------------------------------------- all crops in short
 
 
-def _all_crops(book: RecipeBook, unit: TemperatureUnit) -> str:
+def _all_crops(book: RecipeBook, companions: CompanionBook, unit: TemperatureUnit) -> str:
     head = ("crop", "class, cultivar", "cold-weeks", "bench days", "display days", *[""] * len(_BASES))
     under = ("", "", "least-plan-most", "bring in to bloom", "bloom to fade", *_BASES.values())
     rows: list[Sequence[str]] = [head, under]
@@ -48,21 +60,48 @@ def _all_crops(book: RecipeBook, unit: TemperatureUnit) -> str:
                     (_cut(crop), _kind_name(kind) or "any", "incomplete", "", "", *[""] * len(_BASES))
                 )
                 notes.append(str(error))
-    lines = _aligned(rows, left=5)
-    rule = "-" * min(WIDTH, max(map(len, lines)))
-    text = [lines[0], lines[1], rule, *lines[2:], rule]
+    text = _ruled(_aligned(rows, left=5))
+    beside = [("companion", "sow to transplant", "transplant to finish", "hardening", *_BASES.values())]
+    for crop in companions.crops:
+        try:
+            beside.append(_short_companion(companions, crop, unit))
+        except RecipeError as error:
+            beside.append((_cut(crop), "incomplete", "", "", *[""] * len(_BASES)))
+            notes.append(str(error))
+    text += ["", *_ruled(_aligned(beside, left=4), heads=1)]
     for note in notes:
         text += _wrapped(note, rest="  ")
     text += _wrapped(
         "The last columns count figures by basis: P published (in print), D derived (arithmetic on print), C common "
         "practice (no source; from memory), H the house's own (the crops table of the season)."
     )
-    text.append("Every figure of one crop, with its source: forcing crops CROP")
+    text.append("Every figure of one crop, with its source: forcing crops CROP, such as: forcing crops tulip")
     return "\n".join(text)
 
 
+def _ruled(lines: Sequence[str], heads: int = 2) -> list[str]:
+    rule = "-" * min(WIDTH, max(map(len, lines)))
+    return [*lines[:heads], rule, *lines[heads:], rule]
+
+
+def _short_companion(companions: CompanionBook, crop: str, unit: TemperatureUnit) -> tuple[str, ...]:
+    recipe = companions.recipe(crop)
+    return (
+        _cut(crop),
+        f"{recipe.sow_to_transplant:g} days",
+        f"{recipe.transplant_to_finish:g} days at {show_temperature(recipe.finish_reference, unit)}",
+        f"{recipe.harden_days:g} days",
+        *_counts(recipe.figures.values()),
+    )
+
+
+def _counts(figures: Iterable[Figure]) -> Iterable[str]:
+    """How many figures are of each basis."""
+    count: Counter[str] = Counter(figure.basis for figure in figures)
+    return (str(count[basis]) if count[basis] else "-" for basis in _BASES)
+
+
 def _short_row(recipe: Recipe, crop: str, kind: Kind, unit: TemperatureUnit) -> Sequence[str]:
-    count: Counter[str] = Counter(figure.basis for figure in recipe.figures.values())
     cold = f"{recipe.cold_min:g}-{recipe.cold_target:g}-{recipe.cold_max:g}" if recipe.needs_cold else "none"
     return (
         _cut(crop),
@@ -70,7 +109,7 @@ def _short_row(recipe: Recipe, crop: str, kind: Kind, unit: TemperatureUnit) -> 
         cold,
         f"{recipe.bench_days:g} at {show_temperature(recipe.reference, unit)}",
         f"{recipe.display_days:g} at {show_temperature(recipe.display_reference, unit)}",
-        *(str(count[basis]) if count[basis] else "-" for basis in _BASES),
+        *_counts(recipe.figures.values()),
     )
 
 
@@ -117,7 +156,10 @@ class _Bibliography:
         """A locator with the keys in it turned into numbers."""
         return _CITED.sub(lambda m: self.number(m[1]) if m[1] in self.sources else m[0], text)
 
-    def lines(self) -> Iterable[str]:
+    def section(self) -> Iterable[str]:
+        """The sources met so far, under their heading; nothing where there are none."""
+        if self.numbers:
+            yield from ("", "Sources")
         for key, number in self.numbers.items():
             yield from _wrapped(f"{f'[{number}]':<5}{_entry(self.sources[key])}", rest=" " * 5)
 
@@ -133,12 +175,19 @@ def _one_crop(book: RecipeBook, crop: str, unit: TemperatureUnit) -> str:
         else:
             figures = tuple(book.own_figures(crop, *kind).values())
         for figure in figures:
-            text.append(_numbers(figure, unit))
-            text += _wrapped(_origin(figure, book, bibliography), first=" " * 6, rest=" " * 6)
-    text += _problems(book, crop, unit)
-    if bibliography.numbers:
-        text += ["", "Sources", *bibliography.lines()]
-    return "\n".join(text)
+            text += _figure(figure, _outdoes(figure, book), bibliography, unit)
+    text += _contradictions(_problems(book, crop, unit))
+    return "\n".join([*text, "", *_MEANINGS, *bibliography.section()])
+
+
+def _one_companion(companions: CompanionBook, crop: str, unit: TemperatureUnit) -> str:
+    bibliography = _Bibliography()
+    recipe = companions.recipe(crop)
+    text = [_HEAD, "", f"{crop}, a companion"]
+    for figure in recipe.figures.values():
+        text += _figure(figure, "", bibliography, unit)
+    text += _contradictions(companions.check(recipe, unit))
+    return "\n".join([*text, "", *_MEANINGS, *bibliography.section()])
 
 
 def _title(book: RecipeBook, crop: str, kind: Kind) -> str:
@@ -156,26 +205,39 @@ def _whole(book: RecipeBook, crop: str) -> tuple[Sequence[Figure], str]:
         return tuple(book.own_figures(crop).values()), str(error)
 
 
-def _problems(book: RecipeBook, crop: str, unit: TemperatureUnit) -> list[str]:
+def _problems(book: RecipeBook, crop: str, unit: TemperatureUnit) -> Iterable[str]:
+    """What contradicts itself in the recipes of a crop's kinds, each once."""
     found: dict[str, None] = {}
     for kind in book.kinds(crop):
         try:
             found.update(dict.fromkeys(book.check(book.recipe(crop, *kind), unit)))
         except RecipeError:
             continue  # said above, with the figures
-    if not found:
-        return []
-    wrapped = (_wrapped(f"- {p}", rest="  ") for p in found)
-    return ["", "These figures contradict each other", *(line for lines in wrapped for line in lines)]
+    return found
+
+
+def _contradictions(problems: Iterable[str]) -> list[str]:
+    lines = [line for problem in problems for line in _wrapped(f"- {problem}", rest="  ")]
+    return ["", "These figures contradict each other", *lines] if lines else []
+
+
+def _figure(
+    figure: Figure, outdone: str, bibliography: _Bibliography, unit: TemperatureUnit
+) -> Iterable[str]:
+    """The line of a figure and, below it, where it comes from."""
+    return (
+        _numbers(figure, unit),
+        *_wrapped(_origin(figure, bibliography) + outdone, first=" " * 6, rest=" " * 6),
+    )
 
 
 def _numbers(figure: Figure, unit: TemperatureUnit) -> str:
     shown_unit = f"°{unit}" if figure.unit == "°C" else figure.unit
     basis = "house's own" if figure.basis == "house" else figure.basis
     if isinstance(figure.typical, str):
-        return f"  {figure.parameter:<18}{figure.typical:>25}  {shown_unit:<18}{basis}"
+        return f"  {figure.parameter:<20}{figure.typical:>25}  {shown_unit:<18}{basis}"
     low, typical, high = (_number(v, figure.unit, unit) for v in (figure.low, figure.typical, figure.high))
-    return f"  {figure.parameter:<18}{low:>8}{typical:>9}{high:>8}  {shown_unit:<18}{basis}"
+    return f"  {figure.parameter:<20}{low:>8}{typical:>9}{high:>8}  {shown_unit:<18}{basis}"
 
 
 def _number(value: float | str | None, unit: str, wanted: TemperatureUnit) -> str:
@@ -185,22 +247,25 @@ def _number(value: float | str | None, unit: str, wanted: TemperatureUnit) -> st
     return f"{shown + 0.0:g}"
 
 
-def _origin(figure: Figure, book: RecipeBook, bibliography: _Bibliography) -> str:
+def _origin(figure: Figure, bibliography: _Bibliography) -> str:
     """Where a figure comes from: number, title and place in the work, or the house's own words."""
     if figure.basis == "house":
         return f"{figure.locator}: {figure.source or 'no source given'}"
     number = bibliography.number(figure.source)
     locator = bibliography.cited(figure.locator)
     title = "" if figure.source == "practice" else f"{bibliography.sources[figure.source].title}: "
-    return f"{number} {title}{locator}{_outdoes(figure, book)}"
+    return f"{number} {title}{locator}"
 
 
 def _outdoes(figure: Figure, book: RecipeBook) -> str:
     """Says so where a shipped row of a class wins over the house's own row for the whole crop."""
+    if figure.basis == "house":
+        return ""
     whole = book.own_figures(figure.crop).get(figure.parameter)
     if whole is None or whole.basis != "house" or (figure.bloom_class, figure.cultivar) == (None, None):
         return ""
-    return f" (wins over your own {figure.parameter} of {figure.crop}, which names no class or cultivar)"
+    own = f"your own {figure.parameter} of {figure.crop}"
+    return f" (wins over {own}, which names no class: a row with the class would win)"
 
 
 def _entry(source: Source) -> str:

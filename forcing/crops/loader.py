@@ -8,7 +8,6 @@ rows win over shipped rows of equal reach. Names compare without regard to capit
 from __future__ import annotations
 
 import csv
-import difflib
 import math
 import tomllib
 from collections.abc import Iterable, Mapping
@@ -18,6 +17,7 @@ from importlib import resources
 from types import MappingProxyType
 from typing import Any, cast
 
+from forcing.crops.names import CropBook, fold
 from forcing.crops.problems import recipe_problems
 from forcing.errors import RecipeError
 from forcing.model import PARAMETERS, BloomClass, Figure, Minutes, Override, Recipe
@@ -111,24 +111,18 @@ def curve_names() -> tuple[str, ...]:
     return tuple(_curves())
 
 
-def fold(name: str) -> str:
-    """A name as it is compared: capitals and extra spaces do not count."""
-    return " ".join(name.split()).casefold()
-
-
-class RecipeBook:
+class RecipeBook(CropBook):
     """The recipes in force: the shipped figures with the house's own over them."""
 
-    __slots__ = ("_crops", "_index")
+    __slots__ = ("_index",)
 
     def __init__(self, figures: Iterable[Figure]) -> None:
         """From figures in rising order of standing: of two with equal reach the later one wins."""
         self._index: dict[Reach, dict[str, Figure]] = {}
-        self._crops: dict[str, str] = {}
-        for figure in figures:
-            name = self._crops.setdefault(fold(figure.crop), " ".join(figure.crop.split()))
-            reach = _reach(name, figure.bloom_class, figure.cultivar)
+        for figure in (stated := tuple(figures)):
+            reach = _reach(figure.crop, figure.bloom_class, figure.cultivar)
             self._index.setdefault(reach, {})[figure.parameter] = figure
+        super().__init__("recipe", (figure.crop for figure in stated))
 
     @classmethod
     def from_overrides(cls, overrides: Iterable[Override] = ()) -> RecipeBook:
@@ -140,28 +134,7 @@ class RecipeBook:
         unknown = sorted({row.parameter for row in own} - set(PARAMETERS))
         if unknown:
             raise RecipeError(f"no recipe has: {', '.join(unknown)}")
-        return cls((*shipped_figures(), *map(_house_figure, own)))
-
-    @property
-    def crops(self) -> tuple[str, ...]:
-        """Names of all crops: the shipped ones, then the house's own."""
-        return tuple(self._crops.values())
-
-    def knows(self, crop: str) -> bool:
-        """Whether there are figures for a crop of that name."""
-        return fold(crop) in self._crops
-
-    def name(self, crop: str) -> str:
-        """A crop's name as the book writes it. Raises RecipeError, with names that come near."""
-        if self.knows(crop):
-            return self._crops[fold(crop)]
-        near = difflib.get_close_matches(fold(crop), self._crops, n=3, cutoff=0.6)
-        hint = (
-            f"near it: {', '.join(self._crops[n] for n in near)}"
-            if near
-            else f"known: {', '.join(self.crops)}"
-        )
-        raise RecipeError(f"there is no recipe for the crop {crop!r}; {hint}")
+        return cls((*shipped_figures(), *(house_figure(row, UNITS) for row in own)))
 
     def kinds(self, crop: str) -> tuple[tuple[BloomClass | None, str | None], ...]:
         """(class, cultivar) that have figures of their own in a crop, the widest first. Raises RecipeError."""
@@ -234,12 +207,13 @@ def _rank(bloom_class: str | None) -> int:
     return ("early", "mid", "late").index(bloom_class) if bloom_class in ("early", "mid", "late") else 3
 
 
-def _house_figure(row: Override) -> Figure:
+def house_figure(row: Override, units: Mapping[str, str]) -> Figure:
+    """A row of the season's crops table as a figure; `units` are those of its parameters."""
     return Figure(
         crop=row.crop,
         parameter=row.parameter,
         typical=row.typical,
-        unit=UNITS[row.parameter],
+        unit=units[row.parameter],
         basis="house",
         source=row.source,
         locator="crops table" if row.row is None else f"crops table, row {row.row}",

@@ -15,7 +15,7 @@ from datetime import date, timedelta
 from types import MappingProxyType
 from typing import Literal
 
-from forcing.crops.loader import fold
+from forcing.crops.names import fold
 from forcing.dates import WEEK
 from forcing.engine.companions import CompanionPlan
 from forcing.model import BloomClass, Display, LotPlan, Plan, Season, Supply

@@ -50,17 +50,17 @@ Rows = Mapping[str, Sequence[Row]]
 _MON_FRI = frozenset(range(5))
 
 
-def build_season(items: Items, rows: Rows) -> tuple[Season | None, list[Finding]]:
-    """The season, or None where rows contradict each other or opens and closes are not known; and why."""
+def build_season(items: Items, rows: Rows) -> tuple[Season, bool, list[Finding]]:
+    """The season, whether its opens and closes are known (else its days are stand-ins), and what is wrong."""
     findings = [*_doubled_names(rows), *pots_missing(rows)]
     span = _season_span(items, findings)
     names = {table.name: spellings(rows, table.name, table.key) for table in TABLES if table.key}
     if span is None:
         # Still look at the rows, so that all that is wrong is said at once.
         stand_in = date(2000, 1, 1)
-        _Builder(rows, names, Span(stand_in, stand_in + DAY), findings, stand_in=True).build(items)
-        return None, findings
-    return _Builder(rows, names, span, findings).build(items), findings
+        season = _Builder(rows, names, Span(stand_in, stand_in + DAY), findings, stand_in=True).build(items)
+        return season, False, findings
+    return _Builder(rows, names, span, findings).build(items), True, findings
 
 
 def _season_span(items: Items, findings: list[Finding]) -> Span | None:

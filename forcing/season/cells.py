@@ -9,36 +9,21 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from dataclasses import dataclass
 from datetime import date, datetime, time
 
 from forcing.dates import parse_date
 from forcing.season.columns import Column, did_you_mean, plain
 from forcing.season.daysoff import parse_holidays, parse_weekdays
 from forcing.season.raw import ERROR_WORDS, ErrorValue, Percent, Uncomputed, shown
+from forcing.season.refusals import AS_DATE, Problem, date_refused, number_refused, whole_refused
 from forcing.units import TemperatureUnit, f_to_c_difference, to_celsius
 
 YEARS = (1980, 2199)  # of any date in a season; anything else is a slip of the finger
 _ABSOLUTE_ZERO = -273.15  # °C
 
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
-_DAY_MONTH = re.compile(r"([0-9]{1,2})[/. -]([0-9]{1,2})[/. -]([0-9]{4})\.?")
-_YEAR_FIRST = re.compile(r"([0-9]{4})[/. -]([0-9]{1,2})[/. -]([0-9]{1,2})")
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-    "November", "December",
-)  # fmt: skip
 _UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 _UNSEEN = dict.fromkeys(map(ord, "\u00ad\u200b\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2060\ufeff"))
-
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """Why a cell was not understood, and what to do."""
-
-    code: str
-    message: str
-    hint: str
 
 
 def clean(text: str, lines: bool = False) -> str | Problem:
@@ -90,13 +75,13 @@ def _read_filled(column: Column, raw: object, unit: TemperatureUnit) -> object:
         case "date":
             return _date(raw)
         case "count":
-            return _count(column, raw)
+            return _count(column, raw, unit)
         case "number" | "fraction" | "percent":
-            return _limited(column, _number(column, raw))
+            return _limited(column, _number(column, raw, unit))
         case "temperature":
             return _temperature(column, raw, unit)
         case "difference":
-            value = _limited(column, _number(column, raw))  # limits are in the season's unit
+            value = _limited(column, _number(column, raw, unit))  # limits are in the season's unit
             return f_to_c_difference(value) if unit == "F" and not isinstance(value, Problem) else value
         case "word":
             return _word(column, raw)
@@ -117,11 +102,11 @@ def _date(raw: object) -> date | Problem:
         try:
             return _sane(parse_date(raw))
         except ValueError:
-            return _date_refused(raw)
+            return date_refused(raw)
     return Problem(
         "cell-date",
         "not a date" if isinstance(raw, bool) else "a number or time where a date is wanted",
-        "Write the date as year-month-day, such as 2027-03-20, or give the cell a date format.",
+        f"{AS_DATE}, or give the cell a date format.",
     )
 
 
@@ -131,39 +116,9 @@ def _sane(day: date) -> date | Problem:
     return Problem("cell-date", f"the year {day.year} cannot be right", "Write the year with four digits.")
 
 
-def _date_refused(text: str) -> Problem:
-    """Both readings of an ambiguous date are offered; neither is taken."""
-    if match := _DAY_MONTH.fullmatch(text):
-        one, other, year = int(match[1]), int(match[2]), int(match[3])
-        readings = dict.fromkeys(filter(None, (_real(year, other, one), _real(year, one, other))))
-        if len(readings) == 2:
-            return Problem(
-                "cell-date-ambiguous",
-                "day and month cannot be told apart",
-                "Write " + " or ".join(f"{d} for {d.day} {_MONTHS[d.month - 1]}" for d in readings) + ".",
-            )
-        if readings:
-            return Problem(
-                "cell-date", "not a date in the order year-month-day", f"Write {next(iter(readings))}."
-            )
-    if match := _YEAR_FIRST.fullmatch(text):
-        day = _real(int(match[1]), int(match[2]), int(match[3]))
-        if day is None:
-            return Problem("cell-date", "there is no such day", "Look it up in a calendar.")
-        return Problem("cell-date", "not a date written year-month-day", f"Write {day}.")
-    return Problem("cell-date", "not a date", "Write the date as year-month-day, such as 2027-03-20.")
-
-
-def _real(year: int, month: int, day: int) -> date | None:
-    try:
-        return date(year, month, day)
-    except ValueError:
-        return None
-
-
-def _number(column: Column, raw: object) -> float | Problem:
+def _number(column: Column, raw: object, unit: TemperatureUnit) -> float | Problem:
     if isinstance(raw, str) and column.kind in ("percent", "fraction") and raw.endswith("%"):
-        inner = _number(column, raw[:-1].strip())
+        inner = _number(column, raw[:-1].strip(), unit)
         return inner if isinstance(inner, Problem) else _of_percent(column, Percent(inner / 100))
     if isinstance(raw, Percent):
         return _of_percent(column, raw)
@@ -177,7 +132,7 @@ def _number(column: Column, raw: object) -> float | Problem:
     elif isinstance(raw, str):
         text = raw.replace("\u2212", "-")
         if not _NUMBER.fullmatch(text):
-            return _number_refused(column, raw)
+            return number_refused(column, raw, unit)
         value = float(text)
     else:
         return Problem(
@@ -200,24 +155,6 @@ def _of_percent(column: Column, raw: Percent) -> float | Problem:
     )
 
 
-def _number_refused(column: Column, text: str) -> Problem:
-    if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text):
-        whole, decimals = text.split(",")
-        hint = f"Write {whole}.{decimals} with a point"
-        hint += f", or {whole}{decimals} if thousands are meant." if len(decimals) == 3 else "."
-        return Problem("cell-number", "a comma in a number", hint)
-    if match := re.match(r"[+-]?[0-9]+([.,][0-9]+)?\s*[^0-9.,\s]", text):
-        number = match[0][:-1].strip().replace(",", ".")
-        if not re.search(r"[0-9]", text[match.end() :]):
-            why = (
-                "the unit is the season's"
-                if column.kind in ("temperature", "difference")
-                else "the header says what it is"
-            )
-            return Problem("cell-number", "more than a number", f"Write {number} alone; {why}.")
-    return Problem("cell-number", "not a number", "Write digits, with a point before decimals, such as 12.5.")
-
-
 def _limited(column: Column, value: float | Problem) -> float | Problem:
     if isinstance(value, Problem):
         return value
@@ -230,20 +167,21 @@ def _limited(column: Column, value: float | Problem) -> float | Problem:
     message = f"must be {low:g} or more" if far else f"must be from {low:g} to {high:,.10g}"
     if column.kind == "fraction" and 1 < value <= 100:
         return Problem("cell-limits", message, f"Write {value / 100:g} for {value:g} %.")
-    return Problem("cell-limits", message, "Write a number within these limits.")
+    empty = f", or leave the cell empty: {column.default}" if column.default and not column.required else ""
+    return Problem("cell-limits", message, f"Write a number within these limits{empty}.")
 
 
-def _count(column: Column, raw: object) -> int | Problem:
-    value = _limited(column, _number(column, raw))
+def _count(column: Column, raw: object, unit: TemperatureUnit) -> int | Problem:
+    value = _limited(column, _number(column, raw, unit))
     if isinstance(value, Problem):
         return value
     if not value.is_integer():
-        return Problem("cell-whole", "must be a whole number", "Write it without decimals.")
+        return whole_refused(raw)
     return int(value)
 
 
 def _temperature(column: Column, raw: object, unit: TemperatureUnit) -> float | Problem:
-    value = _number(column, raw)
+    value = _number(column, raw, unit)
     if isinstance(value, Problem):
         return value
     celsius = to_celsius(value, unit)

@@ -35,13 +35,17 @@ def read_folder(folder: Path) -> RawSeason:
 
 def _read_file(file: Path) -> RawSheet | Finding:
     try:
-        text = file.read_bytes().decode("utf-8-sig")
+        content = file.read_bytes()
+        text = content.decode("utf-8-sig")
     except OSError as error:
         return _finding("file-missing", file.name, f"cannot be opened: {error.strerror}",
                         "Check who may read it, and close other programs that hold it.")  # fmt: skip
     except UnicodeDecodeError as error:
-        return _finding(
-            "file-not-utf8", file.name, f"is not UTF-8 text (byte {error.start + 1})",
+        wide = content[:2] in (b"\xff\xfe", b"\xfe\xff")
+        row = None if wide else content.count(b"\n", 0, error.start) + 1
+        return Finding(
+            "file-not-utf8", "error", file.name, row, None,
+            "is UTF-16 text, not UTF-8" if wide else "a letter or sign that is not UTF-8 text",
             "Save it again as CSV UTF-8, so that accents and signs are kept.",
         )  # fmt: skip
     return sheet_of_text(file.stem, text, file.name)

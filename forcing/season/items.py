@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import cast
 
 from forcing.errors import Finding
-from forcing.season.cells import Problem, clean, read_cell
+from forcing.season.cells import clean, read_cell
 from forcing.season.columns import near
 from forcing.season.raw import RawSheet, shown
+from forcing.season.refusals import Problem
 from forcing.season.rows import cell_finding, find_layout, raw_rows, unnamed_values
 from forcing.season.tables import SEASON_ITEMS, season_item, table
-from forcing.units import TemperatureUnit, f_to_c_difference
+from forcing.units import TemperatureUnit
 
 _TABLE = table("season")
 
@@ -39,18 +40,25 @@ def read_items(sheet: RawSheet | None) -> Items:
         return Items(findings=(*findings, *(() if findings else _missing({}, "the table is empty"))))
     values: dict[str, object] = {}
     rows: dict[str, int] = {}
-    for number, raw in raw_rows(sheet, layout):
-        findings += _item(number, raw, layout.heads, values, rows)
-    if values.get("temperature unit") == "F":  # it may stand below what is measured in it
-        for item in SEASON_ITEMS:
-            if item.kind == "difference" and item.name in values:
-                values[item.name] = f_to_c_difference(cast(float, values[item.name]))
+    filled = tuple(raw_rows(sheet, layout))
+    unit = _unit(raw for _, raw in filled)
+    for number, raw in filled:
+        findings += _item(number, raw, layout.heads, unit, values, rows)
     findings += unnamed_values(sheet, _TABLE, layout)
     return Items(values, rows, (*findings, *_missing(rows, "it is not stated")))
 
 
+def _unit(filled: Iterable[Mapping[str, object]]) -> TemperatureUnit:
+    """The temperature unit, which may stand below what is measured in it; °C where it is not understood."""
+    for raw in filled:
+        item = season_item(shown(raw.get("item", "")))
+        if item is not None and item.name == "temperature unit" and raw.get("value") is not None:
+            return "F" if read_cell(item, raw["value"], "C") == "F" else "C"
+    return "C"
+
+
 def _item(
-    number: int, raw: Mapping[str, object], heads: Mapping[str, str],
+    number: int, raw: Mapping[str, object], heads: Mapping[str, str], unit: TemperatureUnit,
     values: dict[str, object], rows: dict[str, int],
 ) -> list[Finding]:  # fmt: skip
     """Reads one row into `values` and `rows`; gives what is wrong with it."""
@@ -66,7 +74,7 @@ def _item(
     item = season_item(text)
     if item is None:
         return [] if value is None else [_unknown(number, heads["item"], text)]
-    typed = read_cell(item, value, "C")
+    typed = read_cell(item, value, unit)
     if item.name in rows:
         if typed is None:
             return []

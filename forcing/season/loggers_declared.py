@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from typing import Literal, TypeVar, cast
 
 from forcing.errors import Finding
-from forcing.season.cells import Problem, read_cell
+from forcing.season.cells import read_cell
 from forcing.season.columns import did_you_mean, near, plain, same_name
 from forcing.season.loggers_stamps import EXAMPLES, UNCHANGED, Clock, StampFormat
 from forcing.season.raw import shown
+from forcing.season.refusals import Problem
 from forcing.season.rows import Row
 from forcing.season.tables import table
 from forcing.units import TemperatureUnit

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from forcing.engine.climate import horizon
 from forcing.errors import Finding, SeasonUnreadable, sort_findings
-from forcing.model import Season
+from forcing.model import Lot, Season
 from forcing.season.build import build_season, spellings
-from forcing.season.columns import near, plain
+from forcing.season.columns import near, plain, same_name
 from forcing.season.items import read_items
 from forcing.season.loggers import folder_of, join_readings, read_loggers
 from forcing.season.raw import RawSeason, RawSheet
@@ -17,8 +18,12 @@ from forcing.season.rows import Row, is_blank, read_rows
 from forcing.season.tables import PEOPLE_SHEETS, TABLE_NAMES, table
 
 MUST_HAVE_ROWS = ("places", "lots")
-# Tables that others name rows of, with the column that names them.
-NAMED = {"places": "place", "displays": "display", "lots": "lot", "companions": "companion", "crops": "crop"}
+# Tables whose rows are named in other tables, and the column of the name.
+_NAMING = {
+    "places": "place", "setpoints": "place", "displays": "display", "lots": "lot", "companions": "companion",
+    "crops": "crop", "plantings": "display", "normals": "place",
+}  # fmt: skip
+_UNREAD = ("file-", "header-", "table-twice")  # codes of findings that leave a whole table unread
 
 
 def read_season(path: Path) -> tuple[Season, tuple[Finding, ...]]:
@@ -61,25 +66,53 @@ def season_of(raw: RawSeason, name: str, loggers: Path | None = None) -> tuple[S
             rows[table_name], found = read_rows(sheet, table(table_name), items.unit)
             findings += found
     findings += _nothing_there(sheets, rows, findings)
-    season, found = build_season(items, rows)
+    season, dated, found = build_season(items, rows)
     findings += found
     if loggers is not None:
-        season, found = _with_loggers(season, rows, loggers)
+        season, found = _with_loggers(season, dated, rows, loggers)
         findings += found
-    if season is None or any(f.severity == "error" for f in findings):
-        names = {t: frozenset(spellings(rows, t, key).values()) for t, key in NAMED.items() if t in rows}
-        raise SeasonUnreadable(findings, season, names)
+    if not dated or any(f.severity == "error" for f in findings):
+        raise SeasonUnreadable(findings, Partial(season, dated, left_out(rows, findings)))
     return season, sort_findings(findings)
 
 
+@dataclass(frozen=True, slots=True)
+class Partial:
+    """The season without the rows that were not understood: never to be planned, only to be checked further."""
+
+    season: Season
+    dated: bool  # False: opens or closes is not known, and the days of the show are stand-ins
+    left_out: Mapping[str, frozenset[str] | None]  # table -> names of the rows it lacks; None: not known
+
+    def lacks(self, table: str, name: str) -> bool:
+        """Whether a row of that name may be among those left out of a table."""
+        names = self.left_out.get(table, frozenset())
+        return names is None or same_name(name) in names
+
+
+def left_out(
+    rows: Mapping[str, Sequence[Row]], findings: Sequence[Finding]
+) -> dict[str, frozenset[str] | None]:
+    """Table -> names of the rows that were not understood, None where these are not known."""
+    unread = {plain(f.table.removesuffix(".csv")) for f in findings if f.code.startswith(_UNREAD)}
+    names: dict[str, frozenset[str] | None] = dict.fromkeys(unread)
+    for name, column in _NAMING.items():
+        texts = [row.text(column) for row in rows.get(name, ()) if row.bad]
+        if name == "lots":
+            texts += [part for text in texts if text for part in Lot(text, "", 0).part_names]
+        if name not in unread:
+            names[name] = None if None in texts else frozenset(same_name(text) for text in texts if text)
+    return names
+
+
 def _with_loggers(
-    season: Season | None, rows: dict[str, list[Row]], folder: Path
-) -> tuple[Season | None, list[Finding]]:
-    """The season with what its loggers say; without a season, still all that is wrong with their files."""
+    season: Season, dated: bool, rows: dict[str, list[Row]], folder: Path
+) -> tuple[Season, list[Finding]]:
+    """The season with what its loggers say; without its days, still all that is wrong with their files."""
     places = spellings(rows, "places", "place")
-    logged = read_loggers(folder, rows.get("loggers", ()), places, horizon(season) if season else None)
-    if season is None:
-        return None, list(logged.findings)
+    logged = read_loggers(folder, rows.get("loggers", ()), places, horizon(season) if dated else None)
+    if not dated:
+        return season, list(logged.findings)
     readings, findings = join_readings(season.readings, logged, season.unit)
     return replace(season, readings=readings), findings
 
@@ -114,8 +147,8 @@ def _unknown_sheet(sheet: RawSheet) -> list[Finding]:
 def _nothing_there(
     sheets: dict[str, RawSheet], rows: dict[str, list[Row]], findings: list[Finding]
 ) -> list[Finding]:
-    """Tables without a row, where a plan cannot do without; not where a fault of the header says why."""
-    explained = {f.table for f in findings if f.severity == "error"}
+    """Tables without a row, where a plan cannot do without; not where a fault of the file or its header says why."""
+    explained = {plain(f.table.removesuffix(".csv")) for f in findings if f.severity == "error"}
     return [
         Finding(
             "table-empty", "warning", name, None, None,

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
 from forcing.errors import Finding, Severity
-from forcing.season.cells import Problem, clean, read_cell
+from forcing.season.cells import clean, read_cell
 from forcing.season.columns import Column, Table, near, plain
 from forcing.season.raw import RawSheet, shown
-from forcing.season.tables import is_fraction, is_named, is_temperature
+from forcing.season.refusals import Problem
+from forcing.season.tables import is_fraction, is_named, is_temperature, parameter_unit
 from forcing.units import TemperatureUnit
 
 HEADER_SEARCH = 20  # rows that are looked through for a header that is not in row 1
+MANY = 10  # findings of one column that are alike: beyond them a person does not read on
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,11 +165,28 @@ def read_rows(sheet: RawSheet, table: Table, unit: TemperatureUnit) -> tuple[lis
     if layout is None:
         return [], findings
     rows = []
+    wrong: list[Finding] = []
+    shifted = _beyond(sheet, layout) if sheet.delimited else {}
     for number, raw in raw_rows(sheet, layout):
-        row, wrong = _typed(table, layout, number, raw, unit)
+        row, faults = _typed(table, layout, number, raw, unit)
+        if number in shifted:  # a delimiter too many: its cells may stand under other headers
+            row, faults = replace(row, bad=row.bad | {column.name for column in table.columns}), []
         rows.append(row)
-        findings += wrong
-    return rows, findings + unnamed_values(sheet, table, layout)
+        wrong += faults
+    return rows, [*findings, *_folded(wrong), *unnamed_values(sheet, table, layout)]
+
+
+def _folded(findings: Iterable[Finding]) -> Iterator[Finding]:
+    """Findings; of more than MANY in one column that are alike, the first alone, which names the other rows."""
+    alike: dict[tuple[str, str | None, str], list[Finding]] = {}
+    for finding in findings:
+        alike.setdefault((finding.code, finding.column, finding.message), []).append(finding)
+    for group in alike.values():
+        if len(group) <= MANY:
+            yield from group
+        else:
+            numbers = [finding.row for finding in group[1:]]
+            yield replace(group[0], message=group[0].message + and_rows(numbers))
 
 
 def raw_rows(sheet: RawSheet, layout: Layout) -> Iterator[tuple[int, dict[str, object]]]:
@@ -212,7 +231,9 @@ def _figure_column(column: Column, cells: Mapping[str, object]) -> Column | None
         return replace(column, kind="temperature")
     if is_named(parameter):
         return replace(column, kind="name") if column.name == "typical" else None
-    return replace(column, kind="fraction" if is_fraction(parameter) else "number")
+    return replace(
+        column, kind="fraction" if is_fraction(parameter) else "number", unit=parameter_unit(parameter)
+    )
 
 
 def cell_finding(
@@ -224,20 +245,41 @@ def cell_finding(
     return Finding(problem.code, "error", table.name, number, header, message, problem.hint, value)
 
 
-def unnamed_values(sheet: RawSheet, table: Table, layout: Layout) -> list[Finding]:
-    """One finding for each column without a header that holds something."""
-    findings = []
-    for index in layout.unnamed:
-        for number, row in enumerate(sheet.rows[1:], start=2):
+def _beyond(sheet: RawSheet, layout: Layout) -> dict[int, int]:
+    """Row number -> index of its first value that stands under no header, of the rows that have one."""
+    found: dict[int, int] = {}
+    for number, row in enumerate(sheet.rows[1:], start=2):
+        for index in layout.unnamed:
             if index < len(row) and not is_blank(row[index]):
-                hint = "Put text that holds a comma between double quotes, or name the column in row 1."
-                findings.append(
-                    Finding(
-                        "column-unnamed", "error" if sheet.delimited else "warning", table.name, number, None,
-                        f"a value in column {index + 1}, which has no header, is not read",
-                        hint if sheet.delimited else "Name the column in row 1, or move the value.",
-                        shown(row[index]),
-                    )
-                )  # fmt: skip
+                found[number] = index
                 break
-    return findings
+    return found
+
+
+def unnamed_values(sheet: RawSheet, table: Table, layout: Layout) -> list[Finding]:
+    """One finding for each column without a header that holds something; it names the rows."""
+    rows: dict[int, list[int]] = {}
+    for number, index in _beyond(sheet, layout).items():
+        rows.setdefault(index, []).append(number)
+    hint = "Name the column in row 1, or move the value."
+    if sheet.delimited:
+        hint = (
+            "Put text that holds a comma between double quotes, write numbers without a comma, or name the column "
+            "in row 1."
+        )
+    return [
+        Finding(
+            "column-unnamed", "error" if sheet.delimited else "warning", table.name, first, None,
+            f"a value in column {index + 1}, which has no header, is not read{and_rows(more)}", hint,
+            shown(sheet.rows[first - 1][index]),
+        )
+        for index, (first, *more) in rows.items()
+    ]  # fmt: skip
+
+
+def and_rows(numbers: Sequence[int | None]) -> str:
+    """Words for the further rows of which a finding holds too; nothing where there are none."""
+    if not numbers:
+        return ""
+    listed = ", ".join(map(str, numbers[:5])) + (f" and {len(numbers) - 5} more" if len(numbers) > 5 else "")
+    return f", and so in row {listed}" if len(numbers) == 1 else f", and so in rows {listed}"

@@ -12,8 +12,9 @@ from datetime import date, datetime
 from pathlib import Path
 
 from forcing.files import replacing
-from forcing.season.cells import Problem, clean
+from forcing.season.cells import clean
 from forcing.season.columns import Table, plain
+from forcing.season.refusals import Problem
 from forcing.season.starter import season_book
 from forcing.season.tables import SEASON_ITEMS, TABLES, season_item
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any, cast, get_args
 
 from forcing.crops.companion_book import COMPANION_PARAMETERS, split_overrides
-from forcing.crops.loader import fold
+from forcing.crops.names import fold
 from forcing.errors import Finding
 from forcing.model import PARAMETERS, Job, Minimum, Override, Season, Shape, Supply
 from forcing.science.containers import (
@@ -24,6 +24,7 @@ from forcing.season.columns import did_you_mean, plain, same_name
 from forcing.season.rows import Row
 
 SHALLOW = 20.0  # cm: containers less deep are small ones for the room left below the rim; practice
+_SIZED = "pots 15 cm"  # how pots of one width are written
 SUPPLIES = ("bulbs", "pots", "labels", "mix", "cloth", "seed")  # beside crops, cultivars and 'pots 15 cm'
 _ALL = ("length cm", "width cm", "depth cm", "base length cm", "base width cm")
 # The measures that a shape needs, in the order in which its function takes them.
@@ -148,10 +149,10 @@ def supplies_are_of_something(season: Season, crops: Iterable[str]) -> Iterator[
         words = plain(supply.item).split()
         sized = len(words) == 3 and words[0] == "pots" and words[2] == "cm" and _is_number(words[1])
         if fold(supply.item) not in known and not sized:
+            otherwise = f"Write a crop, a cultivar, or one of: {', '.join(SUPPLIES)}, {_SIZED}."
             yield Finding("supply-unknown", "warning", "supplies", supply.row, "item",
                           "nothing of that name is ordered this season",
-                          did_you_mean(supply.item, known.values(), "Write a crop, a cultivar, or one of: "
-                                       f"{', '.join(SUPPLIES)}, pots 15 cm."), supply.item)  # fmt: skip
+                          did_you_mean(supply.item, (*known.values(), _SIZED), otherwise), supply.item)  # fmt: skip
 
 
 def _is_number(text: str) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
+from forcing.crops.companion_book import CompanionBook
 from forcing.crops.loader import RecipeBook, curve_names, shipped_minutes
 from forcing.model import Paper
 from forcing.season.columns import Column, Table
@@ -105,8 +106,10 @@ def _choices(column: Column, rows: Rows) -> tuple[str | None, bool]:
     """The range of names to choose from, and whether nothing else may be typed."""
     if column.names == "crop":
         return cell_range(WORDS, 5, len(RecipeBook.from_overrides().crops) + 1), False
+    if column.names == "companion crop":
+        return cell_range(WORDS, 6, len(CompanionBook.from_overrides().crops) + 1), False
     if column.names == "task":
-        return cell_range(WORDS, 6, len(shipped_minutes()) + 1), False
+        return cell_range(WORDS, 7, len(shipped_minutes()) + 1), False
     if column.words == PARAMETER_WORDS:  # too many for a list inside the cell's own rule
         return cell_range(WORDS, 1, len(PARAMETER_WORDS) + 1), True
     if column.names:
@@ -126,14 +129,15 @@ def _words_sheet(unit: TemperatureUnit) -> Sheet:
     columns = (
         Column("parameter", "name", "", width=20), Column("unit", "name", "", width=22),
         Column("what it is", "name", "", width=64), Column(" ", "name", "", width=3),
-        Column("crops with a recipe", "name", "", width=26), Column("tasks", "name", "", width=18),
-        Column("cold curves", "name", "", width=16),
+        Column("crops with a recipe", "name", "", width=26), Column("companions with a recipe", "name", "", width=26),
+        Column("tasks", "name", "", width=18), Column("cold curves", "name", "", width=16),
     )  # fmt: skip
     units = [f"°{unit}" if parameter_unit(p) == SEASON_UNIT else parameter_unit(p) for p in PARAMETER_WORDS]
     helps = {**PARAMETER_HELP, **COMPANION_HELP}
     lists: list[list[str]] = [
         [*PARAMETER_WORDS], units, [helps[p] for p in PARAMETER_WORDS], [],
-        [*RecipeBook.from_overrides().crops], [row.task for row in shipped_minutes()], [*curve_names()],
+        [*RecipeBook.from_overrides().crops], [*CompanionBook.from_overrides().crops],
+        [row.task for row in shipped_minutes()], [*curve_names()],
     ]  # fmt: skip
     rows = tuple(
         tuple(each[i] if i < len(each) else None for each in lists) for i in range(max(map(len, lists)))

@@ -215,7 +215,7 @@ TABLES: tuple[Table, ...] = (
     )),
     Table("companions", "Cool-season annuals that stand beside the bulbs.", (
         _C("companion", "name", "Your name for it.", required=True, width=24),
-        _C("crop", "name", "What is grown, such as viola.", required=True, width=20),
+        _C("crop", "name", "What is grown, such as viola.", required=True, names="companion crop", width=20),
         _C("pots", "count", "Number of pots.", unit="pots", lowest=1, highest=10_000_000,
            default="as many as plantings and the loss ask for; must be filled for one that is not planted"),
         _C("ready", "date", "Day it must be ready to set out.", default="not stated"),

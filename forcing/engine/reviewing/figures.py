@@ -8,7 +8,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from forcing.crops.loader import RecipeBook, fold
+from forcing.crops.loader import RecipeBook
+from forcing.crops.names import fold
 from forcing.engine.reviewing.lot import LotReview
 from forcing.errors import RecipeError
 from forcing.model import BloomClass, Override, Recipe, Season

@@ -161,7 +161,7 @@ def normals_are_whole(season: Season, book: RecipeBook) -> Iterator[Finding]:
             names = ", ".join(_MONTHS[month - 1] for month in missing)
             yield Finding(
                 "normals-missing", "warning", "normals", rows[place], "month",
-                f"{place} has no normals for {names}", "Add a row for each of them.",
+                f"there are no normals for {names}", "Add a row for each of them.", place,
             )  # fmt: skip
 
 

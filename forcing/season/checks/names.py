@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator
 
 from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.errors import Finding
-from forcing.model import PlaceKind, Season
+from forcing.model import Event, PlaceKind, Season
 from forcing.season.columns import did_you_mean, plain
 
 Use = tuple[str, int | None, str, str]  # table, row, column, the name used there
@@ -80,6 +80,26 @@ def places_are_of_the_right_kind(season: Season, book: RecipeBook) -> Iterator[F
         )  # fmt: skip
 
 
+_EVENTS: dict[Event, tuple[tuple[PlaceKind, ...], str]] = {
+    "cooler in": (("cooler", "frame", "site"), "cold is given in a cooler, a frame or outdoors"),
+    "brought in": (("bench", "frame"), "pots are brought in to a bench or a frame"),
+    "set out": (("site", "frame", "bench"), "pots are set out where they are seen"),
+}
+
+
+def logged_places_suit_their_events(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """What is logged took lots to places that the event can mean."""
+    kinds = {place.name: place.kind for place in season.places}
+    for entry in season.log:
+        kind = kinds.get(entry.place or "")
+        allowed, why = _EVENTS.get(entry.event, (None, ""))
+        if kind is not None and allowed is not None and kind not in allowed:
+            yield Finding(
+                "place-kind", "warning", "log", entry.row, "place", f"{entry.place} is a {kind}, but {why}",
+                "Correct the place or the event.", entry.place,
+            )  # fmt: skip
+
+
 def displays_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
     """Every display that is named is in the displays table."""
     known = {display.name for display in season.displays}
@@ -105,15 +125,13 @@ def plantings_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
 
 
 def plantings_fit(season: Season, book: RecipeBook) -> Iterator[Finding]:
-    """Plantings ask for no more pots than there are, once for each lot and display, where the lot goes."""
-    containers = {display.name: display.containers for display in season.displays}
-    pots = {lot.name: lot.pots for lot in season.lots} | {c.name: c.pots for c in season.companions}
+    """A lot or companion is planted once in each display, and a lot where it goes."""
+    displays = {display.name for display in season.displays}
+    items = {lot.name for lot in season.lots} | {companion.name for companion in season.companions}
     goes_to = {lot.name: lot.display for lot in season.lots}
-    wanted: dict[str, int] = {}
     seen: set[tuple[str, str]] = set()
-    short: set[str] = set()
     for planting in season.plantings:
-        if planting.display not in containers or planting.item not in pots:
+        if planting.display not in displays or planting.item not in items:
             continue
         item, display = planting.item, planting.display
         if (display, item) in seen:
@@ -122,16 +140,10 @@ def plantings_fit(season: Season, book: RecipeBook) -> Iterator[Finding]:
                           "Keep one row, or be sure that both are meant: their pots add up.", item)  # fmt: skip
         seen.add((display, item))
         elsewhere = goes_to.get(item)
-        if elsewhere in containers and elsewhere != display:
+        if elsewhere in displays and elsewhere != display:
             yield Finding("planting-elsewhere", "warning", "plantings", planting.row, "display",
                           f"{item} is for {elsewhere} in the lots table",
                           "Correct one of the two.", display)  # fmt: skip
-        wanted[item] = wanted.get(item, 0) + planting.per_container * containers[display]
-        if wanted[item] > pots[item] > 0 and item not in short:  # 0: counted from the displays
-            short.add(item)
-            yield Finding("planting-short", "warning", "plantings", planting.row, "pots per container",
-                          f"the containers take {wanted[item]} pots of {item}, and there are {pots[item]}",
-                          "Pot more, or plant fewer in each container.", str(planting.per_container))  # fmt: skip
 
 
 def log_is_of_known_lots(season: Season, book: RecipeBook) -> Iterator[Finding]:

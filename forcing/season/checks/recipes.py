@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from forcing.crops.companion_book import COMPANION_PARAMETERS, CompanionBook, shipped_companion_figures
-from forcing.crops.loader import RecipeBook, fold, shipped_figures
+from forcing.crops.loader import RecipeBook, shipped_figures
+from forcing.crops.names import fold
 from forcing.errors import Finding, RecipeError
-from forcing.model import PARAMETERS, Lot, Override, Recipe, Season
+from forcing.model import PARAMETERS, Figure, Lot, Override, Recipe, Season
 from forcing.season.columns import did_you_mean, near, same_name
+from forcing.season.rows import and_rows
 from forcing.season.showrows import supplies_are_of_something
+from forcing.season.tables import is_temperature
+from forcing.units import TemperatureUnit, show_temperature
+
+# A pot this many times as wide as the recipe's is asked about; common practice, no source; from memory.
+SMALL_POT, LARGE_POT = 0.55, 5.0  # 6 for a pot of 15 cm is likely 6 inches, 150 likely millimetres
 
 
 def recipe_of(lot: Lot, book: RecipeBook, known: dict[object, Recipe | None]) -> Recipe | None:
@@ -27,13 +34,10 @@ def recipe_of(lot: Lot, book: RecipeBook, known: dict[object, Recipe | None]) ->
 
 def crops_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
     """Every lot is of a crop that has a recipe."""
-    hints: dict[str, str] = {}
+    companions = CompanionBook.from_overrides()
     for lot in season.lots:
         if book.knows(lot.crop):
             continue
-        if lot.crop not in hints:
-            otherwise = f"Crops are: {', '.join(book.crops)}; or state all its figures in crops."
-            hints[lot.crop] = did_you_mean(lot.crop, book.crops, otherwise)
         yield Finding(
             "crop-unknown",
             "error",
@@ -41,9 +45,17 @@ def crops_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
             lot.row,
             "crop",
             "no recipe for this crop",
-            hints[lot.crop],
+            _crop_hint(lot.crop, book, companions),
             lot.crop,
         )
+
+
+def _crop_hint(crop: str, book: RecipeBook, companions: CompanionBook) -> str:
+    if companions.knows(crop):
+        return "It is grown as a companion: give it a row in companions, not in lots."
+    near = book.near(crop)[:1]
+    known = f"Crops are: {', '.join(book.crops)}; or state all its figures in crops."
+    return f"Did you mean {near[0]}? {known}" if near else known
 
 
 def recipes_are_sound(season: Season, book: RecipeBook) -> Iterator[Finding]:
@@ -185,6 +197,75 @@ def overrides_are_used(season: Season, book: RecipeBook) -> Iterator[Finding]:
                 yield Finding("figure-unused", "warning", "crops", row.row, "cultivar", "no lot is of this cultivar",
                               f"Did you mean {match}? Correct it, or leave it for another season.",
                               row.cultivar)  # fmt: skip
+
+
+def overrides_reach_their_lots(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """A row for a crop or cultivar holds for all its lots, or it is said which ones a narrower shipped row keeps."""
+    recipes: dict[object, Recipe | None] = {}
+    for row in season.overrides:
+        outdone: dict[str, tuple[Figure, list[str]]] = {}
+        for lot in season.lots:
+            recipe = recipe_of(lot, book, recipes) if _reaches(row, lot) else None
+            figure = recipe.figures.get(row.parameter) if recipe else None
+            if (
+                figure is not None and figure.basis != "house"
+            ):  # the season's own narrower rows are no surprise
+                kind = ", ".join(part for part in (figure.bloom_class, figure.cultivar) if part)
+                outdone.setdefault(kind, (figure, []))[1].append(lot.name)
+        if outdone:
+            yield _outdone(row, outdone, season.unit)
+
+
+def _outdone(
+    row: Override, outdone: Mapping[str, tuple[Figure, list[str]]], unit: TemperatureUnit
+) -> Finding:
+    kept = "; ".join(
+        f"{_some(lots)} ({kind}) {'keeps' if len(lots) == 1 else 'keep'} {_shown(figure.typical, row, unit)}"
+        for kind, (figure, lots) in outdone.items()
+    )
+    rows = " and ".join(f"{row.crop}, {kind}" for kind in outdone)
+    return Finding(
+        "figure-outdone", "note", "crops", row.row, "class" if row.bloom_class is None else "cultivar",
+        f"this row does not reach every lot of {row.crop}: {kept}, the program's own figure, as the narrower row wins",
+        f"To change {'it' if len(outdone) == 1 else 'them'} too, add {row.parameter} in a row for {rows}.",
+        f"{row.parameter} {_shown(row.typical, row, unit)}",
+    )  # fmt: skip
+
+
+def _some(names: Sequence[str]) -> str:
+    return ", ".join(names) if len(names) <= 5 else f"{', '.join(names[:4])} and {len(names) - 4} more"
+
+
+def _shown(value: float | str, row: Override, unit: TemperatureUnit) -> str:
+    if isinstance(value, str):
+        return value
+    return show_temperature(value, unit) if is_temperature(row.parameter) else f"{value:g}"
+
+
+def pots_are_in_centimetres(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """The width of a pot is near the recipe's, or it is asked whether it was typed in inches or millimetres."""
+    recipes: dict[object, Recipe | None] = {}
+    doubtful: dict[
+        str, list[tuple[Lot, float, Recipe]]
+    ] = {}  # unit that may be meant -> lots, widths, recipes
+    for lot in season.lots:
+        recipe = recipe_of(lot, book, recipes)
+        if recipe is None or lot.pot_cm is None:
+            continue
+        if lot.pot_cm < recipe.pot * SMALL_POT:
+            doubtful.setdefault("inches", []).append((lot, lot.pot_cm, recipe))
+        elif lot.pot_cm > recipe.pot * LARGE_POT > 0:
+            doubtful.setdefault("mm", []).append((lot, lot.pot_cm, recipe))
+    for unit, lots in doubtful.items():
+        lot, width, recipe = lots[0]
+        meant = width * (2.54 if unit == "inches" else 0.1)
+        more = and_rows([other.row for other, _, _ in lots[1:]])
+        yield Finding(
+            "pot-doubtful", "warning", "lots", lot.row, "pot cm",
+            f"hard to believe of {recipe.crop}, which is potted {recipe.pot:g} cm wide{more}: is this in {unit}?",
+            f"Write {meant:.0f} if {width:g} {unit} are meant: the column is in cm.",
+            f"{width:g}",
+        )  # fmt: skip
 
 
 def supplies_are_used(season: Season, book: RecipeBook) -> Iterator[Finding]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from forcing.crops.loader import RecipeBook, fold
+from forcing.crops.loader import RecipeBook
+from forcing.crops.names import fold
 from forcing.errors import Finding, RecipeError, Severity
 from forcing.model import Override, PlaceKind, Season
 from forcing.season.tables import is_temperature
@@ -119,7 +120,8 @@ def indoors_is_stated(season: Season, book: RecipeBook) -> Iterator[Finding]:
         if place.kind == "bench" and place.name not in told:
             yield Finding(
                 "bench-no-temperature", "error", "places", place.row, "day",
-                f"the temperature of {place.name} is not stated", "Write day and night, or add rows to setpoints.",
+                "the temperature of this bench is not stated", "Write day and night, or add rows to setpoints.",
+                place.name,
             )  # fmt: skip
 
 
