@@ -65,7 +65,7 @@ def search(
             best,
             "cost",
             (left, over),
-            replace(some, gap=limits.gap / 2, work=None if limits.work is None else 0),
+            replace(some, gap=limits.gap * 0.75, work=None if limits.work is None else 0),
             progress,
             hush,
             _near(problem, prices, best),
