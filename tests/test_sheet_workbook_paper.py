@@ -150,6 +150,15 @@ def test_a_long_season_is_spread_over_as_many_pages_as_it_takes_to_be_read(tmp_p
         assert (sum(wide[:4]) + sum(wide[a:b])) * scale(sheet) <= room
 
 
+def test_lost_lots_begin_a_page_of_their_own_below_a_long_table(tmp_path: Path) -> None:
+    """30 lots below a header in row 3, an empty row, and the heading in row 35; with 5 lots both fit on a page."""
+    for lots, breaks in ((30, [34]), (5, [])):
+        book = load_workbook(write_workbook(sample_plan(lots), tmp_path / f"{lots}.xlsx", created=CREATED))
+        sheet = book["Key dates"]
+        assert [b.id for b in sheet.row_breaks.brk] == breaks
+        assert sheet.cell(lots + 5, 2).value == "Lots that cannot be planned"
+
+
 def test_a_note_wider_than_its_table_goes_on_below(tmp_path: Path) -> None:
     plan = replace(
         sample_plan(1), season=replace(sample_plan(1).season, places=(Place("A", "bench"),)), rooms=()

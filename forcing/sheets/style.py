@@ -38,12 +38,13 @@ CLASS_MARKS: dict[BloomClass | None, Mark] = {
     None: Mark("#d9d9d9", "..", "-"),
 }
 
-# Light to dark in the order of the steps' warmth, so that grey still tells neighbours apart.
+# Light to dark in the order of the steps' warmth, so that grey still tells neighbours apart. The bench's green is
+# lighter than the palette's: black words on it can be read in grey too.
 STEP_MARKS: dict[StepName, Mark] = {
     "pot": Mark("#8c6d46", "", "pot"),
     "root": Mark("#0072b2", "", "root"),
     "cool": Mark("#a6d4f2", "", "cool"),
-    "bench": Mark("#33b18f", "", "bench"),  # lighter than the palette's green: words on it can be read in grey
+    "bench": Mark("#33b18f", "", "bench"),
     "hold": Mark("#d0d0f0", "--", "hold"),
     "harden": Mark("#c9e8b8", "", "harden"),
     "show": Mark("#e69f00", "", "show"),

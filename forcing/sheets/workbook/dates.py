@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.pagebreak import Break
 
 from forcing.model import Event, LotPlan, Plan
 from forcing.sheets.style import ALERT
@@ -59,6 +60,7 @@ _COLUMNS = (
 _LOST = ("Lot", "Crop", "Class", "Cultivar", "Pots", "Target", "Earliest bloom")
 _REASON, _REASON_WIDE = 8, 3  # the reason takes three columns of dates, still on the first page of two
 _TOP = 3
+_HALF_A_PAGE = 16  # rows
 
 
 def write_dates(pen: Pen, sheet: Any, plan: Plan) -> None:
@@ -143,6 +145,8 @@ def _place(planned: LotPlan, steps: tuple[str, ...], missing: str) -> str | Mark
 def _unplanned(pen: Pen, sheet: Any, plan: Plan, row: int) -> None:
     if not plan.unplanned:
         return
+    if row > _HALF_A_PAGE:
+        sheet.row_breaks.append(Break(id=row - 1))  # or the heading may be the last line of a page
     pen.put(sheet, row, 2, "Lots that cannot be planned", SECTION.but(ink=ALERT))
     sheet.row_dimensions[row].height = height(1, SECTION.size) + 3
     rows: list[tuple[Value | Marked, ...]] = [
