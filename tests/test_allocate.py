@@ -21,10 +21,11 @@ from forcing.engine import allocate as face
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.dates import Almanac, dates_of, exact
 from forcing.engine.allocation.greedy import earliest_first, good_start
-from forcing.engine.allocation.model import Limits, peak_days
+from forcing.engine.allocation.model import peak_days
 from forcing.engine.allocation.prices import prices_of
 from forcing.engine.allocation.problem import Problem, score, standing_of
 from forcing.engine.allocation.search import search
+from forcing.engine.allocation.solver import Limits
 from forcing.engine.backward import plan_lot
 from forcing.engine.climate import build_climate
 from forcing.engine.timeline import traveller_of

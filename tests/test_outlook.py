@@ -175,13 +175,40 @@ def test_what_cannot_have_happened_is_a_finding(log: tuple[LogEntry, ...], colum
     assert all(f.row is not None for f in found)
 
 
+@pytest.mark.parametrize("event", ["shoots", "bloom", "faded"])
+def test_a_stage_without_a_bring_in_says_it_was_on_the_bench_before(event: str) -> None:
+    seen = replace(entry(date(2027, 2, 10), event), row=4)
+    made = worked(one(POTTED, COOLED, seen), date(2027, 3, 1)).plan
+    lot = made.lots[0]
+    assert lot.bring_in == date(2027, 2, 9) < BRING_IN  # the working day before; planned is 24 February
+    assert [(f.row, f.severity) for f in made.findings if f.code == "log-not-brought-in"] == [(4, "warning")]
+    assert [t.date for t in made.tasks if t.task == "bring in"] == [date(2027, 2, 9)]
+    later = worked(one(POTTED, COOLED, replace(seen, date=BRING_IN + 9 * DAY)), date(2027, 3, 20)).plan
+    assert later.lots[0].bring_in == BRING_IN  # as planned, where that is before
+
+
+def test_a_lot_that_faded_in_its_cooler_has_a_plan_and_no_bench() -> None:
+    made = worked(one(POTTED, COOLED, entry(date(2026, 11, 19), "faded")), date(2027, 3, 1)).plan
+    assert {s.step for s in made.lots[0].steps} <= {"pot", "root", "cool", "bench"}
+
+
+def test_too_little_cold_by_the_log_is_not_said_to_flower() -> None:
+    early = worked(one(POTTED, entry(date(2026, 12, 20), "brought in", place="Bench")), date(2027, 1, 1)).plan
+    short = next(f for f in early.findings if f.code == "cold-short")
+    assert short.severity == "error" and "It needs 12 to flower" in short.hint
+
+
 def test_a_place_that_is_not_there_does_not_lose_the_entry() -> None:
     stated = one(POTTED, replace(COOLED, place="Attic"), BROUGHT)
     assert worked(stated, date(2027, 3, 1)).plan.lots[0].bloom == TARGET
 
 
 def test_the_stage_before_the_bench_is_said_in_its_own_words() -> None:
-    for day, words in ((date(2026, 11, 1), "not potted"), (date(2026, 12, 1), "in the cold"), (BRING_IN, "brought in")):
+    for day, words in (
+        (date(2026, 11, 1), "not potted"),
+        (date(2026, 12, 1), "in the cold"),
+        (BRING_IN, "brought in"),
+    ):
         assert look(one(), day).stage == words
 
 

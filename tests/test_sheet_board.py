@@ -263,6 +263,8 @@ def test_a_task_is_under_its_day_and_place(thirty: tuple[Plan, Node]) -> None:
         assert by_place is not None and by_place.parent is not None
         assert by_place.all("h4")[0].text == (task.place or task.to or "Potting")
         assert by_place.parent.all("h3")[0].text.startswith(short_date(task.date))
+        # under its place a task says only where the pots go from there
+        assert ("→" in job.text) == bool(task.place and task.to)
 
 
 @pytest.mark.parametrize(("number", "first"), [(12, "Overdue from earlier weeks"), (13, "Tue 3 Nov")])

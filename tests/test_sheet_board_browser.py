@@ -33,6 +33,7 @@ if not (DRIVER.exists() and BROWSER.exists()):
 
 from selenium import webdriver  # noqa: E402
 from selenium.webdriver.chrome.service import Service  # noqa: E402
+from selenium.webdriver.common.action_chains import ActionChains  # noqa: E402
 from selenium.webdriver.common.by import By  # noqa: E402
 from selenium.webdriver.common.keys import Keys  # noqa: E402
 from selenium.webdriver.support.ui import Select  # noqa: E402
@@ -388,6 +389,17 @@ def test_words_fit_their_bars_and_the_axis(chrome: webdriver.Chrome, thirty: Pat
         )
 
 
+def test_words_fit_their_bars_and_the_axis_on_paper(chrome: webdriver.Chrome, thirty: Path) -> None:
+    show(chrome, thirty, 703)  # A4 less two margins of 12 mm: 186 mm of 96 px to 25.4 mm
+    chrome.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    try:
+        assert [w for w in ask(chrome, BARS) if min(w[1:3]) < 0] == []
+        for row in ask(chrome, AXIS):
+            assert row and all(b[1] > a[2] + 1 for a, b in pairwise(row)), row
+    finally:
+        chrome.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+
+
 def test_prints_without_controls_and_with_everything(chrome: webdriver.Chrome, thirty: Path) -> None:
     plan = sample_plan(30)
     show(chrome, thirty)
@@ -404,6 +416,34 @@ def test_prints_without_controls_and_with_everything(chrome: webdriver.Chrome, t
     assert "Show only" not in words and "Skip to" not in words
 
 
+@pytest.mark.parametrize("lots", [10, 82, 118])
+def test_no_heading_ends_a_printed_page(chrome: webdriver.Chrome, folder: Path, lots: int) -> None:
+    show(chrome, board(folder, sample_plan(lots), f"printed-{lots}"))
+    headings = set(
+        ask(chrome, """
+            return [...document.querySelectorAll('h2,h3,h4,.look')].map(e => e.textContent.split(/\\s+/).join(''))
+        """)
+    )  # fmt: skip
+    printed = chrome.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True, "printBackground": True})
+    pages = PdfReader(io.BytesIO(base64.b64decode(printed["data"]))).pages
+    assert len(headings) > 5
+    for page in pages[:-1]:
+        last = "".join(page.extract_text().rstrip().rsplit("\n", 1)[-1].split())
+        assert last not in headings
+
+
+def test_the_chosen_words_of_a_filter_are_not_cut_on_a_phone(chrome: webdriver.Chrome, thirty: Path) -> None:
+    show(chrome, thirty, 360)
+    for words, room in ask(chrome, """
+        const pen = document.createElement('canvas').getContext('2d');
+        return [...document.querySelectorAll('select')].map(e => {
+          const s = getComputedStyle(e); pen.font = s.fontWeight + ' ' + s.fontSize + ' ' + s.fontFamily;
+          const words = pen.measureText(e.options[e.selectedIndex].textContent).width;
+          return [words, e.clientWidth - parseFloat(s.paddingLeft) - parseFloat(s.paddingRight) - 20] })
+    """):  # fmt: skip
+        assert 40 < words <= room  # 20 px for the arrow
+
+
 # ---------------------------------------------------------------- reaching it
 
 
@@ -416,6 +456,27 @@ def test_targets_are_large_enough(chrome: webdriver.Chrome, thirty: Path) -> Non
         """)  # fmt: skip
         assert len(sizes) > 50
         assert [s for s in sizes if s[1] < 24 or s[2] < 24] == []
+
+
+def test_a_lot_tells_its_steps_to_a_pointer_a_tap_and_a_key(chrome: webdriver.Chrome, thirty: Path) -> None:
+    show(chrome, thirty)
+    lot = chrome.find_element(By.CSS_SELECTOR, "details.lot")
+    ActionChains(chrome).move_to_element(lot.find_element(By.CSS_SELECTOR, "rect.cool")).perform()
+    steps = [e.get_attribute("textContent") for e in lot.find_elements(By.CSS_SELECTOR, ".more li")]
+    told = ask(
+        chrome, "return [...arguments[0].querySelectorAll('rect > title')].map(e => e.textContent)", lot
+    )
+    assert told == steps and any(words.startswith("cool Cold room") for words in told)
+    summary = lot.find_element(By.TAG_NAME, "summary")
+    more = lot.find_element(By.CSS_SELECTOR, ".more")
+    for how in (
+        summary.click,
+        lambda: summary.send_keys(Keys.ENTER),
+        lambda: summary.send_keys(Keys.SPACE),
+    ):
+        was = more.is_displayed()
+        how()
+        assert more.is_displayed() != was
 
 
 def test_by_keyboard_alone_with_the_focus_in_sight(chrome: webdriver.Chrome, thirty: Path) -> None:

@@ -18,6 +18,8 @@ from forcing.model import Display, Plan
 from forcing.sheets.cover import COLUMNS, csv_rows, draw_pages, write_cover
 from forcing.sheets.drawing.canvas import own_settings
 from tests.builders import season
+from tests.printed_pages import HARD_NAMES, check_fonts
+from tests.test_sheet_gantt import check_areas, check_texts
 
 OPENS = date(2027, 3, 20)
 CREATED = datetime(2026, 11, 2, tzinfo=UTC)
@@ -108,6 +110,26 @@ def test_pages(paper: str, number: int, pages: int) -> None:
     with own_settings():
         found = draw_pages(plan(*shown, paper=paper), [cover(d) for d in shown])
     assert len(found) == pages
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("days", [1, 12, 30, 45, 120])
+def test_no_words_touch_others_or_leave_the_page(days: int, paper: str) -> None:
+    # A chance of 100 % on neighbouring days is the widest figure there is.
+    shown = [display(name, days) for name in HARD_NAMES]
+    sure = [cover(d, share=(0.9,) * days, chance=(1.0,) * days) for d in shown]
+    with own_settings():
+        for page in draw_pages(plan(*shown, paper=paper), sure):
+            check_texts(page)
+            check_areas(page)
+
+
+def test_the_scale_says_its_unit_and_the_file_has_its_fonts(tmp_path: Path) -> None:
+    shown = display()
+    _, pdf, _ = write_cover(plan(shown), [cover(shown)], tmp_path, created=CREATED)
+    for part in ("0 %", "50 %", "100 %", "in bloom", "chance, %"):
+        assert part in words(pdf)
+    check_fonts(pdf)
 
 
 def test_no_display_and_no_day(tmp_path: Path) -> None:

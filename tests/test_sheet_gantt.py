@@ -25,7 +25,7 @@ from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 from pypdf import PdfReader
 
-from forcing.dates import Span, iso_week, monday
+from forcing.dates import DAY, Span, iso_week, monday
 from forcing.errors import OutputError
 from forcing.model import BloomClass, Display, Lot, LotPlan, PlaceLoad, Plan, RoomSetting, Step
 from forcing.sheets.drawing import text as fit
@@ -280,7 +280,55 @@ def test_the_year_is_named_at_the_start_and_in_january() -> None:
     assert {"November 2026", "December", "January 2027", "April"} <= set(words(sized(5)[-1]))
 
 
+@given(
+    st.dates(date(2019, 1, 1), date(2032, 1, 1)), st.integers(8, 160), st.sampled_from([430.0, 560.0, 840.0])
+)
+@settings(max_examples=80, deadline=None)
+def test_every_year_is_named_and_no_stretch_of_a_long_season_is_without_a_name(
+    start: date, weeks: int, wide: float
+) -> None:
+    span = Span(monday(start), monday(start) + timedelta(weeks=weeks))
+    scale = gantt_chart.Scale(span, 0.0, wide)
+    found = gantt_axis.month_names(scale)
+    firsts = [day for day, _ in found]
+    named = {day.year for day, text in found if text.endswith(str(day.year))}
+    # A year of which only days of December or a part of January are shown may have no room.
+    assert {d.year for d in span if d.day == 1 and d.month < 12 and d + timedelta(days=60) in span} <= named
+    edges = [(scale.x(day), scale.x(day) + 2 + fit.width(text, 8.0, True)) for day, text in found]
+    assert all(left[1] < right[0] for left, right in pairwise(edges))
+    # The longest name (23 pt for a year, from month to month) covers at most four months of 3.5 pt or more.
+    assert all((b - a).days <= 31 * max(2, 1 + 27 // (28 * scale.day)) for a, b in pairwise(firsts))
+
+
+@lru_cache(maxsize=1)
+def long_plan() -> Plan:
+    """The sample with one lot in the cooler for two years before the others."""
+    base = sample_plan(12)
+    first = base.lots[0]
+    start = first.bring_in - timedelta(days=730)
+    steps = tuple(replace(s, span=Span(start, s.span.end)) if s.step == "root" else s for s in first.steps)
+    steps = tuple(replace(s, span=Span(start - DAY, start)) if s.step == "pot" else s for s in steps)
+    return replace(base, lots=(replace(first, steps=steps, potting=start - DAY), *base.lots[1:]))
+
+
+def test_a_season_of_two_years_keeps_its_months_and_touches_nothing() -> None:
+    for figure in figures(long_plan()):
+        with own_settings():
+            check_texts(figure)
+            check_areas(figure)
+        # bring in on 23 February 2027 less two years: 2025 to 2027, each named where it begins
+        if "ISO week" in words(figure):
+            assert {"2025", "2026", "2027"} <= set(words(figure))
+
+
 # ---------------------------------------------------------------- rows
+
+
+def test_headings_are_whole_beside_short_names() -> None:
+    base = sample_plan(1)
+    lot = replace(base.lots[0].lot, name="A", cultivar="Ivory", pots=1234)
+    plan = replace(base, lots=(replace(base.lots[0], lot=lot),))
+    assert all("Early: 1 lot, 1,234 pots" in words(figure) for figure in figures(plan))
 
 
 def test_lots_are_grouped_by_class_then_target_then_number() -> None:
@@ -378,6 +426,17 @@ def test_classes_are_told_apart_by_letter_and_by_hatch() -> None:
     # A bar for each of 10 lots, one swatch in the heading, one in the key; the early class has no hatch.
     assert hatched[CLASS_MARKS["mid"].hatch * 2] == 12
     assert hatched[CLASS_MARKS["late"].hatch * 2] == 12
+
+
+def test_words_in_bars_can_be_read_in_colour_and_in_a_grey_print() -> None:
+    """4.5 : 1 as in WCAG 2 (1.4.3), on the fill and on the grey a printer makes of it (ITU-R BT.601)."""
+    for name in ("pot", "root", "cool", "bench", "hold"):
+        fill = STEP_MARKS[name].fill  # type: ignore[index]
+        red, green, blue = (int(fill[i : i + 2], 16) for i in (1, 3, 5))
+        grey = f"{round(0.299 * red + 0.587 * green + 0.114 * blue):02x}"
+        (ink,) = luminances([gantt_rows._ink_on(fill)])
+        for ground in luminances([fill, f"#{grey * 3}"]):
+            assert (max(ink, ground) + 0.05) / (min(ink, ground) + 0.05) >= 4.5, name
 
 
 def test_neighbouring_steps_differ_in_grey_in_height_or_in_pattern() -> None:

@@ -7,7 +7,6 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-import pikepdf
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -18,6 +17,7 @@ from forcing.model import Plan
 from forcing.sheets.drawing import text as fit
 from forcing.sheets.labels import fitted, labels_of, write_labels
 from forcing.sheets.week.parts import PAGES
+from tests.printed_pages import UPRIGHT, check_fonts, check_printed
 from tests.sample import sample_plan
 from tests.test_orders import grown
 
@@ -102,14 +102,22 @@ def test_the_same_plan_gives_the_same_bytes(tmp_path: Path) -> None:
 
 
 def test_fonts_are_embedded(tmp_path: Path) -> None:
-    path = write_labels(sample_plan(3), tmp_path, created=CREATED)
-    with pikepdf.open(path) as pdf:
-        fonts = [font for page in pdf.pages for font in page.Resources.Font.values()]
-        assert fonts
-        for font in fonts:
-            if "Helvetica" in str(font.BaseFont):  # every file of the library lists it; no text is set in it
-                continue
-            assert "DejaVu" in str(font.BaseFont) and "/FontFile2" in font.FontDescriptor
+    check_fonts(write_labels(sample_plan(3), tmp_path, created=CREATED))
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("lots", [5, 30, 200])
+def test_nothing_leaves_the_page_or_lies_on_other_words(tmp_path: Path, paper: str, lots: int) -> None:
+    path = write_labels(sample_plan(lots, paper=paper), tmp_path, created=CREATED)
+    check_printed(path, UPRIGHT[paper], margin=25, least=6)
+
+
+def test_letters_that_cannot_be_printed_are_told(tmp_path: Path) -> None:
+    note = "□ stands for a letter that this typeface does not have."
+    plan = renamed(sample_plan(2), 1, cultivar="Снежная")
+    assert note not in " ".join(text_of(write_labels(plan, tmp_path, created=CREATED)).split())
+    plan = renamed(plan, 0, cultivar="雪の女王")
+    assert note in " ".join(text_of(write_labels(plan, tmp_path, created=CREATED)).split())
 
 
 def test_a_folder_that_cannot_be_made(tmp_path: Path) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
@@ -15,52 +14,20 @@ import pikepdf
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from pypdf import PdfReader
 
 from forcing.dates import Span
 from forcing.errors import OutputError
 from forcing.model import Place, PlaceLoad, Plan, RoomSetting, Step, Task
-from forcing.sheets.drawing import text as fit
 from forcing.sheets.room_plan import write_room_plan
 from forcing.sheets.rooms.hours import hours_of
 from forcing.sheets.rooms.moves import place_weeks
+from tests.printed_pages import Run, check_fonts, check_printed, runs_of
 from tests.sample import sample_plan
 from tests.test_orders import grown
 
 CREATED = datetime(2026, 11, 3, 9, 30, tzinfo=UTC)
 SIZES = {"A4": (841.89, 595.28), "Letter": (792.0, 612.0)}  # landscape: ISO 216, and 11 x 8.5 in
 WEEK = re.compile(r"W(\d\d)")
-
-
-@dataclass(frozen=True)
-class Run:
-    """Words on the page: left end and baseline from the lower left corner [pt]."""
-
-    page: int
-    x: float
-    y: float
-    size: float
-    bold: bool
-    said: str
-
-    @property
-    def box(self) -> tuple[float, float, float, float]:
-        wide = self.size * fit.width(self.said, 1, self.bold)
-        return self.x, self.y - 0.2 * self.size, self.x + wide, self.y + 0.73 * self.size
-
-
-def runs_of(path: Path) -> list[Run]:
-    found: list[Run] = []
-    for number, page in enumerate(PdfReader(path, strict=True).pages):
-
-        def visit(text: str, cm: Any, tm: Any, font: Any, size: float, number: int = number) -> None:
-            said = text.strip("\n")
-            if said.strip() and font:
-                assert "\n" not in said
-                found.append(Run(number, tm[4], tm[5], size, "Bold" in font["/BaseFont"], said))
-
-        page.extract_text(visitor_text=visit)
-    return found
 
 
 @dataclass
@@ -323,28 +290,8 @@ def test_weeks_with_too_much_work_are_named(tmp_path: Path, limit: float | None,
 # ---------------------------------------------------------------- the page
 
 
-def overlaps(runs: list[Run]) -> Iterator[tuple[Run, Run]]:
-    for page in {run.page for run in runs}:
-        here = sorted((run for run in runs if run.page == page), key=lambda run: run.box[1])
-        for i, one in enumerate(here):
-            for other in here[i + 1 :]:
-                if other.box[1] >= one.box[3] - 0.3:
-                    break
-                if one.box[0] < other.box[2] - 0.3 and other.box[0] < one.box[2] - 0.3:
-                    yield one, other
-
-
 def check_page(path: Path, paper: str) -> list[Run]:
-    size = SIZES[paper]
-    for page in PdfReader(path, strict=True).pages:
-        assert tuple(map(float, page.mediabox[2:])) == pytest.approx(size, abs=0.01)
-    runs = runs_of(path)
-    for run in runs:
-        left, bottom, right, top = run.box
-        assert left >= 19 and right <= size[0] - 19 and bottom >= 17 and top <= size[1] - 19, run
-        assert run.size >= 6.4
-    assert list(overlaps(runs)) == []
-    return runs
+    return check_printed(path, SIZES[paper], margin=17, least=6.4)
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
@@ -367,6 +314,22 @@ def test_nothing_leaves_the_page_or_lies_on_other_words(
             assert re.match(r"(cooler|bench|frame|site), ro", after.said)
             following = runs[runs.index(after) + 1]
             assert following.page == run.page and following.y < run.y and abs(following.x - run.x) < 5
+
+
+@pytest.mark.parametrize(
+    ("lots", "paper"), [(30, "A4"), (30, "Letter"), (40, "A4"), (45, "Letter"), (60, "A4")]
+)
+def test_the_weeks_of_the_places_are_in_type_that_is_read_on_a_wall(
+    tmp_path: Path, lots: int, paper: str
+) -> None:
+    runs = check_page(write_room_plan(sample_plan(lots, paper=paper), tmp_path, created=CREATED), paper)
+    weeks = [run for run in runs if run.bold and WEEK.fullmatch(run.said)]
+    assert weeks and min(run.size for run in weeks) >= 7.6
+    # the places on one page and the hours behind them, before the places take a second page
+    if lots in (40, 45):
+        assert {run.page for run in weeks} == {0}
+        assert [run.page for run in runs if run.said == "Staff hours a week"] == [1]
+        assert "What goes in and out" not in [run.said for run in runs if run.page == 1]
 
 
 def test_a_place_that_goes_on_is_named_again(tmp_path: Path) -> None:
@@ -452,12 +415,8 @@ def test_fonts_are_embedded_and_the_file_says_what_it_is(tmp_path: Path) -> None
     path = write_room_plan(sample_plan(5), tmp_path, created=CREATED)
     with pikepdf.open(path) as pdf:
         assert str(pdf.docinfo["/Title"]) == "Spring in the Orangery – fenêtre sur cour: room plan"
-        fonts = [font for page in pdf.pages for font in page.Resources.Font.values()]
-        assert sum("DejaVu" in str(font.BaseFont) for font in fonts) >= 2
-        for font in fonts:
-            if "Helvetica" in str(font.BaseFont):  # every file of the library lists it; no text is set in it
-                continue
-            assert "/FontFile2" in font.FontDescriptor
+        assert str(pdf.Root.Lang) == "en-GB"
+    check_fonts(path)
 
 
 def test_a_folder_that_cannot_be_made(tmp_path: Path) -> None:

@@ -3,17 +3,25 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from matplotlib.figure import Figure
 from pypdf import PdfReader
 
+from forcing.dates import Span
 from forcing.engine.steer import steer
-from forcing.model import Season
-from forcing.sheets.steer import draw_pages, move_rows, steer_rows, write_steer
+from forcing.engine.steering.answer import Curve, Move, Outcome, Steering
+from forcing.engine.steering.setup import Expected
+from forcing.model import Plan, RoomSetting, Season
+from forcing.sheets.drawing.canvas import own_settings
+from forcing.sheets.steer import draw_pages, draw_picture, move_rows, steer_rows, write_steer
+from tests.printed_pages import HARD_NAMES, check_fonts
 from tests.steer_cases import ON, bench, case, worked
+from tests.test_sheet_gantt import check_areas, check_texts
 
 CREATED = datetime(2027, 3, 1)
 
@@ -61,7 +69,10 @@ def test_the_page_says_what_to_do_and_what_it_brings(tmp_path: Path) -> None:
     reader = PdfReader(path)
     assert len(reader.pages) == 1
     text = reader.pages[0].extract_text()
-    for words in ("Bench <1>", "Mon 1 Mar", "19 °C", "4 d late", "on the day", "Warning", "now 15 °C: 4.0 d"):
+    for words in (
+        "Set Bench <1> to 19 °C", "Mon 1 Mar", "4 d late", "on the day", "Warning", "now 15 °C: 4.0 d",
+        "advised 19 °C: 0.0 d",
+    ):  # fmt: skip
         assert words in text, words
 
 
@@ -78,6 +89,101 @@ def test_a_large_house_goes_on_to_further_pages_and_loses_nothing(paper: str, tm
     for curve in answer.curves:
         assert curve.bench in text
     assert f"page 1 of {len(draw_pages(answer, made.plan))}" in text
+
+
+def carrying(names: Sequence[str], *, trips: int = 1) -> tuple[Steering, Plan]:
+    """An answer made by hand: every lot to the bench and into the cold room and back, day after day."""
+    made = worked(
+        case([(name, 20, "Bench", 10, 10) for name in names[:5]], [bench("Bench", 15), bench("Sill", 15)])
+    )
+    start = date(2027, 3, 1)
+    moves, holds = [], []
+    for trip in range(trips):
+        day = start + timedelta(days=7 * trip)
+        moves += [Move(name, 20, "Bench", "Sill", day) for name in names]
+        holds += [Move(name, 20, "Sill", "Cold", day + timedelta(days=2)) for name in names]
+        holds += [Move(name, 20, "Cold", "Bench", day + timedelta(days=4)) for name in names]
+    off = timedelta(days=6)
+    expected = Expected(date(2027, 3, 11) - off, date(2027, 3, 11), date(2027, 3, 11) + off, 300.0)
+    outcomes = tuple(Outcome(name, 20, date(2027, 3, 11), expected, expected, start, start) for name in names)
+    span = Span(start, date(2027, 4, 5))
+    setting = RoomSetting("Bench", span, 20.0, 16.0, "planned", "steered")
+    curve = Curve("Bench", tuple(names), (10.0, 15.0, 20.0), (6.0, 1.0, 5.0), (15.0, 1.0), (18.0, 0.5))
+    words = ("said above",) * (1 + len(moves) + len(holds)) + (
+        "Best by 2027-03-11.",
+        "Leave out the cold hold.",
+    )
+    answer = Steering(ON, span, (setting,), tuple(moves), tuple(holds), outcomes, (curve,), words)
+    return answer, made.plan
+
+
+def said_in(figures: Sequence[Figure]) -> list[str]:
+    return [text.get_text() for figure in figures for text in figure.axes[0].texts]
+
+
+def test_what_to_do_is_a_list_by_day_and_by_way(tmp_path: Path) -> None:
+    answer, plan = carrying(["T10", "T2"])
+    text = PdfReader(write_steer(answer, plan, tmp_path, created=CREATED)[2]).pages[0].extract_text()
+    # 1 March 2027 is a Monday; into the cold two days later, back two days after that. T2 counts before T10.
+    order = (
+        "Mon 1 Mar", "1 setting · 2 lots, 40 pots", "Set Bench to 20 °C by day, 16 °C by night",
+        "until Mon 5 Apr; mean 18 °C", "Move: Bench → Sill", "T2", "T10", "Wed 3 Mar", "Hold: Sill → Cold",
+        "Only once the lot shows colour; not before.", "T2", "T10", "Fri 5 Mar", "Bring back: Cold → Bench",
+        "T2", "T10",
+    )  # fmt: skip
+    at = 0
+    for words in order:
+        at = text.index(words, at) + len(words)
+    assert text.count("Only once") == 1 and "said above" not in text
+    assert "Best by Thu 11 Mar." in text and "Leave out the cold hold." in text
+    assert "5 Mar – 17 Mar" in text  # early to late of each lot
+
+
+def test_a_list_that_goes_on_says_its_day_its_way_and_its_condition_again() -> None:
+    answer, plan = carrying([f"T{i}" for i in range(60)])
+    with own_settings():
+        pages = draw_pages(answer, plan)
+    for number, page in enumerate(pages):
+        said = said_in([page])
+        if "Hold: Sill → Cold" in said:
+            assert "Only once the lot shows colour; not before." in said
+        listed = [words for words in said if words == "20 pots"]
+        if number and listed:
+            assert "continued" in said or "done by" in said
+    boxes = said_in(pages).count("20 pots")
+    assert boxes == 60 * 3  # each lot of each day once, with its pots
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize(
+    ("names", "trips"), [(HARD_NAMES, 1), (HARD_NAMES, 3), ([f"T{i}" for i in range(200)], 1)]
+)
+def test_no_words_touch_others_or_leave_the_page(names: Sequence[str], trips: int, paper: str) -> None:
+    answer, plan = carrying(names, trips=trips)
+    plan = replace(plan, season=replace(plan.season, paper=paper))  # type: ignore[arg-type]
+    with own_settings():
+        for figure in (*draw_pages(answer, plan), draw_picture(answer, plan)):
+            check_texts(figure)
+            check_areas(figure)
+            # no cautions are cut, and no heading of a day or a way ends a page
+            said = said_in([figure])
+            assert "come first." in " ".join(said)
+
+
+def test_names_in_the_list_are_never_cut() -> None:
+    answer, plan = carrying(HARD_NAMES[:3])
+    with own_settings():
+        pages = draw_pages(answer, plan)
+    text = " ".join(said_in(pages))
+    assert "□" not in text
+    for name in HARD_NAMES[:3]:
+        for word in name.split():
+            assert text.count(word) >= 3, word  # on each of the three days
+
+
+def test_the_file_has_its_fonts(tmp_path: Path) -> None:
+    answer, plan = carrying(["T1"])
+    check_fonts(write_steer(answer, plan, tmp_path, created=CREATED)[2])
 
 
 def test_nothing_to_steer_is_a_page_too(tmp_path: Path) -> None:

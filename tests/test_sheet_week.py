@@ -25,6 +25,7 @@ from forcing.model import Companion, Lot, Place, Plan, RoomSetting, Task
 from forcing.sheets.style import font_files
 from forcing.sheets.week import write_week
 from forcing.sheets.week.facts import gather, hours_words, opening_words, room_weeks, week_words
+from tests.printed_pages import HARD_NAMES, UPRIGHT, check_printed
 from tests.sample import sample_plan
 
 CREATED = datetime(2026, 11, 3, 12, 0, tzinfo=UTC)
@@ -154,6 +155,43 @@ def test_nothing_is_printed_outside_the_margins(lots, name, paper, unit, size, p
         assert 6 * MM < piece.y < size[1] - 9 * MM, piece
 
 
+@pytest.mark.parametrize(("paper", "unit"), [("A4", "C"), ("Letter", "F")])
+@pytest.mark.parametrize(("lots", "name"), [*BUSY, (30, "2027-W02"), (5, "2027-W11")])
+def test_no_words_lie_on_others(lots, name, paper, unit, printed):
+    check_printed(printed(lots, name, paper, unit), UPRIGHT[paper], margin=6 * MM, least=7.5)
+
+
+def test_no_words_lie_on_others_with_long_names_of_every_script(tmp_path):
+    for paper in ("A4", "Letter"):
+        plan = sample_plan(5, "F", paper)
+        lots = tuple(
+            replace(p, lot=replace(p.lot, name=f"{p.lot.name} {word}", cultivar=word))
+            for p, word in zip(plan.lots, HARD_NAMES, strict=True)
+        )
+        named = dict(zip((p.lot.name for p in plan.lots), (p.lot.name for p in lots), strict=True))
+        tasks = tuple(replace(t, lot=named.get(t.lot or "")) for t in plan.tasks)
+        plan = replace(plan, lots=lots, tasks=tasks, season=replace(plan.season, title=" ".join(HARD_NAMES)))
+        for name in ("2026-W46", "2027-W08"):
+            path = week(plan, name, tmp_path)
+            check_printed(path, UPRIGHT[paper], margin=6 * MM, least=7.5)
+            assert "□ stands for a letter that this typeface does not have." in flat(text_of(path))
+
+
+@pytest.mark.parametrize("name", ["2026-W46", "2027-W08"])
+def test_what_is_read_standing_is_at_least_eleven_points(name, printed):
+    # 11 pt is 3.9 mm; the sheets of five lots are set closer, to one page
+    path = printed(5, name)
+    listed = pieces(path)
+    assert listed[-1].page == 1
+    pots = {str(p.lot.pots) for p in sample_plan(5).lots}
+    numbers = [p for p in listed if p.bold and p.text in pots and p.x > 150 * MM]
+    lots = [p for p in listed if re.fullmatch(r"T\d{3}", p.text) and p.bold]
+    days = [p for p in listed if p.bold and p.x < SIDE + 6 and DATE.fullmatch(p.text)]
+    degrees = [p for p in listed if re.fullmatch(r"\d+( / \d+)?\xa0?.*°C", p.text) and "▲" not in p.text]
+    for found in (numbers, lots, days, degrees):
+        assert found and min(p.size for p in found) >= 11 - 1e-6, found
+
+
 @cache
 def advances(bold: bool) -> tuple[dict[int, str], dict[str, int], int]:
     font = TTFont(font_files()["bold" if bold else "regular"])
@@ -242,9 +280,25 @@ def test_row_says_what_how_many_from_where_to_where_and_what_to_look_for(tmp_pat
     path = week(with_tasks(sample_plan(5), task), "2027-W09", tmp_path)
     text = flat(text_of(path))
     assert (
-        "Bring in Cold room North → Bench 1 ⚠ 1 2 T003 L Zoë & <b>Co</b>, tulip shoots 2-5 cm 26" in text
+        "Tue 2 Mar Cold room North 1 task · 26 pots · 0.8 h "
+        "Bring in ⚠ 1 2 → Bench 1 T003 L Zoë & <b>Co</b>, tulip shoots 2-5 cm 26" in text
     )  # user text as typed, and the class letter L: the third lot is late
     assert "⚠ 1 lifting · 2 wet floor – read the cautions below before you start." in text
+
+
+def test_what_to_look_for_is_said_once_and_then_the_lot_that_has_it(tmp_path):
+    day = date(2027, 3, 2)
+    tasks = [
+        Task(f"check bud/{lot}", day, lot, "check bud", 5, 0.1, "Bench 1", look_for=look)
+        for lot, look in (
+            ("T001", "green buds"),
+            ("T002", "green buds"),
+            ("T003", "green buds"),
+            ("T004", "no buds"),
+        )
+    ]  # a further page may begin at any row: 'as above' would point at nothing
+    text = flat(text_of(week(with_tasks(sample_plan(4), *tasks), "2027-W09", tmp_path)))
+    assert text.count("green buds") == 1 and text.count("as for T001") == 2 and text.count("no buds") == 1
 
 
 def test_cautions_once_each_and_only_those_of_the_week(printed):
@@ -290,11 +344,13 @@ def test_overdue_of_this_week_stays_under_its_day_and_done_work_is_ticked(tmp_pa
     states = ("overdue", "done", "not logged")
     tasks = [replace(t, state=s) for t, s in zip(tasks, states, strict=True)]
     path = week(replace(base, on=date(2027, 1, 7), tasks=tuple(tasks)), "2027-W01", tmp_path)
-    assert [day for day, _, _ in rows(path, {"Turn and space"})] == ["Mon 4 Jan", "Tue 5 Jan", "Wed 6 Jan"]
+    assert [day for day, _, _ in rows(path, {"Turn and space"})] == ["Mon 4 Jan", "Wed 6 Jan"]
     text = flat(text_of(path))
     assert "OVERDUE" not in text
-    for words in ("3 days late", "done", "not logged"):  # 4 to 7 January
+    for words in ("3 days late", "not logged"):  # 4 to 7 January
         assert words in text
+    # what is done has one short line under its day: no caution, nothing to look for, nothing to sign
+    assert "Tue 5 Jan Bench 1 1 task · 9 pots · 0.1 h Turn and space done T002 M Grand Old Duchess" in text
 
 
 def test_empty_week_says_so_and_keeps_room_to_write(tmp_path):
@@ -302,7 +358,7 @@ def test_empty_week_says_so_and_keeps_room_to_write(tmp_path):
     path = week(plan, "2027-W02", tmp_path)
     text = flat(text_of(path))
     assert "No tasks are planned for this week." in text
-    assert "W03, Mon 18 Jan – Sun 24 Jan 2027: nothing planned" in text
+    assert "W03, 18–24 Jan: nothing planned" in text
     assert "Counts and notes" in text and "Temperatures" in text
     assert len(PdfReader(path).pages) == 1
 
@@ -327,7 +383,7 @@ def test_week_53_and_the_turn_of_the_year(tmp_path):
     text = flat(text_of(path))
     assert "Week 53 Mon 28 Dec – Sun 3 Jan 2027" not in text  # both years are named
     assert "Week 53 Mon 28 Dec 2026 – Sun 3 Jan 2027" in text
-    assert "W01, Mon 4 Jan – Sun 10 Jan 2027: 1 task" in text
+    assert "W01, 4–10 Jan: 1 task" in text
 
 
 def test_year_of_the_file_name_is_the_iso_year(tmp_path):
@@ -555,6 +611,14 @@ def test_findings_of_this_week_only():
     assert set(facts.findings) == set(wanted)
 
 
+def test_what_to_do_about_a_long_finding_is_not_cut_off(tmp_path):
+    words = "a share of its pots is in bloom and the chance that there are enough is small; " * 6
+    long = Finding("thin", "error", "lots", 2, "pots", words.strip(), "bring in four days sooner", "v")
+    assert len(str(long)) > 450
+    text = flat(text_of(week(replace(sample_plan(5), findings=(long,)), "2026-W46", tmp_path)))
+    assert "bring in four days sooner" in text
+
+
 def test_findings_are_printed_and_a_flood_is_counted(tmp_path):
     flood = tuple(finding("error", value=f"v{i}") for i in range(9))
     text = flat(text_of(week(replace(sample_plan(5), findings=flood), "2026-W46", tmp_path)))
@@ -622,6 +686,42 @@ def test_holidays_count_as_days_without_work(tmp_path):
     text = flat(text_of(week(replace(base, season=season, tasks=(task,)), "2026-W52", tmp_path)))
     assert "Not working days: Fri 25 Dec, Sat 26 Dec, Sun 27 Dec." in text
     assert iso_week(task.date) == "2026-W52"
+
+
+def test_the_next_two_weeks_take_three_lines():
+    # 30 Nov to 6 Dec and 7 to 13 Dec 2026; three checks of stages are one kind of work.
+    rows = (
+        (date(2026, 11, 30), "T001", "check shoots", 10, 0.5), (date(2026, 12, 1), "T001", "check bud", 10, 0.5),
+        (date(2026, 12, 6), "T002", "check colour", 10, 0.5), (date(2026, 12, 2), "T002", "bring in", 20, 1.0),
+        (date(2026, 12, 13), "T003", "wash crates", 0, 2.0),
+    )  # fmt: skip
+    tasks = [Task(f"{task}/{day}", day, lot, task, pots, hours, None) for day, lot, task, pots, hours in rows]
+    facts = gather(with_tasks(sample_plan(3), *tasks), week_span("2026-W48"))
+    assert facts.ahead == (
+        "W49, 30 Nov – 6 Dec: 4 tasks · 50 pots · 2.5 h – bring in 1, stage checks 3",
+        "W50, 7–13 Dec: 1 task · 2.0 h – wash crates 1",
+    )
+
+
+def test_counts_are_written_in_the_columns_of_the_log(printed):
+    # season/tables: the log has date, lot, event, place, pots and note
+    text = flat(text_of(printed(5, "2027-W08")))
+    assert (
+        "Counts and notes What is written here goes into the log. day lot or place event, stage or count pots note who"
+        in text
+    )
+
+
+def test_moved_work_comes_before_moved_looks():
+    old = with_tasks(
+        sample_plan(2), Task("x", date(2027, 1, 6), "T001", "check bud", 5, 0.1, None),
+        Task("y", date(2027, 1, 8), "T002", "bring in", 5, 0.1, None),
+    )  # fmt: skip
+    new = with_tasks(old, *(replace(t, date=t.date + DAY) for t in old.tasks))
+    assert gather(new, week_span("2027-W01"), before=old).changed == (
+        "bring in T002: Sat 9 Jan instead of Fri 8 Jan",
+        "check bud T001: Thu 7 Jan instead of Wed 6 Jan",
+    )
 
 
 def test_what_has_changed_since_last_week_is_said(tmp_path: Path) -> None:

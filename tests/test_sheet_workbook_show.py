@@ -17,7 +17,7 @@ from forcing.engine.beside import Beside
 from forcing.engine.frost import FrostNight, NightChance
 from forcing.engine.show import Show
 from forcing.engine.showing.cover import Cover
-from forcing.model import Companion, Display, Plan
+from forcing.model import Companion, Display, Place, Plan
 from forcing.sheets.workbook import write_workbook
 from tests.sample import sample_plan
 from tests.test_orders import grown
@@ -234,3 +234,21 @@ def test_it_opens_in_a_spreadsheet_program(tmp_path: Path) -> None:
     words = "\n".join(page.extract_text() for page in PdfReader(tmp_path / "p.pdf").pages)
     for said in ("Bloom cover", "nothing stands there", "Edging", "Frost nights", "36"):
         assert said in words
+
+
+def test_companions_stand_below_the_lots_in_the_calendar_of_their_bench(tmp_path: Path) -> None:
+    """45 violas, set out on Wed 17 March 2027, stand on the bench from transplanting; there they harden too."""
+    plan, other = with_viola(sample_plan(2))
+    viola = other.companions[0]
+    places = (*plan.season.places, Place("Bench", "bench", 300.0))
+    plan = replace(plan, season=replace(plan.season, places=places))
+    sheet = reopen(plan, other, tmp_path)["Bench calendar"]
+    rows = [row for row in sheet.iter_rows(min_row=5) if row[1].value == viola.companion.name]
+    assert [(row[0].value, row[2].value, row[3].value) for row in rows] == [("Bench", "viola", None)]
+    weeks = [cell.value.date() for cell in sheet[4] if isinstance(cell.value, datetime)]
+    stands = {week for week, cell in zip(weeks, rows[0][4:], strict=False) if cell.value is not None}
+    first = viola.transplant - timedelta(days=viola.transplant.weekday())
+    assert (min(stands), max(stands)) == (first, date(2027, 3, 15))
+    assert len(stands) == (max(stands) - first).days / 7 + 1
+    assert {cell.value for cell in rows[0][4:]} == {None, 45}
+    assert "g companion growing on" in sheet["E2"].value

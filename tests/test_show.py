@@ -465,6 +465,16 @@ def test_waves_with_margins_by_hand() -> None:
     ]
 
 
+@pytest.mark.parametrize(("early", "ready"), [(366, 0), (29, 0), (28, 28), (0, 0)])
+def test_a_target_far_from_the_show_dates_no_wave(early: int, ready: int) -> None:
+    # A slip of the year in A, a row with its own finding, is not what B is to bloom by.
+    slip = lot("A", 30, OPENS - early * DAY, bloom_class="early")
+    stated = stage(
+        [slip, lot("B", 30, None, bloom_class="early")], [Planting("D", n, 3) for n in "AB"], days=10
+    )
+    assert waves(stated, 0.4)[0][0] == OPENS - ready * DAY
+
+
 def test_a_display_that_outlasts_its_waves_is_named() -> None:
     stated = stage([lot("A", 30, bloom_class="early")], [Planting("D", "A", 3)], days=30)
     found = show(stated, wanted=0.4).findings

@@ -7,7 +7,7 @@ ideal fits, no search is made.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -16,18 +16,21 @@ from forcing.dates import Span
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.dates import Almanac
 from forcing.engine.allocation.greedy import earliest_first
-from forcing.engine.allocation.model import Hush, Limits
 from forcing.engine.allocation.options import Candidate, Maker, cold_choices, places_of
 from forcing.engine.allocation.problem import Answer, Pick, Problem
 from forcing.engine.allocation.repairs import findings_of
 from forcing.engine.allocation.search import search
+from forcing.engine.allocation.solver import Limits
 from forcing.engine.climate import build_climate
 from forcing.engine.history import NOTHING, History
+from forcing.engine.level import potted_on
+from forcing.engine.linear import Hush
+from forcing.engine.parts import divided
 from forcing.engine.rooms import programmes
 from forcing.engine.settle import Places, Settled, planned_in, settle
 from forcing.engine.tasks import all_tasks, week_hours_findings
 from forcing.errors import Finding
-from forcing.model import Lot, LotPlan, Minutes, Recipe, RoomSetting, Season, Unplanned
+from forcing.model import Lot, Minutes, Recipe, RoomSetting, Season, Unplanned
 
 Progress = Callable[[str], None]
 TURNS = 3  # rooms are set by the lots of the turn before; the last turn keeps them and searches in earnest
@@ -39,7 +42,7 @@ MANY, MANY_GAP = 400, 0.03  # with more lots a wider gap is enough
 class Allocation:
     """Lots as they are to be grown, where, and the plans that follow. `findings`: what did not fit, and why."""
 
-    lots: tuple[Lot, ...]  # with the cold-weeks chosen
+    season: Season  # with the cold-weeks chosen, and the parts of lots that are split
     placed: Mapping[str, Places]
     settled: Settled
     unplanned: tuple[Unplanned, ...]
@@ -59,6 +62,7 @@ class Request:
     progress: Progress = lambda text: None
     hush: Hush = nullcontext
     limits: Limits = field(default_factory=Limits)
+    others: Sequence[tuple[str, Span, float]] = ()  # what stands there beside the lots: place, days, pots
 
     def open_lots(self) -> list[Lot]:
         """Lots with a recipe and somewhere to go, in order of name: the order of rows decides nothing."""
@@ -86,7 +90,7 @@ def allocate(request: Request) -> Allocation:
     if single:
         placed = {name: (coolers[0], benches[0]) for name, (coolers, benches) in options.items()}
         settled = settle(season, season.lots, request.recipes, placed, request.lived, request.progress)
-        made = Allocation(season.lots, placed, settled, (*homeless, *settled.refused))
+        made = Allocation(season, placed, settled, (*homeless, *settled.refused))
         if _fits(request, settled) or not any(_open(request, lot) for lot in lots):
             return _told(request, made)
         # Other cold-weeks or an earlier potting may make it fit; where they do not, the plan stays as usual.
@@ -109,7 +113,9 @@ def _fits(request: Request, settled: Settled) -> bool:
     """Whether plans keep within room and hours."""
     season = request.season
     tasks = all_tasks(season, settled.lots, settled.programme, request.minutes, request.on)
-    return not audit.overfull(season, settled.lots) and not list(week_hours_findings(season, tasks))
+    return not audit.overfull(season, settled.lots, request.others) and not list(
+        week_hours_findings(season, tasks)
+    )
 
 
 # ---------------------------------------------------------------- searching
@@ -126,24 +132,24 @@ def _searched(request: Request, lots: Sequence[Lot], homeless: tuple[Unplanned, 
             # Lots not placed yet have a say in the rooms too, or these would be stepped down without them.
             picks = zip(problem.candidates, earliest_first(problem), strict=True)
             chosen = _chosen(request, problem, tuple(pick or _usual(c) for c, pick in picks))
-            programme = programmes(season, _planned(request, problem, chosen, programme).lots)
+            programme = programmes(season, _planned(request, chosen, programme).lots)
     limits = request.limits
     if len(lots) > MANY:
         limits = replace(limits, gap=max(limits.gap, MANY_GAP))
     found = search(problem, limits, progress, request.hush)
     chosen = _chosen(request, problem, found.answer)
-    settled = _planned(request, problem, chosen, programme)
+    settled = _planned(request, chosen, programme)
     if programme:
-        settled = _settled_rooms(request, problem, chosen, settled)
+        settled = _settled_rooms(request, chosen, settled)
     known = (
         f"within {found.gap * 100:.1f} % of the best there can be" if found.gap < 1 else "no bound is known"
     )
     progress(f"places chosen: {known}")
     left = [c for c, pick in zip(problem.candidates, found.answer, strict=True) if pick is None]
     refused = tuple(replace(c.refused, lot=_stated(season, c.lot)) for c in left if c.refused is not None)
-    placed, cold, _ = chosen
-    made = Allocation(_with_cold(season, cold), placed, settled, (*homeless, *settled.refused, *refused),
-                      gap=found.gap)  # fmt: skip
+    made = Allocation(
+        chosen.season, chosen.placed, settled, (*homeless, *settled.refused, *refused), gap=found.gap
+    )
     return _told(request, made, problem, found.answer)
 
 
@@ -158,72 +164,74 @@ def problem_in(
     for lot in lots:
         recipe = request.recipes[lot.name]
         candidates.append(maker.candidate(lot, recipe, *places_of(season, lot, recipe)))
-    return Problem(season, almanac, tuple(candidates), request.minutes, season.hours_per_week)
+    return Problem(season, almanac, tuple(candidates), request.minutes, season.hours_per_week, request.others)
 
 
-Chosen = tuple[
-    dict[str, Places], dict[str, float], dict[str, date]
-]  # places, cold-weeks, potting pulled ahead
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """What an answer means for the season: lots with their cold-weeks and in parts, places, potting ahead."""
+
+    season: Season
+    placed: Mapping[str, Places]
+    early: Mapping[str, date]  # potting that is pulled ahead
 
 
 def _chosen(request: Request, problem: Problem, answer: Answer) -> Chosen:
-    """Places of the lots that have one, cold-weeks that differ from the usual, potting that is pulled ahead."""
+    """The lots that have a place, with what differs from the usual."""
     placed: dict[str, Places] = {}
     cold: dict[str, float] = {}
     early: dict[str, date] = {}
+    parts: dict[str, tuple[int, int]] = {}
     for at, (candidate, pick) in enumerate(zip(problem.candidates, answer, strict=True)):
         if pick is None:
             continue
-        option, name = candidate.options[pick.option], candidate.lot.name
-        placed[name] = (option.cooler, option.bench)
-        recipe = request.recipes[name]
-        usual = recipe.cold_target if candidate.lot.cold_weeks is None else candidate.lot.cold_weeks
-        if recipe.needs_cold and abs(option.dates.wanted - usual) > 1e-9:
-            cold[name] = option.dates.wanted
+        lot, recipe = candidate.lot, request.recipes[candidate.lot.name]
+        names: tuple[str, ...] = (lot.name,)
+        if pick.second is not None:
+            names, parts[lot.name] = lot.part_names, (lot.pots - pick.second.pots, pick.second.pots)
+        usual = recipe.cold_target if lot.cold_weeks is None else lot.cold_weeks
+        for name, number in zip(names, pick.options, strict=True):
+            option = candidate.options[number]
+            placed[name] = (option.cooler, option.bench)
+            if recipe.needs_cold and abs(option.dates.wanted - usual) > 1e-9:
+                cold[name] = option.dates.wanted
         day = problem.potting_day(at, pick)
         if pick.pulled and day is not None:
-            early[name] = problem.almanac.climate.day(day)
-    return placed, cold, early
-
-
-def _with_cold(season: Season, cold: Mapping[str, float]) -> tuple[Lot, ...]:
-    return tuple(replace(lot, cold_weeks=cold[lot.name]) if lot.name in cold else lot for lot in season.lots)
+            early[lot.name] = problem.almanac.climate.day(day)
+    season = divided(request.season, parts)
+    lots = tuple(replace(lot, cold_weeks=cold[lot.name]) if lot.name in cold else lot for lot in season.lots)
+    return Chosen(replace(season, lots=lots), placed, early)
 
 
 def _stated(season: Season, lot: Lot) -> Lot:
     return next(stated for stated in season.lots if stated.name == lot.name)
 
 
-def _planned(
-    request: Request, problem: Problem, chosen: Chosen, programme: tuple[RoomSetting, ...]
-) -> Settled:
-    placed, cold, early = chosen
-    lots = _with_cold(request.season, cold)
-    settled = planned_in(request.season, lots, request.recipes, placed, request.lived, programme)
+def _planned(request: Request, chosen: Chosen, programme: tuple[RoomSetting, ...]) -> Settled:
+    season = chosen.season
+    settled = planned_in(season, season.lots, request.recipes, chosen.placed, request.lived, programme)
+    return _potted(settled, chosen)
+
+
+def _potted(settled: Settled, chosen: Chosen) -> Settled:
+    early = chosen.early
     return replace(settled, lots=tuple(potted_on(plan, early.get(plan.lot.name)) for plan in settled.lots))
 
 
-def _settled_rooms(request: Request, problem: Problem, chosen: Chosen, kept: Settled) -> Settled:
+def _settled_rooms(request: Request, chosen: Chosen, kept: Settled) -> Settled:
     """The same lots in rooms stepped down as soon as they allow, where that comes to rest and still fits."""
-    placed, cold, early = chosen
-    season = request.season
-    lots = _with_cold(season, cold)
-    tried = settle(season, lots, request.recipes, placed, request.lived, request.progress, kept.programme)
-    tried = replace(tried, lots=tuple(potted_on(plan, early.get(plan.lot.name)) for plan in tried.lots))
+    season, others = chosen.season, request.others
+    tried = _potted(
+        settle(season, season.lots, request.recipes, chosen.placed, request.lived, request.progress, kept.programme),
+        chosen,
+    )  # fmt: skip
     sound = tried.agreed and not audit.broken(season, tried.lots) and len(tried.lots) >= len(kept.lots)
-    if not sound or (audit.overfull(season, tried.lots) and not audit.overfull(season, kept.lots)):
+    full = [bool(audit.overfull(season, s.lots, others)) for s in (tried, kept)]
+    if not sound or (full[0] and not full[1]):
         return kept
     hours = [len(list(week_hours_findings(season, all_tasks(season, s.lots, s.programme, request.minutes, request.on))))
              for s in (tried, kept)]  # fmt: skip
     return tried if hours[0] <= hours[1] else kept
-
-
-def potted_on(plan: LotPlan, day: date | None) -> LotPlan:
-    """The plan with its potting on an earlier day; the pots wait at the potting bench. None: as it is."""
-    if day is None or day >= plan.potting:
-        return plan
-    first = replace(plan.steps[0], span=Span(day, plan.steps[0].span.end))
-    return replace(plan, potting=day, steps=(first, *plan.steps[1:]))
 
 
 # ---------------------------------------------------------------- telling
@@ -232,9 +240,9 @@ def potted_on(plan: LotPlan, day: date | None) -> LotPlan:
 def _told(
     request: Request, made: Allocation, problem: Problem | None = None, answer: Answer | None = None
 ) -> Allocation:
-    """The allocation with its findings: what is overfull or left out, who contends, what would mend it."""
-    season = request.season
-    over = audit.overfull(season, made.settled.lots)
+    """The allocation counted again, with findings: what is overfull or left out, who contends, what would mend it."""
+    made = replace(made, findings=tuple(_broken(made)))
+    over = audit.overfull(made.season, made.settled.lots, request.others)
     left = answer is not None and any(
         pick is None and candidate.options
         for pick, candidate in zip(answer, problem.candidates if problem else (), strict=True)
@@ -245,7 +253,16 @@ def _told(
         problem = problem_in(request, request.open_lots(), made.settled.programme, rooms_set=False)
         answer = tuple(_usual(candidate) for candidate in problem.candidates)
     findings, unplanned = findings_of(problem, answer, request.recipes, request.lived)
-    return replace(made, findings=findings, unplanned=(*made.unplanned, *unplanned))
+    return replace(made, findings=(*made.findings, *findings), unplanned=(*made.unplanned, *unplanned))
+
+
+def _broken(made: Allocation) -> Iterator[Finding]:
+    """What the independent count finds against the rules that hold for every plan; nothing, if the search is right."""
+    for fault in audit.broken(made.season, made.settled.lots):
+        yield Finding(
+            "plan-broken", "error", "lots", None, None, f"the plan made here breaks a rule of its own: {fault}",
+            "Do not act on that date: state the lot's cooler, bench and cold weeks yourself, and report this fault.",
+        )  # fmt: skip
 
 
 def _usual(candidate: Candidate) -> Pick | None:

@@ -43,21 +43,36 @@ class Beside:
     findings: tuple[Finding, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Companions:
+    """The companions of a season counted back, before the lots are given their places."""
+
+    plans: tuple[CompanionPlan, ...]
+    findings: tuple[Finding, ...]
+    book: CompanionBook
+
+
+def companions_of(season: Season, climate: Climate) -> Companions:
+    """The companions of a season in the climate of its benches, frames and sites."""
+    book = CompanionBook.from_overrides(season.overrides)
+    return Companions(*plan_companions(season, climate, book), book)
+
+
 def beside(
     season: Season,
     plans: Sequence[LotPlan],
     travellers: Sequence[Traveller],
     climate: Climate,
+    grown: Companions,
     book: RecipeBook,
     minutes: Mapping[str, Minutes],
     on: date,
 ) -> Beside:
-    """All that a season has beside its lots, as seen on day `on`."""
-    companion_book = CompanionBook.from_overrides(season.overrides)
-    companions, findings = plan_companions(season, climate, companion_book)
+    """All that a season has beside its lots, as seen on day `on`; `grown`: its companions, planned before."""
+    companions = grown.plans
     jobs, job_findings = plan_jobs(season, season.jobs, on)
     show = show_of(season, plans, travellers, climate, book, minutes, on)
-    care = _care(season, companions, companion_book)
+    care = _care(season, companions, grown.book)
     nights = frost_nights(season, plans, on, care)
     chances = night_chances(season, plans, on, _minima(season), care)
     return Beside(
@@ -72,7 +87,7 @@ def beside(
             *frost_tasks(season, nights, minutes, on),
         ),
         (
-            *findings,
+            *grown.findings,
             *job_findings,
             *show.findings,
             *frost_findings(season, nights, on),

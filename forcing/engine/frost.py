@@ -287,7 +287,7 @@ def _standers(
     standers = [
         _Stander(plan.lot.name, plan.recipe.frost, step.span)
         for plan in plan_lots
-        if plan.lot.display == display.name or plan.lot.name in planted
+        if plan.lot.display == display.name or plan.lot.stated_name in planted
         for step in plan.steps
         if step.place == display.site
     ]

@@ -48,6 +48,11 @@ class History:
         return self.coolers[0].start if self.coolers else None
 
     @property
+    def first_sign(self) -> date | None:
+        """The first logged day on which it must have been on the bench already; None: nothing says so."""
+        return min([*self.stages.values(), *([self.faded] if self.faded else [])], default=None)
+
+    @property
     def started(self) -> bool:
         return self.last is not None
 
@@ -76,6 +81,7 @@ def histories(season: Season, on: date) -> tuple[dict[str, History], tuple[Findi
                 findings.append(fault)
             else:
                 history = _after(season, lots[name], history, entry)
+        findings.extend(_not_brought_in(lots[name], history, entries))
         out[name] = history
     return out, tuple(findings)
 
@@ -204,6 +210,17 @@ def _out_of_order(history: History, entry: LogEntry) -> Problem | None:
             entry.event,
         )  # fmt: skip
     return None
+
+
+def _not_brought_in(lot: Lot, history: History, entries: Sequence[LogEntry]) -> Iterator[Finding]:
+    if history.brought_in is None and history.first_sign is not None:
+        entry = next(e for e in entries if e.date == history.first_sign)
+        yield Finding(
+            "log-not-brought-in", "warning", "log", entry.row, "event",
+            f"{lot.name}: {entry.event} is logged, but not that it was brought in; it is taken to have been on the "
+            "bench from the planned day, or from the last working day before",
+            "Log brought in with its date: its heat is counted from that day.", entry.event,
+        )  # fmt: skip
 
 
 def _too_many_lost(lot: Lot, history: History, entry: LogEntry) -> Problem | None:

@@ -112,6 +112,7 @@ class _Order:
 
     def __init__(self, season: Season, lots: tuple[LotPlan, ...]) -> None:
         self.season, self.lots = season, lots
+        self.stated = {planned.lot.name: planned.lot.stated_name for planned in lots}
         containers = {display.name: display.containers for display in season.displays}
         self.planted: dict[str, int] = {}
         for planting in season.plantings:
@@ -120,9 +121,13 @@ class _Order:
 
     def started(self, lots: Sequence[tuple[str, int, float]]) -> float:
         """What to start with of (name, pots, each) so that enough is left: pots where each is 1, or bulbs."""
-        loose = sum(pots * each for name, pots, each in lots if not self.planted.get(name))
-        kept = 0.0
+        together: dict[tuple[str, float], int] = {}  # the parts of a split lot are one again
         for name, pots, each in lots:
+            key = (self.stated.get(name, name), each)
+            together[key] = together.get(key, 0) + pots
+        loose = sum(pots * each for (name, each), pots in together.items() if not self.planted.get(name))
+        kept = 0.0
+        for (name, each), pots in together.items():
             if wanted := self.planted.get(name):
                 kept += math.ceil(max(pots, allow_for(wanted, self.season.loss)) * each - 1e-9)
         return kept + allow_for(loose, self.season.loss)
@@ -225,7 +230,7 @@ class _Order:
         planted = {p.item for p in self.season.plantings if p.display == display.name}
         days = [
             p.install for p in self.lots
-            if p.install is not None and (p.lot.display == display.name or p.lot.name in planted)
+            if p.install is not None and (p.lot.display == display.name or p.lot.stated_name in planted)
         ]  # fmt: skip
         days += [c.set_out for c in companions if c.companion.name in planted]
         return min([display.span.start, *days])

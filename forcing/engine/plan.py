@@ -9,14 +9,16 @@ from datetime import date
 
 from forcing.crops.loader import RecipeBook
 from forcing.engine.allocate import Request, allocate
-from forcing.engine.allocation.model import Hush
-from forcing.engine.allocation.repairs import hours_findings
-from forcing.engine.beside import Beside, beside
-from forcing.engine.climate import Climate
+from forcing.engine.allocation.short_weeks import hours_findings
+from forcing.engine.beside import Beside, beside, companions_of
+from forcing.engine.climate import Climate, build_climate
 from forcing.engine.companions import companion_stays
 from forcing.engine.history import histories
+from forcing.engine.level import levelled
+from forcing.engine.linear import Hush
 from forcing.engine.loads import crowded_findings, place_loads
-from forcing.engine.rooms import room_findings, stated_settings
+from forcing.engine.parts import as_logged, split_findings
+from forcing.engine.rooms import programmes, room_findings, stated_settings
 from forcing.engine.settle import travellers_of
 from forcing.engine.tasks import all_tasks, in_order
 from forcing.engine.timeline import Traveller
@@ -63,23 +65,34 @@ def work_out(
     hush: Hush = nullcontext,
 ) -> Worked:
     """The plan of a season with what it rests on. Arguments as for `plan_season`."""
+    season, part_findings = as_logged(season, on)
     recipes, unplanned = _recipes(season, book)
     lived, log_findings = histories(season, on)
-    made = allocate(Request(season, recipes, lived, minutes, on, progress, hush))
+    # Companions stand on benches and outdoors: what is chosen for the coolers does not move them.
+    companions = companions_of(season, build_climate(season, programmes(season, ())))
+    stays = [stay for companion in companions.plans for stay in companion_stays(companion)]
+    made = allocate(Request(season, recipes, lived, minutes, on, progress, hush, others=stays))
+    season = made.season
     unplanned += made.unplanned
     lots, settled, climate = made.settled.lots, made.settled.agreed, made.settled.climate
     rooms = (*stated_settings(season), *made.settled.programme)
-    stated = [lot for lot in made.lots if any(p.lot.name == lot.name for p in lots)]
+    grown = {plan.lot.name for plan in lots}
+    stated = [lot for lot in season.lots if lot.name in grown]
     travellers = travellers_of(season, climate, stated, recipes, made.placed, lived)
-    other = beside(season, lots, travellers, climate, book, minutes, on)
-    stays = [stay for companion in other.companions for stay in companion_stays(companion)]
+    other = beside(season, lots, travellers, climate, companions, book, minutes, on)
     loads = place_loads(season, lots, stays)
     tasks = in_order((*all_tasks(season, lots, rooms, minutes, on), *other.tasks))
+    level = levelled(season, lots, tasks, lived, on)
+    if level != lots:
+        lots = level
+        tasks = in_order((*all_tasks(season, lots, rooms, minutes, on), *other.tasks))
     overfull = [f.message for f in made.findings if f.code == "place-overfull"]
     full = {place.name for place in season.places for text in overfull if text.startswith(f"{place.name} ")}
     found = [
         *findings,
+        *part_findings,
         *log_findings,
+        *split_findings(season),
         *(_unplanned_finding(season, u, findings) for u in unplanned),
         *(f for plan in lots for f in _lot_findings(season, plan)),
         *_bench_findings(season, lots),
@@ -121,7 +134,7 @@ def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], list[
         if problems:
             unplanned.append(Unplanned(lot, f"its recipe contradicts itself: {'; '.join(problems)}", None))
         else:
-            recipes[lot.name] = recipe
+            recipes |= dict.fromkeys((lot.name, *(lot.part_names if lot.split else ())), recipe)
     return recipes, unplanned
 
 
@@ -147,16 +160,21 @@ def _unplanned_finding(season: Season, unplanned: Unplanned, known: Sequence[Fin
 def _lot_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
     lot, recipe = plan.lot, plan.recipe
     if recipe.needs_cold and plan.cold_weeks < plan.cold_wanted - WORTH_TELLING:
-        why = f"of when it goes into the cooler ({plan.cooler_in}), how warm that is and when it is brought in"
+        why = (
+            f"of when it goes into the cooler ({plan.cooler_in}), how warm that is and when it is brought in"
+        )
         if season.bulbs_in_hand is not None and plan.potting <= season.calendar.on_or_after(
             season.bulbs_in_hand
         ):
             why = f"the bulbs are in hand only on {season.bulbs_in_hand}"
+        flowers = plan.cold_weeks >= recipe.cold_min - 1e-6
         yield Finding(
-            "cold-short", "warning", "lots", lot.row, "cold weeks",
+            "cold-short", "warning" if flowers else "error", "lots", lot.row, "cold weeks",
             f"{lot.name} gets {plan.cold_weeks:.1f} cold-weeks instead of {plan.cold_wanted:g}, because {why}",
             f"It can flower (it needs {recipe.cold_min:g}), later on the bench and shorter; precooled bulbs or an "
-            "earlier start would mend it.",
+            "earlier start would mend it." if flowers else
+            f"It needs {recipe.cold_min:g} to flower: do not count on it. Check its log; if that is right, put it back "
+            "into the cold or have other pots ready.",
         )  # fmt: skip
     if plan.bloom > plan.target:
         yield Finding(
@@ -215,8 +233,8 @@ def _bench_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Findin
         )
         yield Finding(
             "bench-outside-limits", "warning", "lots", there[0].lot.row, "bench",
-            f"{lots} ({crop}) stand where the bench averages {show_temperature(means[name], unit)}, outside the {low} "
-            f"to {high} that {crop} stands",
+            f"{lots} ({crop}) {'stands' if len(there) == 1 else 'stand'} where the bench averages "
+            f"{show_temperature(means[name], unit)}, outside the {low} to {high} that {crop} bears",
             "Choose another bench or change its setpoints.", name,
         )  # fmt: skip
 

@@ -78,12 +78,24 @@ def _dates(
         potting = calendar.before(first) if first is not None else None
     if history.brought_in is not None:
         bring_in: date | None = history.brought_in
+    elif history.first_sign is not None:
+        bring_in = _before_first_sign(traveller, base, cooler_in, history.first_sign)
     else:
         bring_in = _bring_in(traveller, cooler_in, potting, not_before)
     if bring_in is None:
         return None
     run = traveller.run(cooler_in or bring_in, bring_in)
     return None if run is None else Dates(potting or calendar.before(bring_in), cooler_in, bring_in, run)
+
+
+def _before_first_sign(
+    traveller: Traveller, base: LotPlan | None, cooler_in: date | None, sign: date
+) -> date:
+    """When a lot was brought in that has shown a stage since: as planned, or on the last working day before it."""
+    if base is not None and base.bring_in < sign:
+        return base.bring_in
+    day = traveller.season.calendar.before(sign)
+    return day if cooler_in is None else max(day, cooler_in + DAY)
 
 
 def _bring_in(

@@ -11,10 +11,11 @@ from itertools import pairwise
 
 from forcing.crops.loader import RecipeBook
 from forcing.dates import DAY, Span
-from forcing.engine.allocation.model import Hush
 from forcing.engine.climate import horizon
 from forcing.engine.evidence import evidence, heat_ahead_sd
 from forcing.engine.history import NOTHING, History, Stay, histories
+from forcing.engine.linear import Hush
+from forcing.engine.parts import as_logged
 from forcing.engine.plan import Worked, work_out
 from forcing.engine.reviewing.figures import Posterior, next_figures, next_table, posteriors
 from forcing.engine.reviewing.lot import EVENTS, PARTS, LotReview
@@ -64,6 +65,8 @@ def review_season(
     as for `work_out`.
     """
     on = last_day(season) if on is None else on
+    season, part_findings = as_logged(season, on)
+    findings = (*findings, *part_findings)
     blank = replace(season, log=(), readings=())
     progress("planning the season as it was before it began")
     planned = work_out(blank, book, minutes, horizon(season).start, (), progress, hush)

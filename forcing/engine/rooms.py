@@ -15,13 +15,14 @@ from datetime import date
 import numpy as np
 
 from forcing.dates import Span
-from forcing.engine.climate import Climate, horizon
+from forcing.engine.climate import Climate, Floats, horizon
 from forcing.errors import Finding
 from forcing.model import Lot, LotPlan, Place, Recipe, RoomSetting, Season
 from forcing.units import show_temperature
 
 # A room is never exact, and one step of the usual sequence is 4 °C: half of that is a room for other lots.
 UNSUITED = 2.0
+SPROUTED = 7  # days with shoots in the dark that a warm room harms: a week, the step that people plan in
 LOST = 3.5  # days of cold lost in a season that are worth telling: half a week, the step that people plan in
 
 
@@ -180,9 +181,9 @@ def _at_odds(season: Season, climate: Climate, place: Place, plans: Sequence[Lot
         credited = (plan.cold_weeks - plan.lot.precooled_weeks) * 7
         if (plan.bring_in - plan.cooler_in).days - credited >= LOST:
             losing.append(plan)
-        if plan.sprouted is not None and (plan.bring_in - plan.sprouted).days >= 7:
+        if plan.sprouted is not None and plan.sprouted < plan.bring_in:
             after = climate.mean(place.name)[climate.index(plan.sprouted) : climate.index(plan.bring_in)]
-            if float(np.quantile(after, 0.5)) - plan.recipe.kept_at > UNSUITED:
+            if too_warm(after, plan.recipe):
                 growing.append(plan)
     if losing:
         yield Finding(
@@ -201,6 +202,11 @@ def _at_odds(season: Season, climate: Climate, place: Place, plans: Sequence[Lot
             "another cooler, or leave head room above the pots.",
             place.name,
         )  # fmt: skip
+
+
+def too_warm(means: Floats, recipe: Recipe) -> bool:
+    """Whether a lot with shoots grows in the dark of a room: `means` [°C] of its days from sprouting to bring in."""
+    return means.size >= SPROUTED and float(np.quantile(means, 0.5)) - recipe.kept_at > UNSUITED
 
 
 def _who(plans: Sequence[LotPlan]) -> str:

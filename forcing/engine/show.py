@@ -185,7 +185,8 @@ def _mend(
     coming = _coming(odds, span)
     kind = classes[coming[0].lot] if coming else ("late" if _bloomed(odds, span) else "early")
     lot = f"{'an' if kind == 'early' else 'a'} {kind} lot" if kind else "a lot"
-    where = f"{each} in each container" if short >= stand.display.containers else f"1 in each of {short} containers"
+    some = "in one container" if short == 1 else f"1 in each of {short} containers"
+    where = f"{each} in each container" if short >= stand.display.containers > 1 else some
     swap = (
         f"have {short} {'pot' if short == 1 else 'pots'} ({where}) of {lot} in bloom {_days(span)} "
         "in place of pots that are not"

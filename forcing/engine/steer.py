@@ -8,13 +8,14 @@ doing nothing is not given.
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import AbstractContextManager, nullcontext
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from datetime import date
 
 from forcing.dates import Span
 from forcing.engine.climate import build_climate
 from forcing.engine.history import Stay
+from forcing.engine.linear import Hush
 from forcing.engine.plan import Worked
 from forcing.engine.steering.answer import Move, Outcome, Steering
 from forcing.engine.steering.curves import curves
@@ -36,7 +37,6 @@ MOST_NODES, FEW_NODES = 3000, 200
 ON_TARGET = 1  # days: nearer than pots are counted
 
 Progress = Callable[[str], None]
-Hush = Callable[[], AbstractContextManager[None]]
 
 
 @dataclass(frozen=True, slots=True)

@@ -133,7 +133,8 @@ def _moments(season: Season, plan: LotPlan) -> Iterator[tuple[str, int, date, st
     yield "order", 1, bulb_order_day(season, plan), None, None
     yield "pot", 1, plan.potting, None, None
     cooler = next((s.place for s in plan.steps if s.step in ("root", "cool")), None)
-    first = next(s for s in plan.steps if s.span.start == plan.bring_in)
+    # A lot that had faded by then was never on a bench.
+    first = next((s.place for s in plan.steps if s.span.start == plan.bring_in), None)
     if plan.cooler_in is not None:
         yield "into cooler", 1, plan.cooler_in, None, cooler
     if (
@@ -144,7 +145,7 @@ def _moments(season: Season, plan: LotPlan) -> Iterator[tuple[str, int, date, st
         yield "root check", 1, min(calendar.on_or_after(plan.rooted), plan.bring_in), cooler, None
     set_out_at_once = plan.install is not None and plan.install <= plan.bring_in
     if not set_out_at_once:
-        yield "bring in", 1, plan.bring_in, cooler, first.place
+        yield "bring in", 1, plan.bring_in, cooler, first
     for stage in ("shoots", "bud", "colour"):
         day = calendar.on_or_after(plan.stages[stage])
         if plan.bring_in < day < plan.bloom:

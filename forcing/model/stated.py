@@ -86,7 +86,19 @@ class Lot:
     hold_days: int = 0  # planned cold hold once colour shows
     harden_at: str | None = None
     harden_days: int = 0
+    split: bool = False  # whether the plan may grow it in two places
+    part_of: str | None = None  # the stated lot of which it is a part; None: it is whole
     row: int | None = None
+
+    @property
+    def stated_name(self) -> str:
+        """The name in the lots table: its own, or that of the lot of which it is a part."""
+        return self.part_of or self.name
+
+    @property
+    def part_names(self) -> tuple[str, str]:
+        """The names of its parts where it is split."""
+        return f"{self.name} a", f"{self.name} b"
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ defines them, so that later floors may compare them as they are.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import cast
 
@@ -120,11 +121,14 @@ class _Builder:
             row.text("cultivar") for name in ("lots", "crops") for row in rows.get(name, ())
         )
         self.spans: dict[str, Span] = {}  # of displays
+        self.parts: dict[str, str] = {}  # of lots that may be split
 
     def build(self, items: Items) -> Season:
         given = items.values
         displays = tuple(d for row in self.good("displays") if (d := self.display(row)))
         self.spans = {d.name: d.span for d in displays}
+        lots = tuple(self.parts_kept_apart(self.lot(row)) for row in self.good("lots"))
+        self.parts = {same_name(name): name for lot in lots if lot.split for name in lot.part_names}
         holidays = expand_holidays(
             cast(Holidays, given.get("holidays", ())),
             range(self.span.start.year - 2, self.span.end.year + 2),
@@ -145,7 +149,7 @@ class _Builder:
             places=tuple(self.place(row) for row in self.good("places")),
             setpoints=tuple(s for row in self.good("setpoints") if (s := self.setpoint(row))),
             normals=tuple(self.normal(row) for row in self.good("normals")),
-            lots=tuple(self.lot(row) for row in self.good("lots")),
+            lots=lots,
             displays=displays,
             plantings=tuple(self.planting(row) for row in self.good("plantings")),
             companions=tuple(self.companion(row) for row in self.good("companions")),
@@ -222,8 +226,22 @@ class _Builder:
             hold_days=row.count("hold days") or 0,
             harden_at=self.name(row, "harden at", "places"),
             harden_days=row.count("harden days") or 0,
+            split=row.text("split") == "yes",
             row=row.number,
         )
+
+    def parts_kept_apart(self, lot: Lot) -> Lot:
+        """The lot; one whose parts would have the name of another lot is not to be split."""
+        taken = [name for name in lot.part_names if same_name(name) in self.names["lots"]]
+        if not lot.split or not taken:
+            return lot
+        self.findings.append(Finding(
+            "part-name-taken", "error", "lots", lot.row, "split",
+            f"the parts of {lot.name} would be named {' and '.join(lot.part_names)}, and there is a lot "
+            f"{self.names['lots'][same_name(taken[0])]}", "Give one of them another name; until then it is not split.",
+            "yes",
+        ))  # fmt: skip
+        return replace(lot, split=False)
 
     def cultivar(self, row: Row) -> str | None:
         text = row.text("cultivar")
@@ -262,8 +280,9 @@ class _Builder:
     def entry(self, row: Row) -> LogEntry:
         day = row.day("date")
         assert day is not None
+        name = self.named(row, "lot", "lots")
         return LogEntry(
-            day, self.named(row, "lot", "lots"), cast(Event, row.text("event")),
+            day, self.parts.get(same_name(name), name), cast(Event, row.text("event")),
             self.name(row, "place", "places"), row.count("pots"), row.text("note") or "", row.number,
         )  # fmt: skip
 

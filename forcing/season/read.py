@@ -99,7 +99,10 @@ def left_out(
     for name, column in _NAMING.items():
         texts = [row.text(column) for row in rows.get(name, ()) if row.bad]
         if name not in unread:
-            names[name] = None if None in texts else frozenset(same_name(text) for text in texts if text)
+            words = [text for text in texts if text is not None]
+            if name == "lots":  # each may be split into an a and a b
+                words += [f"{word} {part}" for word in words for part in "ab"]
+            names[name] = None if None in texts else frozenset(map(same_name, words))
     return names
 
 

@@ -180,6 +180,8 @@ TABLES: tuple[Table, ...] = (
            names="places", width=16),
         _C("harden days", "count", "Days it is hardened off.", unit="days", default="0", lowest=0, highest=365,
            width=9),
+        _C("split", "word", "Whether the plan may grow it in two places, as lots of their own named a and b after it.",
+           words=("yes", "no"), default="no", width=9),
         _NOTE,
     ), key="lot"),
     Table("displays", "Like containers at one site that must be in colour together.", (

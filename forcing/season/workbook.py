@@ -21,13 +21,14 @@ from openpyxl.comments import Comment
 from openpyxl.styles import Alignment, Font, PatternFill
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.hyperlink import Hyperlink
 
 from forcing.errors import Finding
-from forcing.files import replacing
 from forcing.season.cells import YEARS, clean
 from forcing.season.columns import Column
 from forcing.season.raw import ErrorValue, Percent, RawSeason, RawSheet, Uncomputed
 from forcing.season.refusals import Problem
+from forcing.xlsx import write_xlsx
 
 # ---------------------------------------------------------------- reading
 
@@ -185,7 +186,6 @@ def write_book(path: Path, sheets: Sequence[Sheet | Page], paper: str) -> Path:
     """Write a workbook, moved into place when whole. Raises OutputError; ValueError for text that cannot be."""
     book = Workbook()
     book.remove(book.active)
-    book.properties.creator = "forcing"
     for sheet in sheets:
         drawn = book.create_sheet(sheet.title)
         if isinstance(sheet, Page):
@@ -193,9 +193,7 @@ def write_book(path: Path, sheets: Sequence[Sheet | Page], paper: str) -> Path:
         else:
             _draw_sheet(drawn, sheet)
         _print_setup(drawn, paper, sheet)
-    with replacing(path) as temporary:
-        book.save(temporary)
-    return path
+    return write_xlsx(book, path)
 
 
 def _draw_sheet(drawn: Any, sheet: Sheet) -> None:
@@ -224,7 +222,7 @@ def _draw_sheet(drawn: Any, sheet: Sheet) -> None:
 
 def _mark(cell: Any, must: bool) -> None:
     """The look of a header: dark where it must be filled, light where it may."""
-    cell.font = Font(name=_FONT, bold=True, color="FFFFFF" if must else _INK)
+    cell.font = Font(name=_FONT, size=11, bold=True, color="FFFFFF" if must else _INK)
     cell.fill = _MUST if must else _MAY
     cell.alignment = Alignment(wrap_text=True, vertical="center")
 
@@ -273,8 +271,9 @@ def _put(cell: Any, value: object) -> None:
             raise ValueError(f"{cleaned.message}: {value!r}")
         if len(cleaned) > _LONGEST_TEXT:
             raise ValueError(f"a text of {len(cleaned)} characters is too long for a cell")
-        cell.value = cleaned
-        cell.data_type = "s"  # as text, whatever it begins with
+        cell.value = cleaned or None
+        if cleaned:
+            cell.data_type = "s"  # as text, whatever it begins with
     elif value is None or (isinstance(value, int | float | date) and not isinstance(value, bool)):
         if isinstance(value, float) and not math.isfinite(value):
             raise ValueError(f"not a number that can be written: {value}")
@@ -325,7 +324,7 @@ def _draw_page(drawn: Any, page: Page) -> None:
         beside.alignment = wrap
         drawn.row_dimensions[number].height = _LINE * _lines(right, page.widths[1] + 8)
         if left in page.links:
-            cell.hyperlink = f"#'{left}'!A1"
+            cell.hyperlink = Hyperlink(ref=cell.coordinate, location=f"'{left}'!A1", display=left)
     drawn.sheet_view.showGridLines = False
 
 

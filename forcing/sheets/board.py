@@ -42,7 +42,7 @@ from forcing.sheets.board_lines import (
 from forcing.sheets.gantt.chart import Chart, chart_of, fullest, unplanned_words
 from forcing.sheets.outlook_words import lateness_words
 from forcing.sheets.style import count, long_date, short_date
-from forcing.sheets.task_words import Whose, natural, plain, route, some, title
+from forcing.sheets.task_words import Whose, natural, plain, route, some, title, way_on
 from forcing.sheets.week.facts import WeekFacts, days_late, gather, total, week_words
 
 CROWDED = 12  # more overdue tasks than this are listed below those of the week, which they would push away
@@ -338,7 +338,7 @@ def _job(facts: WeekFacts, tags: Tags, task: Task, *, overdue: bool = False) -> 
         letter=owner.bloom_class,
         about=", ".join(plain(part) for part in (owner.cultivar, owner.crop) if part),
         pots=some(task.pots, "pot") if task.pots else "",
-        where=route(task),
+        where=route(task) if overdue else way_on(task),
     )
 
 

@@ -17,7 +17,6 @@ from forcing.sheets.drawing import text as fit
 from forcing.sheets.drawing.canvas import Canvas, Stroke, Style, own_settings
 from forcing.sheets.gantt.axis import (
     AXIS_HEIGHT,
-    SMALL,
     Frame,
     draw_axis,
     draw_days,
@@ -33,7 +32,7 @@ from forcing.sheets.tables import csv_text
 
 COLUMNS = ("display", "date", "share", "chance", "wanted")
 MARGIN, FOOT, HEAD = 28.0, 26.0, 58.0
-_LEFT, _RIGHT = 78.0, 54.0  # room left of the days for scales, right of them for words [pt]
+_LEFT, _RIGHT = 84.0, 58.0  # room left of the days for scales, right of them for words [pt]
 _WORDS, _MARK, _PLOT, _CHANCE, _GAP = (
     25.0,
     6.0,
@@ -47,7 +46,7 @@ WANTED = Stroke(5, INK, 1.3, (4, 2))
 OUTLINE = Stroke(4.5, INK, 0.8)
 GUIDE = Stroke(1.5, RULE, 0.4)
 CHANCE = Style(3, "#8c8c8c", PAPER, 0.4)
-LEAST_DAY = 10.5  # width of a day with room for its chance in figures [pt]
+_FIGURES = (8.0, 7.5, 7.0, 6.6)  # type of a day's chance, the largest that has room [pt]
 
 ShareOf = dict[BloomClass | None, tuple[float, ...]]
 
@@ -119,7 +118,8 @@ def _draw(plan: Plan, covers: Sequence[Cover], span: Span, size: tuple[float, fl
         draw_days(canvas, frame, chart, y + _WORDS, y + BLOCK - _GAP)
         _draw_cover(canvas, plan, frame, cover, y)
         y += BLOCK
-    draw_foot(canvas, frame, size[1] - MARGIN, page, "")
+    note = fit.letters_note([plan.season.title, *(cover.display for cover in covers)])
+    draw_foot(canvas, frame, size[1] - MARGIN, page, note)
     return canvas.figure()
 
 
@@ -131,7 +131,7 @@ def _draw_head(canvas: Canvas, plan: Plan, covers: Sequence[Cover], frame: Frame
     words = (
         f"Share of the pots standing in each display that is expected in bloom, as of {long_date(plan.on)}."
     )
-    canvas.text(frame.left, MARGIN + 27, fit.shorten(words, frame.width, 8), 8, colour=QUIET)
+    canvas.text(frame.left, MARGIN + 27, fit.shorten(words, frame.width, 8.5), 8.5, colour=QUIET)
     x, y = frame.left, MARGIN + 43
     used = {kind for cover in covers for kind in cover.by_class}
     for kind in (*CLASSES, None):
@@ -147,8 +147,8 @@ def _draw_head(canvas: Canvas, plan: Plan, covers: Sequence[Cover], frame: Frame
 
 
 def _key(canvas: Canvas, x: float, y: float, words: str) -> float:
-    canvas.text(x, y, words, 7.5, middle=True)
-    return x + fit.width(words, 7.5) + 12
+    canvas.text(x, y, words, 8, middle=True)
+    return x + fit.width(words, 8) + 12
 
 
 # ---------------------------------------------------------------- one display
@@ -159,38 +159,38 @@ def _draw_cover(canvas: Canvas, plan: Plan, frame: Frame, cover: Cover, y: float
     _draw_words(canvas, plan, frame, cover, y)
     top = y + _WORDS + _MARK
     bottom = top + _PLOT
-    for part, words in ((0.0, "0"), (0.5, "50"), (1.0, "100 %")):
+    for part, words in ((0.0, "0 %"), (0.5, "50 %"), (1.0, "100 %")):
         level = bottom - part * _PLOT
         canvas.line(((scale.left, level), (scale.right, level)), GUIDE)
-        canvas.text(scale.left - 4, level, words, SMALL, colour=QUIET, side="right", middle=True)
-    canvas.text(frame.left, (top + bottom) / 2, "in bloom", SMALL, colour=QUIET, middle=True)
+        canvas.text(scale.left - 4, level, words, 7.5, colour=QUIET, side="right", middle=True)
+    canvas.text(frame.left, (top + bottom) / 2, "in bloom", 7.5, colour=QUIET, middle=True)
     for span in cover.thin_spans:
         canvas.box(scale.x(span.start), top - _MARK + 1, scale.x(span.end), top - 1, THIN)
     _draw_shares(canvas, scale, cover, bottom)
     level = bottom - cover.wanted * _PLOT
     if cover.span.days:
         canvas.line(((scale.x(cover.span.start), level), (scale.x(cover.span.end), level)), WANTED)
-        canvas.text(scale.right + 4, level, f"wanted {cover.wanted:.0%}", SMALL, middle=True)
+        canvas.text(scale.right + 4, level, f"wanted {cover.wanted:.0%}", 7.5, middle=True)
     _draw_chances(canvas, frame, cover, bottom + 3)
 
 
 def _draw_words(canvas: Canvas, plan: Plan, frame: Frame, cover: Cover, y: float) -> None:
     """Name and facts over the days, and the thin days in words."""
     display = plan.season.display(cover.display)
-    name = fit.shorten(fit.clean(cover.display), frame.width * 0.5, 9, True)
-    canvas.text(frame.left, y + 10, name, 9, bold=True)
+    name = fit.shorten(fit.clean(cover.display), frame.width * 0.5, 10.5, True)
+    canvas.text(frame.left, y + 10, name, 10.5, bold=True)
     pots = max(cover.standing, default=0)
     facts = [f"{count(display.containers)} containers", f"at most {count(pots)} pots of bulbs at a time"]
     if cover.span != plan.season.span and cover.span.days:
         facts.append(f"open {short_date(cover.span.start)} to {short_date(cover.span.end - DAY)}")
     if cover.unknown:
         facts.append(f"not counted, as not planned: {', '.join(map(fit.clean, cover.unknown))}")
-    x = frame.left + fit.width(name, 9, True) + 10
-    canvas.text(x, y + 10, fit.shorten("  ·  ".join(facts), frame.right - x, 7.5), 7.5, colour=QUIET)
+    x = frame.left + fit.width(name, 10.5, True) + 10
+    canvas.text(x, y + 10, fit.shorten("  ·  ".join(facts), frame.right - x, 8.5), 8.5, colour=QUIET)
     thin = cover.thin_spans
     words = f"Thin: {', '.join(map(_span_words, thin))}" if thin else "No thin days."
     canvas.text(
-        frame.left, y + 20, fit.shorten(words, frame.width, 7.5, bool(thin)), 7.5, bold=bool(thin),
+        frame.left, y + 21, fit.shorten(words, frame.width, 9, bool(thin)), 9, bold=bool(thin),
         colour=ALERT if thin else INK,
     )  # fmt: skip
 
@@ -252,12 +252,13 @@ def _draw_chances(canvas: Canvas, frame: Frame, cover: Cover, top: float) -> Non
     """Beneath: the chance of enough on each day, as a bar and, where there is room, in figures."""
     scale, room = frame.scale, _CHANCE - 8.5
     base = top + _CHANCE - 8.5
-    canvas.text(frame.left, top + _CHANCE / 2, "chance of enough", SMALL, colour=QUIET, middle=True)
+    canvas.text(frame.left, top + _CHANCE / 2, "chance, %", 7.5, colour=QUIET, middle=True)
     canvas.line(((scale.left, base), (scale.right, base)), GUIDE)
+    size = next((size for size in _FIGURES if fit.width("100", size, True) + 2 <= scale.day), None)
     for day, chance, thin in zip(cover.span, cover.chance, cover.thin, strict=True):
         x = scale.x(day)
         if chance is not None:
             canvas.box(x, base - room * chance, x + scale.day, base, CHANCE)
-        if scale.day >= LEAST_DAY:
+        if size is not None:
             text = "–" if chance is None else f"{100 * chance:.0f}"
-            canvas.text(x + scale.day / 2, base + 7.5, text, SMALL - 0.6, bold=thin, side="center")
+            canvas.text(x + scale.day / 2, base + 7.5, text, size, bold=thin, side="center")

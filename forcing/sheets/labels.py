@@ -8,14 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
-from reportlab.pdfgen.canvas import Canvas
 
 from forcing.engine.companions import CompanionPlan
 from forcing.files import replacing
@@ -23,7 +22,7 @@ from forcing.model import BloomClass, LotPlan, Plan
 from forcing.sheets.drawing import text as fit
 from forcing.sheets.style import CLASS_MARKS, INK, PAPER, QUIET, count, long_date
 from forcing.sheets.task_words import plain
-from forcing.sheets.week.parts import BOLD, PAGES, REGULAR, register_fonts
+from forcing.sheets.week.parts import BOLD, PAGES, REGULAR, new_canvas
 
 ACROSS, DOWN = 2, 5  # labels on a page
 MARGIN = 10 * mm  # what most printers leave white
@@ -152,15 +151,9 @@ def _broken(text: str, room: float, size: float, bold: bool) -> list[str]:
 
 
 def _print(plan: Plan, labels: Sequence[Label], created: datetime) -> bytes:
-    register_fonts()
     file, size = BytesIO(), PAGES[plan.season.paper]
-    canvas: Any = Canvas(file, pagesize=size, invariant=1)
-    moment = created.replace(tzinfo=UTC) if created.tzinfo is None else created.astimezone(UTC)
-    stamp = moment.strftime("D:%Y%m%d%H%M%S+00'00'")
-    canvas.setDateFormatter(lambda *parts: stamp)
     title = fit.clean(plain(plan.season.title))
-    canvas.setTitle(f"{title}: labels")
-    canvas.setCreator("forcing")
+    canvas = new_canvas(file, size, f"{title}: labels", created)
     per_page = ACROSS * DOWN
     pages = max(1, -(-len(labels) // per_page))
     for page in range(pages):
@@ -188,7 +181,8 @@ def _page(
         _line(canvas, MARGIN, size[1] - MARGIN - 14, "No lot is planned, so there are no labels.", 11)
     number = f"page {page[0]} of {page[1]}"
     words = "Cut along the dashed lines. " if labels else ""
-    said = f"{words}{title} · plan of {long_date(plan.on)}"
+    note = fit.letters_note(word or "" for label in labels for word in (label.name, label.cultivar))
+    said = f"{words}{title} · plan of {long_date(plan.on)} {note}".strip()
     room = size[0] - 2 * MARGIN - fit.width(number, 8) - 12
     points, lines = fitted(said, room, 10.5, 8)
     for n, line in enumerate(lines):
@@ -227,12 +221,14 @@ def _label(canvas: Any, label: Label, title: str, left: float, top: float, wide:
     foot = top - tall
     step = (y - 4 - (foot + 9)) / len(label.dates)
     step = min(step, 15.0)
+    size = min(9.8, 0.86 * step)
+    at = 8 + max(fit.width(word, min(8.5, size)) for word, _, _ in label.dates)
     for i, (word, when, where) in enumerate(label.dates):
         base = y - 4 - step * (i + 1) + 0.3 * step
-        _line(canvas, left, base, word, 8, colour=QUIET)
-        _line(canvas, left + 50, base, when, 8.6, bold=True)
-        taken = 50 + fit.width(when, 8.6, True) + 7
-        points, lines = fitted(fit.clean(plain(where)), wide - taken, step * 0.97, 8.6)
+        _line(canvas, left, base, word, min(8.5, size), colour=QUIET)
+        _line(canvas, left + at, base, when, size, bold=True)
+        taken = at + fit.width(when, size, True) + 7
+        points, lines = fitted(fit.clean(plain(where)), wide - taken, step * 0.97, min(9, size))
         up = base + (len(lines) - 1) * points * _LEADING / 2
         for n, line in enumerate(lines):
             _line(canvas, left + taken, up - n * points * _LEADING, line, points)

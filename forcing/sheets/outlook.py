@@ -18,7 +18,6 @@ from forcing.sheets.drawing import text as fit
 from forcing.sheets.drawing.canvas import Canvas, Stroke, Style, own_settings
 from forcing.sheets.gantt.axis import (
     AXIS_HEIGHT,
-    SMALL,
     Frame,
     draw_axis,
     draw_days,
@@ -37,7 +36,13 @@ COLUMNS = (
     "lot", "on", "stage", "heat", "need", "early", "likely", "late", "target", "days late", "chance",
 )  # fmt: skip
 MARGIN, ROW, FOOT, HEAD = 28.0, 17.0, 26.0, 62.0
-_NAMES, _ANSWERS = 196.0, 196.0  # room left of the days for lots, right of them for words [pt]
+_NAMES, _ANSWERS = 226.0, 226.0  # room left of the days for lots, right of them for words [pt]
+_TARGET, _LIKELY, _AGAINST = (
+    8.0,
+    70.0,
+    134.0,
+)  # where the words of an answer begin, from the right of the days
+_BIG, _TEXT, _NOTE = 9.0, 8.5, 8.0  # type [pt]
 BAND = Style(3, "#c9dcec", INK, 0.5)
 LIKELY = Stroke(5, INK, 2.2)
 BEFORE = Stroke(4, QUIET, 0.8, (1.5, 1.5))
@@ -107,7 +112,13 @@ def _height(rows: int) -> float:
 
 
 def _span(plan: Plan, outlooks: Sequence[Outlook]) -> Span:
-    days = [plan.season.span.start, *(d for o in outlooks for d in (o.early, o.late, o.target))]
+    """The ISO weeks of the show and of every band, and today where it is near."""
+    show = plan.season.span
+    days = [
+        show.start,
+        max(show.start, show.end - DAY),
+        *(d for o in outlooks for d in (o.early, o.late, o.target)),
+    ]
     first, last = min(days), max(days)
     if first - WEEK * 3 <= plan.on <= last:
         first = min(first, plan.on)
@@ -130,9 +141,9 @@ def _draw(
     _draw_head(canvas, plan, frame)
     top = MARGIN + HEAD
     draw_axis(canvas, frame, top, target=False)
-    for words, x in (("target", 8.0), ("likely bloom", 62.0), ("chance", _ANSWERS)):
-        side = "right" if words == "chance" else "left"
-        canvas.text(scale.right + x, top + 27, words, SMALL, colour=QUIET, side=side)  # type: ignore[arg-type]
+    for words, x in (("target", _TARGET), ("likely bloom", _LIKELY)):
+        canvas.text(scale.right + x, top + 27, words, _NOTE, colour=QUIET)
+    canvas.text(right, top + 27, "chance on time", _NOTE, colour=QUIET, side="right")
     flags = flags_of(chart, frame)
     strip = 12.0 * (1 + max((flag.level for flag in flags), default=0))
     draw_flags(canvas, flags, top + AXIS_HEIGHT, strip)
@@ -142,8 +153,15 @@ def _draw(
         canvas.text(left, y + ROW / 2, "No lot has an outlook.", 9, middle=True)
     for i, outlook in enumerate(outlooks):
         _draw_row(canvas, plan, frame, outlook, before.get(outlook.lot), y + ROW * (i + 0.5))
-    draw_foot(canvas, frame, size[1] - MARGIN, page, "")
+    draw_foot(canvas, frame, size[1] - MARGIN, page, _missing_letters(plan, outlooks))
     return canvas.figure()
+
+
+def _missing_letters(plan: Plan, outlooks: Sequence[Outlook]) -> str:
+    lots = [plan.lot(outlook.lot).lot for outlook in outlooks]
+    return fit.letters_note(
+        [plan.season.title, *(word or "" for lot in lots for word in (lot.name, lot.cultivar))]
+    )
 
 
 def _draw_head(canvas: Canvas, plan: Plan, frame: Frame) -> None:
@@ -152,12 +170,14 @@ def _draw_head(canvas: Canvas, plan: Plan, frame: Frame) -> None:
         frame.left, MARGIN + 13, fit.shorten(f"Outlook: {title}", frame.width, 15, True), 15, bold=True
     )
     words = f"Bloom now expected, as of {long_date(plan.on)}, from the log, the readings and the temperatures ahead."
-    canvas.text(frame.left, MARGIN + 27, fit.shorten(words, frame.width, 8), 8, colour=QUIET)
+    canvas.text(frame.left, MARGIN + 27, fit.shorten(words, frame.width, _TEXT), _TEXT, colour=QUIET)
     x, y = frame.left, MARGIN + 43
     canvas.box(x, y - 4, x + 26, y + 4, BAND)
-    x = _key(canvas, x + 31, y, "8 chances in 10 that bloom falls in the band")
+    x = _key(
+        canvas, x + 31, y, "8 chances in 10 that bloom falls in the band (1 in 10 before, 1 in 10 after)"
+    )
     canvas.line(((x + 4, y - 5), (x + 4, y + 5)), LIKELY)
-    x = _key(canvas, x + 11, y, "likely")
+    x = _key(canvas, x + 11, y, "likely: half the chances before, half after")
     canvas.line(((x, y), (x + 16, y)), BEFORE)
     canvas.disc(x, y, 2.4, Style(4, PAPER, QUIET, 0.8))
     x = _key(canvas, x + 21, y, "likely a week ago")
@@ -166,8 +186,8 @@ def _draw_head(canvas: Canvas, plan: Plan, frame: Frame) -> None:
 
 
 def _key(canvas: Canvas, x: float, y: float, words: str) -> float:
-    canvas.text(x, y, words, 7.5, middle=True)
-    return x + fit.width(words, 7.5) + 14
+    canvas.text(x, y, words, _NOTE, middle=True)
+    return x + fit.width(words, _NOTE) + 14
 
 
 def _draw_row(
@@ -175,13 +195,13 @@ def _draw_row(
 ) -> None:
     scale, lot = frame.scale, plan.lot(outlook.lot).lot
     letter_disc(canvas, frame.left + 6, y, lot.bloom_class, 5.5)
-    canvas.text(frame.left + 16, y, fit.shorten(fit.clean(lot.name), 46, 8, True), 8, bold=True, middle=True)
-    seen = outlook.seen or outlook.stage
-    stage = f"{seen} seen" if outlook.seen else seen
-    room = fit.width(stage, 7) + 6
-    called = fit.clean(lot.cultivar or lot.crop)
-    canvas.text(frame.left + 64, y, fit.shorten(called, _NAMES - 72 - room, 8), 8, middle=True)
-    canvas.text(scale.left - 6, y, stage, 7, colour=QUIET, side="right", middle=True)
+    name = fit.shorten(fit.clean(lot.name), 52, _BIG, True)
+    canvas.text(frame.left + 16, y, name, _BIG, bold=True, middle=True)
+    stage = f"{outlook.seen} seen" if outlook.seen else outlook.stage
+    room = _NAMES - 72 - fit.width(stage, _NOTE) - 14
+    called = fit.shorten(fit.clean(lot.cultivar or lot.crop), room, _TEXT)
+    canvas.text(frame.left + 72, y, called, _TEXT, middle=True)
+    canvas.text(scale.left - 6, y, stage, _NOTE, colour=QUIET, side="right", middle=True)
     canvas.line(((frame.left, y + ROW / 2), (frame.right, y + ROW / 2)), GUIDE)
     canvas.box(scale.x(outlook.early), y - 4, scale.x(outlook.late + DAY), y + 4, BAND)
     middle = scale.x(outlook.likely) + scale.day / 2
@@ -193,7 +213,7 @@ def _draw_row(
     target_mark(canvas, scale.x(outlook.target) + scale.day / 2, y - 1, 6)
     late = outlook.days_late > 0
     x = scale.right
-    canvas.text(x + 8, y, short_date(outlook.target), 7.5, middle=True)
-    canvas.text(x + 62, y, short_date(outlook.likely), 7.5, bold=True, middle=True)
-    canvas.text(x + 116, y, lateness_words(outlook.days_late), 7.5, bold=late, middle=True)
-    canvas.text(x + _ANSWERS, y, f"{outlook.chance:.0%}", 7.5, bold=late, side="right", middle=True)
+    canvas.text(x + _TARGET, y, short_date(outlook.target), _TEXT, middle=True)
+    canvas.text(x + _LIKELY, y, short_date(outlook.likely), _TEXT, bold=True, middle=True)
+    canvas.text(x + _AGAINST, y, lateness_words(outlook.days_late), _TEXT, bold=late, middle=True)
+    canvas.text(x + _ANSWERS, y, f"{outlook.chance:.0%}", _TEXT, bold=late, side="right", middle=True)

@@ -3,43 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 from openpyxl import Workbook
-from openpyxl.packaging.core import DocumentProperties
 
 from forcing.crops.companion_book import UNITS as COMPANION_UNITS
 from forcing.crops.loader import UNITS as BULB_UNITS
 from forcing.engine.review import Review
 from forcing.engine.reviewing.figures import Posterior
 from forcing.engine.reviewing.lot import EVENTS, PARTS, LotReview
-from forcing.files import replacing, write_text
+from forcing.files import write_text
 from forcing.model import Override
 from forcing.sheets.review_words import review_sections, review_text
-from forcing.sheets.style import ALERT, QUIET, short_date
+from forcing.sheets.style import ALERT, QUIET
 from forcing.sheets.tables import csv_text
-from forcing.sheets.workbook.book import _bytes
-from forcing.sheets.workbook.cells import (
-    NUMBER,
-    PLAIN,
-    SECTION,
-    TENTH,
-    TEXT,
-    Column,
-    Marked,
-    Pen,
-    Value,
-    filtered,
-    headed,
-    height,
-    lines,
-    set_up_page,
-    widen,
-    write_table,
-)
+from forcing.sheets.workbook.cells import NUMBER, PLAIN, SECTION, TENTH, TEXT, Pen, Value, height, lines
+from forcing.sheets.workbook.pages import headed, set_up_page, table_room, to_print
+from forcing.sheets.workbook.table import Column, Marked, filtered, widen, write_table
 from forcing.units import TemperatureUnit, c_to_f_difference, from_celsius
+from forcing.xlsx import write_xlsx
 
 __all__ = ["CROPS_COLUMNS", "REVIEW_COLUMNS", "crops_rows", "review_rows", "review_text", "write_review"]
 
@@ -63,10 +47,7 @@ def write_review(review: Review, folder: Path, *, created: datetime) -> tuple[Pa
     table, crops, book = (folder / name for name in ("review.csv", "next-crops.csv", "review.xlsx"))
     write_text(table, csv_text(REVIEW_COLUMNS, review_rows(review)))
     write_text(crops, csv_text(CROPS_COLUMNS, crops_rows(review)))
-    stamp = created.astimezone(UTC).replace(tzinfo=None) if created.tzinfo else created
-    data = _workbook(review, stamp.replace(microsecond=0))
-    with replacing(book) as temporary:
-        temporary.write_bytes(data)
+    write_xlsx(_workbook(review), book, title=f"{review.season.title}: review", created=created)
     return table, crops, book
 
 
@@ -125,6 +106,7 @@ def _digits(number: float | None, digits: int) -> str:
 
 # ---------------------------------------------------------------- the workbook
 
+_DATE = TEXT.but(wrap=False, number="[$-809]ddd d mmm")  # the year is in the cell, and in the title
 _SIGNED = NUMBER.but(number="+0;-0;0")
 _RATIO = NUMBER.but(number="0.00")
 _AFTER = TEXT.but(wrap=False, indent=1)  # clear of figures that end at the right of the column before
@@ -132,7 +114,7 @@ _LOT = Column("Lot", TEXT.but(bold=True), most=80)
 _CULTIVAR = Column("Cultivar", most=110)
 
 
-def _workbook(review: Review, stamp: datetime) -> bytes:
+def _workbook(review: Review) -> Workbook:
     book = Workbook()
     pen = Pen(book)
     sheets: tuple[tuple[str, Callable[[Pen, Any, Review], None]], ...] = (
@@ -145,13 +127,10 @@ def _workbook(review: Review, stamp: datetime) -> bytes:
         sheet = book.active if i == 0 else book.create_sheet()
         sheet.title = name
         write(pen, sheet, review)
+        to_print(sheet)
         set_up_page(sheet, review.season.paper, review.season.title, landscape=i > 0)
     book.active = 0
-    book.properties = DocumentProperties(
-        creator="forcing", title=f"{review.season.title}: review", created=stamp, modified=stamp,
-        lastModifiedBy="forcing",
-    )  # fmt: skip
-    return _bytes(book, stamp)
+    return book
 
 
 def _in_words(pen: Pen, sheet: Any, review: Review) -> None:
@@ -170,15 +149,16 @@ def _in_words(pen: Pen, sheet: Any, review: Review) -> None:
 
 def _dates(pen: Pen, sheet: Any, review: Review) -> None:
     headed(pen, sheet, "Planned and logged", "Three rows a lot. What is not logged is empty.")
-    day = TEXT.but(wrap=False)
-    columns = (_LOT, _CULTIVAR, Column("", day), *(Column(event.capitalize(), day) for event in EVENTS))
+    kind = Column("", TEXT.but(wrap=False))
+    columns = (_LOT, _CULTIVAR, kind, *(Column(event.capitalize(), _DATE) for event in EVENTS))
     rows: list[Sequence[Value | Marked]] = []
     for lot in review.lots:
         first, faint = TEXT.but(edge=""), TEXT.but(edge="", ink=QUIET)
         # The name is in each of its rows, so that no page and no filter parts a row from its lot.
         again: list[Marked] = [Marked(lot.lot.name, faint), Marked(lot.lot.cultivar, faint)]
-        plans = [Marked(_short(lot.planned.get(event)), first) for event in EVENTS]
-        logged = [Marked(_short(lot.actual.get(event)), first.but(bold=True)) for event in EVENTS]
+        dated = _DATE.but(edge="")
+        plans = [Marked(lot.planned.get(event), dated) for event in EVENTS]
+        logged = [Marked(lot.actual.get(event), dated.but(bold=True)) for event in EVENTS]
         rows.append([Marked(lot.lot.name, first.but(bold=True)), Marked(lot.lot.cultivar, first),
                      Marked("planned", first), *plans])  # fmt: skip
         rows.append([*again, Marked("logged", first), *logged])
@@ -196,17 +176,12 @@ def _late(days: int | None) -> Marked:
     return Marked(days, look.but(bold=True, ink=ALERT) if days > 0 else look)
 
 
-def _short(day: date | None) -> str:
-    return "" if day is None else short_date(day)
-
-
 def _why(pen: Pen, sheet: Any, review: Review) -> None:
     heat = f"°{review.season.unit}·d"
     note = f"Days late of bloom (minus: early), and the parts that sum to it. Cold in weeks, heat in {heat}."
     headed(pen, sheet, "Why bloom was late or early", note)
-    day = TEXT.but(wrap=False)
     columns = (
-        _LOT, _CULTIVAR, Column("Target", day), Column("Bloom", day), Column("Pots", NUMBER),
+        _LOT, _CULTIVAR, Column("Target", _DATE), Column("Bloom", _DATE), Column("Pots", NUMBER),
         Column("Lost", NUMBER), Column("Days late", _SIGNED), Column("by bring in", _SIGNED),
         Column("by cold", _SIGNED), Column("by warmth", _SIGNED), Column("by need", _SIGNED),
         Column("Cold planned", TENTH), Column("Cold credited", TENTH), Column("Heat foretold", NUMBER),
@@ -214,7 +189,7 @@ def _why(pen: Pen, sheet: Any, review: Review) -> None:
         Column("Notes", _AFTER.but(wrap=True), most=130),
     )  # fmt: skip
     rows = [_why_row(lot, review.season.unit) for lot in review.lots]
-    after = write_table(pen, sheet, _TOP, columns, rows)
+    after = write_table(pen, sheet, _TOP, columns, rows, table_room(review.season.paper))
     filtered(sheet, _TOP, len(columns), after)
     _frozen(sheet, f"C{_TOP + 1}")
 
@@ -222,7 +197,7 @@ def _why(pen: Pen, sheet: Any, review: Review) -> None:
 def _why_row(lot: LotReview, unit: TemperatureUnit) -> tuple[Value | Marked, ...]:
     days = lot.days_late("bloom")
     return (
-        lot.lot.name, lot.lot.cultivar, _short(lot.target), _short(lot.actual.get("bloom")),
+        lot.lot.name, lot.lot.cultivar, lot.target, lot.actual.get("bloom"),
         lot.lot.pots or None, lot.lost,
         Marked(days, _SIGNED.but(bold=True)), *(lot.parts.get(part) for part in PARTS),
         lot.cold_planned, lot.cold_credited, _heat(lot.need_predicted, unit), _heat(lot.need_seen, unit),

@@ -1,6 +1,6 @@
 """The room plan: for each place, what goes in and out each week, how full it is and what it is set to.
 
-One page where that can be read, else more; two columns of places, and a strip of staff hours on the first page.
+One page where that can be read, else more; two columns of places, and a strip of staff hours below them or behind.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from forcing.model import Plan
 from forcing.sheets.drawing import text as fit
 from forcing.sheets.gantt.axis import CAUTION
 from forcing.sheets.gantt.sheet import PAPERS
-from forcing.sheets.rooms.hours import STRIP, draw_hours
+from forcing.sheets.rooms.hours import ALONE, STRIP, draw_hours
 from forcing.sheets.rooms.moves import PlaceWeeks, WeekRow, place_weeks
 from forcing.sheets.rooms.page import Page, words
 from forcing.sheets.rooms.rows import (
@@ -58,48 +58,55 @@ def write_room_plan(
 def _print(plan: Plan, blocks: Sequence[PlaceWeeks], created: datetime) -> bytes:
     size = PAPERS[plan.season.paper]
     title = words(plan.season.title) or "Forcing plan"
-    columns, flowed = layout(plan, blocks)
-    pages = -(-len(flowed) // columns.across)
+    columns, flowed, apart = layout(plan, blocks)
+    filled = -(-len(flowed) // columns.across)
+    pages = filled + int(apart)
     page = Page(size, f"{title}: room plan", created)
     left, right = MARGIN, size[0] - MARGIN
+    names = (plan.season.title, *(p.name for p in plan.season.places), *(p.lot.name for p in plan.lots))
+    foot = f"{CAUTION} {fit.letters_note(names)}".strip()
     for number in range(pages):
-        _draw_head(page, plan, title, left, right)
+        _draw_head(page, plan, title, left, right, key=number < filled)
         for side, items in enumerate(flowed[columns.across * number : columns.across * (number + 1)]):
             x = left + side * (columns.wide + GUTTER)
             _draw_labels(page, columns, x, MARGIN + HEAD + 6.5)
             _draw_column(page, plan, items, columns, x, MARGIN + HEAD + LABELS)
-        if number == 0:
+        if number == filled:
+            draw_hours(page, plan, left, MARGIN + HEAD + 4, right, ALONE)
+        elif number == 0 and not apart:
             draw_hours(page, plan, left, size[1] - MARGIN - FOOT - STRIP + 4, right)
-        _draw_foot(page, left, right, size[1] - MARGIN, f"page {number + 1} of {pages}")
+        _draw_foot(page, foot, left, right, size[1] - MARGIN, f"page {number + 1} of {pages}")
         page.next()
     return page.content()
 
 
-def _draw_head(page: Page, plan: Plan, title: str, left: float, right: float) -> None:
+def _draw_head(page: Page, plan: Plan, title: str, left: float, right: float, *, key: bool) -> None:
     page.text(left, MARGIN + 11, fit.shorten(f"Room plan: {title}", right - left, 14, True), 14, bold=True)
+    if not key:
+        return
     show = plan.season.span
     said = (
         f"What goes in and out of each place, week by week, as of {long_date(plan.on)}. The show opens "
         f"{long_date(show.start)}. Weeks are ISO weeks with the date of their Monday; the black one is this week."
     )
     page.text(left, MARGIN + 22, fit.shorten(said, right - left, 7.6), 7.6, colour=QUIET)
-    key = (
+    marks = (
         f"In and out: lot (pots), {ARROW} where they go. Most pots: 15 cm-pot equivalents on the fullest day, the bar "
         "as part of the place's room;"
     )
-    page.text(left, MARGIN + 32.5, key, 7.2, colour=QUIET)
-    x = left + fit.width(key, 7.2) + 6
+    page.text(left, MARGIN + 32.5, marks, 7.2, colour=QUIET)
+    x = left + fit.width(marks, 7.2) + 6
     page.box(x, MARGIN + 27, x + 18, MARGIN + 33, fill=PAPER, hatch="/", edge=INK)
     over = fit.shorten("▲ hatched: over it, by so many.", right - x - 22, 7.2, True)
     page.text(x + 22, MARGIN + 32.5, over, 7.2, bold=True)
 
 
-def _draw_foot(page: Page, left: float, right: float, y: float, number: str) -> None:
+def _draw_foot(page: Page, said: str, left: float, right: float, y: float, number: str) -> None:
     page.line(((left, y - 9), (right, y - 9)), 0.4, RULE)
     page.text(
         left,
         y,
-        fit.shorten(CAUTION, right - left - fit.width(number, SMALL) - 12, SMALL),
+        fit.shorten(said, right - left - fit.width(number, SMALL) - 12, SMALL),
         SMALL,
         colour=QUIET,
     )

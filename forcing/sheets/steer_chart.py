@@ -10,10 +10,10 @@ from forcing.sheets.drawing.canvas import Canvas, Stroke, Style
 from forcing.sheets.style import INK, PAPER, QUIET, RULE
 from forcing.units import TemperatureUnit, from_celsius, show_temperature
 
-CHART_HEIGHT, GAP = 112.0, 16.0
+CHART_HEIGHT, GAP, TITLE = 128.0, 16.0, 22.0
 _NARROWEST, _WIDEST = 150.0, 250.0
-_AXIS, _HEAD, _LEFT = 24.0, 24.0, 20.0
-_SIZE = 7.0
+_AXIS, _HEAD, _LEFT = 31.0, 29.0, 30.0
+_SIZE = 8.0
 CURVE = Stroke(4, INK, 1.3)
 FRAME = Stroke(2, QUIET, 0.6)
 GUIDE = Stroke(1, RULE, 0.4)
@@ -29,24 +29,11 @@ def _columns(count: int, width: float) -> tuple[int, float]:
 
 
 def charts_height(steering: Steering, width: float) -> float:
-    """Height [pt] that the charts take, the gap above them included; 0 without any."""
+    """Height [pt] that the charts take with their title; 0 without any."""
     if not steering.curves:
         return 0.0
     columns, _ = _columns(len(steering.curves), width)
-    return math.ceil(len(steering.curves) / columns) * (CHART_HEIGHT + GAP) + GAP
-
-
-def draw_key(canvas: Canvas, x: float, y: float) -> None:
-    """What the marks in the charts mean."""
-    canvas.text(
-        x, y, "Charts: days off target (mean of pots) against the bench's mean temperature.", 7.5, middle=True
-    )
-    x += fit.width("Charts: days off target (mean of pots) against the bench's mean temperature.", 7.5) + 12
-    _now(canvas, x + 3, y)
-    canvas.text(x + 11, y, "as set now", 7.5, middle=True)
-    x += 11 + fit.width("as set now", 7.5) + 12
-    _chosen(canvas, x + 3, y)
-    canvas.text(x + 11, y, "advised (the mean of its weeks, where it changes)", 7.5, middle=True)
+    return math.ceil(len(steering.curves) / columns) * (CHART_HEIGHT + GAP) + TITLE
 
 
 def _now(canvas: Canvas, x: float, y: float) -> None:
@@ -63,6 +50,13 @@ def draw_charts(
     """The charts in rows from `top` [pt] down, all on the same scale of days."""
     if not steering.curves:
         return
+    title = "Days off target (mean of pots) at each mean temperature that a bench could be kept at"
+    title = fit.shorten(title, right - left, 9.5, True)
+    canvas.text(left, top + 13, title, 9.5, bold=True)
+    x = left + fit.width(title, 9.5, True) + 10
+    note = "A setting that changes counts as the mean of its weeks."
+    canvas.text(x, top + 13, fit.shorten(note, right - x, _SIZE), _SIZE, colour=QUIET)
+    top += TITLE
     columns, width = _columns(len(steering.curves), right - left)
     most = max(max((*c.days_off, c.now[1], c.chosen[1])) for c in steering.curves)
     for number, curve in enumerate(steering.curves):
@@ -81,17 +75,11 @@ def _draw_chart(
 ) -> None:
     left, top, right = place
     x0, x1, y0, y1 = left + _LEFT, right - 6, top + _HEAD, top + CHART_HEIGHT - _AXIS
-    canvas.text(
-        left,
-        top + 6,
-        fit.shorten(fit.clean(curve.bench), right - left, 8.5, True),
-        8.5,
-        bold=True,
-        middle=True,
-    )
+    name = fit.shorten(fit.clean(curve.bench), right - left, 9.5, True)
+    canvas.text(left, top + 6, name, 9.5, bold=True, middle=True)
     words = f"{len(curve.lots)} {'lot' if len(curve.lots) == 1 else 'lots'}: {', '.join(curve.lots)}"
     canvas.text(
-        left, top + 16, fit.shorten(fit.clean(words), right - left, _SIZE), _SIZE, colour=QUIET, middle=True
+        left, top + 18, fit.shorten(fit.clean(words), right - left, _SIZE), _SIZE, colour=QUIET, middle=True
     )
     temperatures = [from_celsius(t, unit) for t in (*curve.means, curve.now[0], curve.chosen[0])]
     low, high = math.floor(min(temperatures)), math.ceil(max(temperatures))
@@ -104,7 +92,7 @@ def _draw_chart(
     for share in (0.0, 0.5, 1.0):
         y = y1 - share * (y1 - y0)
         canvas.line(((x0, y), (x1, y)), FRAME if share == 0 else GUIDE)
-        canvas.text(x0 - 3, y, f"{share * days:g}", _SIZE, colour=QUIET, side="right", middle=True)
+        canvas.text(x0 - 4, y, f"{share * days:g} d", _SIZE, colour=QUIET, side="right", middle=True)
     _ticks(canvas, low, high, x0, x1, y1, unit)
     points = [at(mean, off) for mean, off in zip(curve.means, curve.days_off, strict=True)]
     if len(points) > 1:
@@ -112,22 +100,34 @@ def _draw_chart(
     x, y = at(*curve.now)
     canvas.line(((x, y), (x, y1)), NOW)
     _now(canvas, x, y)
-    x, y = at(*curve.chosen)
-    _chosen(canvas, x, y)
-    found = f"now {show_temperature(curve.now[0], unit)}: {curve.now[1]:.1f} d"
     if curve.chosen != curve.now:
-        found += f", advised {show_temperature(curve.chosen[0], unit)}: {curve.chosen[1]:.1f} d"
-    canvas.text(left, top + CHART_HEIGHT - 2, fit.shorten(found, right - left, _SIZE), _SIZE)
+        _chosen(canvas, *at(*curve.chosen))
+    _draw_caption(canvas, curve, unit, left, right, top + CHART_HEIGHT - 5)
+
+
+def _draw_caption(
+    canvas: Canvas, curve: Curve, unit: TemperatureUnit, left: float, right: float, y: float
+) -> None:
+    """What the marks of a chart are, each beside its mark."""
+    kept = curve.chosen == curve.now
+    said = [(_now, "kept" if kept else "now", curve.now)]
+    said += [] if kept else [(_chosen, "advised", curve.chosen)]
+    x = left
+    for mark, name, (mean, off) in said:
+        words = fit.shorten(f"{name} {show_temperature(mean, unit)}: {off:.1f} d", right - x - 11, _SIZE)
+        mark(canvas, x + 4, y)
+        canvas.text(x + 11, y, words, _SIZE, middle=True)
+        x += 11 + fit.width(words, _SIZE) + 8
 
 
 def _ticks(
     canvas: Canvas, low: int, high: int, x0: float, x1: float, y: float, unit: TemperatureUnit
 ) -> None:
     """Whole degrees along the foot, as many as can be read."""
-    room = fit.width(f"{high} °{unit}", _SIZE) + 5
+    room = fit.width(f"{high} °{unit}", _SIZE) + 9
     step = next(n for n in (1, 2, 5, 10, 20, 50) if (x1 - x0) / max(1, (high - low) / n) >= room)
     for degree in range(low, high + 1):
         if degree % step == 0:
             x = x0 + (degree - low) / (high - low) * (x1 - x0)
             canvas.line(((x, y), (x, y + 2.5)), FRAME)
-            canvas.text(x, y + 7, f"{degree} °{unit}", _SIZE, colour=QUIET, side="center", middle=True)
+            canvas.text(x, y + 8, f"{degree} °{unit}", _SIZE, colour=QUIET, side="center", middle=True)

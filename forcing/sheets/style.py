@@ -34,7 +34,7 @@ class Mark:
 CLASS_MARKS: dict[BloomClass | None, Mark] = {
     "early": Mark("#f0e442", "", "E"),
     "mid": Mark("#e69f00", "//", "M"),
-    "late": Mark("#cc79a7", "xx", "L"),
+    "late": Mark("#cc79a7", "xxx", "L"),
     None: Mark("#d9d9d9", "..", "-"),
 }
 
@@ -43,7 +43,7 @@ STEP_MARKS: dict[StepName, Mark] = {
     "pot": Mark("#8c6d46", "", "pot"),
     "root": Mark("#0072b2", "", "root"),
     "cool": Mark("#a6d4f2", "", "cool"),
-    "bench": Mark("#009e73", "", "bench"),
+    "bench": Mark("#33b18f", "", "bench"),  # lighter than the palette's green: words on it can be read in grey
     "hold": Mark("#d0d0f0", "--", "hold"),
     "harden": Mark("#c9e8b8", "", "harden"),
     "show": Mark("#e69f00", "", "show"),

@@ -25,10 +25,10 @@ class Whose:
     crop: str | None = None
 
 
-def plain(text: str) -> str:
-    """User text on one line, without control characters; only beyond 300 characters is it shortened."""
+def plain(text: str, longest: int = _LONGEST) -> str:
+    """User text on one line, without control characters; only beyond `longest` characters is it shortened."""
     line = " ".join(_UNPRINTABLE.sub(" ", text).split())
-    return line if len(line) <= _LONGEST else line[: _LONGEST - 1].rstrip() + "…"
+    return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
 
 
 def owners(plan: Plan) -> Mapping[str, Whose]:
@@ -55,6 +55,11 @@ def route(task: Task) -> str:
     if to and to != place:
         return f"{place} {ARROW} {to}".strip()
     return place
+
+
+def way_on(task: Task) -> str:
+    """'→ Bench 1', for a task that is listed under the place it starts from (or, without one, it goes to)."""
+    return f"{ARROW} {plain(task.to)}" if task.place and task.to and task.to != task.place else ""
 
 
 def some(number: float, one: str, many: str = "") -> str:

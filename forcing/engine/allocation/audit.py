@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from forcing.dates import Span
 from forcing.model import LotPlan, Season
 
 SLACK = 1e-3  # pots
@@ -26,9 +27,15 @@ class Overfull:
     lots: tuple[str, ...]
 
 
-def count(season: Season, plans: Sequence[LotPlan]) -> Mapping[tuple[str, date], float]:
+Others = Sequence[tuple[str, Span, float]]  # what stands there beside the lots: place, days, pots
+
+
+def count(plans: Sequence[LotPlan], others: Others = ()) -> Mapping[tuple[str, date], float]:
     """Pots (15 cm-pot equivalents) in each place on each day, by walking every lot through every day."""
     standing: dict[tuple[str, date], float] = defaultdict(float)
+    for place, span, room in others:
+        for i in range(span.days):
+            standing[place, span.start + timedelta(days=i)] += room
     for plan in plans:
         width = plan.recipe.pot if plan.lot.pot_cm is None else plan.lot.pot_cm
         room = plan.lot.pots * width * width / 225.0
@@ -40,18 +47,19 @@ def count(season: Season, plans: Sequence[LotPlan]) -> Mapping[tuple[str, date],
     return standing
 
 
-def overfull(season: Season, plans: Sequence[LotPlan]) -> tuple[Overfull, ...]:
-    """Every day and place over capacity, in order of place and day."""
+def overfull(season: Season, plans: Sequence[LotPlan], others: Others = ()) -> tuple[Overfull, ...]:
+    """Every day and place over capacity with lots in it, in order of place and day."""
     capacity = {place.name: place.pots for place in season.places if place.pots is not None}
     out = []
-    for (place, day), pots in sorted(count(season, plans).items()):
+    for (place, day), pots in sorted(count(plans, others).items()):
         if place in capacity and pots > capacity[place] + SLACK:
             there = [
                 p.lot.name
                 for p in plans
                 if any(s.place == place and s.span.start <= day < s.span.end for s in p.steps)
             ]
-            out.append(Overfull(place, day, pots, capacity[place], tuple(sorted(there))))
+            if there:
+                out.append(Overfull(place, day, pots, capacity[place], tuple(sorted(there))))
     return tuple(out)
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from forcing.engine.allocation.problem import Answer, Pick, Problem, Standing, standing_of
+from forcing.engine.allocation.problem import SPLIT, Answer, Part, Pick, Problem, Standing, standing_of
 
 LOOK = 10  # options of a lot that are tried when another has to move aside for it
+LOOK_IN_TWO = 60  # options that are tried for each part of a lot that is split
 PASSES = 4
 
 
@@ -28,7 +29,7 @@ def good_start(problem: Problem) -> Answer:
     _place_kept(standing)
     free = [i for i, c in enumerate(problem.candidates) if c.options and not c.kept]
     for at in sorted(free, key=lambda i: (-_bulk(problem, i), i)):
-        pick = _first_that_fits(standing, at)
+        pick = whole_or_in_two(standing, at)
         if pick is not None:
             standing.put(at, pick)
     for _ in range(PASSES):
@@ -48,7 +49,7 @@ def improved(problem: Problem, answer: Sequence[Pick | None]) -> Answer:
             if not candidate.choice or (candidate.kept and standing.picks[at] is None):
                 continue
             before = standing.drop(at)
-            pick = _first_that_fits(standing, at)
+            pick = whole_or_in_two(standing, at)
             if pick is None or (before is not None and not _better(standing, at, pick, before)):
                 pick = before
             if pick is not None:
@@ -61,12 +62,14 @@ def improved(problem: Problem, answer: Sequence[Pick | None]) -> Answer:
 
 def _better(standing: Standing, at: int, new: Pick, old: Pick) -> bool:
     """Whether a pick that fits gains on what the lot had: less overfull, fewer hours over, then nearer its ideal."""
-    options = standing.problem.candidates[at].options
     gain = []
     for pick in (new, old):
-        over = standing.over(at, pick.option)
-        _, hours = standing.pull(at, pick.option)
-        gain.append((round(over, 3), round(hours, 3), options[pick.option].cost, pick.pulled))
+        if pick.second is None:
+            over, (_, hours) = standing.over(at, pick.option), standing.pull(at, pick.option)
+        else:
+            over, hours = 0.0, standing.hours_added(at, pick)
+        cost = round(standing.problem.cost(at, pick), 6)
+        gain.append((round(over, 3), round(hours, 3), cost, pick.pulled))
     return gain[0] < gain[1]
 
 
@@ -103,6 +106,48 @@ def _first_that_fits(standing: Standing, at: int) -> Pick | None:
         if short is None or over < short[0] - 1e-6:
             short = (over, number, Pick(number, pulled))
     return None if short is None else short[2]
+
+
+def whole_or_in_two(standing: Standing, at: int) -> Pick | None:
+    """The cheapest way that fits: the lot together, or in two places where it may be split and that is better."""
+    whole, candidate = _first_that_fits(standing, at), standing.problem.candidates[at]
+    if not candidate.split:
+        return whole
+    ideal = candidate.lot.pots * (candidate.options[0].cost + SPLIT)
+    if whole is not None and standing.problem.cost(at, whole) <= ideal + 1e-9:
+        return whole
+    divided = in_two(standing, at)
+    if divided is None or (whole is not None and not _better(standing, at, divided, whole)):
+        return whole
+    return divided
+
+
+def in_two(standing: Standing, at: int) -> Pick | None:
+    """The cheapest way to grow a lot in two places that fits; None where there is none."""
+    problem, candidate = standing.problem, standing.problem.candidates[at]
+    pots, each, options = candidate.lot.pots, problem.each(at), candidate.options
+    numbers = [n for n in range(min(len(options), LOOK_IN_TWO)) if standing.most(at, n) > 0]
+    best: tuple[float, Pick] | None = None
+    for one in numbers:
+        first = min(standing.most(at, one), pots - 1)
+        fixed, rest = first * options[one].cost, pots - first
+        standing.shift(at, one, first * each)
+        for other in numbers:
+            cost = fixed + rest * options[other].cost
+            if best is not None and cost >= best[0] - 1e-9:
+                break  # options are in order of cost
+            apart = (options[one].cooler, options[one].bench) != (options[other].cooler, options[other].bench)
+            if apart and standing.most(at, other) >= rest:
+                best = (cost, Pick(one, 0, Part(other, rest)))
+                break
+        standing.shift(at, one, -first * each)
+    if best is None:
+        return None
+    larger = best[1].second
+    assert larger is not None
+    if larger.pots > pots - larger.pots:  # the larger part first, as everywhere
+        return Pick(larger.option, 0, Part(best[1].option, pots - larger.pots))
+    return best[1]
 
 
 def _make_room(standing: Standing, at: int) -> bool:
@@ -151,7 +196,7 @@ def _blockers(standing: Standing, at: int, number: int) -> list[int]:
         theirs = problem.candidates[other]
         if pick is None or other == at or not theirs.choice or theirs.area <= 0:
             continue
-        stands = theirs.options[pick.option].dates.stands
-        if any(p == q and a < d and c < b for p, a, b in full for q, c, d in stands):
+        stays = problem.stays(other, pick)
+        if any(p == q and a < d and c < b for p, a, b in full for q, c, d, _ in stays):
             out.append(other)
     return out

@@ -1,94 +1,28 @@
-"""The allocation as a mixed-integer linear program, solved with HiGHS.
+"""The allocation as a mixed-integer linear program.
 
-One binary for each lot and option. The load of a place is followed from one peak day to the next (a day with
-arrivals after which something leaves): load there = load before + arrivals - departures, so that an option
-is written only where it comes and goes, not on every day it stays. A load can be highest on a peak day only.
+One binary for each lot and option; for a lot that may be split also the pots that go each way. The load of a
+place is followed from one peak day to the next (a day with arrivals after which something leaves): load there =
+load before + arrivals - departures, so that an option is written only where it comes and goes, not on every day it
+stays. A load can be highest on a peak day only.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager, nullcontext
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 from itertools import pairwise
-from typing import Any, Literal
+from typing import Literal
 
-import highspy
 import numpy as np
 
 from forcing.engine.allocation.options import week_of
-from forcing.engine.allocation.problem import Answer, Pick, Problem
+from forcing.engine.allocation.problem import SPLIT, Answer, Floats, Part, Pick, Problem
+from forcing.engine.linear import INFINITE, Program, Terms
 
-Hush = Callable[[], AbstractContextManager[None]]  # keeps standard output silent while it is open
-INFINITE = highspy.kHighsInf
 EARLIER = 1e-5  # what a week by which potting is pulled ahead weighs: only between equals
 OVERFULL = 1000.0  # what a pot of a kept lot over capacity on a peak day weighs against a pot left out
 
-
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """When the search ends. The node limit comes before the time on most seasons, so that answers repeat."""
-
-    gap: float = 0.01
-    seconds: float = 60.0
-    nodes: int = 20_000
-    threads: int = 1
-    enough: float | None = None  # an answer this cheap ends the search: it is near a bound known otherwise
-
-
-@dataclass(frozen=True, slots=True)
-class Solved:
-    """An answer (None: none was found), what it costs, its bound and how the search ended."""
-
-    answer: Answer | None
-    objective: float
-    bound: float
-    status: str
-
-    @property
-    def gap(self) -> float:
-        """Share by which the answer may be dearer than the best there is."""
-        return max(0.0, self.objective - self.bound) / max(abs(self.objective), 1e-9)
-
-
 Goal = Literal["place", "cost"]
-
-
-@dataclass(slots=True)
-class Program:
-    """Columns and rows as they are written down."""
-
-    cost: list[float] = field(default_factory=list)
-    lower: list[float] = field(default_factory=list)
-    upper: list[float] = field(default_factory=list)
-    whole: list[bool] = field(default_factory=list)
-    rows: list[tuple[list[int], list[float], float, float]] = field(default_factory=list)
-
-    def column(self, cost: float = 0.0, upper: float = 1.0, whole: bool = True, lower: float = 0.0) -> int:
-        self.cost.append(cost)
-        self.lower.append(lower)
-        self.upper.append(upper)
-        self.whole.append(whole)
-        return len(self.cost) - 1
-
-    def row(self, columns: list[int], values: list[float], lower: float, upper: float) -> None:
-        self.rows.append((columns, values, lower, upper))
-
-    def model(self) -> Any:
-        lp = highspy.HighsLp()
-        lp.num_col_, lp.num_row_ = len(self.cost), len(self.rows)
-        lp.col_cost_ = np.array(self.cost)
-        lp.col_lower_, lp.col_upper_ = np.array(self.lower), np.array(self.upper)
-        lp.row_lower_ = np.array([row[2] for row in self.rows])
-        lp.row_upper_ = np.array([row[3] for row in self.rows])
-        lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-        lengths = [len(row[0]) for row in self.rows]
-        lp.a_matrix_.start_ = np.concatenate(([0], np.cumsum(lengths))).astype(np.int32)
-        lp.a_matrix_.index_ = np.array([c for row in self.rows for c in row[0]], dtype=np.int32)
-        lp.a_matrix_.value_ = np.array([v for row in self.rows for v in row[1]], dtype=float)
-        kind = highspy.HighsVarType
-        lp.integrality_ = [kind.kInteger if whole else kind.kContinuous for whole in self.whole]
-        return lp
+Stay = tuple[int, float, int, int]  # column, room that one of it takes, from day, to day
 
 
 class Writer:
@@ -99,6 +33,8 @@ class Writer:
     ) -> None:
         self.problem, self.goal, self.plain, self.program = problem, goal, plain, Program()
         self.picks: list[list[int]] = []
+        self.shares: list[list[int]] = []  # of lots that may be split: columns of the pots that go each way
+        self.second: dict[int, int] = {}  # of lots that may be split: whether they are
         self.left: list[int | None] = []
         self.pots: list[dict[int, int]] = []  # column of the week of potting
         self.short: list[int] = []
@@ -112,10 +48,10 @@ class Writer:
         if problem.hours is not None:
             self._hours(problem.hours, caps is not None and caps[1] <= 0)
         if caps is not None and caps[0] > 0:
-            lefts = [(c, self._left_cost(at)) for at, c in enumerate(self.left) if c is not None]
-            self.program.row([c for c, _ in lefts], [v for _, v in lefts], -INFINITE, caps[0] + 1e-6)
+            lefts = {c: self._left_cost(at) for at, c in enumerate(self.left) if c is not None}
+            self.program.row(lefts, upper=caps[0] + 1e-6)
         if caps is not None and caps[1] > 0 and self.short:
-            self.program.row(self.short, [1.0] * len(self.short), -INFINITE, caps[1] + 1e-4)
+            self.program.row(dict.fromkeys(self.short, 1.0), upper=caps[1] + 1e-4)
 
     def _left_cost(self, at: int) -> float:
         return self.problem.candidates[at].lot.pots + 1.0
@@ -123,73 +59,101 @@ class Writer:
     def _lot(self, at: int, may_be_left: bool) -> None:
         candidate, program = self.problem.candidates[at], self.program
         cost = [candidate.lot.pots * o.cost if self.goal == "cost" else 0.0 for o in candidate.options]
-        self.picks.append([program.column(c) for c in cost])
-        if not candidate.options:
-            self.left.append(None)
-            return
-        columns = list(self.picks[at])
         self.left.append(None)
+        self.shares.append([])
+        if candidate.split:
+            self.picks.append([program.column() for _ in cost])
+        else:
+            self.picks.append([program.column(cost=c) for c in cost])
+        if not candidate.options:
+            return
         if may_be_left:
-            left = program.column(self._left_cost(at) if self.goal == "place" else 0.0)
-            self.left[at] = left
-            columns.append(left)
-        program.row(columns, [1.0] * len(columns), 1.0, 1.0)
+            self.left[at] = program.column(cost=self._left_cost(at) if self.goal == "place" else 0.0)
+        left = self.left[at]
+        present: Terms = dict.fromkeys(self.picks[at], 1.0) | ({} if left is None else {left: 1.0})
+        if not candidate.split:
+            program.row(present, 1.0, 1.0)
+            return
+        pots = candidate.lot.pots
+        dear = SPLIT * pots if self.goal == "cost" else 0.0
+        self.second[at] = program.column(cost=dear)
+        program.row({**present, self.second[at]: -1.0}, 1.0, 1.0)
+        if left is not None:
+            program.row({self.second[at]: 1.0, left: 1.0}, upper=1.0)
+        self.shares[at] = [program.column(pots, cost=c / pots) for c in cost]
+        program.row(
+            dict.fromkeys(self.shares[at], 1.0) | ({} if left is None else {left: float(pots)}), pots, pots
+        )
+        routes: dict[tuple[str | None, str], list[int]] = {}
+        for pick, share, option in zip(self.picks[at], self.shares[at], candidate.options, strict=True):
+            program.row({share: 1.0, pick: -float(pots)}, upper=0.0)
+            program.row({share: 1.0, pick: -1.0}, 0.0)
+            routes.setdefault((option.cooler, option.bench), []).append(pick)
+        for columns in routes.values():
+            if len(columns) > 1:
+                program.row(dict.fromkeys(columns, 1.0), upper=1.0)
 
     # ------------------------------------------------------------ room
+
+    def _taking(self, at: int) -> list[tuple[int, float]]:
+        """Of each option of a lot, the column that takes room and how much one of it takes."""
+        if self.shares[at]:
+            return [(column, self.problem.each(at)) for column in self.shares[at]]
+        return [(column, self.problem.candidates[at].area) for column in self.picks[at]]
 
     def _room(self, place: str) -> None:
         """Rows that keep a place within its capacity on every day."""
         problem, room = self.problem, self.problem.room[place]
-        days = problem.almanac.climate.days
-        stays: list[tuple[int, float, int, int]] = []
-        most, sure = np.zeros(days + 1), np.zeros(days + 1)  # could be there, and of kept lots
+        beside = problem.beside[place]
+        stays: list[Stay] = []
+        most, sure = beside.copy(), beside.copy()  # could be there, and of kept lots
         for at, candidate in enumerate(problem.candidates):
-            reach = np.zeros(days + 1)
-            for number, option in enumerate(candidate.options):
+            reach = np.zeros_like(most)
+            for (column, each), option in zip(self._taking(at), candidate.options, strict=True):
                 for name, start, end in option.dates.stands:
                     if name == place and start < end:
-                        stays.append((self.picks[at][number], candidate.area, start, end))
+                        stays.append((column, each, start, end))
                         reach[start:end] = candidate.area
             most += reach
             if candidate.kept:
                 sure += reach
-        peaks = peak_days([(s, e) for _, _, s, e in stays])
+        peaks = peak_days([(s, e) for _, _, s, e in stays] + runs(beside))
         peaks = [day for day in peaks if most[day] > room + 1e-9]
         if not peaks:
             return
-        tight = {d: room if sure[d] <= room + 1e-9 else None for d in peaks}
+        tight = [bool(sure[day] <= room + 1e-9) for day in peaks]
+        left = [room - float(beside[day]) for day in peaks]
         if self.plain:
-            self._day_rows(stays, peaks, room, tight)
+            self._day_rows(stays, peaks, left, tight)
         else:
-            self._chain(place, stays, peaks, room, tight)
+            self._chain(place, stays, peaks, left, tight)
 
-    def _slack(self, day: int, tight: dict[int, float | None]) -> int | None:
-        """A column for pots over capacity where the season's own choices may be too many; None elsewhere."""
-        if tight[day] is not None:
-            return None
-        slack = self.program.column(OVERFULL if self.goal == "place" else 10.0 * OVERFULL, INFINITE, False)
+    def _slack(self, tight: bool) -> Terms:
+        """A column for pots over capacity where the season's own choices may be too many; none elsewhere."""
+        if tight:
+            return {}
+        slack = self.program.column(
+            INFINITE, whole=False, cost=OVERFULL if self.goal == "place" else 10.0 * OVERFULL
+        )
         self.kept_over.append(slack)
-        return slack
+        return {slack: -1.0}
 
     def _day_rows(
-        self, stays: Sequence[tuple[int, float, int, int]], peaks: Sequence[int], room: float,
-        tight: dict[int, float | None],
-    ) -> None:  # fmt: skip
-        for day in peaks:
-            there = [(column, area) for column, area, start, end in stays if start <= day < end]
-            columns, values = [c for c, _ in there], [a for _, a in there]
-            slack = self._slack(day, tight)
-            if slack is not None:
-                columns.append(slack)
-                values.append(-1.0)
-            self.program.row(columns, values, -INFINITE, room)
+        self, stays: Sequence[Stay], peaks: Sequence[int], room: Sequence[float], tight: Sequence[bool]
+    ) -> None:
+        for day, left, firm in zip(peaks, room, tight, strict=True):
+            there: Terms = {}
+            for column, area, start, end in stays:
+                if start <= day < end:
+                    there[column] = there.get(column, 0.0) + area
+            self.program.row(there | self._slack(firm), upper=left)
 
     def _chain(
-        self, place: str, stays: Sequence[tuple[int, float, int, int]], peaks: Sequence[int], room: float,
-        tight: dict[int, float | None],
+        self, place: str, stays: Sequence[Stay], peaks: Sequence[int], room: Sequence[float], tight: Sequence[bool]
     ) -> None:  # fmt: skip
         program = self.program
-        loads, changes = [], [dict[int, float]() for _ in peaks]
+        loads: list[int] = []
+        changes: list[Terms] = [{} for _ in peaks]
         for column, area, start, end in stays:
             # First peak it is there on, and first after it has left.
             come, gone = (int(i) for i in np.searchsorted(peaks, (start, end)))
@@ -199,43 +163,53 @@ class Writer:
             if gone < len(peaks):
                 changes[gone][column] = changes[gone].get(column, 0.0) - area
         for i, day in enumerate(peaks):
-            slack = self._slack(day, tight)
-            load = program.column(0.0, room if slack is None else INFINITE, False)
+            slack = self._slack(tight[i])
+            load = program.column(INFINITE if slack else room[i], whole=False)
             loads.append(load)
             self.loads[place, day] = load
-            if slack is not None:
-                program.row([load, slack], [1.0, -1.0], -INFINITE, room)
-            change = {c: v for c, v in changes[i].items() if v != 0.0}
-            columns, values = [load, *change], [1.0, *(-v for v in change.values())]
+            if slack:
+                program.row({load: 1.0, **slack}, upper=room[i])
+            terms = {load: 1.0, **{c: -v for c, v in changes[i].items()}}
             if i:
-                columns.append(loads[i - 1])
-                values.append(-1.0)
-            program.row(columns, values, 0.0, 0.0)
+                terms[loads[i - 1]] = -1.0
+            program.row(terms, 0.0, 0.0)
 
     # ------------------------------------------------------------ hours
 
     def _hours(self, limit: float, none_over: bool) -> None:
         """Hours of each week within the limit; potting may be pulled ahead of the week it would fall in."""
         problem, program = self.problem, self.program
-        weeks: dict[int, dict[int, float]] = {}
+        weeks: dict[int, Terms] = {}
         for at, candidate in enumerate(problem.candidates):
             by_week: dict[int, list[int]] = {}
             for number, option in enumerate(candidate.options):
-                for week, hours in problem.work(at, number):
-                    weeks.setdefault(week, {})[self.picks[at][number]] = hours
-                by_week.setdefault(week_of(problem.almanac, option.dates.potting), []).append(number)
-            self.pots.append(self._potting(at, by_week))
+                potted = week_of(problem.almanac, option.dates.potting)
+                by_week.setdefault(potted, []).append(number)
+                for week, column, hours in self._work(at, number, potted):
+                    terms = weeks.setdefault(week, {})
+                    terms[column] = terms.get(column, 0.0) + hours
+            self.pots.append({} if candidate.split else self._potting(at, by_week))
             for week, column in self.pots[at].items():
-                hours = problem.potting_hours(at)
-                weeks.setdefault(week, {})[column] = weeks.get(week, {}).get(column, 0.0) + hours
+                terms = weeks.setdefault(week, {})
+                terms[column] = terms.get(column, 0.0) + problem.potting_hours(at)
         for _, terms in sorted(weeks.items()):
-            columns, values = list(terms), list(terms.values())
             if not none_over:
-                short = program.column(1.0 if self.goal == "place" else OVERFULL, INFINITE, False)
-                self.short.append(short)
-                columns.append(short)
-                values.append(-1.0)
-            program.row(columns, values, -INFINITE, limit)
+                cost = 1.0 if self.goal == "place" else OVERFULL
+                self.short.append(program.column(INFINITE, whole=False, cost=cost))
+                terms = {**terms, self.short[-1]: -1.0}
+            program.row(terms, upper=limit)
+
+    def _work(self, at: int, number: int, potted: int) -> list[tuple[int, int, float]]:
+        """(week, column, hours) of the work of an option; with its potting where that cannot be pulled ahead."""
+        problem, pick = self.problem, self.picks[at][number]
+        if not self.shares[at]:
+            return [(week, pick, hours) for week, hours in problem.work(at, number)]
+        share, out = self.shares[at][number], list[tuple[int, int, float]]()
+        once = [*problem.work(at, number, 0), (potted, problem.potting_hours(at, 0))]
+        with_one = [*problem.work(at, number, 1), (potted, problem.potting_hours(at, 1))]
+        for (week, fixed), (_, one) in zip(once, with_one, strict=True):
+            out += [(week, pick, fixed), (week, share, one - fixed)]
+        return out
 
     def _potting(self, at: int, by_week: dict[int, list[int]]) -> dict[int, int]:
         """One binary for each week in which the lot may be potted: not after the week its option asks for."""
@@ -244,62 +218,65 @@ class Writer:
         for week, numbers in by_week.items():
             allowed |= {week - k for k in problem.pulls(at, numbers[0])}
         last = max(by_week, default=0)
-        columns = {
-            w: program.column(EARLIER * (last - w) if self.goal == "cost" else 0.0) for w in sorted(allowed)
-        }
+        earlier = EARLIER if self.goal == "cost" else 0.0
+        columns = {w: program.column(cost=earlier * (last - w)) for w in sorted(allowed)}
         if not columns:
             return columns
-        everything = self.picks[at]
-        program.row(
-            [*columns.values(), *everything], [1.0] * len(columns) + [-1.0] * len(everything), 0.0, 0.0
-        )
+        program.row(dict.fromkeys(columns.values(), 1.0) | dict.fromkeys(self.picks[at], -1.0), 0.0, 0.0)
         for week in sorted(by_week)[:-1]:
             # An option that asks for potting by this week has it by this week.
-            asked = [self.picks[at][n] for w in by_week if w <= week for n in by_week[w]]
-            early = [c for w, c in columns.items() if w <= week]
-            program.row([*early, *asked], [1.0] * len(early) + [-1.0] * len(asked), 0.0, INFINITE)
+            asked = dict.fromkeys((self.picks[at][n] for w in by_week if w <= week for n in by_week[w]), -1.0)
+            program.row(dict.fromkeys((c for w, c in columns.items() if w <= week), 1.0) | asked, 0.0)
         # Nor is it pulled farther ahead than allowed.
         for week in sorted(by_week):
             least = min((week - k for k in problem.pulls(at, by_week[week][0])), default=week)
             later = [self.picks[at][n] for w in by_week if w >= week for n in by_week[w]]
             early = [c for w, c in columns.items() if w < least]
             if early:
-                program.row([*early, *later], [1.0] * (len(early) + len(later)), -INFINITE, 1.0)
+                program.row(dict.fromkeys([*early, *later], 1.0), upper=1.0)
         return columns
 
     # ------------------------------------------------------------ answers
 
     def answer(self, values: Sequence[float]) -> Answer:
         """The answer that the columns say."""
-        out: list[Pick | None] = []
-        for at, columns in enumerate(self.picks):
-            number = max(range(len(columns)), key=lambda i, c=columns: values[c[i]], default=None)  # type: ignore[misc]
-            if number is None or values[columns[number]] < 0.5:
-                out.append(None)
-                continue
-            pulled = 0
-            if self.problem.hours is not None:
-                day = self.problem.candidates[at].options[number].dates.potting
-                potted = [w for w, c in self.pots[at].items() if values[c] > 0.5]
-                pulled = week_of(self.problem.almanac, day) - potted[0] if potted else 0
-                if pulled not in self.problem.pulls(at, number):
-                    pulled = 0
-            out.append(Pick(number, pulled))
-        return tuple(out)
+        return tuple(self._pick(at, values) for at in range(len(self.picks)))
+
+    def _pick(self, at: int, values: Sequence[float]) -> Pick | None:
+        problem, columns = self.problem, self.picks[at]
+        if self.shares[at]:
+            pots = {n: round(values[c]) for n, c in enumerate(self.shares[at]) if values[c] > 0.5}
+            numbers = sorted(pots, key=lambda n: (-pots[n], n))
+            if not numbers:
+                return None
+            return Pick(numbers[0], 0, Part(numbers[1], pots[numbers[1]]) if len(numbers) > 1 else None)
+        number = max(range(len(columns)), key=lambda i: values[columns[i]], default=None)
+        if number is None or values[columns[number]] < 0.5:
+            return None
+        pulled = 0
+        if problem.hours is not None:
+            day = problem.candidates[at].options[number].dates.potting
+            potted = [w for w, c in self.pots[at].items() if values[c] > 0.5]
+            pulled = week_of(problem.almanac, day) - potted[0] if potted else 0
+        return Pick(number, pulled if pulled in problem.pulls(at, number) else 0)
 
     def hint(self, answer: Answer) -> dict[int, float]:
         """Values of the binaries that an answer sets; the rest follows from them."""
-        values: dict[int, float] = {}
+        problem, values = self.problem, dict[int, float]()
         for at, pick in enumerate(answer):
-            values |= {c: float(pick is not None and pick.option == i) for i, c in enumerate(self.picks[at])}
+            parts = {} if pick is None else {p.option: p.pots for p in problem.parts(at, pick)}
+            values |= {c: float(i in parts) for i, c in enumerate(self.picks[at])}
+            values |= {c: float(parts.get(i, 0)) for i, c in enumerate(self.shares[at])}
             left = self.left[at]
             if left is not None:
                 values[left] = float(pick is None)
-            if self.problem.hours is not None:
+            if at in self.second:
+                values[self.second[at]] = float(len(parts) > 1)
+            if problem.hours is not None:
                 potted = None
                 if pick is not None:
-                    day = self.problem.candidates[at].options[pick.option].dates.potting
-                    potted = week_of(self.problem.almanac, day) - pick.pulled
+                    day = problem.candidates[at].options[pick.option].dates.potting
+                    potted = week_of(problem.almanac, day) - pick.pulled
                 values |= {c: float(w == potted) for w, c in self.pots[at].items()}
         return values
 
@@ -310,72 +287,10 @@ def peak_days(stays: Sequence[tuple[int, int]]) -> list[int]:
     return [day for (day, arrives), (_, next_arrives) in pairwise(events) if arrives and not next_arrives]
 
 
-def solve(
-    problem: Problem,
-    start: Answer | None,
-    goal: Goal,
-    caps: tuple[float, float] | None,
-    limits: Limits,
-    progress: Callable[[str], None],
-    hush: Hush = nullcontext,
-    plain: bool = False,
-) -> Solved:
-    """The best answer found. `caps`: pots that may be left out and hours over the limit; None: any."""
-    writer = Writer(problem, goal, caps, plain)
-    highspy.Highs.resetGlobalScheduler(True)  # or another number of threads ends without an answer
-    with hush():
-        highs = highspy.Highs()  # type: ignore[no-untyped-call]  # it greets on C's standard output as it is made, and is silent after
-    for option, value in (
-        ("output_flag", False), ("threads", limits.threads), ("random_seed", 1), ("time_limit", limits.seconds),
-        ("mip_rel_gap", limits.gap), ("mip_abs_gap", 1e-4), ("mip_max_nodes", limits.nodes),
-        ("mip_feasibility_tolerance", 1e-7), ("primal_feasibility_tolerance", 1e-7),
-    ):  # fmt: skip
-        highs.setOptionValue(option, value)
-    if limits.enough is not None:
-        highs.setOptionValue("objective_target", limits.enough)
-    highs.passModel(writer.program.model())
-    if start is not None:
-        hint = writer.hint(start)
-        columns = np.array(list(hint), dtype=np.int32)
-        highs.setSolution(len(hint), columns, np.array(list(hint.values())))
-    _tell(highs, progress)
-    highs.run()
-    status = highs.modelStatusToString(highs.getModelStatus())
-    info = highs.getInfo()
-    found = list(highs.getSolution().col_value) if info.primal_solution_status == 2 else None
-    objective, bound = float(info.objective_function_value), float(info.mip_dual_bound)
-    return Solved(writer.answer(found) if found else None, objective, bound, status)
-
-
-def room_prices(problem: Problem, seconds: float, hush: Hush = nullcontext) -> dict[tuple[str, int], float]:
-    """What a pot of room is worth on each peak day, where lots may be divided; none where it is not solved."""
-    writer = Writer(problem, "cost", (0.0, 1.0))
-    model = writer.program.model()
-    model.integrality_ = []
-    with hush():
-        highs = highspy.Highs()  # type: ignore[no-untyped-call]
-    for option, value in (
-        ("output_flag", False),
-        ("threads", 1),
-        ("random_seed", 1),
-        ("time_limit", seconds),
-    ):
-        highs.setOptionValue(option, value)
-    highs.passModel(model)
-    highs.run()
-    if highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
-        return {}
-    duals = highs.getSolution().col_dual
-    return {key: max(0.0, -float(duals[column])) for key, column in writer.loads.items()}
-
-
-def _tell(highs: Any, progress: Callable[[str], None]) -> None:
-    """Say every better answer as it is found."""
-
-    def better(kind: int, message: str, out: Any, given: Any, data: Any) -> None:
-        gap = out.mip_gap
-        known = f"within {gap * 100:.1f} % of the best there can be" if gap < 10 else "no bound yet"
-        progress(f"choosing places: a better answer, {known}")
-
-    highs.setCallback(better, None)
-    highs.startCallback(highspy.cb.HighsCallbackType.kCallbackMipImprovingSolution)
+def runs(beside: Floats) -> list[tuple[int, int]]:
+    """Stays that make up a load known by day: (from, to) of each stretch above each of its levels."""
+    out: list[tuple[int, int]] = []
+    for level in np.unique(beside[beside > 0]):
+        edges = np.diff(np.concatenate(([0], (beside >= level).astype(int), [0])))
+        out += zip(np.flatnonzero(edges > 0).tolist(), np.flatnonzero(edges < 0).tolist(), strict=True)
+    return out

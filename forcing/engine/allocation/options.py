@@ -9,15 +9,17 @@ from itertools import pairwise
 import numpy as np
 
 from forcing.engine.allocation.dates import Almanac, Dates, dates_of, exact
+from forcing.engine.climate import TOLERANCE
 from forcing.engine.history import NOTHING, History
 from forcing.engine.replan import replan_lot
-from forcing.engine.rooms import area_of, states_its_own
+from forcing.engine.rooms import area_of, states_its_own, too_warm
 from forcing.engine.timeline import Route, Traveller, traveller_of
 from forcing.model import Lot, LotPlan, Minutes, Place, Recipe, RoomSetting, Season, Unplanned
 
 # What a pot costs, in weeks away from its ideal cold. A bench outside the crop's limits is worse than a week
 # of cold for each °C; the rest decides between places that are equal in cold.
 OUTSIDE = 1.0  # weeks for each °C that the bench is outside the crop's limits
+TOO_WARM = 0.5  # weeks, where a room that the season sets stays too warm for the lot once it has shoots
 UNROOTED = 1.0  # weeks, where a room that the season sets is stepped down before the lot is rooted
 FROM_REFERENCE = 0.02  # weeks for each °C between the bench and the recipe's reference
 IDLE = 0.05  # weeks for each week in a cooler that is not credited in full
@@ -46,6 +48,7 @@ class Candidate:
     kept: bool
     options: tuple[Option, ...]
     refused: Unplanned | None = None  # why there is no option
+    split: bool = False  # whether it may be grown in two places
 
     @property
     def choice(self) -> bool:
@@ -89,7 +92,8 @@ class Maker:
         options, refused = self.known[key]
         if refused is not None:
             refused = replace(refused, lot=lot)
-        return Candidate(lot, area_of(lot, recipe), kept, options, refused)
+        split = lot.split and lot.pots > 1 and not kept
+        return Candidate(lot, area_of(lot, recipe), kept, options, refused, split)
 
     def _options(
         self, first: Traveller, coolers: Sequence[str | None], benches: Sequence[str]
@@ -103,8 +107,11 @@ class Maker:
             for bench in benches:
                 route: Route = replace(first.route, cooler=cooler, bench=bench)
                 traveller = replace(first, route=route)
-                for dates in dates_of(self.almanac, traveller, weeks):
-                    option = self._option(traveller, dates)
+                found_dates = dates_of(self.almanac, traveller, weeks)
+                # By the dates nearest to its ideal, the first: other cold-weeks do not make a warm room fit.
+                dark = bool(found_dates) and self._grows_in_the_dark(traveller, found_dates[0])
+                for dates in found_dates:
+                    option = self._option(traveller, dates, TOO_WARM * dark)
                     known = (cooler, bench, dates.cooler_in, dates.bring_in)
                     if known not in found or option.cost < found[known].cost:
                         found[known] = option
@@ -118,7 +125,8 @@ class Maker:
             sorted(options, key=lambda o: (o.cost, o.cooler or "", o.bench, o.dates.cooler_in or 0))
         ), None
 
-    def _option(self, traveller: Traveller, dates: Dates) -> Option:
+    def _option(self, traveller: Traveller, dates: Dates, room: float) -> Option:
+        """The option of these dates; `room`: what its cooler costs."""
         recipe, climate, bench = traveller.recipe, self.almanac.climate, traveller.route.bench
         ideal = recipe.cold_target if traveller.lot.cold_weeks is None else traveller.lot.cold_weeks
         distance = abs(dates.wanted - ideal)
@@ -131,8 +139,8 @@ class Maker:
             credited = dates.cold_weeks - traveller.lot.precooled_weeks
             idle = max(0.0, (dates.bring_in - dates.cooler_in) / 7 - credited)
         cost = distance + OUTSIDE * outside + FROM_REFERENCE * abs(mean - recipe.reference) + IDLE * idle
-        if traveller.route.cooler is not None and self._stated_step_too_soon(traveller.route.cooler, dates):
-            cost += UNROOTED
+        if traveller.route.cooler is not None:
+            cost += room + UNROOTED * self._stated_step_too_soon(traveller.route.cooler, dates)
         return Option(
             traveller.route.cooler, bench, dates, distance, round(cost, 6), self._work(traveller, dates)
         )
@@ -158,6 +166,20 @@ class Maker:
         mean = self.almanac.climate.mean(cooler)[dates.cooler_in : dates.bring_in]
         steps = np.flatnonzero(np.diff(mean) < -0.5) + dates.cooler_in + 1
         return self._unrooted_at(dates, tuple(int(s) for s in steps))
+
+    def _grows_in_the_dark(self, traveller: Traveller, dates: Dates) -> bool:
+        """Whether the lot has shoots for long in a room that the season keeps warmer than they bear."""
+        cooler, recipe = traveller.route.cooler, traveller.recipe
+        if (
+            cooler is None
+            or dates.cooler_in is None
+            or not states_its_own(self.season, self.season.place(cooler))
+        ):
+            return False
+        cold, _ = self.almanac.sums("cold", cooler, recipe.cold_curve)
+        wanted = max(0.0, recipe.sprouting - traveller.lot.precooled_weeks) * 7
+        sprouted = int(np.searchsorted(cold, cold[dates.cooler_in] + wanted - TOLERANCE))
+        return too_warm(self.almanac.climate.mean(cooler)[sprouted : dates.bring_in], recipe)
 
     @staticmethod
     def _unrooted_at(dates: Dates, steps: Sequence[int]) -> bool:
@@ -223,10 +245,10 @@ def places_of(season: Season, lot: Lot, recipe: Recipe) -> tuple[list[str | None
     return coolers, benches
 
 
-def hours_of(minutes: Mapping[str, Minutes], task: str, pots: float) -> float:
-    """Staff hours of a task with that many pots."""
+def minutes_of(minutes: Mapping[str, Minutes], task: str) -> tuple[float, float]:
+    """Staff minutes of a task: each time it is done, and for each pot."""
     row = minutes[task]
-    return (row.each_time + row.per_pot * pots) / 60
+    return row.each_time, row.per_pot
 
 
 def limited(places: Sequence[Place]) -> dict[str, float]:

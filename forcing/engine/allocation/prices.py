@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from forcing.engine.allocation.greedy import in_two
 from forcing.engine.allocation.problem import Answer, Floats, Pick, Problem, Standing
 
 Ints = NDArray[np.int64]
@@ -33,7 +34,7 @@ class Table:
     place: Ints  # (options, stays): number of the place
     start: Ints  # (options, stays): day numbers; a stay that is none starts and ends on day 0
     end: Ints
-    room: Floats  # of each place
+    room: Floats  # (places, days): what is left beside the companions
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +70,8 @@ def table_of(problem: Problem) -> Table | None:
     padded = np.array([s + [(0, 0, 0)] * (most - len(s)) for s in stays], dtype=np.int64)
     return Table(
         lots, np.array(first), np.array(owner), np.array(cost), np.array(area),
-        padded[:, :, 0], padded[:, :, 1], padded[:, :, 2], np.array([problem.room[n] for n in names]),
+        padded[:, :, 0], padded[:, :, 1], padded[:, :, 2],
+        np.array([problem.room[n] - problem.beside[n] for n in names]),
     )  # fmt: skip
 
 
@@ -79,8 +81,7 @@ def prices_of(problem: Problem, upper: float, rounds: int = ROUNDS) -> Prices | 
     table = table_of(problem)
     if table is None:
         return None
-    days = problem.almanac.climate.days + 1
-    price = np.zeros((table.room.size, days))
+    price = np.zeros_like(table.room)
     best, best_price = 0.0, price
     found = False
     direction = np.zeros_like(price)
@@ -88,14 +89,14 @@ def prices_of(problem: Problem, upper: float, rounds: int = ROUNDS) -> Prices | 
     for _ in range(rounds):
         total = table.cost + _charged(table, price)
         least = np.minimum.reduceat(total, table.first)
-        bound = float(least.sum() - (price * table.room[:, None]).sum())
+        bound = float(least.sum() - (price * table.room).sum())
         if not found or bound > best + 1e-9 * max(1.0, abs(best)):
             found, best, best_price, since = True, bound, price, 0
         else:
             since += 1
             if since >= PATIENCE:
                 theta, since, price = theta * 0.7, 0, best_price
-        short = _use(table, total, least, days) - table.room[:, None]
+        short = _use(table, total, least) - table.room
         direction = SMOOTH * short + (1 - SMOOTH) * direction
         push = np.where((price > 0) | (direction > 0), direction, 0.0)
         norm = float((push * push).sum())
@@ -118,7 +119,7 @@ def with_prices(problem: Problem, prices: Prices, days: Mapping[tuple[str, int],
     for (place, day), worth in days.items():
         price[names.index(place), day] = worth
     total = table.cost + _charged(table, price)
-    bound = float(np.minimum.reduceat(total, table.first).sum() - (price * table.room[:, None]).sum())
+    bound = float(np.minimum.reduceat(total, table.first).sum() - (price * table.room).sum())
     if bound <= prices.bound:
         return prices
     ends = np.append(table.first[1:], total.size)
@@ -133,12 +134,13 @@ def _charged(table: Table, price: Floats) -> Floats:
     return np.asarray(table.area * paid.sum(axis=1))
 
 
-def _use(table: Table, total: Floats, least: Floats, days: int) -> Floats:
+def _use(table: Table, total: Floats, least: Floats) -> Floats:
     """Room taken by day where each lot takes its cheapest option, the first of equals."""
     chosen = np.full(len(table.lots), -1)
     at_least = np.flatnonzero(total <= least[table.owner] + 1e-12)[::-1]
     chosen[table.owner[at_least]] = at_least
-    change = np.zeros((table.room.size, days + 1))
+    places, days = table.room.shape
+    change = np.zeros((places, days + 1))
     for stay in range(table.place.shape[1]):
         where = table.place[chosen, stay]
         np.add.at(change, (where, table.start[chosen, stay]), table.area[chosen])
@@ -166,6 +168,8 @@ def priced_start(problem: Problem, prices: Prices) -> Answer:
                     pick = Pick(number, pulled)
                 if over == 0.0:
                     break
+        if pick is None and problem.candidates[at].split:
+            pick = in_two(standing, at)
         if pick is None and problem.candidates[at].kept:
             options = problem.candidates[at].options
             least = min(

@@ -8,21 +8,40 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from forcing.dates import Span
 from forcing.engine.allocation.dates import Almanac
-from forcing.engine.allocation.options import Candidate, Option, hours_of, limited, week_end, week_of
+from forcing.engine.allocation.options import Candidate, Option, limited, minutes_of, week_end, week_of
 from forcing.model import Minutes, Season
 
 Floats = NDArray[np.float64]
 FULL = 1e-6  # rounding of pot areas is not an overfull room
 PULL = 4  # weeks by which potting may come before the week that its cooler-in asks for
+# What it costs to split a lot, in weeks of cold for each of its pots: a little, as it makes more moves.
+SPLIT = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Pots of a lot that are grown by one of its options."""
+
+    option: int
+    pots: int
 
 
 @dataclass(frozen=True, slots=True)
 class Pick:
-    """What is chosen for a lot: the number of its option, and the weeks by which its potting is pulled ahead."""
+    """What is chosen for a lot: the number of its option, and the weeks by which its potting is pulled ahead.
+
+    `second`: the part of a split lot that is grown by another option; None: it stays together.
+    """
 
     option: int
     pulled: int = 0
+    second: Part | None = None
+
+    @property
+    def options(self) -> tuple[int, ...]:
+        return (self.option,) if self.second is None else (self.option, self.second.option)
 
 
 Answer = tuple[Pick | None, ...]  # one for each candidate; None: it is left out
@@ -37,35 +56,90 @@ class Problem:
     candidates: tuple[Candidate, ...]
     minutes: Mapping[str, Minutes]
     hours: float | None
+    others: Sequence[tuple[str, Span, float]] = ()  # what stands there beside the lots: place, days, pots
     room: dict[str, float] = field(init=False)
+    beside: dict[str, Floats] = field(
+        init=False
+    )  # room that the others take by day, never more than there is
     first_potting: int | None = field(init=False)
-    known: dict[tuple[int, int], tuple[tuple[int, float], ...]] = field(default_factory=dict)
+    known: dict[tuple[int, int], tuple[tuple[int, float, float], ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
+        climate = self.almanac.climate
         self.room = limited(self.season.places)
+        self.beside = {name: np.zeros(climate.days + 1) for name in self.room}
+        for place, span, area in self.others:
+            if place in self.room:
+                self.beside[place][climate.index(span.start) : climate.index(span.end)] += area
+        for place, taken in self.beside.items():
+            np.minimum(taken, self.room[place], out=taken)
         in_hand = self.season.bulbs_in_hand
-        self.first_potting = None if in_hand is None else self.almanac.climate.index(in_hand)
+        self.first_potting = None if in_hand is None else climate.index(in_hand)
 
     @property
     def weeks(self) -> int:
         return week_of(self.almanac, self.almanac.climate.days) + 1
 
+    def each(self, at: int) -> float:
+        """Room that one pot of a lot takes."""
+        candidate = self.candidates[at]
+        return candidate.area / max(1, candidate.lot.pots)
+
+    def parts(self, at: int, pick: Pick) -> tuple[Part, ...]:
+        """The lot as one part, or as the two it is split into."""
+        pots = self.candidates[at].lot.pots
+        if pick.second is None:
+            return (Part(pick.option, pots),)
+        return (Part(pick.option, pots - pick.second.pots), pick.second)
+
     def stands(self, candidate: Candidate, option: Option) -> list[tuple[str, int, int]]:
         """(place, from, to) of the stays in places that can be full."""
         return [stand for stand in option.dates.stands if stand[0] in self.room]
 
-    def work(self, at: int, number: int) -> tuple[tuple[int, float], ...]:
-        """(week, hours) of an option's work but the potting."""
+    def stays(self, at: int, pick: Pick) -> list[tuple[str, int, int, float]]:
+        """(place, from, to, room taken) of a pick in places that can be full."""
+        candidate, each = self.candidates[at], self.each(at)
+        return [
+            (*stand, candidate.area if pick.second is None else part.pots * each)
+            for part in self.parts(at, pick)
+            for stand in self.stands(candidate, candidate.options[part.option])
+        ]
+
+    def cost(self, at: int, pick: Pick) -> float:
+        """What a pick costs, in pot-weeks from the ideal cold."""
+        candidate = self.candidates[at]
+        cost = sum(part.pots * candidate.options[part.option].cost for part in self.parts(at, pick))
+        return cost + (SPLIT * candidate.lot.pots if pick.second else 0.0)
+
+    def minutes_by_week(self, at: int, number: int) -> tuple[tuple[int, float, float], ...]:
+        """(week, minutes each time, minutes for each pot) of an option's work but the potting."""
         if (at, number) not in self.known:
-            candidate, sums = self.candidates[at], dict[int, float]()
-            for day, task in candidate.options[number].work:
-                week = week_of(self.almanac, day)
-                sums[week] = sums.get(week, 0.0) + hours_of(self.minutes, task, candidate.lot.pots)
-            self.known[at, number] = tuple(sorted(sums.items()))
+            sums: dict[int, tuple[float, float]] = {}
+            for day, task in self.candidates[at].options[number].work:
+                week, (each_time, per_pot) = week_of(self.almanac, day), minutes_of(self.minutes, task)
+                before = sums.get(week, (0.0, 0.0))
+                sums[week] = (before[0] + each_time, before[1] + per_pot)
+            self.known[at, number] = tuple((week, *both) for week, both in sorted(sums.items()))
         return self.known[at, number]
 
-    def potting_hours(self, at: int) -> float:
-        return hours_of(self.minutes, "pot", self.candidates[at].lot.pots)
+    def work(self, at: int, number: int, pots: int | None = None) -> list[tuple[int, float]]:
+        """(week, hours) of an option's work but the potting, for so many pots (None: all)."""
+        count = self.candidates[at].lot.pots if pots is None else pots
+        return [(week, (once + each * count) / 60) for week, once, each in self.minutes_by_week(at, number)]
+
+    def potting_hours(self, at: int, pots: int | None = None) -> float:
+        once, each = minutes_of(self.minutes, "pot")
+        return (once + each * (self.candidates[at].lot.pots if pots is None else pots)) / 60
+
+    def work_of(self, at: int, pick: Pick) -> list[tuple[int, float]]:
+        """(week, hours) of all the work of a pick, the potting last; a week may come more than once."""
+        out: list[tuple[int, float]] = []
+        for part in self.parts(at, pick):
+            day = self.potting_day(at, Pick(part.option, pick.pulled if pick.second is None else 0))
+            assert day is not None
+            out += self.work(at, part.option, part.pots)
+            out.append((week_of(self.almanac, day), self.potting_hours(at, part.pots)))
+        return out
 
     def potting_day(self, at: int, pick: Pick) -> int | None:
         """Day of potting; pulled ahead it is the last working day of that week. None: not before bulbs come."""
@@ -95,23 +169,24 @@ class Standing:
     picks: list[Pick | None] = field(init=False)
 
     def __post_init__(self) -> None:
-        days = self.problem.almanac.climate.days
-        self.taken = {name: np.zeros(days + 1) for name in self.problem.room}
+        self.taken = {name: taken.copy() for name, taken in self.problem.beside.items()}
         self.hours = np.zeros(self.problem.weeks)
         self.picks = [None] * len(self.problem.candidates)
 
+    def shift(self, at: int, number: int, area: float) -> None:
+        """Take so much more room wherever an option of a lot takes it."""
+        candidate = self.problem.candidates[at]
+        for place, start, end in self.problem.stands(candidate, candidate.options[number]):
+            self.taken[place][start:end] += area
+
     def put(self, at: int, pick: Pick, sign: float = 1.0) -> None:
         """Add a candidate with its pick (or take it away, `sign` -1)."""
-        problem, candidate = self.problem, self.problem.candidates[at]
-        option = candidate.options[pick.option]
-        for place, start, end in problem.stands(candidate, option):
-            self.taken[place][start:end] += sign * candidate.area
+        problem = self.problem
+        for place, start, end, area in problem.stays(at, pick):
+            self.taken[place][start:end] += sign * area
         if problem.hours is not None:
-            for week, hours in problem.work(at, pick.option):
+            for week, hours in problem.work_of(at, pick):
                 self.hours[week] += sign * hours
-            day = problem.potting_day(at, pick)
-            assert day is not None
-            self.hours[week_of(problem.almanac, day)] += sign * problem.potting_hours(at)
         self.picks[at] = pick if sign > 0 else None
 
     def drop(self, at: int) -> Pick | None:
@@ -132,13 +207,21 @@ class Standing:
 
     def fits(self, at: int, number: int) -> bool:
         """Whether the option finds room on every day."""
-        candidate = self.problem.candidates[at]
+        return self.left(at, number) >= self.problem.candidates[at].area - FULL
+
+    def left(self, at: int, number: int) -> float:
+        """Room that the option would find on its fullest day."""
+        candidate, least = self.problem.candidates[at], np.inf
         for place, start, end in self.problem.stands(candidate, candidate.options[number]):
             if start < end:
-                most = float(self.taken[place][start:end].max())
-                if most + candidate.area > self.problem.room[place] + FULL:
-                    return False
-        return True
+                least = min(least, self.problem.room[place] - float(self.taken[place][start:end].max()))
+        return float(least)
+
+    def most(self, at: int, number: int) -> int:
+        """Pots of the lot, up to all of them, that find room by the option."""
+        each, pots = self.problem.each(at), self.problem.candidates[at].lot.pots
+        left = self.left(at, number) + FULL
+        return pots if each <= 0 or left >= pots * each else max(0, int(left / each))
 
     def pull(self, at: int, number: int) -> tuple[int, float]:
         """The least pull of potting that keeps within hours, and the hours over limit that are left."""
@@ -146,24 +229,28 @@ class Standing:
         if limit is None:
             return 0, 0.0
         best: tuple[float, int] | None = None
-        work = dict(problem.work(at, number))
-        own = problem.potting_hours(at)
         for pulled in problem.pulls(at, number):
-            day = problem.potting_day(at, Pick(number, pulled))
-            assert day is not None
-            week = week_of(problem.almanac, day)
-            added = {**work, week: work.get(week, 0.0) + own}
-            over = sum(
-                max(0.0, float(self.hours[w]) + h - limit) - max(0.0, float(self.hours[w]) - limit)
-                for w, h in added.items()
-            )
-            over = 0.0 if over < FULL else over
+            over = self.hours_added(at, Pick(number, pulled))
             if best is None or over < best[0] - FULL:
                 best = (over, pulled)
             if over == 0.0:
                 break
         assert best is not None
         return best[1], best[0]
+
+    def hours_added(self, at: int, pick: Pick) -> float:
+        """Hours over the limit that a pick would add."""
+        limit = self.problem.hours
+        if limit is None:
+            return 0.0
+        added: dict[int, float] = {}
+        for week, hours in self.problem.work_of(at, pick):
+            added[week] = added.get(week, 0.0) + hours
+        over = sum(
+            max(0.0, float(self.hours[w]) + h - limit) - max(0.0, float(self.hours[w]) - limit)
+            for w, h in added.items()
+        )
+        return 0.0 if over < FULL else over
 
     def hours_over(self) -> float:
         """Hours over the limit, all weeks together."""
@@ -183,9 +270,5 @@ def standing_of(problem: Problem, answer: Sequence[Pick | None]) -> Standing:
 def score(problem: Problem, answer: Sequence[Pick | None]) -> tuple[float, float, float]:
     """What an answer costs, worst first: pots left out, hours over the limit, pot-weeks from the ideal cold."""
     left = sum(c.lot.pots + 1.0 for c, p in zip(problem.candidates, answer, strict=True) if p is None)
-    cost = sum(
-        c.lot.pots * c.options[p.option].cost
-        for c, p in zip(problem.candidates, answer, strict=True)
-        if p is not None
-    )
+    cost = sum(problem.cost(at, pick) for at, pick in enumerate(answer) if pick is not None)
     return left, round(standing_of(problem, answer).hours_over(), 6), cost

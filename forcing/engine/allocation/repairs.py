@@ -13,17 +13,16 @@ from typing import Any
 
 import numpy as np
 
-from forcing.dates import DAY, WEEK, iso_week, monday
+from forcing.dates import iso_week
 from forcing.engine.allocation.dates import Almanac
+from forcing.engine.allocation.greedy import in_two
 from forcing.engine.allocation.options import Candidate, Maker, Option, places_of
 from forcing.engine.allocation.problem import FULL, Answer, Pick, Problem, Standing, standing_of
 from forcing.engine.history import History
-from forcing.engine.tasks import week_hours_findings
 from forcing.errors import Finding
-from forcing.model import Recipe, Season, Task, Unplanned
+from forcing.model import Recipe, Unplanned
 
 MOST = 4  # lots that one repair may move
-WEEKS_AHEAD = 8  # by which potting might come sooner
 TOLD = 3  # repairs that are told
 AHEAD = (7, 14, 21, 28)  # days by which potting might start sooner
 LATER = (2, 4, 7, 10, 14, 21)  # days by which a target might be put off
@@ -127,7 +126,7 @@ def _trouble(mender: Mender, place: str) -> Trouble | None:
         if pick is not None
         and any(
             name == place and any(start <= d < end for d in days)
-            for name, start, end in mender.problem.candidates[at].options[pick.option].dates.stands
+            for name, start, end, _ in mender.problem.stays(at, pick)
         )
     )
     return Trouble(place, days, mender.over(place), lots, tuple(at for at in lots if at in mender.left))
@@ -143,6 +142,8 @@ def _finding(mender: Mender, trouble: Trouble) -> Finding:
     told = sorted(_repairs(mender, trouble), key=lambda r: (r.cost, r.words))[:TOLD]
     hint = f"Any one of these would mend it: {'; '.join(r.words for r in told)}."
     kept = " for all that is wanted there" if trouble.left else ""
+    if any(float(mender.problem.beside[place.name][day]) > 0 for day in trouble.days):
+        kept += " with the companions that stand there"
     return Finding(
         "place-overfull", "error" if trouble.left else "warning", "places", place.row, "pots",
         f"{place.name} is over its capacity of {mender.problem.room[place.name]:g} pots{kept} in "
@@ -187,6 +188,7 @@ def _repairs(mender: Mender, trouble: Trouble) -> Iterator[Repair]:
     pots = max(1, math.ceil(trouble.over - 1e-3))
     yield Repair(f"room for {pots} more pots in {trouble.place}", ROOM * pots)
     yield from _each(mender, trouble, _elsewhere)
+    yield from _in_two_places(mender, trouble)
     yield from _each(mender, trouble, _less_cold)
     yield from _each(mender, trouble, _put_off)
     if mender.problem.season.bulbs_in_hand is not None:
@@ -213,6 +215,8 @@ def _each(mender: Mender, trouble: Trouble, way: Way) -> Iterator[Repair]:
             break
         pick = mender.standing.picks[at]
         assert pick is not None
+        if pick.second is not None:
+            continue  # split already: it has been tried everywhere
         now, area = candidates[at].options[pick.option], candidates[at].area
         before = mender.over(trouble.place)
         mender.shift(area, now, -1.0)
@@ -252,6 +256,38 @@ def _elsewhere(mender: Mender, at: int) -> Iterator[tuple[Option, str, float]]:
                 f"give {_who(candidate)} the {where}",
                 candidate.lot.pots * (MOVE * (cooler + bench) + option.cost),
             )
+
+
+def _in_two_places(mender: Mender, trouble: Trouble) -> Iterator[Repair]:
+    """One lot split over two places, where its row does not say that it may be."""
+    problem, best = mender.problem, None
+    for at in trouble.lots:
+        lot, pick = problem.candidates[at].lot, mender.standing.picks[at]
+        if lot.split or lot.pots < 2 or pick is None:
+            continue
+        named = [word for word, name in (("cooler", lot.cooler), ("bench", lot.bench)) if name]
+        free = replace(problem.candidates[at], options=mender.options(at, cooler=None, bench=None))
+        candidates = (*problem.candidates[:at], free, *problem.candidates[at + 1 :])
+        trial = Standing(replace(problem, candidates=candidates, known={}))
+        trial.taken = {place: taken.copy() for place, taken in mender.standing.taken.items()}
+        for place, start, end, area in problem.stays(at, pick):
+            trial.taken[place][start:end] -= area
+        found = in_two(trial, at)
+        if found is None or found.second is None:
+            continue
+        trial.put(at, found)
+        if float(trial.taken[trouble.place].max()) > problem.room[trouble.place] + 1e-3:
+            continue
+        other = free.options[found.second.option]
+        where = " and ".join(dict.fromkeys(p for p in (other.cooler, other.bench) if p is not None))
+        words = f"yes in split for {_who(problem.candidates[at])}: {found.second.pots} of them would go to {where}"
+        if named:
+            words += f" ({' and '.join(named)} left empty)"
+        cost = trial.problem.cost(at, found) + MOVE * found.second.pots
+        if best is None or cost < best.cost:
+            best = Repair(words, cost)
+    if best is not None:
+        yield best
 
 
 def _less_cold(mender: Mender, at: int) -> Iterator[tuple[Option, str, float]]:
@@ -304,6 +340,9 @@ def _to_frames(mender: Mender, trouble: Trouble) -> Iterator[Repair]:
         each = candidate.area / max(1, candidate.lot.pots)
         pots = math.ceil(trouble.over / each - 1e-6) if each > 0 else 0
         there = [s for s in now.dates.stands if s[0] == trouble.place]
+        pick = mender.standing.picks[at]
+        if pick is None or pick.second is not None:
+            continue
         if not 0 < pots <= candidate.lot.pots or not all(
             any(a <= d < b for _, a, b in there) for d in trouble.days
         ):
@@ -331,46 +370,3 @@ def _now(mender: Mender, at: int) -> Option:
 
 def _who(candidate: Candidate) -> str:
     return f"{candidate.lot.name} ({candidate.lot.pots} pots)"
-
-
-# ---------------------------------------------------------------- hours
-
-
-def hours_findings(season: Season, tasks: Sequence[Task]) -> Iterator[Finding]:
-    """Weeks whose tasks need more staff hours than the season has, each with what would mend it."""
-    hours: dict[date, float] = {}
-    for task in tasks:
-        hours[monday(task.date)] = hours.get(monday(task.date), 0.0) + task.hours
-    by_name = {iso_week(week): week for week in hours}
-    for finding in week_hours_findings(season, tasks):
-        week = by_name[finding.message.split()[0]]
-        potting = [(t.lot or "", t.hours) for t in tasks if t.task == "pot" and monday(t.date) == week]
-        yield replace(finding, hint=_hours_hint(season, hours, week, potting))
-
-
-def _hours_hint(
-    season: Season, hours: Mapping[date, float], week: date, potting: Sequence[tuple[str, float]]
-) -> str:
-    """How a short week could be mended: `hours` by Monday, `potting`: lots potted in it and their hours."""
-    limit = season.hours_per_week or 0.0
-    over = hours[week] - limit
-    words = [f"{over:.1f} more hours of help that week"]
-    moved, names = 0.0, []
-    for name, needed in sorted(potting, key=lambda p: (p[1] < over, p[1], p[0])):
-        if moved < over - 1e-6:
-            moved += needed
-            names.append(name)
-    if moved >= over - 1e-6 and names:
-        for n in range(1, WEEKS_AHEAD + 1):
-            sooner = week - WEEK * n
-            last = season.calendar.on_or_before(sooner + WEEK - DAY)
-            early = season.bulbs_in_hand is not None and last < season.bulbs_in_hand
-            if last >= sooner and not early and limit - hours.get(sooner, 0.0) >= moved - 1e-6:
-                words.append(f"pot {listed(names)} {7 * n} days sooner, in {iso_week(sooner)}")
-                break
-        pots = f"{moved:.1f} hours of potting ({listed(names)})"
-        if len(words) == 1:
-            words.append(f"the bulbs in hand sooner, to move {pots} to an earlier week")
-    if len(words) == 1:
-        words.append("fewer pots in the lots moved that week, or their targets in different weeks")
-    return f"Any one of these would mend it: {'; '.join(words)}."

@@ -1,4 +1,4 @@
-"""The search for an allocation: a greedy start, the solver where the start is not good enough, a last levelling."""
+"""The search for an allocation: a greedy start, and the solver where the start is not good enough."""
 
 from __future__ import annotations
 
@@ -8,11 +8,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from forcing.engine.allocation.attempt import Keep, attempt, key, narrowed
 from forcing.engine.allocation.greedy import good_start, improved
-from forcing.engine.allocation.model import Goal, Hush, Limits, room_prices, solve
-from forcing.engine.allocation.options import week_of
+from forcing.engine.allocation.polish import polished
 from forcing.engine.allocation.prices import Prices, priced_start, prices_of, with_prices
-from forcing.engine.allocation.problem import Answer, Floats, Pick, Problem, score, standing_of
+from forcing.engine.allocation.problem import SPLIT, Answer, Problem, score
+from forcing.engine.allocation.solver import Limits, room_prices
+from forcing.engine.linear import Hush
 
 LARGE = 45_000  # options; more are not given to the solver at once
 NEAR = 24  # options of a lot in the first, narrow search
@@ -30,7 +32,8 @@ class Found:
 def search(
     problem: Problem, limits: Limits, progress: Callable[[str], None], hush: Hush = nullcontext
 ) -> Found:
-    """The best answer found: least left out, then fewest hours over, then nearest the ideal cold, then level."""
+    """The best answer found: least left out, then fewest hours over, then nearest the ideal cold."""
+    some = replace(limits, work=None if limits.work is None else limits.work // 2)
     best = good_start(problem)
     bound, status = _floor(problem), "start"
     prices = None
@@ -38,80 +41,53 @@ def search(
         prices = prices_of(problem, score(problem, best)[2])
     if prices is not None:
         # The solver's own prices of room, where lots may be divided, are better still.
-        narrow = _narrowed(problem, _near(problem, prices, best))
+        narrow = narrowed(problem, _near(problem, prices, best))
         prices = with_prices(problem, prices, room_prices(narrow, limits.seconds / 3, hush))
         other = improved(problem, priced_start(problem, prices))
-        best = min(best, other, key=lambda answer: _key(problem, answer))
+        best = min(best, other, key=lambda answer: key(problem, answer))
         bound = max(bound, prices.bound)
     left, over, cost = score(problem, best)
     if left > 0 or over > 0:
         progress("choosing places: looking for room for every lot")
-        best, status, _ = _solved(
-            problem, best, "place", None, limits, progress, hush, _near(problem, prices, best)
+        best, status, _ = attempt(
+            problem, best, "place", None, some, progress, hush, _near(problem, prices, best)
         )
-        if min(score(problem, best)[:2]) > 0 and _size(problem) <= LARGE:
-            best, status, _ = _solved(problem, best, "place", None, limits, progress, hush)
+        if max(score(problem, best)[:2]) > 0 and _size(problem) <= LARGE:
+            best, status, _ = attempt(problem, best, "place", None, some, progress, hush)
+        best = improved(problem, best)
         left, over, cost = score(problem, best)
     if left > 0:
         bound = 0.0  # the floor and the prices are for answers that place every lot
     if _gap(cost, bound) > limits.gap:
         progress("choosing places: nearest the ideal cold")
-        some = replace(limits, gap=limits.gap / 2, seconds=limits.seconds / 2)
-        best, status, _ = _solved(
-            problem, best, "cost", (left, over), some, progress, hush, _near(problem, prices, best)
+        best, status, _ = attempt(
+            problem,
+            best,
+            "cost",
+            (left, over),
+            replace(some, gap=limits.gap / 2, work=None if limits.work is None else 0),
+            progress,
+            hush,
+            _near(problem, prices, best),
         )
         best = improved(problem, best)
-        cost = score(problem, best)[2]
+        left, over, cost = score(problem, best)
+    if _gap(cost, bound) > limits.gap:
+        progress("choosing places: a few lots at a time")
+        best = polished(problem, best, over, limits, progress, hush)
+        left, over, cost = score(problem, best)
     if _gap(cost, bound) > limits.gap:
         keep = _worth(problem, prices, cost) if prices is not None and left <= 0 else None
         whole = _size(problem) <= LARGE or (keep is not None and sum(map(len, keep)) <= LARGE)
         if not whole and prices is not None:
             keep = _near(problem, prices, best, LARGE)
-        best, status, proven = _solved(problem, best, "cost", (left, over), limits, progress, hush, keep)
+        best, status, proven = attempt(problem, best, "cost", (left, over), some, progress, hush, keep)
         cost = score(problem, best)[2]
         bound = max(bound, min(proven, cost)) if whole else bound
-    best = levelled(problem, improved(problem, best))
-    if _key(problem, best)[0] > 0:
+    best = improved(problem, best)
+    if key(problem, best)[0] > 0:
         bound = 0.0  # lots that are kept overfill a place: bounds are for answers that fit
     return Found(best, _gap(score(problem, best)[2], bound), status)
-
-
-Keep = list[list[int]]  # of each candidate, the numbers of the options that are looked at
-
-
-def _solved(
-    problem: Problem, best: Answer, goal: Goal, caps: tuple[float, float] | None, limits: Limits,
-    progress: Callable[[str], None], hush: Hush, keep: Keep | None = None,
-) -> tuple[Answer, str, float]:  # fmt: skip
-    """The better of `best` and what the solver finds, how it ended, and its bound (of the options kept)."""
-    keep = keep or [list(range(len(c.options))) for c in problem.candidates]
-    keep = [
-        numbers if pick is None else sorted({*numbers, pick.option})
-        for numbers, pick in zip(keep, best, strict=True)
-    ]
-    narrow = _narrowed(problem, keep)
-    known = tuple(
-        None if pick is None else replace(pick, option=numbers.index(pick.option))
-        for pick, numbers in zip(best, keep, strict=True)
-    )
-    solved = solve(narrow, known, goal, caps, limits, progress, hush)
-    if solved.answer is not None:
-        answer = tuple(
-            None if pick is None else replace(pick, option=numbers[pick.option])
-            for pick, numbers in zip(solved.answer, keep, strict=True)
-        )
-        if _key(problem, answer) < _key(problem, best):
-            best = answer
-    return best, solved.status, solved.bound
-
-
-def _narrowed(problem: Problem, keep: Keep) -> Problem:
-    """The problem with the options kept only."""
-    candidates = tuple(
-        replace(c, options=tuple(c.options[n] for n in numbers))
-        for c, numbers in zip(problem.candidates, keep, strict=True)
-    )
-    return replace(problem, candidates=candidates, known={})
 
 
 def _near(problem: Problem, prices: Prices | None, best: Answer, most: int = 0) -> Keep:
@@ -131,7 +107,7 @@ def _near(problem: Problem, prices: Prices | None, best: Answer, most: int = 0) 
             first = {int(n) for n in np.argsort(above[at], kind="stable")[:NEAR]}
             numbers = sorted(first | ({int(n) for n in np.flatnonzero(above[at] < limit)} if most else set()))
         pick = best[at]
-        keep.append(numbers if pick is None else sorted({*numbers, pick.option}))
+        keep.append(numbers if pick is None else sorted({*numbers, *pick.options}))
     return keep
 
 
@@ -143,22 +119,15 @@ def _worth(problem: Problem, prices: Prices, cost: float) -> Keep:
         if total is None:
             keep.append(list(range(len(candidate.options))))
             continue
-        keep.append([int(n) for n in np.flatnonzero(prices.bound + total - total.min() <= cost + 1e-6)])
+        dearer = total - total.min()
+        if candidate.split:  # it may hold a single pot only of the dearer option
+            dearer = np.minimum(dearer, dearer / candidate.lot.pots + SPLIT * candidate.lot.pots)
+        keep.append([int(n) for n in np.flatnonzero(prices.bound + dearer <= cost + 1e-6)])
     return keep
 
 
 def _size(problem: Problem) -> int:
     return sum(len(c.options) for c in problem.candidates)
-
-
-def _key(problem: Problem, answer: Answer) -> tuple[float, float, float, float]:
-    standing = standing_of(problem, answer)
-    over = sum(
-        float(np.clip(taken - problem.room[place] - 1e-6, 0.0, None).sum())
-        for place, taken in standing.taken.items()
-    )
-    left, hours, cost = score(problem, answer)
-    return round(over, 3), left, hours, cost
 
 
 def _floor(problem: Problem) -> float:
@@ -168,49 +137,3 @@ def _floor(problem: Problem) -> float:
 
 def _gap(cost: float, bound: float) -> float:
     return max(0.0, cost - bound) / max(cost, 1e-9)
-
-
-# ---------------------------------------------------------------- levelling
-
-
-def levelled(problem: Problem, answer: Answer) -> Answer:
-    """The same cold and places, with potting moved between weeks and equal options swapped to level the labour.
-
-    Only where hours are limited: without a limit nobody has said that labour is scarce. A change is taken
-    where it lowers the sum of squared weekly hours; nothing grows dearer by it.
-    """
-    if problem.hours is None:
-        return answer
-    standing = standing_of(problem, answer)
-    for _ in range(3):
-        changed = False
-        for at, candidate in enumerate(problem.candidates):
-            before = standing.picks[at]
-            if before is None or not candidate.choice:
-                continue
-            standing.drop(at)
-            pick = _most_level(problem, standing.hours, at, before)
-            standing.put(at, pick)
-            changed |= pick != before
-        if not changed:
-            break
-    return tuple(standing.picks)
-
-
-def _most_level(problem: Problem, hours: Floats, at: int, before: Pick) -> Pick:
-    """The pull of the lot's potting that gives the lowest peak; its own where none lowers it."""
-    work = problem.work(at, before.option)
-    own = problem.potting_hours(at)
-    best: tuple[float, int] | None = None
-    for pulled in problem.pulls(at, before.option):
-        day = problem.potting_day(at, replace(before, pulled=pulled))
-        assert day is not None
-        after = hours.copy()
-        for week, amount in work:
-            after[week] += amount
-        after[week_of(problem.almanac, day)] += own
-        peak = float(after.max())
-        if best is None or peak < best[0] - 1e-6:
-            best = (peak, pulled)
-    assert best is not None
-    return Pick(before.option, best[1])

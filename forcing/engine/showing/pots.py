@@ -51,12 +51,15 @@ def pots_needed(season: Season, spares: int = 0) -> tuple[PotsNeeded, ...]:
             mine = asked.setdefault(planting.item, {})
             pots = containers[planting.display] * planting.per_container
             mine[planting.display] = mine.get(planting.display, 0) + pots
+    stated: dict[str, int] = {}  # the parts of a split lot together
+    for lot in season.lots:
+        stated[lot.stated_name] = stated.get(lot.stated_name, 0) + lot.pots
     items: list[tuple[str, Literal["lot", "companion"], int | None]] = [
-        *((lot.name, "lot", lot.pots or None) for lot in season.lots),
+        *((name, "lot", pots or None) for name, pots in stated.items()),
         *((c.name, "companion", c.pots or None) for c in season.companions),
     ]
     return tuple(
-        _needed(name, kind, asked.get(name, {}), stated, season.loss, spares) for name, kind, stated in items
+        _needed(name, kind, asked.get(name, {}), pots, season.loss, spares) for name, kind, pots in items
     )
 
 
@@ -95,7 +98,7 @@ def pots_findings(season: Season, spares: int = 0) -> Iterator[Finding]:
 
     One that does not even fill its containers is found where the season is checked (planting-short).
     """
-    rows = {("lot", lot.name): lot.row for lot in season.lots}
+    rows = {("lot", lot.stated_name): lot.row for lot in season.lots}
     rows |= {("companion", c.name): c.row for c in season.companions}
     needed = pots_needed(season, spares)
     for need in needed:

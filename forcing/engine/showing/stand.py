@@ -15,7 +15,7 @@ from datetime import date, timedelta
 
 from forcing.dates import DAY
 from forcing.engine.timeline import Traveller
-from forcing.model import Display, LogEntry, LotPlan, Minutes, Season, Task, TaskState
+from forcing.model import Display, LogEntry, Lot, LotPlan, Minutes, Season, Task, TaskState
 
 OVERLAP = 7  # days of display that a swap may cost; common practice, no source; from memory
 SWAP = Minutes(
@@ -61,19 +61,35 @@ class Standing:
 
 
 def planted(season: Season) -> dict[str, dict[str, int]]:
-    """Display -> lot -> pots planted there. A lot that names a display and is in no planting stands there whole."""
+    """Display -> lot -> pots planted there. A lot that names a display and is in no planting stands there whole.
+
+    The parts of a split lot share what is planted of it by their pots.
+    """
     out: dict[str, dict[str, int]] = {display.name: {} for display in season.displays}
-    lots = {lot.name for lot in season.lots}
+    lots: dict[str, list[Lot]] = {}
+    for lot in season.lots:
+        lots.setdefault(lot.stated_name, []).append(lot)
     for planting in season.plantings:
         if planting.display in out and planting.item in lots:
             pots = season.display(planting.display).containers * planting.per_container
             mine = out[planting.display]
-            mine[planting.item] = mine.get(planting.item, 0) + pots
+            for name, share in _shares(lots[planting.item], pots):
+                mine[name] = mine.get(name, 0) + share
     placed = {name for mine in out.values() for name in mine}
     for lot in season.lots:
         if lot.display in out and lot.name not in placed:
             out[lot.display][lot.name] = lot.pots
     return out
+
+
+def _shares(parts: Sequence[Lot], pots: int) -> Iterator[tuple[str, int]]:
+    """Those pots shared out over parts by their size, none lost: the last takes what is left."""
+    left, size = pots, sum(part.pots for part in parts)
+    for part in parts[:-1]:
+        share = round(pots * part.pots / size) if size else 0
+        left -= share
+        yield part.name, share
+    yield parts[-1].name, left
 
 
 def standings(

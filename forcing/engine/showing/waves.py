@@ -36,6 +36,7 @@ from forcing.science.flowering import display_life, lognormal_sigma
 
 SUREST = 0.95  # no margin makes a lot surer than this
 ABOVE = 0.1  # added to the wanted share, for benches cooler than the reference and weather off its normals; practice
+BEFORE = timedelta(days=28)  # a target farther ahead of the opening is none of a wave; practice, no source
 QUARTER = 4  # margins of more than this part of the life would leave more overlap than show
 
 
@@ -74,7 +75,7 @@ def waves_of(
         ready, swap = _ready(season, climate, display, waves, before, members, wanted)
         planned = number < len(groups)
         if planned:
-            ready, swap = _as_stated(season, members, ready, swap)
+            ready, swap = _as_stated(season, display, members, ready, swap)
         else:  # a wave like the last one planted, with no date of its own
             members = [replace(m, lot=replace(m.lot, target=None)) for m in members]
         fade = max(_fade(climate, display, members, ready, swap, wanted), ready + DAY)
@@ -204,9 +205,11 @@ def _ready(
 
 
 def _as_stated(
-    season: Season, members: Sequence[_Member], ready: date, swap: date | None
+    season: Season, display: Display, members: Sequence[_Member], ready: date, swap: date | None
 ) -> tuple[date, date | None]:
-    targets = [m.lot.target for m in members if m.lot.target is not None]
+    # A target outside the show is a slip, told where it is read; it dates its own lot and no other.
+    first, end = display.span.start - BEFORE, display.span.end
+    targets = [m.lot.target for m in members if m.lot.target is not None and first <= m.lot.target < end]
     if not targets:
         return ready, swap
     stated = min(targets)

@@ -8,16 +8,14 @@ exactly. A lot is in bloom by a day just where its summed heat reaches its need:
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import AbstractContextManager
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-import highspy
 import numpy as np
 
 from forcing.engine.climate import TOLERANCE
+from forcing.engine.linear import Hush, Program, Terms, plus, product, run, solver
 from forcing.engine.steering.model import Answer, Floats, Hold, LiveLot, Problem, bloom_day
-from forcing.engine.steering.rows import Rows, Terms, plus, product
 
 EDGE = TOLERANCE / 5  # between "reached" and "not reached": wider than the solver's rounding
 
@@ -41,7 +39,7 @@ class Writer:
     """Writes the program of a problem, and reads answers out of its columns."""
 
     def __init__(self, problem: Problem) -> None:
-        self.problem, self.rows = problem, Rows()
+        self.problem, self.program = problem, Program()
         # Changes weigh less than one pot-day together, moves less than one change together.
         blocks = len(problem.blocks)
         self.change_cost = 0.9 / (1 + blocks * len(problem.stands))
@@ -60,24 +58,24 @@ class Writer:
     # ------------------------------------------------------------ benches
 
     def _choices(self) -> None:
-        rows, problem = self.rows, self.problem
+        program, problem = self.program, self.problem
         for s, stand in enumerate(problem.stands):
             before: dict[int, int] = {}
             for k in range(len(problem.blocks)):
-                here = {c: rows.column() for c in stand.choices[k]}
+                here = {c: program.column() for c in stand.choices[k]}
                 for c, column in here.items():
                     self.choice[s, k, c] = column
-                rows.row(dict.fromkeys(here.values(), 1.0), 1.0, 1.0)
+                program.row(dict.fromkeys(here.values(), 1.0), 1.0, 1.0)
                 if len(here) > 1 or len(before) > 1:
-                    changed = rows.column(whole=False, cost=self.change_cost)
+                    changed = program.column(whole=False, cost=self.change_cost)
                     for c, column in here.items():
                         last = before.get(c)
                         terms = {changed: 1.0, column: -1.0}
                         if last is not None:
                             terms[last] = 1.0
-                        rows.row(terms, 0.0 if k or c else -1.0)
+                        program.row(terms, 0.0 if k or c else -1.0)
                     if k in stand.bound:
-                        rows.upper[changed] = 0.0
+                        program.upper[changed] = 0.0
                 before = here
 
     def _rate(self, kind: int, stand: int, block: int, lot: LiveLot) -> tuple[int, float, float]:
@@ -90,9 +88,9 @@ class Writer:
                 for c in self.problem.stands[stand].choices[block]
             }
             low, high = min(heat.values()), max(heat.values())
-            column = self.rows.column(high, whole=False, lower=low)
+            column = self.program.column(high, whole=False, lower=low)
             terms = {self.choice[stand, block, c]: -h for c, h in heat.items()}
-            self.rows.row({column: 1.0, **terms}, 0.0, 0.0)
+            self.program.row({column: 1.0, **terms}, 0.0, 0.0)
             self.rate[key] = column, low, high
         return self.rate[key]
 
@@ -103,10 +101,10 @@ class Writer:
     # ------------------------------------------------------------ lots
 
     def _lot(self, lot: LiveLot) -> None:
-        rows = self.rows
-        options = [rows.column(cost=self.move_cost if i else 0.0) for i in range(len(lot.options))]
+        program = self.program
+        options = [program.column(cost=self.move_cost if i else 0.0) for i in range(len(lot.options))]
         self.option.append(options)
-        rows.row(dict.fromkeys(options, 1.0), 1.0, 1.0)
+        program.row(dict.fromkeys(options, 1.0), 1.0, 1.0)
         by_day = self._heat_by_day(lot, options)
         low, high = self.problem.extremes(lot)
         sums = np.concatenate(([0.0], np.cumsum(low))), np.concatenate(([0.0], np.cumsum(high)))
@@ -142,7 +140,7 @@ class Writer:
 
     def _gains(self, lot: LiveLot, stand: int, block: int, there: Sequence[int], sure: bool) -> Terms:
         """The daily heat that a lot has from a bench in a block, where it stands there: rate × presence."""
-        rows = self.rows
+        program = self.program
         barred = [
             self.choice[stand, block, c]
             for c in self.problem.stands[stand].choices[block]
@@ -150,17 +148,17 @@ class Writer:
         ]
         present = dict.fromkeys(there, 1.0)
         if barred:
-            rows.row({**dict.fromkeys(barred, 1.0), **present}, upper=1.0)
+            program.row({**dict.fromkeys(barred, 1.0), **present}, upper=1.0)
         rate, low, high = self._rate(lot.kind, stand, block, lot)
         if sure:
             return {rate: 1.0}
-        return {product(rows, rate, low, high, present): 1.0}
+        return {product(program, rate, low, high, present): 1.0}
 
     def _bloom(
         self, lot: LiveLot, terms: Sequence[Terms], constant: Sequence[float], sums: tuple[Floats, Floats], high: Floats
     ) -> None:  # fmt: skip
         """One binary for each day from the soonest to the latest bloom; the cost of being off target."""
-        rows, problem, need = self.rows, self.problem, lot.need - lot.heat
+        program, problem, need = self.program, self.problem, lot.need - lot.heat
         wanted = need - TOLERANCE
         first = bloom_day(high, lot)
         last = min(problem.days, int(np.searchsorted(sums[0], wanted)))
@@ -172,7 +170,7 @@ class Writer:
         before: int | None = None
         for day in range(first, last):
             in_time = day < lot.target
-            column = rows.column(cost=lot.pots if in_time else -lot.pots)
+            column = program.column(cost=lot.pots if in_time else -lot.pots)
             (early if in_time else late)[column] = 1.0
             if not in_time:
                 self.fixed += lot.pots
@@ -181,11 +179,13 @@ class Writer:
             # The cost pulls the other way, so that one row a day is enough: before the target a lot with the
             # heat is in bloom; from the target on a lot in bloom has the heat.
             if in_time:
-                rows.row({**there, column: -(most - wanted + 2 * EDGE)}, upper=wanted - EDGE - constant[day])
+                program.row(
+                    {**there, column: -(most - wanted + 2 * EDGE)}, upper=wanted - EDGE - constant[day]
+                )
             else:
-                rows.row({**there, column: -(wanted + EDGE - least)}, least - constant[day] - EDGE)
+                program.row({**there, column: -(wanted + EDGE - least)}, least - constant[day] - EDGE)
             if before is not None:
-                rows.row({column: 1.0, before: -1.0}, 0.0)
+                program.row({column: 1.0, before: -1.0}, 0.0)
             before = column
         self._tighten(lot, terms, constant, wanted, high, early, late, first, last)
 
@@ -202,12 +202,12 @@ class Writer:
             # Heat lacking on the target has to come in the days after it.
             fastest = max(float(high[target:].max()), 1e-6)
             there = {c: v / fastest for c, v in terms[target].items()}
-            self.rows.row(plus(there, dict.fromkeys(late, -1.0)),
+            self.program.row(plus(there, dict.fromkeys(late, -1.0)),
                           (wanted - constant[target]) / fastest - len(late) - sure_late)  # fmt: skip
         if early and not sure_early:
             fastest = max(float(high[:target].max()), 1e-6)
             there = {c: -v / fastest for c, v in terms[target].items()}
-            self.rows.row(plus(there, early), (constant[target] - wanted) / fastest - 1.0)
+            self.program.row(plus(there, early), (constant[target] - wanted) / fastest - 1.0)
 
     # ------------------------------------------------------------ holds
 
@@ -216,7 +216,7 @@ class Writer:
         terms: list[Terms], constant: list[float], sums: tuple[Floats, Floats],
     ) -> tuple[dict[int, int], dict[int, int]]:  # fmt: skip
         """Start and end of a hold by day; replaces the heat of the days held, in `terms` and `constant`."""
-        holding, rows = lot.holding, self.rows
+        holding, program = lot.holding, self.program
         starts: dict[int, int] = {}
         ends: dict[int, int] = {}
         if holding is None:
@@ -229,33 +229,33 @@ class Writer:
         held: dict[int, int] = {}
         for day in span:
             if holding.working[day]:
-                starts[day] = rows.column(cost=self.move_cost)
+                starts[day] = program.column(cost=self.move_cost)
         for day in (*span[1:], span[-1] + 1):
             if holding.working[day] or day == lot.leave:
-                ends[day] = rows.column()
-        rows.row(dict.fromkeys(starts.values(), 1.0), upper=1.0)
+                ends[day] = program.column()
+        program.row(dict.fromkeys(starts.values(), 1.0), upper=1.0)
         extra: Terms = {}
         for day in (*span, span[-1] + 1):
-            column = held[day] = rows.column(1.0 if day in span else 0.0)
+            column = held[day] = program.column(1.0 if day in span else 0.0)
             flow = {column: 1.0}
             if day > span[0]:
                 flow[held[day - 1]] = -1.0
             if day in starts:
                 flow[starts[day]] = -1.0
                 lacking = max(0.0, holding.colour - lot.heat - float(sums[0][day]))
-                rows.row({**unheld[day], starts[day]: -lacking},
+                program.row({**unheld[day], starts[day]: -lacking},
                          holding.colour - lot.heat - lacking - constant[day] - TOLERANCE)  # fmt: skip
             if day in ends:
                 flow[ends[day]] = 1.0
-            rows.row(flow, 0.0, 0.0)
-        rows.row({held[d]: 1.0 for d in span}, upper=float(holding.longest))
+            program.row(flow, 0.0, 0.0)
+        program.row({held[d]: 1.0 for d in span}, upper=float(holding.longest))
         for day in span:
             there, fixed = by_day[day]
-            top = fixed + sum(self.rows.upper[c] * v for c, v in there.items() if v > 0)
-            low = fixed + sum(self.rows.lower[c] * v for c, v in there.items())
-            rate = rows.column(top, whole=False, lower=low)
-            rows.row({rate: 1.0, **{c: -v for c, v in there.items()}}, fixed, fixed)
-            lost = product(rows, rate, low, top, {held[day]: 1.0})
+            top = fixed + sum(self.program.upper[c] * v for c, v in there.items() if v > 0)
+            low = fixed + sum(self.program.lower[c] * v for c, v in there.items())
+            rate = program.column(top, whole=False, lower=low)
+            program.row({rate: 1.0, **{c: -v for c, v in there.items()}}, fixed, fixed)
+            lost = product(program, rate, low, top, {held[day]: 1.0})
             extra = {**extra, lost: -1.0, held[day]: float(holding.heat[day])}
             for later in range(day + 1, self.problem.days + 1):
                 terms[later] = {**terms[later], lost: -1.0, held[day]: float(holding.heat[day])}
@@ -280,11 +280,11 @@ class Writer:
                 key = tuple(sorted(terms.items()))
                 tightest[key] = min(tightest.get(key, np.inf), float(stand.room[day]))
             for key, room in tightest.items():
-                self.rows.row(dict(key), upper=room + 1e-7)
+                self.program.row(dict(key), upper=room + 1e-7)
         for (_, day), group in self._cooled.items():
             holding = group[0][1].holding
             if holding is not None and holding.room is not None:
-                self.rows.row({column: lot.area for column, lot in group}, upper=float(holding.room[day]))
+                self.program.row({column: lot.area for column, lot in group}, upper=float(holding.room[day]))
 
     def _standing(self, stand: int) -> Iterator[tuple[int, Terms]]:
         for k, (first, end) in enumerate(self.problem.spans()):
@@ -319,23 +319,17 @@ class Writer:
             holds.append(Hold(begun[0], done[0]) if begun and done and begun[0] < done[0] else None)
         return Answer(choices, options, tuple(holds))
 
-    def hint(self, answer: Answer) -> tuple[list[int], list[float]]:
-        """Columns and values of the binaries that an answer sets."""
-        columns: list[int] = []
-        values: list[float] = []
+    def hint(self, answer: Answer) -> dict[int, float]:
+        """Values of the binaries that an answer sets, by column."""
+        values: dict[int, float] = {}
         for (s, k, c), column in self.choice.items():
-            columns.append(column)
-            values.append(float(answer.choices[s][k] == c))
+            values[column] = float(answer.choices[s][k] == c)
         for i, group in enumerate(self.option):
-            for o, column in enumerate(group):
-                columns.append(column)
-                values.append(float(answer.options[i] == o))
+            values |= {column: float(answer.options[i] == o) for o, column in enumerate(group)}
         for (starts, ends), hold in zip(self.hold, answer.holds, strict=True):
-            for group_, day in ((starts, hold.start if hold else None), (ends, hold.end if hold else None)):
-                for at, column in group_.items():
-                    columns.append(column)
-                    values.append(float(at == day))
-        return columns, values
+            for days, day in ((starts, hold.start if hold else None), (ends, hold.end if hold else None)):
+                values |= {column: float(at == day) for at, column in days.items()}
+        return values
 
 
 def _running(by_day: Sequence[tuple[Terms, float]], days: int) -> tuple[list[Terms], list[float]]:
@@ -348,9 +342,6 @@ def _running(by_day: Sequence[tuple[Terms, float]], days: int) -> tuple[list[Ter
     return terms, constant
 
 
-Hush = Callable[[], AbstractContextManager[None]]
-
-
 def solve(
     problem: Problem, start: Answer, *, gap: float, time_limit: float, most_nodes: int, threads: int, hush: Hush
 ) -> Solved:  # fmt: skip
@@ -359,22 +350,13 @@ def solve(
     `hush` keeps standard output clean: the solver writes two lines there whatever it is told.
     """
     writer = Writer(problem)
+    options = {
+        "threads": threads, "time_limit": time_limit, "mip_abs_gap": max(gap, 1e-6), "mip_rel_gap": 0.0,
+        "mip_max_nodes": most_nodes, "mip_feasibility_tolerance": 1e-7, "primal_feasibility_tolerance": 1e-7,
+    }  # fmt: skip
     with hush():
-        highspy.Highs.resetGlobalScheduler(True)  # or another number of threads ends without an answer
-        highs = highspy.Highs()  # type: ignore[no-untyped-call]
-        for option, value in (
-            ("output_flag", False), ("threads", threads), ("random_seed", 1), ("time_limit", time_limit),
-            ("mip_abs_gap", max(gap, 1e-6)), ("mip_rel_gap", 0.0), ("mip_max_nodes", most_nodes),
-            ("mip_feasibility_tolerance", 1e-7), ("primal_feasibility_tolerance", 1e-7),
-        ):  # fmt: skip
-            highs.setOptionValue(option, value)
-        highs.passModel(writer.rows.model())
-        columns, values = writer.hint(start)
-        highs.setSolution(len(columns), np.array(columns, dtype=np.int32), np.array(values))
-        highs.run()
-        status = highs.modelStatusToString(highs.getModelStatus())
-        info = highs.getInfo()
-        found = highs.getSolution().col_value if info.primal_solution_status == 2 else None
-        bound, seconds = float(info.mip_dual_bound), float(highs.getRunTime())
-    answer = None if not found else writer.answer(found)
-    return Solved(answer, max(0.0, bound + writer.fixed), status, seconds)
+        highs = solver(options)
+        highs.passModel(writer.program.model())
+        found = run(highs, writer.hint(start))
+    answer = None if found.values is None else writer.answer(found.values)
+    return Solved(answer, max(0.0, found.bound + writer.fixed), found.status, found.seconds)

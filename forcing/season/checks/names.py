@@ -149,6 +149,7 @@ def plantings_fit(season: Season, book: RecipeBook) -> Iterator[Finding]:
 def log_is_of_known_lots(season: Season, book: RecipeBook) -> Iterator[Finding]:
     """Every entry of the log is about a lot that there is."""
     known = {lot.name for lot in season.lots}
+    known |= {name for lot in season.lots if lot.split for name in lot.part_names}
     for entry in season.log:
         if entry.lot not in known:
             use = ("log", entry.row, "lot", entry.lot)

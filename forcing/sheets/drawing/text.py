@@ -56,6 +56,11 @@ def loses_letters(texts: Iterable[str]) -> bool:
     return any(clean(text).count(MISSING) > text.count(MISSING) for text in texts)
 
 
+def letters_note(texts: Iterable[str]) -> str:
+    """What a sheet says where it has to print □ for letters of these texts; else nothing."""
+    return f"{MISSING} stands for a letter that this typeface does not have." if loses_letters(texts) else ""
+
+
 @lru_cache(maxsize=8192)
 def width(text: str, size: float, bold: bool = False) -> float:
     """Width [pt] of cleaned text at a type size [pt]."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from itertools import permutations, product
 
 from forcing.sheets.drawing import text as fit
@@ -12,6 +13,7 @@ from forcing.sheets.gantt.chart import Chart, Scale, months_of, week_numbers
 from forcing.sheets.style import ALERT, INK, QUIET, TINT, short_date
 
 SMALL = 6.6  # the smallest type on the sheet [pt]
+_MONTH = 8.0  # type size of months
 AXIS_HEIGHT = 31.0
 FLAG_HEIGHT = 10.0
 
@@ -47,17 +49,10 @@ class Frame:
 def draw_axis(canvas: Canvas, frame: Frame, y: float, *, target: bool) -> None:
     """Months, ISO week numbers and the dates of Mondays in AXIS_HEIGHT; a heading over the targets."""
     scale = frame.scale
-    first = True
     for month in months_of(scale.span):
-        day, room = month.start, month.days * scale.day - 3
-        full, short = _MONTHS[day.month - 1], _MONTHS[day.month - 1][:3]
-        names = [full, short]
-        if first or day.month == 1:
-            names = [f"{full} {day.year}", f"{short} {day.year}", *([] if first else names)]
-        if text := fit.first_that_fits(names, room, 8, True):
-            canvas.text(scale.x(day) + 2, y + 8.5, text, 8, bold=True)
-            first = False
-        canvas.line(((scale.x(day), y), (scale.x(day), y + 11)), MONTH_RULE)
+        canvas.line(((scale.x(month.start), y), (scale.x(month.start), y + 11)), MONTH_RULE)
+    for day, text in month_names(scale):
+        canvas.text(scale.x(day) + 2, y + 8.5, text, _MONTH, bold=True)
     _draw_weeks(canvas, scale, y)
     for text, drop in (("ISO week", 18.0), ("Monday", 27.0)):
         canvas.text(scale.left - 6, y + drop, text, SMALL, colour=QUIET, side="right")
@@ -65,6 +60,35 @@ def draw_axis(canvas: Canvas, frame: Frame, y: float, *, target: bool) -> None:
         canvas.text(scale.right + 6, y + 27, "target", SMALL, colour=QUIET)
         canvas.text(frame.right, y + 27, "bloom", SMALL, colour=QUIET, side="right")
     canvas.line(((frame.left, y + AXIS_HEIGHT), (frame.right, y + AXIS_HEIGHT)), Stroke(2, INK, 0.6))
+
+
+def month_names(scale: Scale) -> list[tuple[date, str]]:
+    """What is written from the first shown day of a month: its name, as long as there is room, and the year at the
+    start and in January. In a long season the year stands in place of the name there, and may run on."""
+    both = fit.width("Jan 2000", _MONTH, True) <= 31 * scale.day - 3
+    letters = max(fit.width(name[:3], _MONTH, True) for name in _MONTHS) > 28 * scale.day - 3
+    found: list[tuple[date, str]] = []
+    free = scale.left
+    for month in months_of(scale.span):
+        day, room = month.start, month.days * scale.day - 3
+        name = _MONTHS[day.month - 1]
+        names = [name[:1]] if letters else [name, name[:3]]
+        year = not found or day.month == 1
+        if year:
+            dated = [f"{name} {day.year}", f"{name[:3]} {day.year}"] if both else [str(day.year)]
+            names = [*dated, *(names if found and both else [])]
+        text = fit.first_that_fits(names, room, _MONTH, True)
+        if text is None and year and not both and day.day == 1:
+            text = names[0]
+        if text is None or scale.x(day) < free:
+            continue
+        end = scale.x(day) + fit.width(text, _MONTH, True) + 3
+        if day.month == 1 or end <= scale.x(
+            date(day.year + 1, 1, 1)
+        ):  # the new year is never without its name
+            found.append((day, text))
+            free = end
+    return found
 
 
 def _draw_weeks(canvas: Canvas, scale: Scale, y: float) -> None:

@@ -24,7 +24,14 @@ from forcing.sheets.gantt.axis import (
 from forcing.sheets.gantt.chart import Chart, Group, Scale, other_hours, unplanned_words
 from forcing.sheets.gantt.key import draw_title, title_height
 from forcing.sheets.gantt.loads import draw_panel, panels_of
-from forcing.sheets.gantt.rows import HEADING_HEIGHT, columns_of, draw_heading, draw_row, target_room
+from forcing.sheets.gantt.rows import (
+    HEADING_HEIGHT,
+    columns_of,
+    draw_heading,
+    draw_row,
+    heading_room,
+    target_room,
+)
 
 MARGIN, FOOT, _BEFORE_AXIS = 26.0, 16.0, 10.0
 _WORDS, _LINE = 7.5, 10.0  # type size and height of a line of words [pt]
@@ -68,7 +75,7 @@ def layout_of(chart: Chart, width: float, row: float, plot: float) -> Layout:
     """The blocks for a page width, a height of rows and a height of the plots of places [pt]."""
     columns = columns_of(chart, row, width * 0.27)
     left, right = MARGIN, width - MARGIN
-    start = left + max(columns.total, width * 0.17)
+    start = left + max(columns.total, width * 0.17, min(heading_room(chart), width * 0.27))
     frame = Frame(left, right, Scale(chart.span, start, right - target_room(chart, row) - start))
     blocks: list[Block] = []
     for group in chart.groups:
@@ -211,6 +218,4 @@ def _missing_letters(chart: Chart) -> str:
         *(row.plan.lot.cultivar or "" for row in chart.rows),
     ]
     texts += [load.place for load in chart.loads] + list(unplanned_words(plan))
-    if not fit.loses_letters(texts):
-        return ""
-    return f"{fit.MISSING} stands for a letter that this typeface does not have."
+    return fit.letters_note(texts)

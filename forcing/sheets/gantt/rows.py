@@ -23,6 +23,7 @@ from forcing.sheets.gantt.key import (
 from forcing.sheets.style import ALERT, CLASS_MARKS, INK, QUIET, STEP_MARKS, count, short_date
 
 HEADING_HEIGHT = 17.0
+_HEADINGS, _AROUND_HEADING = (9.0, 8.0, 7.2), 26.0  # type sizes, the largest that fits; swatch and gap [pt]
 _RULE = Stroke(1.05, "#e6e6e6", 0.4)
 _TALL = {"show": 0.84, "harden": 0.44}  # share of the row; the others _BAR: shape tells where grey cannot
 _BAR = 0.66
@@ -89,12 +90,18 @@ def _called(row: Row) -> tuple[str, str]:
     return (f"{cultivar}, {crop}", cultivar) if cultivar else (crop, crop)
 
 
+def heading_room(chart: Chart) -> float:
+    """Width [pt] of the widest heading of a class."""
+    widest = max((fit.width(group.heading, _HEADINGS[0], True) for group in chart.groups), default=0.0)
+    return widest + _AROUND_HEADING + 0.1
+
+
 def draw_heading(canvas: Canvas, y: float, frame: Frame, group: Group, *, again: bool) -> None:
     """The class and its bar, how many lots and pots; `again` where it runs on from the page before."""
     words = f"{group.heading}, continued" if again else group.heading
-    base, room = y + HEADING_HEIGHT - 4, frame.scale.left - frame.left - 26
+    base, room = y + HEADING_HEIGHT - 4, frame.scale.left - frame.left - _AROUND_HEADING
     show_swatch(canvas, frame.left, base - 3.2, group.bloom_class)
-    size = next((size for size in (9.0, 8.0, 7.2) if fit.width(words, size, True) <= room), 7.2)
+    size = next((size for size in _HEADINGS if fit.width(words, size, True) <= room), _HEADINGS[-1])
     canvas.text(frame.left + 20, base, fit.shorten(words, room, size, True), size, bold=True)
 
 

@@ -13,7 +13,7 @@ from forcing.sheets.drawing import text as fit
 from forcing.sheets.rooms.page import Page, words
 from forcing.sheets.style import ALERT, INK, PAPER, QUIET, RULE, count, short_date
 
-STRIP = 88.0  # height of the strip [pt]
+STRIP, ALONE = 88.0, 320.0  # height of the strip below the places, and on a page of its own [pt]
 SMALL = 6.5
 OTHER = "all other"
 # Fill and hatch of a kind of task, the kind with most hours first: no two alike in grey.
@@ -66,8 +66,8 @@ def hours_of(plan: Plan) -> Hours:
     return Hours(weeks, kinds, plan.season.hours_per_week)
 
 
-def draw_hours(page: Page, plan: Plan, left: float, top: float, right: float) -> None:
-    """The strip, STRIP high, from `top`."""
+def draw_hours(page: Page, plan: Plan, left: float, top: float, right: float, tall: float = STRIP) -> None:
+    """The strip, `tall` high, from `top` down."""
     hours = hours_of(plan)
     page.line(((left, top + 1), (right, top + 1)), 0.8)
     page.text(left, top + 11, "Staff hours a week", 9, bold=True)
@@ -76,7 +76,7 @@ def draw_hours(page: Page, plan: Plan, left: float, top: float, right: float) ->
     if not hours.weeks:
         return
     _draw_key(page, hours, left, top + 22, right)
-    base, plot = top + STRIP - 24, STRIP - 24 - 37
+    base, plot = top + tall - 24, tall - 24 - 37
     start, step = left + _LEFT, (right - _RIGHT - left - _LEFT) / len(hours.weeks)
     tallest = max(*(hours.total(week) for week in hours.weeks), hours.limit or 0.0, 1e-9)
     end = start + step * len(hours.weeks)

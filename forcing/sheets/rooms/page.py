@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 from io import BytesIO
-from typing import Any
 
 from reportlab.lib.colors import HexColor
-from reportlab.pdfgen.canvas import Canvas
 
 from forcing.sheets.drawing import text as fit
 from forcing.sheets.style import INK
 from forcing.sheets.task_words import plain
-from forcing.sheets.week.parts import BOLD, REGULAR, register_fonts
+from forcing.sheets.week.parts import BOLD, REGULAR, new_canvas
 
 # Lines of a hatch as (across, down) for a run of one gap; '' is a plain fill.
 HATCHES: dict[str, tuple[tuple[int, int], ...]] = {
@@ -35,15 +33,9 @@ class Page:
     """The file and its current page, `width` by `height` [pt]."""
 
     def __init__(self, size: tuple[float, float], title: str, created: datetime) -> None:
-        register_fonts()
         self.width, self.height = size
         self._file = BytesIO()
-        self._canvas: Any = Canvas(self._file, pagesize=size, invariant=1)
-        moment = created.astimezone(UTC) if created.tzinfo else created.replace(tzinfo=UTC)
-        stamp = moment.strftime("D:%Y%m%d%H%M%S+00'00'")
-        self._canvas.setDateFormatter(lambda *parts: stamp)
-        self._canvas.setTitle(title)
-        self._canvas.setCreator("forcing")
+        self._canvas = new_canvas(self._file, size, title, created)
 
     def next(self) -> None:
         self._canvas.showPage()

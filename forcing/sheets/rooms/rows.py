@@ -19,9 +19,8 @@ from forcing.units import TemperatureUnit, from_celsius, show_temperature
 
 MARGIN, GUTTER = 20.0, 12.0
 HEAD, FOOT, LABELS = 38.0, 11.0, 8.5
-SIZES = (8.4, 8.0, 7.6, 7.2, 6.9, 6.5)  # of type: the largest that fits one page
+SIZES = (8.4, 8.0, 7.6)  # of type: the largest that fits one page; smaller is not read on a wall
 LEAST = 90.0  # width for the moves [pt]: below it names would be cut short
-MANY = 4  # of these sizes are tried where it takes more pages
 _LEADING, _PAD = 1.17, 1.2
 _ENDS = {"faded": "faded", "cleared": "show over", "away": "elsewhere"}
 
@@ -283,24 +282,27 @@ def flow(
     return pages
 
 
-def layout(plan: Plan, blocks: Sequence[PlaceWeeks]) -> tuple[Columns, list[list[Item]]]:
-    """The largest type that fits one page, its columns as even as can be; else type that saves pages."""
+def layout(plan: Plan, blocks: Sequence[PlaceWeeks]) -> tuple[Columns, list[list[Item]], bool]:
+    """Columns, what stands in each, and whether the hours take a page of their own.
+
+    One page with the hours, else one without, each in the largest type that fits; else type that saves pages.
+    """
     full = PAPERS[plan.season.paper][1] - 2 * MARGIN - HEAD - FOOT - LABELS
     first = full - STRIP
-    for size, across in product(SIZES, (2, 3)):
+    for apart, size, across in product((False, True), SIZES, (2, 3)):
         columns = columns_of(plan, blocks, size, across)
         if columns.moves < LEAST and across > 2:
             continue
-        groups = _items(plan, blocks, columns)
+        groups, room = _items(plan, blocks, columns), full if apart else first
         for whole in (True, False):
-            if len(flow(groups, columns, lambda n: first, whole)) <= across:
-                return columns, _evened(groups, columns, first, whole)
+            if len(flow(groups, columns, lambda n, room=room: room, whole)) <= across:  # type: ignore[misc]
+                return columns, _evened(groups, columns, room, whole), apart
     found = []
-    for size in SIZES[:MANY]:
+    for size in SIZES:
         columns = columns_of(plan, blocks, size, 2)
         groups = _items(plan, blocks, columns)
         flowed = flow(groups, columns, lambda n: first if n < 2 else full, False)
-        found.append((columns, flowed))
+        found.append((columns, flowed, False))
     return min(found, key=lambda one: -(-len(one[1]) // 2))  # the largest of equals
 
 

@@ -23,6 +23,7 @@ _ORDER = (
     "order", "pot", "into cooler", "root check", "step down", "bring in", "check shoots", "check bud",
     "check colour", "turn and space", "hold", "harden off", "set out",
 )  # fmt: skip
+CHECKS = ("check shoots", "check bud", "check colour")  # looks at a stage: no pots are handled
 ROUNDS = ("turn and space",)  # work that is done lot after lot in one round of a place
 WIDE, MOST_CLOSER = (
     7,
@@ -85,6 +86,12 @@ class WeekFacts:
     @property
     def work(self) -> Work:
         return total(task for day in self.days for _, tasks in day.places for task in tasks)
+
+    @property
+    def lots(self) -> tuple[str, ...]:
+        """The lots that the tasks of this sheet name."""
+        listed = (*self.overdue, *(t for day in self.days for _, tasks in day.places for t in tasks))
+        return tuple(dict.fromkeys(task.lot for task in listed if task.lot))
 
 
 def gather(plan: Plan, week: Span, outlooks: Sequence[Outlook] = (), before: Plan | None = None) -> WeekFacts:
@@ -219,13 +226,16 @@ def _cautions(tasks: Iterable[Task]) -> tuple[tuple[str, str], ...]:
 
 
 def _changed(plan: Plan, before: Plan, span: Span) -> tuple[str, ...]:
-    """Work of the days of `span` that has moved, come or gone since the plan before; what is done is left out."""
+    """Work of the days of `span` that has moved, come or gone since the plan before, checks of stages last.
+
+    What is done is left out.
+    """
     now, then = ({task.key: task for task in p.tasks} for p in (plan, before))
+    either = {**then, **now}
     lines = []
-    for key in sorted(now.keys() | then.keys(), key=lambda k: ((now.get(k) or then[k]).date, k)):
+    for key in sorted(either, key=lambda k: (either[k].task in CHECKS, either[k].date, k)):
         new, old = now.get(key), then.get(key)
-        task = new or old
-        assert task is not None
+        task = either[key]
         if task.task in ROUNDS or task.state == "done" or not any(t and t.date in span for t in (new, old)):
             continue
         name = " ".join(filter(None, (plain(task.task), plain(task.lot or task.place or ""))))
@@ -243,20 +253,27 @@ def _closer(outlooks: Sequence[Outlook], week: Span) -> tuple[str, ...]:
     growing = [o for o in outlooks if o.heat > 0 and o.seen != "bloom" and o.band >= WIDE]
     widest = sorted(growing, key=lambda o: (-o.band, o.lot))[:MOST_CLOSER]
     return tuple(
-        f"{o.lot}: bloom between {short_date(o.early)} and {short_date(o.late)}; look for "
-        f"{NEXT_STAGE.get(o.seen or '', 'shoots')}"
+        f"{o.lot}: bloom {_between(o.early, o.late)}; look for {NEXT_STAGE.get(o.seen or '', 'shoots')}"
         for o in widest
     )
 
 
 def _ahead(plan: Plan, week: Span) -> str:
+    """'W47, 16–22 Nov: 2 tasks · 26 pots · 0.8 h – pot 1, into cooler 1'; the checks of stages are one kind."""
     tasks = [task for task in plan.tasks if task.date in week]
-    name = f"{iso_week(week.start)[5:]}, {week_words(week)}"
+    name = f"{iso_week(week.start)[5:]}, {_between(week.start, week.end - DAY)}"
     if not tasks:
         return f"{name}: nothing planned"
-    kinds = Counter(plain(task.task) for task in sorted(tasks, key=_rank(plan)))
-    ordered = sorted(kinds, key=lambda k: (_ORDER.index(k) if k in _ORDER else len(_ORDER), k))
+    kinds = Counter("stage checks" if t.task in CHECKS else plain(t.task) for t in tasks)
+    order = {**{kind: i for i, kind in enumerate(_ORDER)}, "stage checks": _ORDER.index(CHECKS[0])}
+    ordered = sorted(kinds, key=lambda k: (order.get(k, len(_ORDER)), k))
     return f"{name}: {total(tasks).words()} – " + ", ".join(f"{kind} {kinds[kind]}" for kind in ordered)
+
+
+def _between(first: date, last: date) -> str:
+    """'16–22 Nov', '30 Nov – 6 Dec': from the first to the last day."""
+    (one, month), (other, until) = (short_date(day).split()[1:] for day in (first, last))
+    return f"{one}–{other} {until}" if month == until else f"{one} {month} – {other} {until}"
 
 
 # ---------------------------------------------------------------- set temperatures

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from datetime import UTC, datetime
+from typing import Any, BinaryIO
 from xml.sax.saxutils import escape
 
 from reportlab.lib.colors import HexColor
@@ -14,6 +15,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph
 
 from forcing.model import BloomClass, Paper
@@ -23,7 +25,8 @@ from forcing.sheets.task_words import plain
 REGULAR, BOLD = "Sheet", "Sheet-Bold"
 PAGES: dict[Paper, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
 SIDE, TOP, FOOT = 12 * mm, 10 * mm, 13 * mm  # margins; the footer stands in the last
-_SMALLEST = 7.5  # points
+SMALLEST = 7.5  # points
+STANDING = 11.0  # points: lots, pots, dates and set temperatures are read at arm's length
 _ALIGN = {"left": TA_LEFT, "right": TA_RIGHT, "centre": TA_CENTER}
 
 
@@ -37,28 +40,61 @@ def register_fonts() -> None:
     pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD, italic=REGULAR, boldItalic=BOLD)
 
 
-def safe(text: str) -> str:
+def new_canvas(file: BinaryIO, size: tuple[float, float], title: str, created: datetime) -> Any:
+    """An empty file of pages of `size` [pt] in the sheets' own type; `created` goes into its dates."""
+    register_fonts()
+    # Without a first font of its own the file would name Helvetica, which is not embedded.
+    canvas = Canvas(file, pagesize=size, invariant=1, initialFontName=REGULAR, lang="en-GB")
+    date_file(canvas, created)
+    canvas.setTitle(title)
+    canvas.setAuthor("forcing")
+    canvas.setCreator("forcing")
+    canvas.setViewerPreference("DisplayDocTitle", "true")
+    return canvas
+
+
+def date_file(canvas: Any, created: datetime) -> None:
+    """Put `created`, taken as UTC where it names no zone, into the file's own dates instead of the clock's."""
+    moment = created.replace(tzinfo=UTC) if created.tzinfo is None else created.astimezone(UTC)
+    stamp = moment.strftime("D:%Y%m%d%H%M%S+00'00'")
+    canvas.setDateFormatter(lambda *parts: stamp)
+
+
+def safe(text: str, longest: int = 300) -> str:
     """User text for a paragraph: one line, printable, with its own '<' and '&' as they were typed."""
-    return escape(plain(text))
+    return escape(plain(text, longest))
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """Type and measures of one sheet: `width` of the text [pt]; `scale` below 1 sets it closer."""
+    """Type and measures of one sheet: `width` of the text and of the `lots` [pt]; `scale` below 1 sets it closer."""
 
     width: float
     scale: float
+    lots: float = 20 * mm
     _styles: dict[tuple[float, str, str], Any] = field(default_factory=dict, compare=False)
 
     def mm(self, millimetres: float) -> float:
         """Millimetres of this sheet's scale -> points."""
         return float(millimetres * mm * self.scale)
 
-    def text(self, markup: str, size: float = 9, *, colour: str = INK, align: str = "left") -> Any:
+    def points(self, size: float, least: float = SMALLEST) -> float:
+        """Type of this sheet's scale [pt]; what is read standing is set in no less than STANDING."""
+        return max(size * self.scale, least)
+
+    def text(
+        self,
+        markup: str,
+        size: float = 9,
+        *,
+        colour: str = INK,
+        align: str = "left",
+        least: float = SMALLEST,
+    ) -> Any:
         """A paragraph of ready markup; user text in it has been through `safe`."""
-        key = (size, colour, align)
+        points = self.points(size, least)
+        key = (points, colour, align)
         if key not in self._styles:
-            points = max(size * self.scale, _SMALLEST)
             self._styles[key] = ParagraphStyle(
                 f"sheet{len(self._styles)}", fontName=REGULAR, fontSize=points, leading=points * 1.22,
                 textColor=HexColor(colour), alignment=_ALIGN[align], splitLongWords=1, bulletFontName=REGULAR,
@@ -126,8 +162,8 @@ class NumberDisc(Flowable):  # type: ignore[misc]
         canvas.setFillColor(HexColor(INK))
         canvas.circle(side / 2, side / 2, side / 2, stroke=0, fill=1)
         canvas.setFillColor(HexColor("#ffffff"))
-        canvas.setFont(BOLD, side * 0.62)
-        canvas.drawCentredString(side / 2, side * 0.28, str(self.number))
+        canvas.setFont(BOLD, side * 0.68)
+        canvas.drawCentredString(side / 2, side * 0.26, str(self.number))
 
 
 class WriteLine(Flowable):  # type: ignore[misc]
@@ -170,11 +206,14 @@ class Heading(Flowable):  # type: ignore[misc]
 
 
 class Ruled(Flowable):  # type: ignore[misc]
-    """Empty lines to write on: as many as the rest of the page holds, from `fewest` to `most`."""
+    """Empty lines to write on in columns: as many as the rest of the page holds, from `fewest` to `most`.
 
-    def __init__(self, gap: float, fewest: int, most: int) -> None:
+    `edges`: where a column begins, as parts of the width; the first begins at 0.
+    """
+
+    def __init__(self, gap: float, fewest: int, most: int, edges: Sequence[float]) -> None:
         super().__init__()
-        self.gap, self.fewest, self.most = gap, fewest, most
+        self.gap, self.fewest, self.most, self.edges = gap, fewest, most, edges
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         lines = int((available_height - 0.5) // self.gap)
@@ -187,6 +226,8 @@ class Ruled(Flowable):  # type: ignore[misc]
         self.canv.setLineWidth(0.6)
         for line in range(round(self.height / self.gap)):
             self.canv.line(0, line * self.gap + 0.3, self.width, line * self.gap + 0.3)
+        for edge in self.edges[1:]:
+            self.canv.line(edge * self.width, 0.3, edge * self.width, self.height)
 
 
 class PageMark(Flowable):  # type: ignore[misc]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -30,8 +30,10 @@ from forcing.dates import Span, iso_week
 from forcing.engine.outlook import Outlook
 from forcing.files import replacing
 from forcing.model import Plan
+from forcing.sheets.drawing.text import letters_note
 from forcing.sheets.style import CLASS_MARKS, INK, QUIET, long_date, short_date
-from forcing.sheets.task_words import plain
+from forcing.sheets.task_words import Whose, plain
+from forcing.sheets.week.boxes import caution_table, room_table, write_in
 from forcing.sheets.week.facts import WeekFacts, gather, hours_words, opening_words, total, week_words
 from forcing.sheets.week.parts import (
     FOOT,
@@ -41,22 +43,16 @@ from forcing.sheets.week.parts import (
     TOP,
     Look,
     PageMark,
-    Ruled,
+    date_file,
     draw_footer,
     register_fonts,
     safe,
 )
-from forcing.sheets.week.tables import (
-    CROWDED,
-    caution_table,
-    day_tables,
-    label_row,
-    overdue_tables,
-    room_table,
-)
+from forcing.sheets.week.tables import COMMON, CROWDED, day_tables, label_row, lots_column, overdue_tables
 
-_CLOSER = (0.94, 0.88)  # scales of type and boxes for a sheet that would just miss one page
-_MOST_FINDINGS, _MOST_CHANGES = 6, 8
+_CLOSER = (0.94, 0.88)  # scales of type and boxes for a sheet that just misses a page less
+_MOST_FINDINGS, _MOST_CHANGES = 6, 15
+_FINDING = 900  # characters: what to do stands at the end of a finding and must not be cut off
 
 
 @dataclass(slots=True)
@@ -90,12 +86,12 @@ def write_week(
 
 
 def _print(facts: WeekFacts, created: datetime) -> bytes:
-    """The sheet at its full size; set closer where that brings two pages down to one."""
+    """The sheet at its full size; set closer where that saves one of a few pages."""
     register_fonts()
     pages, content = _settle(facts, 1.0, created)
-    for scale in _CLOSER if pages == 2 else ():
+    for scale in _CLOSER if 2 <= pages <= 4 else ():
         closer, close_content = _settle(facts, scale, created)
-        if closer == 1:
+        if closer < pages:
             return close_content
     return content
 
@@ -114,14 +110,12 @@ def _settle(facts: WeekFacts, scale: float, created: datetime) -> tuple[int, byt
 def _lay_out(facts: WeekFacts, scale: float, created: datetime, said: _Pages) -> tuple[_Pages, bytes]:
     season, file = facts.plan.season, BytesIO()
     width, height = PAGES[season.paper]
-    look = Look(width - 2 * SIDE, scale)
+    look = Look(width - 2 * SIDE, scale, lots_column(facts))
     came = _Pages()
     name = f"{plain(season.title)} · {iso_week(facts.week.start)}"
 
     def on_page(canvas: Any, document: Any) -> None:
-        moment = created.replace(tzinfo=UTC) if created.tzinfo is None else created.astimezone(UTC)
-        stamp = moment.strftime("D:%Y%m%d%H%M%S+00'00'")
-        canvas.setDateFormatter(lambda *parts: stamp)
+        date_file(canvas, created)
         came.total = canvas.getPageNumber()
         seen = f"plan of {long_date(facts.plan.on)}"
         draw_footer(canvas, width, name, f"{seen}   page {came.total} of {said.total}")
@@ -179,8 +173,8 @@ def _story(facts: WeekFacts, look: Look, said: _Pages, came: _Pages) -> list[Any
     if facts.rooms:
         story.append(KeepTogether([Spacer(0, look.mm(2.5)), room_table(facts, look)]))
     story += _ahead(facts, look)
-    story += [*_findings(facts, look), Spacer(0, look.mm(2.5)), CondPageBreak(look.mm(22))]
-    return [*story, look.text("<b>Counts and notes</b>", 9), Ruled(look.mm(8), 2, 14)]
+    story += [*_findings(facts, look), Spacer(0, look.mm(2.5)), CondPageBreak(look.mm(25))]
+    return [*story, *write_in(look)]
 
 
 def _header(facts: WeekFacts, look: Look) -> list[Any]:
@@ -237,29 +231,45 @@ def _after_tasks(facts: WeekFacts, look: Look) -> list[Any]:
     words = [f"Class: {letters}."]
     words += [f"Nothing planned: {', '.join(free)}."] if free else []
     words += [f"Not working days: {', '.join(shut)}."] if shut else []
+    cultivars = (facts.whose.get(lot, Whose()).cultivar or "" for lot in facts.lots)
+    note = letters_note((facts.plan.season.title, *facts.lots, *cultivars))
+    words += [note] if note else []
     return [Spacer(0, look.mm(1.2)), look.text("  ".join(words), 8, colour=QUIET)]
 
 
 def _ahead(facts: WeekFacts, look: Look) -> list[Any]:
-    lines = [look.text("<b>Next two weeks</b>", 9), *(look.text(safe(line), 9) for line in facts.ahead)]
-    if facts.changed:
-        lines.append(look.text("<b>Changed since a week ago</b>", 9))
-        lines += [look.text(safe(line), 9) for line in facts.changed[:_MOST_CHANGES]]
-        if len(facts.changed) > _MOST_CHANGES:
-            lines.append(look.text(f"… and {len(facts.changed) - _MOST_CHANGES} more", 9))
-    if facts.closer:
-        lines.append(
-            look.text("<b>Look at these closely, and log what you see: their bloom is least certain</b>", 9)
-        )
-        lines += [look.text(safe(line), 9) for line in facts.closer]
-    return [KeepTogether([Spacer(0, look.mm(2.5)), *lines])]
+    story = [*_block("Next two weeks", facts.ahead, look)]
+    changed = list(facts.changed[:_MOST_CHANGES])
+    if len(facts.changed) > len(changed):
+        changed.append(f"… and {len(facts.changed) - len(changed)} more")
+    story += _block("Changed since a week ago", changed, look, columns=2)
+    lead = "Look at these closely and log what you see (8 chances in 10 that they bloom within these days)"
+    return [*story, *_block(lead, facts.closer, look, columns=2)]
+
+
+def _block(heading: str, lines: Sequence[str], look: Look, *, columns: int = 1) -> list[Any]:
+    """A heading and what stands below it, line by line, down the columns; nothing where there is no line."""
+    if not lines:
+        return []
+    said = [look.text(safe(line), 9) for line in lines]
+    head = [Spacer(0, look.mm(2.5)), look.text(f"<b>{heading}</b>", 9.5)]
+    if columns == 1 or len(said) == 1:
+        return [KeepTogether([*head, *said])]
+    rows = -(-len(said) // columns)
+    cells = [[said[c * rows : (c + 1) * rows] for c in range(columns)]]
+    table = Table(cells, colWidths=[look.width / columns] * columns)
+    table.setStyle([
+        *COMMON, ("RIGHTPADDING", (0, 0), (-1, -1), look.mm(2)), ("TOPPADDING", (0, 0), (-1, -1), 0),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
+    ])  # fmt: skip
+    return [KeepTogether([*head, table])]
 
 
 def _findings(facts: WeekFacts, look: Look) -> list[Any]:
     if not facts.findings:
         return []
     shown = facts.findings[:_MOST_FINDINGS]
-    lines = [look.text(f"<b>{f.severity}</b> {safe(str(f))}", 9) for f in shown]
+    lines = [look.text(f"<b>{f.severity}</b> {safe(str(f), _FINDING)}", 9) for f in shown]
     if len(facts.findings) > len(shown):
         lines.append(look.text(f"… and {len(facts.findings) - len(shown)} more in findings.csv", 9))
-    return [KeepTogether([Spacer(0, look.mm(2.5)), look.text("<b>To be put right</b>", 9), *lines])]
+    return [KeepTogether([Spacer(0, look.mm(2.5)), look.text("<b>To be put right</b>", 9.5), *lines])]

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import io
-import zipfile
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 from openpyxl import Workbook
-from openpyxl.packaging.core import DocumentProperties
-from openpyxl.writer.excel import ExcelWriter
 
 from forcing.engine.beside import Beside
 from forcing.engine.companions import CompanionPlan
-from forcing.files import replacing
 from forcing.model import Plan
 from forcing.sheets.workbook.calendar import write_calendar
 from forcing.sheets.workbook.cells import Pen
@@ -24,17 +19,19 @@ from forcing.sheets.workbook.dates import write_dates
 from forcing.sheets.workbook.front import CONTENTS, write_front
 from forcing.sheets.workbook.lists import write_hours, write_notices, write_rooms, write_tasks
 from forcing.sheets.workbook.orders import write_orders
+from forcing.sheets.workbook.pages import to_print
 from forcing.sheets.workbook.show import CONTENTS as SHOW_CONTENTS
 from forcing.sheets.workbook.show import write_bloom_cover, write_companions, write_frost_nights
 from forcing.sheets.workbook.sources import write_sources
+from forcing.xlsx import write_xlsx
 
 
-def _coolers(pen: Pen, sheet: Any, plan: Plan) -> None:
-    write_calendar(pen, sheet, plan, "Cooler calendar", ("cooler",), "cooler")
+def _benches(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[CompanionPlan] = ()) -> None:
+    write_calendar(pen, sheet, plan, "Bench calendar", ("bench", "frame"), "bench or frame", companions)
 
 
-def _benches(pen: Pen, sheet: Any, plan: Plan) -> None:
-    write_calendar(pen, sheet, plan, "Bench calendar", ("bench", "frame"), "bench or frame")
+def _coolers(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[CompanionPlan] = ()) -> None:
+    write_calendar(pen, sheet, plan, "Cooler calendar", ("cooler",), "cooler", companions)
 
 
 Write = Callable[[Pen, Any, Plan], None]
@@ -64,9 +61,10 @@ def sheets_of(
             after["Key dates"] = [("Companions", partial(write_companions, beside=beside))]
         if beside.nights or beside.chances:
             after["Tasks"] = [("Frost nights", partial(write_frost_nights, beside=beside))]
+    both = {"Orders": write_orders, "Cooler calendar": _coolers, "Bench calendar": _benches}
     found: list[tuple[str, Write]] = []
     for name, write in SHEETS:
-        found.append((name, partial(write_orders, companions=companions) if name == "Orders" else write))
+        found.append((name, partial(both[name], companions=companions) if name in both else write))
         found.extend(after.get(name, ()))
     return tuple(found)
 
@@ -81,13 +79,11 @@ def write_workbook(
 ) -> Path:
     """Write the plan as an .xlsx workbook to `path` and give it back.
 
-    The seed or plugs of `companions` (or of `beside`) stand among the orders. `beside` also adds the bloom cover, and
-    companions and frost nights where there are any. `created` (zoned, or taken as UTC) is stamped on the
-    file, so that the same plan and time give the same bytes. Raises OutputError where the file cannot be written;
-    what was there before is then untouched.
+    The `companions` (or those of `beside`) stand in the calendars, their seed or plugs among the orders. `beside`
+    also adds the bloom cover, and companions and frost nights where there are any. `created` (zoned, or taken as UTC)
+    is stamped on the file, so that the same plan and time give the same bytes. Raises OutputError where the file
+    cannot be written; what was there before is then untouched.
     """
-    stamp = created.astimezone(UTC).replace(tzinfo=None) if created.tzinfo else created
-    stamp = stamp.replace(microsecond=0)
     book = Workbook()
     pen = Pen(book)
     sheets = sheets_of(plan, companions, beside)
@@ -97,29 +93,6 @@ def write_workbook(
         sheet = book.active if i == 0 else book.create_sheet()
         sheet.title = name
         write(pen, sheet, plan)
+        to_print(sheet)
     book.active = 0
-    book.properties = DocumentProperties(
-        creator="forcing", title=plan.season.title, created=stamp, modified=stamp, lastModifiedBy="forcing"
-    )
-    data = _bytes(book, stamp)
-    with replacing(path) as temporary:
-        temporary.write_bytes(data)
-    return path
-
-
-def _bytes(book: Workbook, stamp: datetime) -> bytes:
-    """The workbook as a file whose every time is `stamp`.
-
-    Workbook.save writes the clock into the properties and into the archive; the writer below it does not
-    touch the properties, and the archive is packed again with fixed times.
-    """
-    raw, out = io.BytesIO(), io.BytesIO()
-    ExcelWriter(book, zipfile.ZipFile(raw, "w", zipfile.ZIP_STORED, allowZip64=True)).save()
-    when = (max(stamp.year, 1980), *stamp.timetuple()[1:6])  # an archive knows no year before 1980
-    with zipfile.ZipFile(raw) as made, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as packed:
-        for name in made.namelist():
-            entry = zipfile.ZipInfo(name, when)
-            entry.compress_type = zipfile.ZIP_DEFLATED
-            entry.external_attr = 0o600 << 16
-            packed.writestr(entry, made.read(name))
-    return out.getvalue()
+    return write_xlsx(book, path, title=plan.season.title, created=created)

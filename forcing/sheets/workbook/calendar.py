@@ -9,7 +9,8 @@ from typing import Any
 from openpyxl.utils import get_column_letter
 
 from forcing.dates import WEEKDAYS, iso_week, monday
-from forcing.model import Place, PlaceKind, Plan, RoomSetting, StepName
+from forcing.engine.companions import CompanionPlan
+from forcing.model import LotPlan, Place, PlaceKind, Plan, RoomSetting
 from forcing.sheets.style import ALERT, CLASS_MARKS, INK, PAPER, QUIET, RULE, STEP_MARKS, TINT, count
 from forcing.sheets.workbook.cells import (
     NOTE,
@@ -20,31 +21,36 @@ from forcing.sheets.workbook.cells import (
     height,
     lines,
     readable,
-    set_up_page,
     shorten,
     text_width,
     units,
-    widen,
 )
 from forcing.sheets.workbook.orders import bloom_class
-from forcing.sheets.workbook.pages import lay_columns, lay_rows
+from forcing.sheets.workbook.pages import lay_columns, lay_rows, set_up_page
+from forcing.sheets.workbook.table import widen
 from forcing.sheets.workbook.weeks import (
     LITTLE,
     Calendar,
     Change,
     LotRow,
+    Name,
     PlaceBlock,
     WeekSetting,
     calendar_of,
 )
 from forcing.units import TemperatureUnit, from_celsius
 
-STEP_LETTERS: dict[StepName, str] = {
-    "pot": "p", "root": "r", "cool": "c", "bench": "b", "hold": "h", "harden": "o", "show": "s",
+STEP_LETTERS: dict[Name, str] = {
+    "pot": "p", "root": "r", "cool": "c", "bench": "b", "hold": "h", "harden": "o", "show": "s", "sow": "w",
+    "grow": "g",
 }  # fmt: skip
-_WORDS: dict[StepName, str] = {
+_WORDS: dict[Name, str] = {
     "pot": "potting", "root": "rooting", "cool": "cold", "bench": "bench", "hold": "held cold",
-    "harden": "hardening off", "show": "in bloom",
+    "harden": "hardening off", "show": "in bloom", "sow": "sown", "grow": "companion growing on",
+}  # fmt: skip
+_ON_BENCH = STEP_MARKS["bench"].fill
+_FILLS: dict[Name, str] = {
+    **{step: mark.fill for step, mark in STEP_MARKS.items()}, "sow": _ON_BENCH, "grow": _ON_BENCH,
 }  # fmt: skip
 _SMALL = 9.0
 _FIRST = 5  # first column of weeks; before it place, lot, cultivar, class
@@ -66,10 +72,16 @@ _BAND = Look(size=11, bold=True)
 
 
 def write_calendar(
-    pen: Pen, sheet: Any, plan: Plan, title: str, kinds: Sequence[PlaceKind], word: str
+    pen: Pen,
+    sheet: Any,
+    plan: Plan,
+    title: str,
+    kinds: Sequence[PlaceKind],
+    word: str,
+    companions: Sequence[CompanionPlan] = (),
 ) -> None:
-    """One calendar sheet; `word` names its places, like 'cooler'."""
-    calendar = calendar_of(plan, kinds)
+    """One calendar sheet; `word` names its places, like 'cooler'. The `companions` stand below the lots."""
+    calendar = calendar_of(plan, kinds, companions)
     # Not over the columns that every page repeats: there the words would be cut.
     pen.put(sheet, 1, _FIRST if calendar.weeks else 1, title, TITLE)
     sheet.row_dimensions[1].height = height(1, TITLE.size)
@@ -292,21 +304,28 @@ def _change_text(change: Change, part: str, unit: TemperatureUnit) -> str:
 
 def _lot(pen: Pen, sheet: Any, row: int, place: Place, lot_row: LotRow) -> None:
     planned = lot_row.planned
-    lot = planned.lot
-    name = bloom_class(planned)
+    name, what, letter, pots = _who(planned)
     # The place on every row: a long one goes on over pages that do not show its name.
     pen.put(sheet, row, 1, shorten(place.name, _PLACE, _SMALL), _SIDE.but(ink=QUIET))
-    pen.put(sheet, row, 2, shorten(lot.name, _LOT, _SMALL), _SIDE.but(bold=True))
-    pen.put(sheet, row, 3, shorten(lot.cultivar or lot.crop, _CULTIVAR, _SMALL), _SIDE)
-    pen.put(sheet, row, 4, CLASS_MARKS[name].letter, _SIDE.but(align="center"))
-    widen(sheet, 2, units(text_width(shorten(lot.name, _LOT, _SMALL), _SMALL, True)))
+    pen.put(sheet, row, 2, shorten(name, _LOT, _SMALL), _SIDE.but(bold=True))
+    pen.put(sheet, row, 3, shorten(what, _CULTIVAR, _SMALL), _SIDE)
+    pen.put(sheet, row, 4, letter, _SIDE.but(align="center"))
+    widen(sheet, 2, units(text_width(shorten(name, _LOT, _SMALL), _SMALL, True)))
     for i, stay in enumerate(lot_row.stays):
         if stay is None:
             pen.put(sheet, row, _FIRST + i, None, _CELL)
             continue
-        letters = "".join(STEP_LETTERS[name] for name in stay.steps)
-        fill, ink = readable(STEP_MARKS[stay.main].fill)
+        letters = "".join(STEP_LETTERS[step] for step in stay.steps)
+        fill, ink = readable(_FILLS[stay.main])
         # The figure stays a number that can be summed; its letters are part of its format.
         look = _CELL.but(fill=fill, ink=ink, number=f'"{letters} "0')
-        pen.put(sheet, row, _FIRST + i, lot.pots, look)
-        widen(sheet, _FIRST + i, units(text_width(f"{letters} {lot.pots}", _SMALL) + 2))
+        pen.put(sheet, row, _FIRST + i, pots, look)
+        widen(sheet, _FIRST + i, units(text_width(f"{letters} {pots}", _SMALL) + 2))
+
+
+def _who(planned: LotPlan | CompanionPlan) -> tuple[str, str, str, int]:
+    """Name, cultivar or crop, letter of the class (none for a companion) and pots."""
+    if isinstance(planned, CompanionPlan):
+        return planned.companion.name, planned.companion.crop, "", planned.companion.pots
+    lot = planned.lot
+    return lot.name, lot.cultivar or lot.crop, CLASS_MARKS[bloom_class(planned)].letter, lot.pots

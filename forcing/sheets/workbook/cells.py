@@ -6,7 +6,7 @@ Everything openpyxl needs to be told about a cell passes through here; the sheet
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Sequence
 from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -14,13 +14,12 @@ from functools import lru_cache
 from typing import Any
 
 from openpyxl import Workbook
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
-from openpyxl.utils import get_column_letter
 from openpyxl.utils.indexed_list import IndexedList
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
-from forcing.sheets.style import INK, PAPER, QUIET, RULE, TINT, long_date
+from forcing.sheets.style import INK, PAPER, QUIET, RULE, TINT, long_date, short_date
+from forcing.xlsx import printable
 
 FONT = "Arial"  # on every office machine, or there under another name with the same widths
 SIZE = 10.0
@@ -54,7 +53,13 @@ class Look:
     indent: int = 0
 
     def but(self, **changes: Any) -> Look:
-        return replace(self, **changes)
+        return _changed(self, tuple(changes.items()))
+
+
+@lru_cache(maxsize=1024)
+def _changed(look: Look, changes: tuple[tuple[str, Any], ...]) -> Look:
+    """Kept, since a table asks for the same few looks in every row."""
+    return replace(look, **dict(changes))
 
 
 PLAIN = Look()
@@ -116,7 +121,7 @@ class Pen:
         cell = sheet.cell(row, column)
         quoted = False
         if value and isinstance(value, str):
-            text = ILLEGAL_CHARACTERS_RE.sub(" ", value)
+            text = printable(value)
             cell.value = text
             cell.data_type = "s"
             quoted = text.startswith(_FORMULA_LIKE)  # and it stays text when a person edits the cell
@@ -144,14 +149,14 @@ class Pen:
 
 
 def _padded(look: Look) -> str:
-    """The number format; figures at the right stand clear of the next column by the width of a bracket.
+    """The number format; figures at the right stand clear of the next column by the width of two brackets.
 
     An indent would say the same, but some programs lose it next to a cell of another style.
     """
     if look.align != "right":
         return look.number
     number = "General;-General;General;@" if look.number == "General" else look.number
-    return ";".join(f"{part}_)" for part in number.split(";"))
+    return ";".join(f"{part}_)_)" for part in number.split(";"))
 
 
 def _argb(colour: str) -> str:
@@ -193,7 +198,8 @@ def shown(value: Value, look: Look) -> str:
     if value is None:
         return ""
     if isinstance(value, date):
-        return long_date(value) + (" ✓✓" if look.number == DONE_DATE else "")
+        text = long_date(value) if "yyyy" in look.number else short_date(value)
+        return text + (" ✓✓" if look.number == DONE_DATE else "")
     if isinstance(value, str):
         return value
     return f"{value:,.1f}" if "0.0" in look.number else f"{value:,.10g}"
@@ -245,139 +251,3 @@ def shorten(text: str, room: float, size: float = SIZE) -> str:
     while keep > 1 and text_width(text[:keep] + "…", size) > room:
         keep -= 1
     return text[:keep] + "…"
-
-
-# ---------------------------------------------------------------- a table
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A column of a table: its header, how its cells look, and the most points it may take before wrapping."""
-
-    title: str
-    look: Look = TEXT
-    most: float = 150.0
-
-
-@dataclass(frozen=True, slots=True)
-class Marked:
-    """A value that looks different from the rest of its column."""
-
-    value: Value
-    look: Look
-
-
-def as_needed(value: float, look: Look) -> Marked:
-    """A number with one decimal where it has any, and none where it is whole."""
-    whole = abs(value - round(value)) < 0.05
-    return Marked(round(value, 2), look.but(number="#,##0" if whole else "#,##0.0"))
-
-
-Cells = Sequence[Value | Marked]
-
-
-def write_table(pen: Pen, sheet: Any, top: int, columns: Sequence[Column], rows: Iterable[Cells]) -> int:
-    """Header in row `top`, then the rows; columns grow to fit (never shrink). Gives the row after the last."""
-    kept = [tuple(_marked(value, column) for value, column in zip(row, columns, strict=True)) for row in rows]
-    widths = [_column_width(column, [row[i] for row in kept]) for i, column in enumerate(columns)]
-    for i, width in enumerate(widths):
-        widths[i] = widen(sheet, i + 1, width)
-    head = [Marked(c.title, HEAD_RIGHT if c.look.align == "right" else HEAD) for c in columns]
-    for offset, row in enumerate([head, *kept]):
-        for i, cell in enumerate(row):
-            pen.put(sheet, top + offset, i + 1, cell.value, cell.look)
-        sheet.row_dimensions[top + offset].height = height(_row_lines(row, widths))
-    return top + 1 + len(kept)
-
-
-def widen(sheet: Any, column: int, width: float) -> float:
-    """Make a column at least so wide; gives its width."""
-    letter = get_column_letter(column)
-    now = sheet.column_dimensions[letter].width if letter in sheet.column_dimensions else 0.0
-    sheet.column_dimensions[letter].width = max(width, now)
-    return float(max(width, now))
-
-
-def filtered(sheet: Any, top: int, columns: int, after: int) -> None:
-    """Filter arrows on a table whose header is row `top` and whose last row is `after` - 1."""
-    sheet.auto_filter.ref = f"A{top}:{get_column_letter(columns)}{max(top, after - 1)}"
-
-
-def _marked(value: Value | Marked, column: Column) -> Marked:
-    return value if isinstance(value, Marked) else Marked(value, column.look)
-
-
-def _row_lines(row: Sequence[Marked], widths: Sequence[float]) -> int:
-    wrapped = [
-        lines(shown(cell.value, cell.look), width, cell.look.size, cell.look.bold)
-        for cell, width in zip(row, widths, strict=True)
-        if cell.look.wrap
-    ]
-    return max(wrapped, default=1)
-
-
-def _column_width(column: Column, cells: Sequence[Marked]) -> float:
-    """Wide enough for every date and number and for the longest word; text beyond `most` wraps."""
-    widest = 0.0
-    for cell in cells:
-        text = shown(cell.value, cell.look)
-        whole = text_width(text, cell.look.size, cell.look.bold)
-        if cell.look.wrap and whole > column.most:
-            whole = min(max(column.most, *_words(text, cell.look)), 2 * column.most)
-        widest = max(widest, whole + _indent(cell.look))
-    # A filter's arrow sits over the end of the header's last line: leave room for it.
-    header = max(text_width(word, SIZE, True) for word in column.title.split(" ")) + 14 + _indent(column.look)
-    return units(max(widest, header))
-
-
-def _indent(look: Look) -> float:
-    return 6.0 if look.align == "right" else 0.0
-
-
-def _words(text: str, look: Look) -> Iterator[float]:
-    return (text_width(word, look.size, look.bold) for word in text.split())
-
-
-# ---------------------------------------------------------------- a sheet on paper
-
-_PAPER: Mapping[str, tuple[int, float, float]] = {
-    "A4": (9, 595.3, 841.9),  # OOXML's number of the paper, width and height [points]
-    "Letter": (1, 612.0, 792.0),
-}
-MARGIN = 0.4  # inches, left and right
-_FOOT = 0.55
-
-
-def set_up_page(sheet: Any, paper: str, title: str, *, landscape: bool = True, pages_wide: int = 1) -> None:
-    """Paper, margins, footer (season, sheet, page of pages) and as many pages wide as said, any number long."""
-    sheet.page_setup.paperSize = _PAPER[paper][0]
-    sheet.page_setup.orientation = "landscape" if landscape else "portrait"
-    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = pages_wide, 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
-    margins = sheet.page_margins
-    margins.left = margins.right = margins.top = MARGIN
-    margins.bottom, margins.header, margins.footer = _FOOT, 0.2, 0.25
-    # '&' begins a command in a footer; doubled it is the character.
-    sheet.oddFooter.left.text = shorten(title, 260, 8).replace("&", "&&")
-    sheet.oddFooter.center.text = "&A"
-    sheet.oddFooter.right.text = "page &P of &N"
-    for part in (sheet.oddFooter.left, sheet.oddFooter.center, sheet.oddFooter.right):
-        part.size = 8
-
-
-def page_room(paper: str, *, landscape: bool = True) -> tuple[float, float]:
-    """Width and height inside the margins [points]."""
-    _, short, long = _PAPER[paper]
-    width, tall = (long, short) if landscape else (short, long)
-    return width - 2 * MARGIN * 72, tall - (MARGIN + _FOOT) * 72
-
-
-def headed(pen: Pen, sheet: Any, title: str, note: str, column: int = 1) -> None:
-    """The first two rows of a sheet: what it is, and how to read it.
-
-    `column` is the first one that is not repeated on every page, or the words would be cut there.
-    """
-    pen.put(sheet, 1, column, title, TITLE)
-    pen.put(sheet, 2, column, note, NOTE)
-    sheet.row_dimensions[1].height = height(1, TITLE.size)
-    sheet.row_dimensions[2].height = height(1)

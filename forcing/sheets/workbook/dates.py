@@ -22,23 +22,19 @@ from forcing.sheets.workbook.cells import (
     SECTION,
     TENTH,
     TEXT,
-    Column,
-    Marked,
     Pen,
     Value,
-    filtered,
-    headed,
     height,
     lines,
-    set_up_page,
-    write_table,
 )
 from forcing.sheets.workbook.orders import bloom_class, class_text
+from forcing.sheets.workbook.pages import headed, set_up_page
+from forcing.sheets.workbook.table import Column, Marked, filtered, write_table
 
 _KEY = DAY_LOOK.but(bold=True)
 _COLUMNS = (
     Column("Lot", TEXT.but(bold=True), most=90),
-    Column("Crop", most=80),
+    Column("Crop", most=110),
     Column("Class", TEXT.but(wrap=False)),
     Column("Cultivar", most=120),
     Column("Pots", NUMBER),
@@ -161,7 +157,13 @@ def _unplanned(pen: Pen, sheet: Any, plan: Plan, row: int) -> None:
         )
         for lost in plan.unplanned
     ]
-    write_table(pen, sheet, row + 1, tuple(Column(title) for title in _LOST), rows)
+    write_table(
+        pen,
+        sheet,
+        row + 1,
+        tuple(Column(title, NUMBER if title == "Pots" else TEXT) for title in _LOST),
+        rows,
+    )
     room = sum(sheet.column_dimensions[get_column_letter(_REASON + i)].width for i in range(_REASON_WIDE))
     reasons = ["Why", *(lost.reason for lost in plan.unplanned)]
     for i, reason in enumerate(reasons, row + 1):

@@ -25,14 +25,14 @@ from forcing.sheets.workbook.cells import (
     TEXT,
     TITLE,
     Look,
-    Marked,
     Pen,
     Value,
     height,
     lines,
-    set_up_page,
 )
 from forcing.sheets.workbook.orders import bulb_orders
+from forcing.sheets.workbook.pages import set_up_page
+from forcing.sheets.workbook.table import Marked
 
 CONTENTS = (
     ("Key dates", "a row a lot: every date from potting to fade, with the cold it gets"),
@@ -50,9 +50,9 @@ SAFETY = (
     "anything in this file. The cautions of each task are on the sheet Tasks."
 )
 # Column widths of the page: the table of lots without a plan sets them, the rest fits in.
-WIDTHS = (23.0, 12.0, 18.0, 7.0, 17.0, 24.0, 17.0)
+WIDTHS = (22.0, 11.0, 15.0, 6.0, 17.0, 31.0, 17.0)
 _WIDE = sum(WIDTHS[1:])
-_MOST_ERRORS = 8
+_MOST_ERRORS = _MOST_LOST = 6  # told in full: the page is to be taken in at a glance
 _ALARM = Look(bold=True, size=12, ink=ALERT)
 _GOOD = Look(bold=True, size=12)
 _LABEL = Look(bold=True)
@@ -169,7 +169,7 @@ def _unplanned(page: _Down, plan: Plan) -> None:
         return
     page.section("Lots that cannot be planned")
     page.cells(("Lot", "Crop", "Cultivar", "Pots", "Wanted in bloom", "Why", "Earliest bloom possible"), HEAD)
-    for lost in plan.unplanned:
+    for lost in plan.unplanned[:_MOST_LOST]:
         lot = lost.lot
         target = DAY_LOOK if lot.target else NONE
         earliest = DAY_LOOK.but(bold=True) if lost.earliest else NONE
@@ -185,11 +185,16 @@ def _unplanned(page: _Down, plan: Plan) -> None:
             ),
             TEXT,
         )
+    if len(plan.unplanned) > _MOST_LOST:
+        page.line(f"and {len(plan.unplanned) - _MOST_LOST} more below the lots on the sheet Key dates.", NOTE)
 
 
 def _errors(page: _Down, plan: Plan) -> None:
-    """The worst findings in full; the rest are on the sheet Notices."""
-    errors = [f for f in sort_findings(plan.findings) if f.severity == "error"]
+    """The worst findings in full, but for lots that stand above with the reason; the rest are on the sheet Notices."""
+    told = {("lots", lost.lot.row) for lost in plan.unplanned if lost.lot.row is not None}
+    errors = [
+        f for f in sort_findings(plan.findings) if f.severity == "error" and (f.table, f.row) not in told
+    ]
     if not errors:
         return
     page.section("Errors")
@@ -204,9 +209,10 @@ def _numbers(plan: Plan) -> Iterator[tuple[str, Value]]:
     yield "Lots not planned", len(plan.unplanned)
     yield "Pots planned", sum(p.lot.pots for p in plan.lots)
     orders = bulb_orders(plan)
-    yield "Bulbs in those pots", sum(round(o.used) for o in orders)
-    if plan.season.loss:
-        yield "Bulbs with the loss", sum(round(o.need) for o in orders)
+    used, need = (sum(map(round, each)) for each in ([o.used for o in orders], [o.need for o in orders]))
+    yield "Bulbs in those pots", used
+    if need != used:  # pots counted back from a display have the loss in them already
+        yield "Bulbs with the loss", need
     if plan.lots:
         yield "First potting", min(p.potting for p in plan.lots)
         yield "First bring in", min(p.bring_in for p in plan.lots)

@@ -6,7 +6,7 @@ from collections import defaultdict
 from datetime import date
 from typing import Any
 
-from forcing.dates import DAY, WEEKDAYS, iso_week, monday
+from forcing.dates import DAY, Span, iso_week, monday
 from forcing.engine.cautions import CAUTIONS
 from forcing.errors import sort_findings
 from forcing.model import Plan, RoomSetting, Task
@@ -20,19 +20,14 @@ from forcing.sheets.workbook.cells import (
     SECTION,
     TENTH,
     TEXT,
-    Column,
     Look,
-    Marked,
     Pen,
     Value,
-    as_needed,
-    filtered,
-    headed,
     height,
     lines,
-    set_up_page,
-    write_table,
 )
+from forcing.sheets.workbook.pages import headed, set_up_page, table_room
+from forcing.sheets.workbook.table import Column, Marked, as_needed, filtered, write_table
 from forcing.units import from_celsius
 
 _TOP = 3
@@ -43,7 +38,6 @@ _Row = tuple[Value | Marked, ...]
 _TASKS = (
     Column("Date", DAY_LOOK),
     Column("Week", TEXT.but(wrap=False)),
-    Column("Day", TEXT.but(wrap=False)),
     Column("Place", most=90),
     Column("To", most=90),
     Column("Lot", TEXT.but(bold=True), most=80),
@@ -52,7 +46,7 @@ _TASKS = (
     Column("Pots", NUMBER),
     Column("Hours", TENTH),
     Column("Look for", most=235),
-    Column("Cautions", most=85),
+    Column("Cautions", most=105),
     Column("State", most=70),
 )
 _CAUTION_WIDTH = 100.0  # units of column: the first columns of the table together
@@ -66,7 +60,8 @@ def write_tasks(pen: Pen, sheet: Any, plan: Plan) -> None:
     )  # fmt: skip
     tasks = sorted(plan.tasks, key=lambda t: (t.date, where(t), t.lot or "", t.task, t.key))
     cultivars = {p.lot.name: p.lot.cultivar or p.lot.crop for p in plan.lots}
-    after = write_table(pen, sheet, _TOP, _TASKS, [_task_cells(task, cultivars) for task in tasks])
+    rows = [_task_cells(task, cultivars) for task in tasks]
+    after = write_table(pen, sheet, _TOP, _TASKS, rows, table_room(plan.season.paper))
     if tasks:
         filtered(sheet, _TOP, len(_TASKS), after)
     else:
@@ -80,7 +75,6 @@ def _task_cells(task: Task, cultivars: dict[str, str]) -> _Row:
     return (
         task.date,
         iso_week(task.date),
-        WEEKDAYS[task.date.weekday()],
         task.place or "",
         task.to or "",
         task.lot or "",
@@ -130,13 +124,13 @@ def write_hours(pen: Pen, sheet: Any, plan: Plan) -> None:
     columns = (
         Column("Week", TEXT.but(wrap=False, bold=True)),
         Column("Monday", DAY_LOOK),
-        *(Column(kind, TENTH) for kind in kinds),
-        Column("All", TENTH.but(bold=True)),
-        Column("Hours left" if limit is not None else "Hours left: not known", TENTH),
+        *(Column(kind, TENTH, arrow=False) for kind in kinds),
+        Column("All", TENTH.but(bold=True), arrow=False),
+        Column("Hours left" if limit is not None else "Hours left: not known", TENTH, arrow=False),
     )
     rows = [_week_cells(week, kinds, hours, limit) for week in sorted({week for week, _ in hours})]
     after = write_table(pen, sheet, _TOP, columns, rows)
-    filtered(sheet, _TOP, len(columns), after)
+    filtered(sheet, _TOP, 2, after)  # by week; arrows on every kind would take the room of its figures
     sums = [sum(h for (_, k), h in hours.items() if k == kind) for kind in kinds]
     pen.put(sheet, after, 1, "Season", TEXT.but(bold=True, wrap=False))
     pen.put(sheet, after, 2, None, TEXT)
@@ -170,7 +164,7 @@ def write_rooms(pen: Pen, sheet: Any, plan: Plan) -> None:
     headed(
         pen, sheet, "Rooms",
         f"What each place is set to, in °{unit}. Stated: the season says so. Planned: the plan's own programme. "
-        "A setting without a beginning or an end is shown over all the days the plan looks at.",
+        "From the start: before the first lot is potted. To the end: until the last one has gone.",
     )  # fmt: skip
     degrees = TENTH.but(number="0.0")
     columns = (
@@ -187,7 +181,10 @@ def write_rooms(pen: Pen, sheet: Any, plan: Plan) -> None:
     order = {place.name: i for i, place in enumerate(plan.season.places)}
     kinds = {place.name: place.kind for place in plan.season.places}
     settings = sorted(plan.rooms, key=lambda r: (order.get(r.place, len(order)), r.place, r.span))
-    rows: list[_Row] = [_room_cells(plan, setting, kinds.get(setting.place, "")) for setting in settings]
+    always = _open_ends(plan)
+    rows: list[_Row] = [
+        _room_cells(plan, setting, kinds.get(setting.place, ""), always) for setting in settings
+    ]
     set_places = {r.place for r in plan.rooms}
     for place in plan.season.places:
         if place.name not in set_places:
@@ -202,12 +199,25 @@ def write_rooms(pen: Pen, sheet: Any, plan: Plan) -> None:
     _finish(sheet, plan)
 
 
-def _room_cells(plan: Plan, setting: RoomSetting, kind: str) -> _Row:
+def _open_ends(plan: Plan) -> Span:
+    """The days the settings cover, where these go beyond the lots: no one has stated such a day, or acts on it."""
+    starts, ends = [r.span.start for r in plan.rooms], [r.span.end for r in plan.rooms]
+    lived = [day for lot in plan.lots for step in lot.steps for day in (step.span.start, step.span.end)]
+    first, last = min(starts, default=date.max), max(ends, default=date.min)
+    return Span(
+        first if first < min(lived, default=date.max) else date.min,
+        last if last > max(lived, default=date.min) else date.max,
+    )
+
+
+def _room_cells(plan: Plan, setting: RoomSetting, kind: str, always: Span) -> _Row:
     unit = plan.season.unit
     day, night, mean = (from_celsius(t, unit) for t in (setting.day, setting.night, setting.mean))
-    last = max(setting.span.start, setting.span.end - DAY)
+    first: Value = "from the start" if setting.span.start == always.start else setting.span.start
+    last: Value = max(setting.span.start, setting.span.end - DAY)
+    last = "to the end" if setting.span.end == always.end else last
     return (
-        setting.place, kind, setting.span.start, last, round(day, 2), round(night, 2), round(mean, 2),
+        setting.place, kind, first, last, round(day, 2), round(night, 2), round(mean, 2),
         setting.basis, setting.reason,
     )  # fmt: skip
 
@@ -239,7 +249,7 @@ def write_notices(pen: Pen, sheet: Any, plan: Plan) -> None:
         )
         for f in sort_findings(plan.findings)
     ]  # fmt: skip
-    after = write_table(pen, sheet, _TOP, _NOTICES, rows)
+    after = write_table(pen, sheet, _TOP, _NOTICES, rows, table_room(plan.season.paper))
     if rows:
         filtered(sheet, _TOP, len(_NOTICES), after)
     else:

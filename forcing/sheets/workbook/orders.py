@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
+from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
 from forcing.engine.companions import CompanionPlan
@@ -19,17 +20,13 @@ from forcing.sheets.workbook.cells import (
     NUMBER,
     SECTION,
     TEXT,
-    Column,
-    Marked,
     Pen,
     Value,
-    as_needed,
-    filtered,
-    headed,
     height,
-    set_up_page,
-    write_table,
+    points,
 )
+from forcing.sheets.workbook.pages import across, headed, set_up_page, table_room
+from forcing.sheets.workbook.table import Column, Marked, as_needed, filtered, write_table
 
 
 def bulb_orders(plan: Plan) -> tuple[OrderLine, ...]:
@@ -45,6 +42,7 @@ def bloom_class(planned: LotPlan) -> BloomClass | None:
 # ---------------------------------------------------------------- drawing
 
 _ON_A_PAGE = 36  # rows of bulbs
+_SHORT = 60.0  # points: as narrow as a text may be made by the column it stands in
 _SUM = NUMBER.but(bold=True)
 _BULBS = (
     Column("Crop"),
@@ -88,7 +86,7 @@ def write_orders(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[Companio
     orders = [line for line in lines if line.kind == "bulbs"]
     if orders:
         rows: list[tuple[Value | Marked, ...]] = [_bulb_cells(plan, order) for order in orders]
-        after = write_table(pen, sheet, 3, _BULBS, rows)
+        after = write_table(pen, sheet, 3, _BULBS, rows, table_room(season.paper))
         filtered(sheet, 3, len(_BULBS), after)
         totals = {5: sum(o.pots for o in orders), 7: sum(round(o.used) for o in orders)}
         totals[8] = sum(round(o.need) for o in orders)
@@ -154,7 +152,11 @@ def _small_table(
     pen: Pen, sheet: Any, row: int, titles: tuple[str, ...], rows: list[tuple[Value | Marked, ...]]
 ) -> int:
     """A table below the first one, in the columns that one has made."""
-    return write_table(pen, sheet, row, tuple(Column(title) for title in titles), rows) + 1
+    widths = [sheet.column_dimensions[get_column_letter(i)].width for i in range(1, len(titles) + 1)]
+    columns = [
+        Column(title, most=max(_SHORT, points(w) - 9)) for title, w in zip(titles, widths, strict=True)
+    ]
+    return write_table(pen, sheet, row, columns, rows) + 1
 
 
 def _packs(line: OrderLine) -> Value | Marked:
@@ -188,6 +190,7 @@ def _everything_else(pen: Pen, sheet: Any, plan: Plan, lines: Sequence[OrderLine
     if unknown:
         notes.append(f"Cloth is not counted where cover m2 is not stated: {', '.join(unknown)}.")
     pen.put(sheet, row - 1, 1, " ".join(notes), NOTE)
+    across(sheet, row - 1, 1)
     return row + 1
 
 

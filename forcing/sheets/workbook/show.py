@@ -13,24 +13,9 @@ from forcing.engine.showing.cover import Cover
 from forcing.model import Companion, Plan
 from forcing.science.frost import LEAF_MARGIN
 from forcing.sheets.style import ALERT, QUIET, TINT
-from forcing.sheets.workbook.cells import (
-    DAY_LOOK,
-    NONE,
-    NOTE,
-    NUMBER,
-    TENTH,
-    TEXT,
-    Column,
-    Look,
-    Marked,
-    Pen,
-    Value,
-    as_needed,
-    filtered,
-    headed,
-    set_up_page,
-    write_table,
-)
+from forcing.sheets.workbook.cells import DAY_LOOK, NONE, NOTE, NUMBER, TENTH, TEXT, Look, Pen, Value
+from forcing.sheets.workbook.pages import headed, set_up_page, table_room
+from forcing.sheets.workbook.table import Column, Marked, as_needed, filtered, write_table
 from forcing.units import from_celsius
 
 CONTENTS = (
@@ -76,7 +61,7 @@ def write_companions(pen: Pen, sheet: Any, plan: Plan, beside: Beside) -> None:
     rows = [
         _grown_cells(planned[c.name]) if c.name in planned else _not_grown(c) for c in plan.season.companions
     ]
-    after = write_table(pen, sheet, _TOP, _COMPANIONS, rows)
+    after = write_table(pen, sheet, _TOP, _COMPANIONS, rows, table_room(plan.season.paper))
     _finish(pen, sheet, plan, len(_COMPANIONS), after, bool(rows), "No companion is stated in this season.")
 
 
@@ -184,7 +169,7 @@ def write_frost_nights(pen: Pen, sheet: Any, plan: Plan, beside: Beside) -> None
     rows = [(n.evening, order.get(n.display, -1), 0, _night_cells(plan, n)) for n in beside.nights]
     rows += [(c.evening, order.get(c.display, -1), 1, _chance_cells(plan, c)) for c in beside.chances]
     cells = [row for *_, row in sorted(rows, key=lambda found: found[:3])]
-    after = write_table(pen, sheet, _TOP, columns, cells)
+    after = write_table(pen, sheet, _TOP, columns, cells, table_room(plan.season.paper))
     _finish(pen, sheet, plan, len(columns), after, bool(cells), "No night that asks for a cover is known of.")
 
 

@@ -12,23 +12,9 @@ from openpyxl.utils import get_column_letter
 from forcing.crops.loader import UNITS, Source, shipped_sources
 from forcing.model import PARAMETERS, Figure, Plan, Recipe
 from forcing.sheets.tables import season_order
-from forcing.sheets.workbook.cells import (
-    NONE,
-    NOTE,
-    SECTION,
-    TEXT,
-    Column,
-    Look,
-    Marked,
-    Pen,
-    Value,
-    filtered,
-    headed,
-    height,
-    lines,
-    set_up_page,
-    write_table,
-)
+from forcing.sheets.workbook.cells import NONE, NOTE, SECTION, TEXT, Look, Pen, Value, height, lines
+from forcing.sheets.workbook.pages import headed, set_up_page, table_room
+from forcing.sheets.workbook.table import Column, Marked, filtered, write_table
 from forcing.units import TemperatureUnit, from_celsius
 
 _MEANING = {
@@ -91,7 +77,7 @@ def write_sources(pen: Pen, sheet: Any, plan: Plan) -> None:
     )  # fmt: skip
     figures = tuple(_figures(plan))
     rows = [_cells(figure, plan.season.unit) for figure in figures]
-    after = write_table(pen, sheet, 3, _COLUMNS, rows)
+    after = write_table(pen, sheet, 3, _COLUMNS, rows, table_room(plan.season.paper))
     if rows:
         filtered(sheet, 3, len(_COLUMNS), after)
     else:

@@ -1,4 +1,4 @@
-"""Places × ISO weeks: how full each place is, what it is set to and which lots stand there. No drawing."""
+"""Places × ISO weeks: how full each place is, what it is set to, which lots and companions stand there. No drawing."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from forcing.dates import DAY, WEEK, Span, monday
+from forcing.engine.companions import CompanionPlan, CompanionStep, CompanionStepName
 from forcing.engine.rooms import pot_area
 from forcing.model import LotPlan, Place, PlaceKind, Plan, RoomSetting, Step, StepName
 from forcing.sheets.tables import season_order
@@ -15,19 +16,24 @@ from forcing.sheets.tables import season_order
 LITTLE = 0.05  # of a pot: less than this is rounding, not a pot
 
 
+Planned = LotPlan | CompanionPlan
+Standing = Step | CompanionStep
+Name = StepName | CompanionStepName
+
+
 @dataclass(frozen=True, slots=True)
 class Stay:
-    """A lot in a place during one week: its steps there in order, and the one that fills most days."""
+    """A lot or companion in a place during one week: its steps there in order, and the one that fills most days."""
 
-    steps: tuple[StepName, ...]
-    main: StepName
+    steps: tuple[Name, ...]
+    main: Name
 
 
 @dataclass(frozen=True, slots=True)
 class LotRow:
-    """One lot in one place; `stays` has an entry a week, None where the lot is not there."""
+    """One lot or companion in one place; `stays` has an entry a week, None where it is not there."""
 
-    planned: LotPlan
+    planned: Planned
     first_day: date
     stays: tuple[Stay | None, ...]
 
@@ -70,13 +76,14 @@ class Calendar:
     blocks: tuple[PlaceBlock, ...]
 
 
-def calendar_of(plan: Plan, kinds: Iterable[PlaceKind]) -> Calendar:
-    """The calendar of every place of these kinds, in the season's order of places."""
+def calendar_of(plan: Plan, kinds: Iterable[PlaceKind], companions: Sequence[CompanionPlan] = ()) -> Calendar:
+    """The calendar of every place of these kinds, in the season's order of places; lots before companions."""
     wanted = tuple(kinds)
     places = [place for place in plan.season.places if place.kind in wanted]
     names = {place.name for place in places}
-    steps: dict[str, list[tuple[LotPlan, Step]]] = defaultdict(list)
-    for planned in season_order(plan):
+    steps: dict[str, list[tuple[Planned, Standing]]] = defaultdict(list)
+    everyone: tuple[Planned, ...] = (*season_order(plan), *companions)
+    for planned in everyone:
         for step in planned.steps:
             if step.place in names and step.span.days:
                 steps[step.place].append((planned, step))
@@ -94,12 +101,13 @@ def _mondays(days: Sequence[date]) -> tuple[date, ...]:
     return tuple(first + WEEK * i for i in range((last - first).days // 7 + 1))
 
 
-def _pots_by_day(plan: Plan, name: str, steps: Sequence[tuple[LotPlan, Step]]) -> dict[date, float]:
+def _pots_by_day(plan: Plan, name: str, steps: Sequence[tuple[Planned, Standing]]) -> dict[date, float]:
     """The plan's own load where it covers the day, else the lots counted."""
     total: dict[date, float] = defaultdict(float)
     for planned, step in steps:
-        for day in step.span:
-            total[day] += pot_area(planned)
+        if isinstance(planned, LotPlan):
+            for day in step.span:
+                total[day] += pot_area(planned)
     for load in plan.loads:
         if load.place == name:
             total.update((load.start + timedelta(days=i), pots) for i, pots in enumerate(load.pots))
@@ -110,7 +118,7 @@ def _block(
     plan: Plan,
     place: Place,
     weeks: tuple[date, ...],
-    steps: Sequence[tuple[LotPlan, Step]],
+    steps: Sequence[tuple[Planned, Standing]],
     pots: Mapping[date, float],
 ) -> PlaceBlock:
     settings = sorted((r for r in plan.rooms if r.place == place.name), key=lambda r: r.span)
@@ -126,19 +134,20 @@ def _most(pots: Mapping[date, float], week: date) -> float:
     return max(0.0, *(pots.get(week + timedelta(days=i), 0.0) for i in range(7)))
 
 
-def _lot_rows(weeks: tuple[date, ...], steps: Sequence[tuple[LotPlan, Step]]) -> tuple[LotRow, ...]:
-    """A row a lot, in the order they arrive; lots of one day stay in season order."""
-    by_lot: dict[str, list[tuple[LotPlan, Step]]] = defaultdict(list)
+def _lot_rows(weeks: tuple[date, ...], steps: Sequence[tuple[Planned, Standing]]) -> tuple[LotRow, ...]:
+    """A row a lot, in the order they arrive, then one a companion; those of one day stay in season order."""
+    by_lot: dict[tuple[bool, str], list[tuple[Planned, Standing]]] = defaultdict(list)
     for planned, step in steps:
-        by_lot[planned.lot.name].append((planned, step))
+        grown = isinstance(planned, CompanionPlan)
+        by_lot[grown, step.companion if isinstance(step, CompanionStep) else step.lot].append((planned, step))
     rows = []
     for stays in by_lot.values():
         ordered = sorted((step for _, step in stays), key=lambda s: s.span)
         rows.append(LotRow(stays[0][0], ordered[0].span.start, tuple(_stay(ordered, w) for w in weeks)))
-    return tuple(sorted(rows, key=lambda row: row.first_day))
+    return tuple(sorted(rows, key=lambda row: (isinstance(row.planned, CompanionPlan), row.first_day)))
 
 
-def _stay(steps: Sequence[Step], week: date) -> Stay | None:
+def _stay(steps: Sequence[Standing], week: date) -> Stay | None:
     span = Span(week, week + WEEK)
     there = [(step.step, step.span.overlap(span)) for step in steps if step.span.overlap(span)]
     if not there:

@@ -1,0 +1,81 @@
+"""The labour peak: potting brought forward a week where that takes work off the busier week.
+
+Of all work only potting can wait for nobody: the bulbs are there, and a potted lot may stand a week before it goes
+into the cold. Places, cold and bloom stay as they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from datetime import date
+
+from forcing.dates import DAY, WEEK, Span, monday
+from forcing.model import LotPlan, Season, Task
+
+# Practice, no source: a potted bulb does well for some days in a cool shed; a change of less than two hours is
+# not worth telling people another week.
+AHEAD = WEEK
+LEAST = 2.0  # hours by which the busier of the two weeks must gain
+
+
+def potted_on(plan: LotPlan, day: date | None) -> LotPlan:
+    """The plan with its potting on an earlier day; the pots wait at the potting bench. None: as it is."""
+    if day is None or day >= plan.potting:
+        return plan
+    first = replace(plan.steps[0], span=Span(day, plan.steps[0].span.end))
+    return replace(plan, potting=day, steps=(first, *plan.steps[1:]))
+
+
+def levelled(
+    season: Season, plans: Sequence[LotPlan], tasks: Iterable[Task], begun: Iterable[str], on: date
+) -> tuple[LotPlan, ...]:
+    """The plans with their potting levelled. `tasks`: all the work there is; lots that have `begun` stay.
+
+    Nothing is moved before the bulbs are in hand or before `on`. The answer does not hang on the order of `plans`.
+    """
+    hours: dict[date, float] = {}
+    potting: dict[str, float] = {}
+    for task in tasks:
+        hours[monday(task.date)] = hours.get(monday(task.date), 0.0) + task.hours
+        if task.task == "pot" and task.lot is not None:
+            potting[task.lot] = task.hours
+    free = {p.lot.name: p for p in plans if p.lot.name not in set(begun) and p.cooler_in is not None}
+    moved: dict[str, date] = {}
+    while (best := _best(season, free, hours, potting, on)) is not None:
+        name, day = best
+        plan = free.pop(name)
+        hours[monday(plan.potting)] -= potting[name]
+        hours[monday(day)] = hours.get(monday(day), 0.0) + potting[name]
+        moved[name] = day
+    return tuple(potted_on(plan, moved.get(plan.lot.name)) for plan in plans)
+
+
+def _best(
+    season: Season,
+    free: Mapping[str, LotPlan],
+    hours: Mapping[date, float],
+    potting: Mapping[str, float],
+    on: date,
+) -> tuple[str, date] | None:
+    """The lot of the busiest week whose potting a week earlier gains most, and its new day; None: none gains."""
+    found: list[tuple[float, float, str, date]] = []
+    for name, plan in free.items():
+        day, week = _week_before(season, plan, on), monday(plan.potting)
+        if day is None or name not in potting:
+            continue
+        after = max(hours[week] - potting[name], hours.get(week - AHEAD, 0.0) + potting[name])
+        if hours[week] - after >= LEAST:
+            found.append((-hours[week], after, name, day))
+    return min(found)[2:] if found else None
+
+
+def _week_before(season: Season, plan: LotPlan, on: date) -> date | None:
+    """The last working day of the week before the lot would be potted; None where it may not be potted then."""
+    assert plan.cooler_in is not None
+    if plan.potting < season.calendar.before(plan.cooler_in):
+        return None  # it is ahead already
+    first = monday(plan.potting) - AHEAD
+    day = season.calendar.on_or_before(first + WEEK - DAY)
+    early = season.bulbs_in_hand is not None and day < season.bulbs_in_hand
+    return None if day < first or early or day < on else day

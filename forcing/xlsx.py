@@ -1,0 +1,134 @@
+"""Workbooks as files: valid by the schema of ECMA-376, the same bytes for the same content, moved into place whole.
+
+openpyxl puts the parts of a font in an order of its own, keeps every text inside its cell and stamps the clock. The
+parts it has made are set right here, once for every workbook, and packed again with fixed times.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+from openpyxl import Workbook
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
+from openpyxl.packaging.core import DocumentProperties
+from openpyxl.writer.excel import ExcelWriter
+
+from forcing.files import replacing
+
+# CT_Font of ECMA-376 part 1, 18.8.22, in the order of the schema that spreadsheet programs are checked by.
+_FONT_ORDER = (
+    "b", "i", "strike", "condense", "extend", "outline", "shadow", "u", "vertAlign", "sz", "color", "name", "family",
+    "charset", "scheme",
+)  # fmt: skip
+_RANK = {name.encode(): rank for rank, name in enumerate(_FONT_ORDER)}
+_FONT = re.compile(rb"<font>(.*?)</font>", re.DOTALL)
+_PART_OF_FONT = re.compile(rb"<(\w+)[^>]*/>")
+_TEXT_IN_CELL = re.compile(rb' t="inlineStr"><is>(<t(?: xml:space="preserve")?>[^<]*</t>)</is></c>')
+
+_TYPES, _STYLES, _TEXTS = "[Content_Types].xml", "xl/styles.xml", "xl/sharedStrings.xml"
+_RELATIONS = "xl/_rels/workbook.xml.rels"
+_MAIN = b"http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+_TEXTS_TYPE = (
+    b'<Override PartName="/xl/sharedStrings.xml" ContentType="application/vnd.openxmlformats-officedocument'
+    b'.spreadsheetml.sharedStrings+xml"/>'
+)
+_TEXTS_RELATION = (
+    b'<Relationship Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/sharedStrings" '
+    b'Target="sharedStrings.xml" Id="texts"/>'
+)
+_ABOUT = "docProps/core.xml"
+_TIME = re.compile(rb"<dcterms:(created|modified).*?</dcterms:\1>", re.DOTALL)
+_NO_TIME = datetime(1980, 1, 1)  # the first that an archive knows
+
+
+def printable(text: str) -> str:
+    """Text with a space for every character that XML cannot hold."""
+    return str(ILLEGAL_CHARACTERS_RE.sub(" ", text))
+
+
+def write_xlsx(
+    book: Workbook, path: Path, *, title: str | None = None, created: datetime | None = None
+) -> Path:
+    """Write a workbook to `path`, moved into place when whole, and give `path` back.
+
+    `created` (zoned, or taken as UTC) is stamped on the file; None: the file tells no time. Raises OutputError where
+    the file cannot be written; what was there before is then untouched.
+    """
+    stamp = created.astimezone(UTC).replace(tzinfo=None) if created and created.tzinfo else created
+    stamp = (stamp or _NO_TIME).replace(microsecond=0)
+    book.properties = DocumentProperties(
+        creator="forcing",
+        title=title and printable(title),
+        created=stamp,
+        modified=stamp,
+        lastModifiedBy="forcing",
+    )
+    # There are no formulas, and closing a file that was only looked at must not ask to save it.
+    book.calculation.fullCalcOnLoad = False
+    data = _packed(_made(book, timed=created is not None), stamp)
+    with replacing(path) as temporary:
+        temporary.write_bytes(data)
+    return path
+
+
+def _made(book: Workbook, timed: bool) -> Iterator[tuple[str, bytes]]:
+    """Every part of the workbook by name, set right; the list of parts first, as readers expect it."""
+    raw = io.BytesIO()
+    # Not Workbook.save: that writes the clock into the properties.
+    ExcelWriter(book, zipfile.ZipFile(raw, "w", zipfile.ZIP_STORED, allowZip64=True)).save()
+    with zipfile.ZipFile(raw) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    texts = _Texts()
+    for name in parts:
+        if name.startswith("xl/worksheets/sheet"):
+            parts[name] = _TEXT_IN_CELL.sub(texts.number, parts[name])
+        elif name.startswith("xl/comments/"):
+            parts[name] = parts[name].replace(b' shapeId="0"', b"")  # not in the first edition of the schema
+    parts[_TEXTS] = texts.part()
+    parts[_STYLES] = _FONT.sub(_in_order, parts[_STYLES])
+    if not timed:
+        parts[_ABOUT] = _TIME.sub(b"", parts[_ABOUT])  # openpyxl cannot leave them out
+    parts[_RELATIONS] = parts[_RELATIONS].replace(b"</Relationships>", _TEXTS_RELATION + b"</Relationships>")
+    yield _TYPES, parts.pop(_TYPES).replace(b"</Types>", _TEXTS_TYPE + b"</Types>")
+    yield from parts.items()
+
+
+class _Texts:
+    """The texts of all cells, each once; a cell holds the number of its text."""
+
+    def __init__(self) -> None:
+        self.numbers: dict[bytes, int] = {}
+        self.used = 0
+
+    def number(self, cell: re.Match[bytes]) -> bytes:
+        self.used += 1
+        return b' t="s"><v>%d</v></c>' % self.numbers.setdefault(cell[1], len(self.numbers))
+
+    def part(self) -> bytes:
+        texts = b"".join(b"<si>%s</si>" % text for text in self.numbers)
+        return b'<sst xmlns="%s" count="%d" uniqueCount="%d">%s</sst>' % (
+            _MAIN, self.used, len(self.numbers), texts,
+        )  # fmt: skip
+
+
+def _in_order(font: re.Match[bytes]) -> bytes:
+    inside = sorted(_PART_OF_FONT.finditer(font[1]), key=lambda part: _RANK[part[1]])
+    return b"<font>%s</font>" % b"".join(part[0] for part in inside)
+
+
+def _packed(parts: Iterator[tuple[str, bytes]], stamp: datetime) -> bytes:
+    at = max(stamp, _NO_TIME)
+    when = (at.year, at.month, at.day, at.hour, at.minute, at.second)
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, data in parts:
+            entry = zipfile.ZipInfo(name, when)
+            entry.compress_type = zipfile.ZIP_DEFLATED
+            entry.external_attr = 0o600 << 16
+            archive.writestr(entry, data)
+    return out.getvalue()

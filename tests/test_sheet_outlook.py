@@ -1,0 +1,131 @@
+"""The outlook sheet: its CSV read back, its pages opened with an outside reader, its areas measured in days."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+from matplotlib.colors import to_rgb
+from matplotlib.figure import Figure
+from PIL import Image
+from pypdf import PdfReader
+
+from forcing.model import Plan
+from forcing.sheets.drawing.canvas import own_settings
+from forcing.sheets.outlook import BAND, COLUMNS, draw_pages, write_outlook
+from tests.printed_pages import HARD_NAMES, check_fonts
+from tests.sample import sample_plan
+from tests.test_sheet_board import some_outlooks
+from tests.test_sheet_gantt import check_areas, check_texts
+
+MISSING_NOTE = "□ stands for a letter that this typeface does not have."
+CREATED = datetime(2026, 11, 3)
+
+
+def spoken(day: date) -> str:
+    return f"{day:%a} {day.day} {day:%b}"
+
+
+def said_in(figures: Sequence[Figure]) -> list[str]:
+    return [text.get_text() for figure in figures for text in figure.axes[0].texts]
+
+
+def hard_plan(paper: str) -> Plan:
+    plan = sample_plan(5, "F", paper)
+    lots = tuple(
+        replace(p, lot=replace(p.lot, name=f"{i} {name}", cultivar=name))
+        for i, (p, name) in enumerate(zip(plan.lots, HARD_NAMES, strict=True))
+    )
+    return replace(plan, lots=lots, season=replace(plan.season, title=" ".join(HARD_NAMES)))
+
+
+def test_every_lot_stands_with_its_target_its_likely_day_and_its_chance(tmp_path: Path) -> None:
+    plan = sample_plan(30)
+    outlooks = some_outlooks(plan)
+    table, pdf, png = write_outlook(plan, outlooks, (), tmp_path, created=CREATED)
+    with table.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert tuple(rows[0]) == COLUMNS and [row["lot"] for row in rows] == [o.lot for o in outlooks]
+    text = " ".join(page.extract_text() for page in PdfReader(pdf).pages)
+    for outlook in outlooks:
+        assert text.count(outlook.lot) == 1
+        assert text.count(spoken(outlook.target)) >= 1 and text.count(spoken(outlook.likely)) >= 1
+    assert text.count("25%") == 30 and text.count("2 d late") == text.count("2 d early") == 6
+    # uncertainty is said in words
+    assert "8 chances in 10 that bloom falls in the band (1 in 10 before, 1 in 10 after)" in text
+    check_fonts(pdf)
+    with Image.open(png) as picture:
+        assert picture.width > 1500
+
+
+def test_a_band_is_as_long_as_its_days() -> None:
+    # Early to late in the sample is 4 + 5 days and the late day itself: 10. A week of the axis is 7.
+    plan = sample_plan(5)
+    with own_settings():
+        (page,) = draw_pages(plan, some_outlooks(plan), {})
+    mondays = sorted(t.get_position()[0] for t in page.axes[0].texts if t.get_text().startswith("W"))
+    day = (mondays[1] - mondays[0]) / 7
+    bands = [
+        path.vertices[:, 0]
+        for collection in page.axes[0].collections
+        if np.allclose(collection.get_facecolor()[:, :3], to_rgb(BAND.fill))
+        for path in collection.get_paths()
+    ]
+    lengths = [round((x.max() - x.min()) / day, 3) for x in bands]
+    assert lengths.count(10.0) == 5
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("lots", [0, 5, 30, 200])
+def test_no_words_touch_others_or_leave_the_page(lots: int, paper: str) -> None:
+    plan = sample_plan(lots, paper=paper)
+    outlooks = some_outlooks(plan)
+    before = {o.lot: replace(o, likely=o.likely - timedelta(days=3)) for o in outlooks}
+    with own_settings():
+        pages = draw_pages(plan, outlooks, before)
+        for page in pages:
+            check_texts(page)
+            check_areas(page)
+    assert f"page {len(pages)} of {len(pages)}" in said_in(pages)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_long_names_of_every_script(paper: str) -> None:
+    plan = hard_plan(paper)
+    with own_settings():
+        for page in draw_pages(plan, some_outlooks(plan), {}):
+            check_texts(page)
+            check_areas(page)
+            # the typeface has Cyrillic, and no Han letters: the sheet says what stands for them
+            assert any(MISSING_NOTE in words for words in said_in([page]))
+            assert any("Снежная" in words for words in said_in([page]))
+
+
+def test_figures_are_large_enough_and_the_columns_are_named() -> None:
+    with own_settings():
+        (page,) = draw_pages(sample_plan(5), some_outlooks(sample_plan(5)), {})
+    texts = page.axes[0].texts
+    assert {"target", "likely bloom", "chance on time", "ISO week", "Monday"} <= set(said_in([page]))
+    days = [
+        t
+        for t in texts
+        if t.get_position()[0] > 500 and t.get_text()[:3] in ("Mon", "Tue", "Fri", "Sat", "Sun")
+    ]
+    assert days and min(t.get_size() for t in days) >= 8
+
+
+def test_same_outlook_same_bytes(tmp_path: Path) -> None:
+    plan = sample_plan(5)
+    one, two = (
+        [
+            p.read_bytes()
+            for p in write_outlook(plan, some_outlooks(plan), (), tmp_path / name, created=CREATED)
+        ]
+        for name in "ab"
+    )
+    assert one == two
