@@ -181,6 +181,17 @@ def test_all_that_is_wrong_is_told_at_once_also_behind_a_cell_that_cannot_be_rea
     assert output.count("lots, row") == 3
 
 
+def test_names_of_rows_that_cannot_be_read_are_known_and_others_are_not(tmp_path: Path) -> None:
+    lots = "lot,crop,pots,split\nA,tulip,many,yes\nB,tulip,20,\n"
+    log = "date,lot,event\n2026-11-09,A,potted\n2026-11-09,A b,potted\n2026-11-09,Z,potted\n"
+    output = forcing("check", season_folder(tmp_path / "s", lots=lots, log=log)).output
+    assert "lots, row 2, pots:" in output and "log, row 4, lot:" in output
+    assert "log, row 2" not in output and "log, row 3" not in output
+    # Of a table that cannot be read at all nothing is known, so no name of it is called unknown.
+    unread = forcing("check", season_folder(tmp_path / "t", lots="a,b\n1,2\n", log=log)).output
+    assert "log, row" not in unread
+
+
 def told(folder: Path, **tables: str) -> list[str]:
     """Table, row and column of each finding of a season that cannot be read."""
     result = forcing("check", season_folder(folder, **tables))
@@ -256,17 +267,6 @@ def test_a_fault_of_the_program_itself_is_words_and_not_a_traceback(
     assert "a fault of forcing itself, not of your season: RuntimeError: out of order." in result.output
     monkeypatch.setenv("FORCING_TRACEBACK", "1")
     assert isinstance(forcing("check", season).exception, RuntimeError)
-
-
-def test_names_of_rows_that_cannot_be_read_are_known_and_others_are_not(tmp_path: Path) -> None:
-    lots = "lot,crop,pots,split\nA,tulip,many,yes\nB,tulip,20,\n"
-    log = "date,lot,event\n2026-11-09,A,potted\n2026-11-09,A b,potted\n2026-11-09,Z,potted\n"
-    output = forcing("check", season_folder(tmp_path / "s", lots=lots, log=log)).output
-    assert "lots, row 2, pots:" in output and "log, row 4, lot:" in output
-    assert "log, row 2" not in output and "log, row 3" not in output
-    # Of a table that cannot be read at all nothing is known, so no name of it is called unknown.
-    unread = forcing("check", season_folder(tmp_path / "t", lots="a,b\n1,2\n", log=log)).output
-    assert "log, row" not in unread
 
 
 @pytest.mark.parametrize("words", [("check",), ("plan",), ("week",)])

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from forcing.engine.climate import horizon
 from forcing.errors import Finding, SeasonUnreadable, sort_findings
-from forcing.model import Season
+from forcing.model import Lot, Season
 from forcing.season.build import build_season, spellings
 from forcing.season.columns import near, plain, same_name
 from forcing.season.items import read_items
@@ -98,6 +98,8 @@ def left_out(
     names: dict[str, frozenset[str] | None] = dict.fromkeys(unread)
     for name, column in _NAMING.items():
         texts = [row.text(column) for row in rows.get(name, ()) if row.bad]
+        if name == "lots":
+            texts += [part for text in texts if text for part in Lot(text, "", 0).part_names]
         if name not in unread:
             words = [text for text in texts if text is not None]
             if name == "lots":  # each may be split into an a and a b

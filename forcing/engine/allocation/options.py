@@ -103,18 +103,20 @@ class Maker:
 
         found: dict[object, Option] = {}
         weeks = cold_choices(first.lot, first.recipe)
+        ways: list[tuple[Traveller, list[Dates]]] = []
         for cooler in coolers:
             for bench in benches:
                 route: Route = replace(first.route, cooler=cooler, bench=bench)
                 traveller = replace(first, route=route)
-                found_dates = dates_of(self.almanac, traveller, weeks)
-                # By the dates nearest to its ideal, the first: other cold-weeks do not make a warm room fit.
-                dark = bool(found_dates) and self._grows_in_the_dark(traveller, found_dates[0])
-                for dates in found_dates:
-                    option = self._option(traveller, dates, TOO_WARM * dark)
-                    known = (cooler, bench, dates.cooler_in, dates.bring_in)
-                    if known not in found or option.cost < found[known].cost:
-                        found[known] = option
+                ways.append((traveller, dates_of(self.almanac, traveller, weeks)))
+        dark = self._dark(ways)
+        for traveller, all_dates in ways:
+            route = traveller.route
+            for dates in all_dates:
+                option = self._option(traveller, dates, TOO_WARM * (route.cooler in dark))
+                known = (route.cooler, route.bench, dates.cooler_in, dates.bring_in)
+                if known not in found or option.cost < found[known].cost:
+                    found[known] = option
         if not found:
             answer = plan_lot(first)
             reason = answer if isinstance(answer, Unplanned) else Unplanned(first.lot, "no dates fit", None)
@@ -166,6 +168,15 @@ class Maker:
         mean = self.almanac.climate.mean(cooler)[dates.cooler_in : dates.bring_in]
         steps = np.flatnonzero(np.diff(mean) < -0.5) + dates.cooler_in + 1
         return self._unrooted_at(dates, tuple(int(s) for s in steps))
+
+    def _dark(self, ways: Sequence[tuple[Traveller, list[Dates]]]) -> set[str | None]:
+        """Coolers too warm for the lot's shoots, where another is not.
+
+        By the first dates of a way, nearest to the ideal: other cold-weeks do not make a warm room fit.
+        """
+        seen = [(t.route.cooler, self._grows_in_the_dark(t, dates[0])) for t, dates in ways if dates]
+        dark = {cooler for cooler, too in seen if too}
+        return dark if dark < {cooler for cooler, _ in seen} else set()
 
     def _grows_in_the_dark(self, traveller: Traveller, dates: Dates) -> bool:
         """Whether the lot has shoots for long in a room that the season keeps warmer than they bear."""
