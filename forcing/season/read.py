@@ -101,10 +101,7 @@ def left_out(
         if name == "lots":
             texts += [part for text in texts if text for part in Lot(text, "", 0).part_names]
         if name not in unread:
-            words = [text for text in texts if text is not None]
-            if name == "lots":  # each may be split into an a and a b
-                words += [f"{word} {part}" for word in words for part in "ab"]
-            names[name] = None if None in texts else frozenset(map(same_name, words))
+            names[name] = None if None in texts else frozenset(same_name(text) for text in texts if text)
     return names
 
 
