@@ -158,9 +158,8 @@ def whole_days(
             continue
         low, high = track.extremes(days[index], days[index + 1])
         hours = np.clip(parts[index], low, high)
-        found.append(
-            DayValues(
-                low + middle, high + middle, float(hours.mean()) + middle, tuple((hours + middle).tolist())
-            )
-        )
+        mean = float(
+            np.clip(hours.mean(), hours.min(), hours.max())
+        )  # the mean of equals may round beyond them
+        found.append(DayValues(low + middle, high + middle, mean + middle, tuple((hours + middle).tolist())))
     return found
