@@ -17,9 +17,12 @@ Keep = list[list[int]]  # of each candidate, the numbers of the options that are
 
 def attempt(
     problem: Problem, best: Answer, goal: Goal, caps: tuple[float, float] | None, limits: Limits,
-    progress: Callable[[str], None], hush: Hush, keep: Keep | None = None,
+    progress: Callable[[str], None], hush: Hush, keep: Keep | None = None, fresh: bool = False,
 ) -> tuple[Answer, str, float]:  # fmt: skip
-    """The better of `best` and what the solver finds, how it ended, and its bound (of the options kept)."""
+    """The better of `best` and what the solver finds, how it ended, and its bound (of the options kept).
+
+    `fresh`: it is not told of `best`, and so looks elsewhere too.
+    """
     keep = keep or [list(range(len(c.options))) for c in problem.candidates]
     keep = [
         numbers if pick is None else sorted({*numbers, *pick.options})
@@ -30,7 +33,7 @@ def attempt(
         None if pick is None else _renumbered(pick, numbers.index)
         for pick, numbers in zip(best, keep, strict=True)
     )
-    solved = solve(narrow, known, goal, caps, limits, progress, hush)
+    solved = solve(narrow, None if fresh else known, goal, caps, limits, progress, hush)
     if solved.answer is not None:
         answer = tuple(
             None if pick is None else _renumbered(pick, numbers.__getitem__)

@@ -14,9 +14,10 @@ from forcing.engine.allocation.problem import Answer, Problem
 from forcing.engine.allocation.solver import Limits
 from forcing.engine.linear import Hush
 
-FEW = 12  # lots that are placed anew together
-ROUNDS, IN_VAIN = 60, 16  # rounds at the most, and in a row without a gain
-WORK = 60  # times less work in a round than in the whole search
+# First a few lots together, then more: how many, times less work in a round than in the whole search, rounds in a row
+# without a gain after which it ends.
+STAGES = ((12, 60, 12), (18, 30, 6))
+ROUNDS = 60  # of a stage
 
 
 def polished(
@@ -31,18 +32,27 @@ def polished(
 
     `over`: hours over the limit that it may have. Lots that are left out stay out, all others stay in.
     """
-    some = replace(limits, gap=1e-4, work=None if limits.work is None else limits.work // WORK)
+    for few, share, in_vain in STAGES:
+        some = replace(limits, gap=1e-4, work=None if limits.work is None else limits.work // share)
+        best = _rounds(problem, best, over, some, few, in_vain, progress, hush)
+    return best
+
+
+def _rounds(
+    problem: Problem, best: Answer, over: float, limits: Limits, few: int, in_vain: int,
+    progress: Callable[[str], None], hush: Hush,
+) -> Answer:  # fmt: skip
     tried: set[int] = set()
     for _ in range(ROUNDS):
         centre = _loses_most(problem, best, tried)
-        if centre is None or len(tried) == IN_VAIN:
+        if centre is None or len(tried) == in_vain:
             break
-        group = {centre, *_in_its_way(problem, best, centre)}
+        group = {centre, *_in_its_way(problem, best, centre, few - 1)}
         keep = [
             list(range(len(c.options))) if at in group else list(pick.options if (pick := best[at]) else ())
             for at, c in enumerate(problem.candidates)
         ]
-        found, _, _ = attempt(problem, best, "cost", (0.0, over), some, lambda text: None, hush, keep)
+        found, _, _ = attempt(problem, best, "cost", (0.0, over), limits, lambda text: None, hush, keep)
         if key(problem, found) < key(problem, best):
             best, tried = found, {centre}
             progress(f"choosing places: a better answer, with {len(group)} lots placed anew")
@@ -61,7 +71,7 @@ def _loses_most(problem: Problem, best: Answer, tried: set[int]) -> int | None:
     return -most[1] if most[0] > 1e-6 else None
 
 
-def _in_its_way(problem: Problem, best: Answer, at: int) -> list[int]:
+def _in_its_way(problem: Problem, best: Answer, at: int, most: int) -> list[int]:
     """Lots that stand where and when the lot would cost less, those most in its way first."""
     pick, candidate = best[at], problem.candidates[at]
     assert pick is not None
@@ -80,4 +90,4 @@ def _in_its_way(problem: Problem, best: Answer, at: int) -> list[int]:
             shared = sum(max(0, min(end, b) - max(start, a)) for p, a, b in wanted if p == place)
             weight[other] = weight.get(other, 0.0) + shared * area
     order = sorted((-amount, other) for other, amount in weight.items() if amount > 0)
-    return [other for _, other in order[: FEW - 1]]
+    return [other for _, other in order[:most]]

@@ -60,17 +60,7 @@ def search(
         bound = 0.0  # the floor and the prices are for answers that place every lot
     if _gap(cost, bound) > limits.gap:
         progress("choosing places: nearest the ideal cold")
-        best, status, _ = attempt(
-            problem,
-            best,
-            "cost",
-            (left, over),
-            replace(some, gap=limits.gap * 0.75, work=None if limits.work is None else 0),
-            progress,
-            hush,
-            _near(problem, prices, best),
-        )
-        best = improved(problem, best)
+        best, status = _nearest(problem, prices, best, limits, progress, hush)
         left, over, cost = score(problem, best)
     if _gap(cost, bound) > limits.gap:
         progress("choosing places: a few lots at a time")
@@ -88,6 +78,21 @@ def search(
     if key(problem, best)[0] > 0:
         bound = 0.0  # lots that are kept overfill a place: bounds are for answers that fit
     return Found(best, _gap(score(problem, best)[2], bound), status)
+
+
+def _nearest(
+    problem: Problem, prices: Prices | None, best: Answer, limits: Limits, progress: Callable[[str], None],
+    hush: Hush,
+) -> tuple[Answer, str]:  # fmt: skip
+    """A better answer among the likeliest options: the solver's own, or one it finds from the best known."""
+    some = replace(limits, gap=limits.gap * 0.75, work=None if limits.work is None else 0)
+    keep, before, status = _near(problem, prices, best), best, ""
+    for fresh in (True, False):
+        left, over, _ = score(problem, best)
+        best, status, _ = attempt(problem, best, "cost", (left, over), some, progress, hush, keep, fresh)
+        if best is not before:
+            break
+    return improved(problem, best), status
 
 
 def _near(problem: Problem, prices: Prices | None, best: Answer, most: int = 0) -> Keep:

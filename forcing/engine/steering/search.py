@@ -15,9 +15,10 @@ from forcing.engine.climate import TOLERANCE
 from forcing.engine.steering.model import Answer, Floats, Hold, LiveLot, Problem, changes, moves
 
 ROUNDS = 12  # each tries every bench and every lot once; a few come to rest
-KICKS = (
-    150  # fresh starts from the best so far, each with a few things changed at random (but always the same)
-)
+KICKS = 150  # fresh starts, each with a few things changed at random (but always the same)
+# A chain of kicks goes on from an answer that is a little worse than the one before, by less and less (threshold
+# accepting; Dueck & Scheuer 1990), so that it leaves a corner where one change alone gains nothing.
+CHAINS, SLACK = 3, 0.15
 Key = tuple[int, int, int]
 
 
@@ -290,15 +291,20 @@ def search(problem: Problem, start: Answer, *, enough: float = 0.0, kicks: int =
     """
     searcher = Searcher(problem, start)
     best, answer = searcher.settle(), searcher.answer()
-    dice = random.Random(20)
-    for _ in range(kicks if problem.lots and problem.blocks else 0):
-        if best[0] <= enough:
-            break
-        searcher.restart(answer)
-        searcher.kick(dice)
-        key = searcher.settle()
-        if key < best:
-            best, answer = key, searcher.answer()
+    settled = best, answer
+    for chain in range(CHAINS if problem.lots and problem.blocks else 0):
+        dice = random.Random(20 + chain)
+        (now, here), left = settled, SLACK
+        for _ in range(kicks):
+            if best[0] <= enough:
+                break
+            searcher.restart(here)
+            searcher.kick(dice)
+            key, left = searcher.settle(), left - SLACK / kicks
+            if key[0] <= now[0] * (1 + left):
+                now, here = key, searcher.answer()
+            if key < best:
+                best, answer = key, searcher.answer()
     if next(problem.faults(answer), None) is not None or problem.score(answer) > problem.score(start):
         return start
     return answer
