@@ -60,7 +60,7 @@ def search(
         bound = 0.0  # the floor and the prices are for answers that place every lot
     if _gap(cost, bound) > limits.gap:
         progress("choosing places: nearest the ideal cold")
-        best, status = _nearest(problem, prices, best, limits, progress, hush)
+        best, status = _nearest(problem, prices, best, limits, progress, hush, bound)
         left, over, cost = score(problem, best)
     if _gap(cost, bound) > limits.gap:
         progress("choosing places: a few lots at a time")
@@ -82,17 +82,17 @@ def search(
 
 def _nearest(
     problem: Problem, prices: Prices | None, best: Answer, limits: Limits, progress: Callable[[str], None],
-    hush: Hush,
+    hush: Hush, bound: float,
 ) -> tuple[Answer, str]:  # fmt: skip
-    """A better answer among the likeliest options: the solver's own, or one it finds from the best known."""
+    """A better answer among the likeliest options; where that is not near enough, afresh among all of them."""
     some = replace(limits, gap=limits.gap * 0.75, work=None if limits.work is None else 0)
-    keep, before, status = _near(problem, prices, best), best, ""
-    for fresh in (True, False):
-        left, over, _ = score(problem, best)
-        best, status, _ = attempt(problem, best, "cost", (left, over), some, progress, hush, keep, fresh)
-        if best is not before:
-            break
-    return improved(problem, best), status
+    status = ""
+    for keep, fresh in ((_near(problem, prices, best), False), (None, True)):
+        left, over, cost = score(problem, best)
+        if _gap(cost, bound) > limits.gap and (keep is not None or _size(problem) <= LARGE):
+            found, status, _ = attempt(problem, best, "cost", (left, over), some, progress, hush, keep, fresh)
+            best = improved(problem, found)
+    return best, status
 
 
 def _near(problem: Problem, prices: Prices | None, best: Answer, most: int = 0) -> Keep:
