@@ -29,6 +29,7 @@ from forcing.units import show_temperature
 Progress = Callable[[str], None]
 # Faults found while reading that say by themselves why a lot is not planned.
 TOLD = ("place-unknown", "display-unknown", "crop-unknown", "recipe-unsound")
+SLIP = 60  # days late that are a slip of the pen rather than a slow lot; practice, no source
 WORTH_TELLING = 0.5  # weeks of cold short of those chosen: half a week, the step that people plan in
 
 
@@ -177,10 +178,13 @@ def _lot_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
             "into the cold or have other pots ready.",
         )  # fmt: skip
     if plan.bloom > plan.target:
+        late = (plan.bloom - plan.target).days
         yield Finding(
             "lot-late", "warning", "lots", lot.row, "target bloom",
-            f"{lot.name} is now expected to bloom on {plan.bloom}, {_days((plan.bloom - plan.target).days)} late",
-            "Warm its bench within its limits, or bring another lot forward to stand in for it.", str(plan.target),
+            f"{lot.name} is now expected to bloom on {plan.bloom}, {_days(late)} late",
+            "Warm its bench within its limits, or bring another lot forward to stand in for it." if late < SLIP else
+            "Check the year and month of its target and of its log: nothing done to a lot makes up so many days.",
+            str(plan.target),
         )  # fmt: skip
     stated_so = lot.cold_weeks is not None and lot.cold_weeks > recipe.cold_max  # told where it was read
     if recipe.needs_cold and plan.cold_weeks > recipe.cold_max + 0.05 and not stated_so:

@@ -28,7 +28,7 @@ from forcing.sheets.gantt.axis import (
 from forcing.sheets.gantt.chart import Chart, Scale
 from forcing.sheets.gantt.key import letter_disc, target_mark
 from forcing.sheets.gantt.sheet import PAPERS
-from forcing.sheets.outlook_words import lateness_words
+from forcing.sheets.outlook_words import lateness_words, stage_words
 from forcing.sheets.style import INK, PAPER, QUIET, RULE, long_date, short_date
 from forcing.sheets.tables import csv_text
 
@@ -197,7 +197,7 @@ def _draw_row(
     letter_disc(canvas, frame.left + 6, y, lot.bloom_class, 5.5)
     name = fit.shorten(fit.clean(lot.name), 52, _BIG, True)
     canvas.text(frame.left + 16, y, name, _BIG, bold=True, middle=True)
-    stage = f"{outlook.seen} seen" if outlook.seen else outlook.stage
+    stage = stage_words(outlook)
     room = _NAMES - 72 - fit.width(stage, _NOTE) - 14
     called = fit.shorten(fit.clean(lot.cultivar or lot.crop), room, _TEXT)
     canvas.text(frame.left + 72, y, called, _TEXT, middle=True)

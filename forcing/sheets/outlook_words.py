@@ -43,11 +43,15 @@ def _most_pressing(outlook: Outlook) -> tuple[int, str]:
     return -outlook.days_late, outlook.lot
 
 
+def stage_words(outlook: Outlook) -> str:
+    """The stage of a lot: the last one seen, or the one that is reckoned with."""
+    return f"{outlook.seen} seen" if outlook.seen else f"{outlook.stage} (reckoned)"
+
+
 def _row(outlook: Outlook, before: Outlook | None) -> tuple[str, ...]:
-    stage = f"{outlook.seen} seen" if outlook.seen else outlook.stage
     return (
         outlook.lot,
-        stage,
+        stage_words(outlook),
         outlook.early.isoformat(),
         outlook.likely.isoformat(),
         outlook.late.isoformat(),

@@ -60,7 +60,7 @@ class LotReview:
     def missing(self) -> tuple[str, ...]:
         """Events that must have been, for a later one is logged, but are not logged themselves."""
         done = [i for i, event in enumerate(EVENTS) if event in self.actual and event != "set out"]
-        last = max(done, default=-1)
+        last = max(done, default=0)  # of a lot without a log nothing must have been
         cold = self.recipe.needs_cold
         return tuple(
             event
