@@ -97,7 +97,7 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
 
         workbook = write_demo(folder, "F" if unit.upper() == "F" else "C", progress=_progress)
         made = run.plan(workbook, on or DEMO_AUTUMN, _progress)
-        paths = run.write_plan(made, folder / "sheets", _progress)
+        paths = run.write_plan(made, folder / "sheets", _progress, workbook.name)
         _show(made.plan, [workbook, *paths])
         winter = run.outlook(workbook, on or DEMO_WINTER, _progress)
         click.echo(
@@ -167,7 +167,7 @@ def plan(season: Path, out: Path, on: date | None) -> None:
         from forcing.run import write_plan
 
         made = run_plan(season, on or date.today(), _progress)
-        _show(made.plan, write_plan(made, out, _progress))
+        _show(made.plan, write_plan(made, out, _progress, season.resolve().name))
         sys.exit(_code(made.plan.findings))
 
 

@@ -126,8 +126,13 @@ def review(path: Path, on: date | None, progress: Progress = silent) -> Review:
     return review_season(season, loaded.book, loaded.minutes, on, loaded.findings, progress, quiet)
 
 
-def write_plan(worked: Worked, folder: Path, progress: Progress = silent) -> tuple[Path, ...]:
-    """Write the plan and all its sheets into `folder`. Raises OutputError, leaving old files as they were."""
+def write_plan(
+    worked: Worked, folder: Path, progress: Progress = silent, source: str = ""
+) -> tuple[Path, ...]:
+    """Write the plan and all its sheets into `folder`. Raises OutputError, leaving old files as they were.
+
+    `source`: the name of the season's file or folder, told on the workbook's front page.
+    """
     from forcing.sheets.board import write_board
     from forcing.sheets.calendar_file import write_calendar
     from forcing.sheets.cover import write_cover
@@ -141,7 +146,11 @@ def write_plan(worked: Worked, folder: Path, progress: Progress = silent) -> tup
     progress("writing plan.csv, tasks.csv, findings.csv")
     paths = list(write_tables(plan, folder))
     progress("writing season-plan.xlsx")
-    paths.append(write_workbook(plan, folder / "season-plan.xlsx", created=created, beside=worked.beside))
+    paths.append(
+        write_workbook(
+            plan, folder / "season-plan.xlsx", created=created, beside=worked.beside, source=source
+        )
+    )
     progress("drawing gantt.pdf, gantt.png, gantt.svg")
     paths.extend(write_gantt(plan, folder, created=created))
     progress("writing the week sheet and tasks.ics")

@@ -290,6 +290,12 @@ def test_front_page_when_all_is_well(tmp_path: Path) -> None:
     assert "cannot be planned" not in texts(sheet)
 
 
+def test_front_page_names_the_file_it_was_made_from(tmp_path: Path) -> None:
+    path = write_workbook(sample_plan(3), tmp_path / "plan.xlsx", created=CREATED, source="spring-v2.xlsx")
+    said = texts(load_workbook(path)["Season"])
+    assert "Season file\nspring-v2.xlsx" in said or "Season file spring-v2.xlsx" in said
+
+
 # ---------------------------------------------------------------- key dates
 
 

@@ -76,19 +76,21 @@ def write_workbook(
     created: datetime,
     companions: Sequence[CompanionPlan] = (),
     beside: Beside | None = None,
+    source: str = "",
 ) -> Path:
     """Write the plan as an .xlsx workbook to `path` and give it back.
 
     The `companions` (or those of `beside`) stand in the calendars, their seed or plugs among the orders. `beside`
-    also adds the bloom cover, and companions and frost nights where there are any. `created` (zoned, or taken as UTC)
-    is stamped on the file, so that the same plan and time give the same bytes. Raises OutputError where the file
-    cannot be written; what was there before is then untouched.
+    also adds the bloom cover, and companions and frost nights where there are any. `source` is the name of the
+    season's file, for the front page. `created` (zoned, or taken as UTC) is stamped on the file, so that the same plan
+    and time give the same bytes. Raises OutputError where the file cannot be written; what was there before is then
+    untouched.
     """
     book = Workbook()
     pen = Pen(book)
     sheets = sheets_of(plan, companions, beside)
     words = dict((*CONTENTS, *SHOW_CONTENTS))
-    front: Write = partial(write_front, contents=[(name, words[name]) for name, _ in sheets])
+    front: Write = partial(write_front, contents=[(name, words[name]) for name, _ in sheets], source=source)
     for i, (name, write) in enumerate([(FRONT, front), *sheets]):
         sheet = book.active if i == 0 else book.create_sheet()
         sheet.title = name

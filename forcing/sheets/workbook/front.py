@@ -109,8 +109,10 @@ class _Down:
         self.sheet.row_dimensions[self.row].height = height(count_, look.size)
 
 
-def write_front(pen: Pen, sheet: Any, plan: Plan, contents: Sequence[tuple[str, str]] = CONTENTS) -> None:
-    """The sheet `Season`; `contents`: the name of each other sheet and what is on it."""
+def write_front(
+    pen: Pen, sheet: Any, plan: Plan, contents: Sequence[tuple[str, str]] = CONTENTS, source: str = ""
+) -> None:
+    """The sheet `Season`; `contents`: the name of each other sheet and what is on it; `source`: the season's file."""
     for letter, width in zip("ABCDEFG", WIDTHS, strict=True):
         sheet.column_dimensions[letter].width = width
     page = _Down(pen, sheet)
@@ -133,6 +135,8 @@ def write_front(pen: Pen, sheet: Any, plan: Plan, contents: Sequence[tuple[str, 
     for label, value in _numbers(plan):
         page.fact(label, value)
     page.section("What it was made from")
+    if source:
+        page.fact("Season file", source)
     for label, value in _basis(plan):
         page.fact(label, value)
     page.section("What is in this file")
@@ -226,7 +230,7 @@ def _basis(plan: Plan) -> Iterator[tuple[str, Value]]:
     season = plan.season
     yield "Made on", plan.on
     stated = (
-        (len(season.lots) or len(plan.lots) + len(plan.unplanned), "lot"),
+        (len({lot.stated_name for lot in season.lots}) or len(plan.lots) + len(plan.unplanned), "lot"),
         (len(season.places), "place"),
         (len(season.displays), "display"),
         (len(season.companions), "companion"),
