@@ -55,7 +55,7 @@ def test_a_lot_that_may_be_split_fills_two_benches_and_nothing_is_lost() -> None
     assert made.lot("A a").bring_in == date(2027, 2, 24)  # by hand, at the reference
     assert audit.overfull(made.season, made.lots) == () and audit.broken(made.season, made.lots) == ()
     said = next(f for f in made.findings if f.code == "lot-split")
-    assert "A a (60 pots) and A b (40 pots)" in said.message and said.column == "split"
+    assert "in two parts, A a (60 pots) and A b (40 pots)" in said.message and said.column == "split"
     potting = [t for t in made.tasks if t.task == "pot"]
     assert sum(t.pots for t in potting) == 100
 
@@ -211,6 +211,47 @@ def test_a_split_that_has_begun_is_kept_as_logged() -> None:
     assert {(p.lot.name, p.lot.pots) for p in made.lots} == {("A a", 55), ("A b", 45)}
     assert {s.place for s in made.lot("A a").steps if s.step in ("root", "cool")} == {"Store"}
     assert made.lot("A b").cooler_in == date(2026, 11, 17)
+
+
+# ---------------------------------------------------------------- begun
+
+
+def test_lots_that_have_begun_still_share_out_the_benches() -> None:
+    # Both are in the cooler by the log; neither bench takes the two, and nothing is logged of benches yet.
+    lots = [tulips("A", 50), tulips("B", 45)]
+    log = tuple(LogEntry(date(2026, 11, 18), name, "cooler in", "Cold") for name in "AB")
+    stated = season(lots, places=(COLD, BENCH_60, OTHER_50), overrides=FIGURES, log=log)
+    made = plan(stated, date(2026, 11, 20))
+    assert "place-overfull" not in codes(made) and audit.overfull(made.season, made.lots) == ()
+    assert sorted(s.place for p in made.lots for s in p.steps if s.step == "bench" and s.place) == [
+        "Other",
+        "Small",
+    ]
+    assert {p.cooler_in for p in made.lots} == {date(2026, 11, 18)}
+    # The one that is brought in stays where it stands, and the other goes where there is room.
+    brought = (*log, LogEntry(date(2027, 2, 24), "A", "brought in", "Other"))
+    later = plan(replace(stated, log=brought), date(2027, 2, 24))
+    assert {s.place for s in later.lot("A").steps if s.step == "bench"} == {"Other"}
+    assert {s.place for s in later.lot("B").steps if s.step == "bench"} == {"Small"}
+
+
+def test_a_lot_that_is_only_potted_may_still_go_to_any_cooler() -> None:
+    small = Place("Cold", "cooler", 60, day=9, night=9)
+    places = (
+        small,
+        Place("Store", "cooler", 60, day=9, night=9),
+        Place("Bench", "bench", 500, day=16, night=16),
+    )
+    log = tuple(LogEntry(date(2026, 11, 17), name, "potted") for name in "AB")
+    stated = season(
+        [tulips("A", 50), tulips("B", 50)], places=places, overrides=FIGURES, log=log, hours_per_week=40.0
+    )
+    made = plan(stated, date(2026, 11, 17))
+    assert sorted({s.place for p in made.lots for s in p.steps if s.step == "root" and s.place}) == [
+        "Cold",
+        "Store",
+    ]
+    assert {p.potting for p in made.lots} == {date(2026, 11, 17)}
 
 
 # ---------------------------------------------------------------- companions

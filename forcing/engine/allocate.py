@@ -69,10 +69,14 @@ class Request:
         found = [lot for lot in self.season.lots if lot.name in self.recipes and self.homeless(lot) is None]
         return sorted(found, key=lambda lot: lot.name)
 
+    def places(self, lot: Lot) -> tuple[list[str | None], list[str]]:
+        """Coolers and benches that the lot may go to, or stands on by its log."""
+        return places_of(self.season, lot, self.recipes[lot.name], self.lived.get(lot.name, NOTHING))
+
     def homeless(self, lot: Lot) -> str | None:
         """Why a lot has nowhere to go; None if it has."""
         fault = _fault(self.season, lot)
-        if fault is None and not all(places_of(self.season, lot, self.recipes[lot.name])):
+        if fault is None and not all(self.places(lot)):
             return _nowhere(self.season, self.recipes[lot.name])
         return fault
 
@@ -85,7 +89,7 @@ def allocate(request: Request) -> Allocation:
         for lot in season.lots
         if lot.name in request.recipes and (reason := request.homeless(lot)) is not None
     )
-    options = {lot.name: places_of(season, lot, request.recipes[lot.name]) for lot in lots}
+    options = {lot.name: request.places(lot) for lot in lots}
     single = all(len(coolers) * len(benches) == 1 for coolers, benches in options.values())
     if single:
         placed = {name: (coolers[0], benches[0]) for name, (coolers, benches) in options.items()}
@@ -103,10 +107,9 @@ def allocate(request: Request) -> Allocation:
 def _open(request: Request, lot: Lot) -> bool:
     """Whether anything about the lot is left to choose."""
     history, recipe = request.lived.get(lot.name, NOTHING), request.recipes[lot.name]
-    if history.started:
-        return False
-    named = lot.bench is not None and (lot.cooler is not None or not recipe.needs_cold)
-    return not named or len(cold_choices(lot, recipe)) > 1
+    coolers, benches = request.places(lot)
+    choices = 1 if history.started else len(cold_choices(lot, recipe))
+    return len(coolers) * len(benches) * choices > 1
 
 
 def _fits(request: Request, settled: Settled) -> bool:
@@ -163,7 +166,7 @@ def problem_in(
     candidates = []
     for lot in lots:
         recipe = request.recipes[lot.name]
-        candidates.append(maker.candidate(lot, recipe, *places_of(season, lot, recipe)))
+        candidates.append(maker.candidate(lot, recipe, *request.places(lot)))
     return Problem(season, almanac, tuple(candidates), request.minutes, season.hours_per_week, request.others)
 
 

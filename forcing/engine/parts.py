@@ -97,6 +97,6 @@ def split_findings(season: Season) -> Iterator[Finding]:
         sizes = " and ".join(f"{part.name} ({part.pots} pots)" for part in parts)
         yield Finding(
             "lot-split", "note", "lots", parts[0].row, "split",
-            f"{name} is split into {sizes}, as it has no better place together",
+            f"{name} is grown in two parts, {sizes}",
             "Label and log the parts by these names, with their pots where they are potted.", name,
         )  # fmt: skip

@@ -18,6 +18,7 @@ from forcing.model import Lot, LotPlan, Minutes, Place, Recipe, RoomSetting, Sea
 
 # What a pot costs, in weeks away from its ideal cold. A bench outside the crop's limits is worse than a week
 # of cold for each °C; the rest decides between places that are equal in cold.
+LATE = 1.0  # weeks for each day that a lot that has begun is late
 OUTSIDE = 1.0  # weeks for each °C that the bench is outside the crop's limits
 TOO_WARM = 0.5  # weeks, where a room that the season sets stays too warm for the lot once it has shoots
 UNROOTED = 1.0  # weeks, where a room that the season sets is stepped down before the lot is rooted
@@ -49,6 +50,7 @@ class Candidate:
     options: tuple[Option, ...]
     refused: Unplanned | None = None  # why there is no option
     split: bool = False  # whether it may be grown in two places
+    begun: bool = False  # by its log
 
     @property
     def choice(self) -> bool:
@@ -74,13 +76,7 @@ class Maker:
         kept = history.started or len(coolers) * len(benches) == 1
         climate = self.almanac.climate
         if history.started:
-            traveller = traveller_of(self.season, climate, lot, recipe, coolers[0], benches[0], history)
-            answer = replan_lot(traveller)
-            if not isinstance(answer, LotPlan):
-                return Candidate(lot, 0.0, True, (), answer)
-            dates = exact(climate, answer)
-            option = Option(coolers[0], benches[0], dates, 0.0, 0.0, self._work(traveller, dates))
-            return Candidate(lot, area_of(answer.lot, recipe), True, (option,))
+            return self._begun(lot, recipe, coolers, benches, history)
         kind = self.kinds.setdefault(recipe, replace(recipe, cultivar=None, figures={}))
         first = traveller_of(self.season, climate, lot, kind, coolers[0], benches[0])
         key = (
@@ -94,6 +90,35 @@ class Maker:
             refused = replace(refused, lot=lot)
         split = lot.split and lot.pots > 1 and not kept
         return Candidate(lot, area_of(lot, recipe), kept, options, refused, split)
+
+    def _begun(
+        self,
+        lot: Lot,
+        recipe: Recipe,
+        coolers: Sequence[str | None],
+        benches: Sequence[str],
+        history: History,
+    ) -> Candidate:
+        """A lot that has begun: its places still to come are open, what is logged stands."""
+        found: list[Option] = []
+        answer: LotPlan | Unplanned = Unplanned(lot, "it has nowhere to go", None)
+        area = 0.0
+        for cooler in coolers:
+            for bench in benches:
+                traveller = traveller_of(
+                    self.season, self.almanac.climate, lot, recipe, cooler, bench, history
+                )
+                answer = replan_lot(traveller)
+                if isinstance(answer, LotPlan):
+                    area, dates = area_of(answer.lot, recipe), exact(self.almanac.climate, answer)
+                    option = self._option(traveller, dates, 0.0)
+                    late = LATE * max(0, dates.bloom - self.almanac.climate.index(answer.target))
+                    found.append(replace(option, distance=0.0, cost=option.cost - option.distance + late))
+        if not found:
+            assert isinstance(answer, Unplanned)
+            return Candidate(lot, 0.0, True, (), answer, begun=True)
+        found.sort(key=lambda o: (o.cost, o.cooler or "", o.bench))
+        return Candidate(lot, area, True, tuple(found), begun=True)
 
     def _options(
         self, first: Traveller, coolers: Sequence[str | None], benches: Sequence[str]
@@ -246,14 +271,19 @@ def cold_choices(lot: Lot, recipe: Recipe) -> tuple[float, ...]:
     return tuple(sorted(weeks, key=lambda w: (abs(w - ideal), w)))
 
 
-def places_of(season: Season, lot: Lot, recipe: Recipe) -> tuple[list[str | None], list[str]]:
-    """Coolers (None alone: no cold needed) and benches that the lot may go to."""
+def places_of(
+    season: Season, lot: Lot, recipe: Recipe, history: History = NOTHING
+) -> tuple[list[str | None], list[str]]:
+    """Coolers (None alone: no cold needed) and benches that the lot may go to, or stands on by its log."""
     names = sorted(season.places, key=lambda p: p.name)
     benches = [lot.bench] if lot.bench else [p.name for p in names if p.kind == "bench"]
     coolers: list[str | None] = [None]
     if recipe.needs_cold:
         coolers = [lot.cooler] if lot.cooler else [p.name for p in names if p.kind == "cooler"]
-    return coolers, benches
+    if history.coolers:
+        coolers = [history.coolers[-1].place]
+    brought = [move.place for move in history.moves if move.step == "bench"]
+    return coolers, brought[-1:] or benches
 
 
 def minutes_of(minutes: Mapping[str, Minutes], task: str) -> tuple[float, float]:

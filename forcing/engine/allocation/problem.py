@@ -154,7 +154,8 @@ class Problem:
 
     def pulls(self, at: int, number: int) -> list[int]:
         """Weeks by which the potting of an option can be pulled ahead: 0, and more where hours are limited."""
-        if self.hours is None or self.candidates[at].options[number].dates.cooler_in is None:
+        candidate = self.candidates[at]
+        if self.hours is None or candidate.begun or candidate.options[number].dates.cooler_in is None:
             return [0]
         return [k for k in range(PULL + 1) if self.potting_day(at, Pick(number, k)) is not None]
 
