@@ -177,7 +177,9 @@ def test_what_cannot_be_understood_exits_2_and_writes_nothing(tmp_path: Path) ->
 def test_all_that_is_wrong_is_told_at_once_also_behind_a_cell_that_cannot_be_read(tmp_path: Path) -> None:
     lots = "lot,crop,pots,bench\nA,tulip,many,Bench\nB,tullip,20,Bench\nC,tulip,20,Bnech\n"
     output = forcing("check", season_folder(tmp_path / "s", lots=lots)).output
-    assert "lots, row 2, pots:" in output and "lots, row 3, crop:" in output and "lots, row 4, bench:" in output
+    assert (
+        "lots, row 2, pots:" in output and "lots, row 3, crop:" in output and "lots, row 4, bench:" in output
+    )
     assert output.count("lots, row") == 3
 
 
@@ -196,7 +198,9 @@ def told(folder: Path, **tables: str) -> list[str]:
     """Table, row and column of each finding of a season that cannot be read."""
     result = forcing("check", season_folder(folder, **tables))
     assert result.exit_code == 2, result.output
-    return [line.split(": ")[1] for line in result.output.splitlines() if line.startswith(("error", "warning"))]
+    return [
+        line.split(": ")[1] for line in result.output.splitlines() if line.startswith(("error", "warning"))
+    ]
 
 
 def test_days_of_the_show_that_are_not_understood_hide_no_other_fault(tmp_path: Path) -> None:
@@ -228,7 +232,9 @@ def test_a_planting_that_is_left_out_is_not_called_missing(tmp_path: Path) -> No
     assert found == ["plantings, row 3, pots per container"]
 
 
-def test_a_table_that_cannot_be_opened_is_one_finding_and_not_one_for_each_of_its_names(tmp_path: Path) -> None:
+def test_a_table_that_cannot_be_opened_is_one_finding_and_not_one_for_each_of_its_names(
+    tmp_path: Path,
+) -> None:
     log = "date,lot,event\n2026-11-02,A,potted\n2026-11-03,A,cooler in\n"
     folder = season_folder(tmp_path / "s", log=log)
     (folder / "lots.csv").write_bytes("lot,crop,pots,cultivar\nA,tulip,20,Été\n".encode("cp1252"))
@@ -251,7 +257,10 @@ def test_the_same_fault_all_down_a_column_is_told_once_with_its_rows(tmp_path: P
     assert told(tmp_path / "few", readings=readings(10)) == [f"readings, row {r}, mean" for r in range(2, 12)]
     assert told(tmp_path / "many", readings=readings(11)) == ["readings, row 2, mean"]
     output = forcing("check", tmp_path / "many").output
-    assert "a comma in a number, and so in rows 3, 4, 5, 6, 7 and 5 more (8,5). Write 8.5 with a point." in output
+    assert (
+        "a comma in a number, and so in rows 3, 4, 5, 6, 7 and 5 more (8,5). Write 8.5 with a point."
+        in output
+    )
 
 
 def test_a_fault_of_the_program_itself_is_words_and_not_a_traceback(
