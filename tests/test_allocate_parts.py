@@ -22,7 +22,7 @@ from forcing.engine.allocation.search import search
 from forcing.engine.allocation.solver import Limits
 from forcing.engine.parts import as_logged, divided
 from forcing.engine.showing.stand import planted
-from forcing.model import Companion, Display, LogEntry, Place, Plan, Planting, Season
+from forcing.model import Companion, Display, Job, LogEntry, Place, Plan, Planting, Season
 from tests.allocation_seasons import drawn_season, problem_of
 from tests.builders import MON_FRI, Span, plan, season
 from tests.test_allocate import (
@@ -415,3 +415,17 @@ def test_polishing_gains_places_no_fewer_and_overfills_nothing() -> None:
     assert score(problem, better)[2] < score(problem, plain)[2]
     standing = standing_of(problem, better)
     assert all(float(standing.taken[p].max()) <= room + 1e-6 for p, room in problem.room.items())
+
+
+def test_hours_that_own_jobs_take_are_not_there_for_potting() -> None:
+    # By hand: three lots of 60 pots take 3 x 3.33 h to pot and 3 x 0.67 h into the cooler, 12 h in the week of
+    # 17 November, which a limit of 13 h allows. A job of 6 h that week leaves 7: two lots at least are potted sooner.
+    lots = [tulips(name, 60) for name in "ABC"]
+    places = (COLD, Place("Bench", "bench", 500, day=16, night=16))
+    stated = season(lots, places=places, overrides=FIGURES, calendar=MON_FRI, hours_per_week=13.0)
+    opens = stated.span.start
+    job = Job("Signs", "paint", (opens - date(2026, 11, 18)).days, hours=6.0)
+    made = plan(replace(stated, jobs=(job,)), date(2026, 9, 1))
+    assert [t.date for t in made.tasks if "Signs" in t.key] == [date(2026, 11, 18)]
+    assert max(weekly(made).values()) <= 13.0 + 1e-6 and "hours-short" not in codes(made)
+    assert sum(p.potting < date(2026, 11, 16) for p in made.lots) >= 2

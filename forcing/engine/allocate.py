@@ -30,7 +30,7 @@ from forcing.engine.rooms import programmes
 from forcing.engine.settle import Places, Settled, planned_in, settle
 from forcing.engine.tasks import all_tasks, week_hours_findings
 from forcing.errors import Finding
-from forcing.model import Lot, Minutes, Recipe, RoomSetting, Season, Unplanned
+from forcing.model import Lot, Minutes, Recipe, RoomSetting, Season, Task, Unplanned
 
 Progress = Callable[[str], None]
 TURNS = 3  # rooms are set by the lots of the turn before; the last turn keeps them and searches in earnest
@@ -63,6 +63,12 @@ class Request:
     hush: Hush = nullcontext
     limits: Limits = field(default_factory=Limits)
     others: Sequence[tuple[str, Span, float]] = ()  # what stands there beside the lots: place, days, pots
+    tasks: Sequence[Task] = ()  # work that there is beside that of the lots
+
+    def short_weeks(self, season: Season, settled: Settled) -> int:
+        """Weeks in which all the work takes more hours than there are."""
+        tasks = all_tasks(season, settled.lots, settled.programme, self.minutes, self.on)
+        return len(list(week_hours_findings(season, (*tasks, *self.tasks))))
 
     def open_lots(self) -> list[Lot]:
         """Lots with a recipe and somewhere to go, in order of name: the order of rows decides nothing."""
@@ -115,9 +121,8 @@ def _open(request: Request, lot: Lot) -> bool:
 def _fits(request: Request, settled: Settled) -> bool:
     """Whether plans keep within room and hours."""
     season = request.season
-    tasks = all_tasks(season, settled.lots, settled.programme, request.minutes, request.on)
-    return not audit.overfull(season, settled.lots, request.others) and not list(
-        week_hours_findings(season, tasks)
+    return not audit.overfull(season, settled.lots, request.others) and not request.short_weeks(
+        season, settled
     )
 
 
@@ -232,8 +237,7 @@ def _settled_rooms(request: Request, chosen: Chosen, kept: Settled) -> Settled:
     full = [bool(audit.overfull(season, s.lots, others)) for s in (tried, kept)]
     if not sound or (full[0] and not full[1]):
         return kept
-    hours = [len(list(week_hours_findings(season, all_tasks(season, s.lots, s.programme, request.minutes, request.on))))
-             for s in (tried, kept)]  # fmt: skip
+    hours = [request.short_weeks(season, s) for s in (tried, kept)]
     return tried if hours[0] <= hours[1] else kept
 
 

@@ -8,9 +8,10 @@ from datetime import date
 
 from forcing.crops.companion_book import CompanionBook
 from forcing.crops.loader import RecipeBook
+from forcing.dates import Span
 from forcing.engine.climate import Climate
 from forcing.engine.companion_tasks import companion_tasks
-from forcing.engine.companions import CompanionPlan, plan_companions
+from forcing.engine.companions import CompanionPlan, companion_stays, plan_companions
 from forcing.engine.frost import (
     FrostCare,
     FrostNight,
@@ -44,18 +45,27 @@ class Beside:
 
 
 @dataclass(frozen=True, slots=True)
-class Companions:
-    """The companions of a season counted back, before the lots are given their places."""
+class Known:
+    """What a season has beside its lots that is known before these are given their places."""
 
-    plans: tuple[CompanionPlan, ...]
-    findings: tuple[Finding, ...]
+    companions: tuple[CompanionPlan, ...]
     book: CompanionBook
+    tasks: tuple[Task, ...]  # of companions and of the house's own jobs
+    findings: tuple[Finding, ...]
+
+    @property
+    def stays(self) -> list[tuple[str, Span, float]]:
+        """(place, days, room) that the companions take."""
+        return [stay for plan in self.companions for stay in companion_stays(plan)]
 
 
-def companions_of(season: Season, climate: Climate) -> Companions:
-    """The companions of a season in the climate of its benches, frames and sites."""
+def known_before(season: Season, climate: Climate, minutes: Mapping[str, Minutes], on: date) -> Known:
+    """Companions, in the climate of the benches, frames and sites, and own jobs."""
     book = CompanionBook.from_overrides(season.overrides)
-    return Companions(*plan_companions(season, climate, book), book)
+    companions, findings = plan_companions(season, climate, book)
+    jobs, job_findings = plan_jobs(season, season.jobs, on)
+    tasks = (*companion_tasks(season, companions, minutes, on), *jobs)
+    return Known(companions, book, tasks, (*findings, *job_findings))
 
 
 def beside(
@@ -63,16 +73,15 @@ def beside(
     plans: Sequence[LotPlan],
     travellers: Sequence[Traveller],
     climate: Climate,
-    grown: Companions,
+    known: Known,
     book: RecipeBook,
     minutes: Mapping[str, Minutes],
     on: date,
 ) -> Beside:
-    """All that a season has beside its lots, as seen on day `on`; `grown`: its companions, planned before."""
-    companions = grown.plans
-    jobs, job_findings = plan_jobs(season, season.jobs, on)
+    """All that a season has beside its lots, as seen on day `on`; `known`: what was known of it before."""
+    companions = known.companions
     show = show_of(season, plans, travellers, climate, book, minutes, on)
-    care = _care(season, companions, grown.book)
+    care = _care(season, companions, known.book)
     nights = frost_nights(season, plans, on, care)
     chances = night_chances(season, plans, on, _minima(season), care)
     return Beside(
@@ -81,14 +90,12 @@ def beside(
         nights,
         chances,
         (
-            *companion_tasks(season, companions, minutes, on),
-            *jobs,
+            *known.tasks,
             *show.tasks,
             *frost_tasks(season, nights, minutes, on),
         ),
         (
-            *grown.findings,
-            *job_findings,
+            *known.findings,
             *show.findings,
             *frost_findings(season, nights, on),
             *_chance_findings(chances),

@@ -10,9 +10,8 @@ from datetime import date
 from forcing.crops.loader import RecipeBook
 from forcing.engine.allocate import Request, allocate
 from forcing.engine.allocation.short_weeks import hours_findings
-from forcing.engine.beside import Beside, beside, companions_of
+from forcing.engine.beside import Beside, beside, known_before
 from forcing.engine.climate import Climate, build_climate
-from forcing.engine.companions import companion_stays
 from forcing.engine.history import histories
 from forcing.engine.level import levelled
 from forcing.engine.linear import Hush
@@ -70,9 +69,10 @@ def work_out(
     recipes, unplanned = _recipes(season, book)
     lived, log_findings = histories(season, on)
     # Companions stand on benches and outdoors: what is chosen for the coolers does not move them.
-    companions = companions_of(season, build_climate(season, programmes(season, ())))
-    stays = [stay for companion in companions.plans for stay in companion_stays(companion)]
-    made = allocate(Request(season, recipes, lived, minutes, on, progress, hush, others=stays))
+    known = known_before(season, build_climate(season, programmes(season, ())), minutes, on)
+    made = allocate(
+        Request(season, recipes, lived, minutes, on, progress, hush, others=known.stays, tasks=known.tasks)
+    )
     season = made.season
     unplanned += made.unplanned
     lots, settled, climate = made.settled.lots, made.settled.agreed, made.settled.climate
@@ -80,8 +80,8 @@ def work_out(
     grown = {plan.lot.name for plan in lots}
     stated = [lot for lot in season.lots if lot.name in grown]
     travellers = travellers_of(season, climate, stated, recipes, made.placed, lived)
-    other = beside(season, lots, travellers, climate, companions, book, minutes, on)
-    loads = place_loads(season, lots, stays)
+    other = beside(season, lots, travellers, climate, known, book, minutes, on)
+    loads = place_loads(season, lots, known.stays)
     tasks = in_order((*all_tasks(season, lots, rooms, minutes, on), *other.tasks))
     level = levelled(season, lots, tasks, lived, on)
     if level != lots:

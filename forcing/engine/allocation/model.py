@@ -192,12 +192,12 @@ class Writer:
             for week, column in self.pots[at].items():
                 terms = weeks.setdefault(week, {})
                 terms[column] = terms.get(column, 0.0) + problem.potting_hours(at)
-        for _, terms in sorted(weeks.items()):
+        for week, terms in sorted(weeks.items()):
             if not none_over:
                 cost = 1.0 if self.goal == "place" else OVERFULL
                 self.short.append(program.column(INFINITE, whole=False, cost=cost))
                 terms = {**terms, self.short[-1]: -1.0}
-            program.row(terms, upper=limit)
+            program.row(terms, upper=limit - float(problem.busy[week]))
 
     def _work(self, at: int, number: int, potted: int) -> list[tuple[int, int, float]]:
         """(week, column, hours) of the work of an option; with its potting where that cannot be pulled ahead."""

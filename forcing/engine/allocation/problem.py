@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from forcing.dates import Span
 from forcing.engine.allocation.dates import Almanac
 from forcing.engine.allocation.options import Candidate, Option, limited, minutes_of, week_end, week_of
-from forcing.model import Minutes, Season
+from forcing.model import Minutes, Season, Task
 
 Floats = NDArray[np.float64]
 FULL = 1e-6  # rounding of pot areas is not an overfull room
@@ -57,10 +57,14 @@ class Problem:
     minutes: Mapping[str, Minutes]
     hours: float | None
     others: Sequence[tuple[str, Span, float]] = ()  # what stands there beside the lots: place, days, pots
+    tasks: Sequence[Task] = ()  # work that there is beside that of the lots
     room: dict[str, float] = field(init=False)
     beside: dict[str, Floats] = field(
         init=False
     )  # room that the others take by day, never more than there is
+    busy: Floats = field(
+        init=False
+    )  # hours of each week that the other work takes, never more than there are
     first_potting: int | None = field(init=False)
     known: dict[tuple[int, int], tuple[tuple[int, float, float], ...]] = field(default_factory=dict)
 
@@ -73,6 +77,10 @@ class Problem:
                 self.beside[place][climate.index(span.start) : climate.index(span.end)] += area
         for place, taken in self.beside.items():
             np.minimum(taken, self.room[place], out=taken)
+        self.busy = np.zeros(self.weeks)
+        for task in self.tasks if self.hours is not None else ():
+            self.busy[week_of(self.almanac, climate.index(task.date))] += task.hours
+        np.minimum(self.busy, self.hours or 0.0, out=self.busy)
         in_hand = self.season.bulbs_in_hand
         self.first_potting = None if in_hand is None else climate.index(in_hand)
 
@@ -171,7 +179,7 @@ class Standing:
 
     def __post_init__(self) -> None:
         self.taken = {name: taken.copy() for name, taken in self.problem.beside.items()}
-        self.hours = np.zeros(self.problem.weeks)
+        self.hours = self.problem.busy.copy()
         self.picks = [None] * len(self.problem.candidates)
 
     def shift(self, at: int, number: int, area: float) -> None:
