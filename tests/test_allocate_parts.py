@@ -355,6 +355,13 @@ def test_potting_comes_a_week_sooner_where_that_takes_two_hours_off_the_busier_w
     assert potted(plan(three(66), date(2026, 9, 1))) == [13, 13, 17]
 
 
+@pytest.mark.parametrize(("hours", "days"), [(20.0, [17, 17, 17]), (14.0, [13, 17, 17])])
+def test_a_week_well_within_its_hours_is_not_spared(hours: float, days: list[int]) -> None:
+    # By hand, as above: the week of lots of 54 pots has 10.95 h, below three quarters of 20 h (15 h) and above those of
+    # 14 h (10.5 h).
+    assert potted(plan(three(54, hours_per_week=hours), date(2026, 9, 1))) == days
+
+
 def test_potting_stays_where_it_is_too_late_or_the_bulbs_are_not_there_or_it_is_done() -> None:
     assert potted(plan(three(66), date(2026, 11, 13))) == [13, 13, 17]
     assert potted(plan(three(66), date(2026, 11, 14))) == [17, 17, 17]

@@ -17,6 +17,7 @@ from forcing.model import LotPlan, Season, Task
 # not worth telling people another week.
 AHEAD = WEEK
 LEAST = 2.0  # hours by which the busier of the two weeks must gain
+BUSY = 0.75  # share of the hours there are, where they are stated, from which a week is worth sparing
 
 
 def potted_on(plan: LotPlan, day: date | None) -> LotPlan:
@@ -65,7 +66,7 @@ def _best(
         if day is None or name not in potting:
             continue
         after = max(hours[week] - potting[name], hours.get(week - AHEAD, 0.0) + potting[name])
-        if hours[week] - after >= LEAST:
+        if hours[week] - after >= LEAST and hours[week] > BUSY * (season.hours_per_week or 0.0):
             found.append((-hours[week], after, name, day))
     return min(found)[2:] if found else None
 
