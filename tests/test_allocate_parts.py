@@ -235,6 +235,27 @@ def test_lots_that_have_begun_still_share_out_the_benches() -> None:
     assert {s.place for s in later.lot("B").steps if s.step == "bench"} == {"Small"}
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_a_log_of_what_was_planned_leaves_every_lot_on_its_bench(seed: int) -> None:
+    stated = drawn_season(12, 1, 3, seed, room=1.5, days=25)
+    made = plan(stated, date(2026, 9, 1))
+    assert not made.unplanned
+    benches = {p.lot.name: {s.place for s in p.steps if s.step == "bench"} for p in made.lots}
+    log = [
+        entry
+        for p in made.lots
+        for entry in (
+            LogEntry(p.potting, p.lot.name, "potted"),
+            LogEntry(p.cooler_in or p.potting, p.lot.name, "cooler in", p.steps[1].place),
+        )
+        if entry.date < date(2026, 12, 1)
+    ]
+    assert log
+    later = plan(replace(stated, log=tuple(log)), date(2026, 12, 1))
+    assert {p.lot.name: {s.place for s in p.steps if s.step == "bench"} for p in later.lots} == benches
+    assert {p.lot.name: p.bloom for p in later.lots} == {p.lot.name: p.bloom for p in made.lots}
+
+
 def test_a_lot_that_is_only_potted_may_still_go_to_any_cooler() -> None:
     small = Place("Cold", "cooler", 60, day=9, night=9)
     places = (

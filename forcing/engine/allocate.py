@@ -64,6 +64,7 @@ class Request:
     limits: Limits = field(default_factory=Limits)
     others: Sequence[tuple[str, Span, float]] = ()  # what stands there beside the lots: place, days, pots
     tasks: Sequence[Task] = ()  # work that there is beside that of the lots
+    planned: Mapping[str, Places] = field(default_factory=dict)  # places of lots before anything was logged
 
     def short_weeks(self, season: Season, settled: Settled) -> int:
         """Weeks in which all the work takes more hours than there are."""
@@ -107,7 +108,16 @@ def allocate(request: Request) -> Allocation:
         other = _searched(request, lots, homeless)
         sound = not other.findings and len(other.settled.lots) >= len(settled.lots)
         return other if sound and _fits(request, other.settled) else _told(request, made)
+    if any(lot.name in request.lived for lot in lots):
+        request = replace(request, planned=_before_the_log(request))
     return _searched(request, lots, homeless)
+
+
+def _before_the_log(request: Request) -> Mapping[str, Places]:
+    """The places that were planned before anything was logged or read, so that they are kept where they still do."""
+    request.progress("going back to the plan before the log")
+    blank = replace(request.season, log=(), readings=())
+    return allocate(replace(request, season=blank, lived={}, progress=lambda text: None)).placed
 
 
 def _open(request: Request, lot: Lot) -> bool:
@@ -167,7 +177,8 @@ def problem_in(
     """The numbers of the allocation in rooms of a programme; `rooms_set`: its step-downs bind the lots."""
     season = request.season
     almanac = Almanac(season, build_climate(season, programme))
-    maker = Maker(season, almanac, tuple(programme) if rooms_set else (), request.lived)
+    rooms = tuple(programme) if rooms_set else ()
+    maker = Maker(season, almanac, rooms, request.lived, request.planned)
     candidates = []
     for lot in lots:
         recipe = request.recipes[lot.name]

@@ -19,6 +19,7 @@ from forcing.model import Lot, LotPlan, Minutes, Place, Recipe, RoomSetting, Sea
 # What a pot costs, in weeks away from its ideal cold. A bench outside the crop's limits is worse than a week
 # of cold for each °C; the rest decides between places that are equal in cold.
 LATE = 1.0  # weeks for each day that a lot that has begun is late
+ELSEWHERE = 0.5  # weeks, where a lot that has begun goes to other places than were planned for it
 OUTSIDE = 1.0  # weeks for each °C that the bench is outside the crop's limits
 TOO_WARM = 0.5  # weeks, where a room that the season sets stays too warm for the lot once it has shoots
 UNROOTED = 1.0  # weeks, where a room that the season sets is stepped down before the lot is rooted
@@ -65,6 +66,9 @@ class Maker:
     almanac: Almanac
     programme: Sequence[RoomSetting]
     lived: Mapping[str, History]
+    planned: Mapping[str, tuple[str | None, str]] = field(
+        default_factory=dict
+    )  # places before anything was logged
     known: dict[object, tuple[tuple[Option, ...], Unplanned | None]] = field(default_factory=dict)
     kinds: dict[Recipe, Recipe] = field(default_factory=dict)
 
@@ -113,6 +117,7 @@ class Maker:
                     area, dates = area_of(answer.lot, recipe), exact(self.almanac.climate, answer)
                     option = self._option(traveller, dates, 0.0)
                     late = LATE * max(0, dates.bloom - self.almanac.climate.index(answer.target))
+                    late += ELSEWHERE * ((cooler, bench) != self.planned.get(lot.name, (cooler, bench)))
                     found.append(replace(option, distance=0.0, cost=option.cost - option.distance + late))
         if not found:
             assert isinstance(answer, Unplanned)
