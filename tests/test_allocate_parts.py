@@ -445,7 +445,8 @@ def test_polishing_gains_places_no_fewer_and_overfills_nothing() -> None:
     assert all(float(standing.taken[p].max()) <= room + 1e-6 for p, room in problem.room.items())
 
 
-def test_hours_that_own_jobs_take_are_not_there_for_potting() -> None:
+def test_hours_that_own_jobs_take_are_not_there_for_potting(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("forcing.engine.plan.levelled", lambda season, plans, *_: plans)
     # By hand: three lots of 60 pots take 3 x 3.33 h to pot and 3 x 0.67 h into the cooler, 12 h in the week of
     # 17 November, which a limit of 13 h allows. A job of 6 h that week leaves 7: two lots at least are potted sooner.
     lots = [tulips(name, 60) for name in "ABC"]

@@ -108,7 +108,7 @@ def allocate(request: Request) -> Allocation:
         other = _searched(request, lots, homeless)
         sound = not other.findings and len(other.settled.lots) >= len(settled.lots)
         return other if sound and _fits(request, other.settled) else _told(request, made)
-    if any(lot.name in request.lived for lot in lots):
+    if any(lot.name in request.lived and _open(request, lot) for lot in lots):
         request = replace(request, planned=_before_the_log(request))
     return _searched(request, lots, homeless)
 
@@ -183,7 +183,9 @@ def problem_in(
     for lot in lots:
         recipe = request.recipes[lot.name]
         candidates.append(maker.candidate(lot, recipe, *request.places(lot)))
-    return Problem(season, almanac, tuple(candidates), request.minutes, season.hours_per_week, request.others)
+    return Problem(
+        season, almanac, tuple(candidates), request.minutes, season.hours_per_week, request.others, request.tasks
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,7 +38,6 @@ class Writer:
         self.left: list[int | None] = []
         self.pots: list[dict[int, int]] = []  # column of the week of potting
         self.short: list[int] = []
-        self.kept_over: list[int] = []
         self.loads: dict[tuple[str, int], int] = {}  # column of the load of a place on a peak day
         place_all = caps is not None and caps[0] <= 0
         for at, candidate in enumerate(problem.candidates):
@@ -135,7 +134,6 @@ class Writer:
         slack = self.program.column(
             INFINITE, whole=False, cost=OVERFULL if self.goal == "place" else 10.0 * OVERFULL
         )
-        self.kept_over.append(slack)
         return {slack: -1.0}
 
     def _day_rows(
