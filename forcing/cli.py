@@ -92,7 +92,7 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
     FOLDER is forcing-demo unless you name one.
     """
     with _failing_in_words():
-        from forcing import run
+        from forcing import api as run
         from forcing.season.demo import DEMO_AUTUMN, DEMO_WINTER, write_demo
 
         workbook = write_demo(folder, "F" if unit.upper() == "F" else "C", progress=_progress)
@@ -147,7 +147,7 @@ def check(season: Path, on: date | None) -> None:
     Each finding names table, row and column, what is found there and what to do.
     """
     with _failing_in_words():
-        from forcing.run import check as run_check
+        from forcing.api import check as run_check
 
         findings = run_check(season, on or date.today())
         _say(findings)
@@ -163,8 +163,8 @@ def check(season: Path, on: date | None) -> None:
 def plan(season: Path, out: Path, on: date | None) -> None:
     """Work a season out: the plan and all its sheets."""
     with _failing_in_words():
-        from forcing.run import plan as run_plan
-        from forcing.run import write_plan
+        from forcing.api import plan as run_plan
+        from forcing.api import write_plan
 
         made = run_plan(season, on or date.today(), _progress)
         _show(made.plan, write_plan(made, out, _progress, season.resolve().name))
@@ -178,8 +178,8 @@ def plan(season: Path, out: Path, on: date | None) -> None:
 def week(season: Path, out: Path, on: date | None) -> None:
     """Write the task sheet of one week: that of --on."""
     with _failing_in_words():
-        from forcing.run import week as run_week
-        from forcing.run import write_week
+        from forcing.api import week as run_week
+        from forcing.api import write_week
 
         day = on or date.today()
         made, before = run_week(season, day, _progress)
@@ -199,9 +199,9 @@ def outlook(season: Path, out: Path, on: date | None) -> None:
     Early, likely and late, from the log and the readings so far.
     """
     with _failing_in_words():
-        from forcing.run import outlook as run_outlook
-        from forcing.run import write_outlook
-        from forcing.sheets.outlook_words import outlook_text
+        from forcing.api import outlook as run_outlook
+        from forcing.api import write_outlook
+        from forcing.reports.outlook import outlook_text
 
         seen = run_outlook(season, on or date.today(), _progress)
         paths = write_outlook(seen, out)
@@ -221,8 +221,8 @@ def steer(season: Path, out: Path, on: date | None) -> None:
     Bench temperatures, moves between benches and cold holds, with what they change.
     """
     with _failing_in_words():
-        from forcing.run import steer as run_steer
-        from forcing.run import write_steer
+        from forcing.api import steer as run_steer
+        from forcing.api import write_steer
 
         worked, steering = run_steer(season, on or date.today(), _progress)
         paths = write_steer(worked, steering, out)
@@ -245,9 +245,9 @@ def review(season: Path, out: Path, on: date | None) -> None:
     What was planned beside what happened, lot by lot, and the house's own figures for the crops table.
     """
     with _failing_in_words():
-        from forcing.run import review as run_review
-        from forcing.run import write_review
-        from forcing.sheets.review_words import review_text
+        from forcing.api import review as run_review
+        from forcing.api import write_review
+        from forcing.reports.review import review_text
 
         looked = run_review(season, on, _progress)
         paths = write_review(looked, out)
@@ -269,13 +269,12 @@ def crops(crop: str | None, season: Path | None, unit: str | None) -> None:
     row of the class: with --season it is shown where.
     """
     with _failing_in_words():
-        from forcing.crops.companion_book import CompanionBook
-        from forcing.crops.listing import crops_text
-        from forcing.crops.loader import RecipeBook
+        from forcing.recipes.book import CompanionBook, RecipeBook
+        from forcing.recipes.listing import crops_text
 
         book, companions, shown = RecipeBook.from_overrides(), CompanionBook.from_overrides(), "C"
         if season is not None:
-            from forcing.run import load
+            from forcing.api import load
 
             loaded = load(season)
             book, shown = loaded.book, loaded.season.unit

@@ -32,6 +32,11 @@ class Finding:
     message: str
     hint: str
     value: str | None = None
+    # What it is about, for code that asks; nothing is ever decided by reading a message. None: not about one.
+    lot: str | None = None
+    place: str | None = None
+    week: str | None = None  # ISO 8601, as 2026-W45
+    number: float | None = None  # the quantity told of: pots over, hours short, days late, weeks of cold
 
     def where(self) -> str:
         """Table, row and column in words; parts that do not apply are left out."""

@@ -1,11 +1,13 @@
-"""Files that are never half-written: a temporary name beside the file, moved into place when whole."""
+"""Files that are never half-written, and nothing on the terminal from a library written in C."""
 
 from __future__ import annotations
 
+import ctypes
 import os
+import sys
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from forcing.errors import OutputError
@@ -40,3 +42,30 @@ def write_text(path: Path, text: str) -> None:
     """Write UTF-8 text as given (no newline translation), moved into place when whole."""
     with replacing(path) as temporary:
         temporary.write_text(text, encoding="utf-8", newline="")
+
+
+@contextmanager
+def silence() -> Iterator[None]:
+    """Send standard output nowhere while the block runs, C's own buffer included, and back again."""
+    sys.stdout.flush()
+    try:
+        kept = os.dup(1)
+    except OSError:  # there is no standard output to keep clean
+        yield
+        return
+    _flush()
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        _flush()
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
+
+
+def _flush() -> None:
+    """Empty the buffers of C's streams, where the C library can be reached by this name."""
+    with suppress(OSError, AttributeError, TypeError):
+        ctypes.CDLL(None).fflush(None)

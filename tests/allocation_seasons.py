@@ -7,14 +7,14 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 
-from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.dates import Span, WorkCalendar
-from forcing.engine.allocation.dates import Almanac
-from forcing.engine.allocation.options import Maker, places_of
+from forcing.engine.allocation.options import OptionBuilder, places_of
 from forcing.engine.allocation.problem import Problem
+from forcing.engine.backward import ClimateSums
 from forcing.engine.climate import build_climate
-from forcing.engine.rooms import programmes
+from forcing.engine.coolers import programmes
 from forcing.model import Lot, Minutes, Place, Season
+from forcing.recipes.book import RecipeBook, shipped_minutes
 
 MON_FRI = WorkCalendar(frozenset(range(5)))
 CROPS = ("tulip", "tulip", "tulip", "hyacinth", "narcissus", "crocus", "muscari", "miniature narcissus")
@@ -71,13 +71,13 @@ def problem_of(season: Season, hours: float | None = None) -> Problem:
     """The numbers of a season's allocation in rooms that are empty so far."""
     book = RecipeBook.from_overrides(season.overrides)
     programme = programmes(season, ())
-    almanac = Almanac(season, build_climate(season, programme))
-    maker = Maker(season, almanac, (), {})
+    climate_sums = ClimateSums(season, build_climate(season, programme))
+    maker = OptionBuilder(season, climate_sums, (), {})
     candidates = []
     for lot in sorted(season.lots, key=lambda lot: lot.name):
         recipe = book.recipe(lot.crop, lot.bloom_class, lot.cultivar)
         candidates.append(maker.candidate(lot, recipe, *places_of(season, lot, recipe)))
-    return Problem(season, almanac, tuple(candidates), minutes(), hours or season.hours_per_week)
+    return Problem(season, climate_sums, tuple(candidates), minutes(), hours or season.hours_per_week)
 
 
 def tight_season(lots: int, coolers: int, benches: int, seed: int) -> Season:

@@ -6,10 +6,11 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import Any
 
-from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.dates import Span, WorkCalendar
-from forcing.engine.plan import plan_season
+from forcing.engine.context import Context
+from forcing.engine.plan import work_out
 from forcing.model import Lot, LotPlan, Override, Place, Plan, Season
+from forcing.recipes.book import RecipeBook, shipped_minutes
 
 EVERY_DAY = WorkCalendar()
 MON_FRI = WorkCalendar(frozenset(range(5)))
@@ -35,7 +36,7 @@ def house_figures(crop: str, **figures: float) -> tuple[Override, ...]:
 def plan(stated: Season, on: date = date(2026, 11, 2)) -> Plan:
     """The plan of a season with its own overrides and the shipped recipes."""
     book = RecipeBook.from_overrides(stated.overrides)
-    return plan_season(stated, book, {row.task: row for row in shipped_minutes()}, on)
+    return work_out(stated, book, Context(on, {row.task: row for row in shipped_minutes()})).plan
 
 
 def only(stated: Season) -> LotPlan:

@@ -12,7 +12,7 @@ import pikepdf
 from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
-from forcing.sheets.style import font_files
+from forcing.reports.style import font_files
 
 # ISO 216 A4 is 210 x 297 mm; Letter (ANSI/ASME Y14.1, A) is 8.5 x 11 in [pt]
 UPRIGHT = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}

@@ -15,13 +15,12 @@ import csv
 import io
 from pathlib import Path
 
-from forcing.crops.loader import RecipeBook
 from forcing.errors import Finding, SeasonUnreadable
 from forcing.model import Season
+from forcing.recipes.book import RecipeBook
+from forcing.season.cells import RawSeason, RawSheet
 from forcing.season.checks import check_season
-from forcing.season.folder import sheet_of_text
-from forcing.season.raw import RawSeason, RawSheet
-from forcing.season.read import read_season, season_of
+from forcing.season.read import read_season, season_of, sheet_of_text
 
 OPENS, CLOSES = "2027-03-20", "2027-05-02"
 SHOW = f"""

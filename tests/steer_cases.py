@@ -13,11 +13,12 @@ from datetime import date, timedelta
 from itertools import product
 from typing import Any
 
-from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.dates import WorkCalendar
-from forcing.engine.plan import Worked, work_out
-from forcing.engine.steer import Steering, steer
+from forcing.engine.context import Context
+from forcing.engine.plan import PlanResult, work_out
+from forcing.engine.steering.steer import Steering, steer
 from forcing.model import LogEntry, Lot, Place, Season
+from forcing.recipes.book import RecipeBook, shipped_minutes
 from tests.builders import EVERY_DAY, MON_FRI, house_figures, season
 
 BASE, NEED = 2.0, 300.0
@@ -29,9 +30,9 @@ FIGURES = {
 }  # fmt: skip
 
 
-def worked(stated: Season, on: date = ON) -> Worked:
+def worked(stated: Season, on: date = ON) -> PlanResult:
     book = RecipeBook.from_overrides(stated.overrides)
-    return work_out(stated, book, {row.task: row for row in shipped_minutes()}, on)
+    return work_out(stated, book, Context(on, {row.task: row for row in shipped_minutes()}))
 
 
 def steered(stated: Season, on: date = ON, **how: Any) -> Steering:

@@ -17,18 +17,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import WorkCalendar
-from forcing.engine import allocate as face
+from forcing.engine.allocation import allocate as face
 from forcing.engine.allocation import audit
-from forcing.engine.allocation.dates import Almanac, dates_of, exact
-from forcing.engine.allocation.greedy import earliest_first, good_start
-from forcing.engine.allocation.model import peak_days
-from forcing.engine.allocation.prices import prices_of
+from forcing.engine.allocation.milp import Limits, peak_days
 from forcing.engine.allocation.problem import Problem, score, standing_of
 from forcing.engine.allocation.search import search
-from forcing.engine.allocation.solver import Limits
-from forcing.engine.backward import plan_lot
+from forcing.engine.allocation.start import earliest_first, good_start, prices_of
+from forcing.engine.backward import ClimateSums, dates_of, exact, plan_lot
 from forcing.engine.climate import build_climate
-from forcing.engine.timeline import traveller_of
+from forcing.engine.context import Context
+from forcing.engine.simulate import simulation_of
 from forcing.model import Display, LogEntry, Lot, LotPlan, Place, Plan, Season, Setpoint
 from tests.allocation_seasons import drawn_season, problem_of, tight_season
 from tests.builders import EVERY_DAY, MON_FRI, RecipeBook, Span, house_figures, plan, season
@@ -66,13 +64,13 @@ def test_dates_looked_up_are_the_dates_of_the_engine() -> None:
     for _ in range(25):
         stated, lot = a_lot_on_its_way(rng)
         climate = build_climate(stated)
-        almanac = Almanac(stated, climate)
+        climate_sums = ClimateSums(stated, climate)
         recipe = book.recipe(lot.crop, lot.bloom_class, None)
         for cooler, bench in itertools.product(("C1", "C2"), ("B1", "B2")):
-            traveller = traveller_of(stated, climate, lot, recipe, cooler, bench)
+            simulation = simulation_of(stated, climate, lot, recipe, cooler, bench)
             for weeks in (recipe.cold_min, recipe.cold_target, recipe.cold_max):
-                answer = plan_lot(replace(traveller, lot=replace(lot, cold_weeks=weeks)))
-                found = dates_of(almanac, traveller, (weeks,))
+                answer = plan_lot(replace(simulation, lot=replace(lot, cold_weeks=weeks)))
+                found = dates_of(climate_sums, simulation, (weeks,))
                 assert bool(found) == isinstance(answer, LotPlan)
                 if isinstance(answer, LotPlan):
                     theirs = exact(climate, answer)
@@ -442,12 +440,11 @@ def test_nothing_is_left_out_of_a_greedy_plan_that_the_search_leaves_out() -> No
 
 def test_progress_tells_the_gap_and_the_solver_is_silent(capfd: pytest.CaptureFixture[str]) -> None:
     from forcing.engine.plan import work_out
-    from forcing.quiet import quiet
     from tests.allocation_seasons import minutes
 
     stated = drawn_season(14, 1, 3, 4, room=1.25, days=20)
     book, said = RecipeBook.from_overrides(()), list[str]()
-    work_out(stated, book, minutes(), date(2026, 9, 1), (), said.append, quiet)
+    work_out(stated, book, Context(date(2026, 9, 1), minutes(), said.append))
     assert any("finding places for 14 lots" in text for text in said)
     assert any(re.search(r"places chosen: within [0-9.]+ % of the best", text) for text in said)
     assert capfd.readouterr() == ("", "")

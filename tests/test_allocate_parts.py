@@ -15,13 +15,12 @@ from datetime import date, timedelta
 import pytest
 
 from forcing.engine.allocation import audit
-from forcing.engine.allocation.greedy import earliest_first
-from forcing.engine.allocation.polish import polished
+from forcing.engine.allocation.milp import Limits
 from forcing.engine.allocation.problem import SPLIT, Problem, score, standing_of
-from forcing.engine.allocation.search import search
-from forcing.engine.allocation.solver import Limits
-from forcing.engine.parts import as_logged, divided
-from forcing.engine.showing.stand import planted
+from forcing.engine.allocation.search import neighbourhood_search, search
+from forcing.engine.allocation.start import earliest_first
+from forcing.engine.log import as_logged, divided
+from forcing.engine.show.standing import planted
 from forcing.model import Companion, Display, Job, LogEntry, Place, Plan, Planting, Season
 from tests.allocation_seasons import drawn_season, problem_of
 from tests.builders import MON_FRI, Span, plan, season
@@ -320,7 +319,7 @@ def test_small_seasons_beside_companions_reach_the_optimum_of_brute_force(seed: 
 
 
 def best_beside(problem: Problem, others: list[tuple[str, Span, float]]) -> tuple[float, float]:
-    climate, best = problem.almanac.climate, (float("inf"), float("inf"))
+    climate, best = problem.climate_sums.climate, (float("inf"), float("inf"))
     taken: dict[tuple[str, int], float] = {}
     for place, span, area in others:
         for day in range(climate.index(span.start), climate.index(span.end)):
@@ -431,14 +430,14 @@ def test_a_plain_answer_is_polished_to_the_optimum_of_brute_force(seed: int) -> 
     plain = earliest_first(problem)
     if None in plain:
         pytest.skip("the plain answer leaves a lot out, and polishing keeps it out")
-    cost = score(problem, polished(problem, plain, 0.0, EXACT, silent, nullcontext))[2]
+    cost = score(problem, neighbourhood_search(problem, plain, 0.0, EXACT, silent, nullcontext))[2]
     assert cost == pytest.approx(brute_force(problem)[1], abs=1e-3)
 
 
 def test_polishing_gains_places_no_fewer_and_overfills_nothing() -> None:
     problem = problem_of(drawn_season(40, 2, 3, 5, room=1.25, days=25))
     plain = earliest_first(problem)
-    better = polished(problem, plain, 0.0, Limits(), silent, nullcontext)
+    better = neighbourhood_search(problem, plain, 0.0, Limits(), silent, nullcontext)
     assert [pick is None for pick in better] == [pick is None for pick in plain]
     assert score(problem, better)[2] < score(problem, plain)[2]
     standing = standing_of(problem, better)

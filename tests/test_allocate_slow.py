@@ -14,10 +14,10 @@ from statistics import median
 import pytest
 
 from forcing.engine.allocation import audit
-from forcing.engine.allocation.greedy import earliest_first
+from forcing.engine.allocation.milp import Limits, Solved, solve
 from forcing.engine.allocation.problem import Problem, score
 from forcing.engine.allocation.search import Found, search
-from forcing.engine.allocation.solver import Limits, Solved, solve
+from forcing.engine.allocation.start import earliest_first
 from tests.allocation_seasons import drawn_season, problem_of, tight_season
 from tests.builders import plan
 

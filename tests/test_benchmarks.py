@@ -36,19 +36,19 @@ from pypdf import PdfReader
 from reportlab.pdfgen.canvas import Canvas
 
 from forcing.dates import WEEK, Span, monday
-from forcing.engine.showing.cover import Cover
+from forcing.engine.show.cover import Cover
 from forcing.model import Display, Plan
-from forcing.sheets.board import write_board
-from forcing.sheets.calendar_file import write_calendar
-from forcing.sheets.cover import write_cover
-from forcing.sheets.drawing.canvas import own_settings
-from forcing.sheets.gantt import write_gantt
-from forcing.sheets.labels import write_labels
-from forcing.sheets.style import font_files
-from forcing.sheets.tables import write_tables
-from forcing.sheets.week import write_week
-from forcing.sheets.week.parts import BOLD, REGULAR, register_fonts
-from forcing.sheets.workbook import write_workbook
+from forcing.reports.board import write_board
+from forcing.reports.calendar import write_calendar
+from forcing.reports.cover import write_cover
+from forcing.reports.draw.canvas import own_settings
+from forcing.reports.frames import write_tables
+from forcing.reports.gantt import write_gantt
+from forcing.reports.labels import write_labels
+from forcing.reports.style import font_files
+from forcing.reports.week import write_week
+from forcing.reports.week.parts import BOLD, REGULAR, register_fonts
+from forcing.reports.workbook import write_workbook
 from tests.sample import sample_plan
 
 CREATED = datetime(2026, 11, 3, tzinfo=UTC)
@@ -320,7 +320,7 @@ def write_pictures(pictures: Sequence[PlainPicture], folder: Path, name: str) ->
 
 
 @dataclass(frozen=True, slots=True)
-class Beside:
+class SeasonExtras:
     """What one sheet took, and what plain calls took for the same amount [s]; None: no plain counterpart."""
 
     amount: str
@@ -335,7 +335,7 @@ def seconds(job: Job) -> float:
     return time.process_time() - start
 
 
-def compare(lots: int, folder: Path, rounds: int) -> Mapping[str, Beside]:
+def compare(lots: int, folder: Path, rounds: int) -> Mapping[str, SeasonExtras]:
     """Every sheet of a plan of `lots` lots, ours and plain in turn, the middle of `rounds` rounds."""
     plan = with_beds(sample_plan(lots), 3)
     jobs = writers(plan, folder, covers_of(plan, 3))
@@ -362,7 +362,9 @@ def compare(lots: int, folder: Path, rounds: int) -> Mapping[str, Beside]:
             ours.append(seconds(job))
             if other:
                 theirs.append(seconds(other))
-        table[name] = Beside(amount, statistics.median(ours), statistics.median(theirs) if theirs else None)
+        table[name] = SeasonExtras(
+            amount, statistics.median(ours), statistics.median(theirs) if theirs else None
+        )
     return table
 
 
@@ -371,7 +373,7 @@ def _amount(pictures: Sequence[PlainPicture]) -> str:
     return f"{sum(len(p.saved) for p in pictures)} pages and pictures, {texts} texts, {marks} areas and lines"
 
 
-def show(table: Mapping[str, Beside]) -> float:
+def show(table: Mapping[str, SeasonExtras]) -> float:
     """Print the table; gives the ratio of all sheets together."""
     lines = io.StringIO()
     for name, row in table.items():

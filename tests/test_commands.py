@@ -269,7 +269,7 @@ def test_a_fault_of_the_program_itself_is_words_and_not_a_traceback(
     def fails(*_: object) -> None:
         raise RuntimeError("out of order")
 
-    monkeypatch.setattr("forcing.run.check", fails)
+    monkeypatch.setattr("forcing.api.check", fails)
     season = season_folder(tmp_path / "s")
     result = forcing("check", season)
     assert result.exit_code == 2 and "Traceback" not in result.output

@@ -13,23 +13,22 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forcing.crops.companion_book import (
+from forcing.dates import Span, WorkCalendar
+from forcing.engine.climate import build_climate
+from forcing.engine.companions import CompanionPlan, companion_stays, plan_companions
+from forcing.engine.work.tasks import CAUTIONS, companion_tasks
+from forcing.errors import Finding, RecipeError
+from forcing.model import Companion, Display, Minutes, Normal, Override, Place, Planting, Season, Setpoint
+from forcing.recipes.book import (
     COMPANION_PARAMETERS,
+    COMPANION_UNITS,
     OPTIONAL,
-    UNITS,
     CompanionBook,
     companion_minutes,
     shipped_companion_figures,
+    shipped_minutes,
     split_overrides,
 )
-from forcing.crops.loader import shipped_minutes
-from forcing.dates import Span, WorkCalendar
-from forcing.engine.cautions import CAUTIONS
-from forcing.engine.climate import build_climate
-from forcing.engine.companion_tasks import companion_tasks
-from forcing.engine.companions import CompanionPlan, companion_stays, plan_companions
-from forcing.errors import Finding, RecipeError
-from forcing.model import Companion, Display, Minutes, Normal, Override, Place, Planting, Season, Setpoint
 from forcing.science.heat import degree_days
 from tests.builders import MON_FRI, season
 
@@ -78,11 +77,11 @@ def own(crop: str, **figures: float) -> tuple[Override, ...]:
 def test_every_companion_has_every_figure_once_with_its_unit_and_range() -> None:
     book = CompanionBook.from_overrides()
     assert book.crops == CROPS
-    assert set(UNITS) == set(COMPANION_PARAMETERS)
+    assert set(COMPANION_UNITS) == set(COMPANION_PARAMETERS)
     seen = [(f.crop, f.parameter) for f in shipped_companion_figures()]
     assert len(seen) == len(set(seen))
     for figure in shipped_companion_figures():
-        assert figure.unit == UNITS[figure.parameter]
+        assert figure.unit == COMPANION_UNITS[figure.parameter]
         assert figure.low is not None and figure.high is not None
         assert figure.low <= float(figure.typical) <= figure.high, figure
     for crop in CROPS:

@@ -12,8 +12,8 @@ from datetime import date
 import numpy as np
 import pytest
 
-from forcing.crops.loader import RecipeBook, curve_nodes
 from forcing.model import CLASSES, BloomClass, Recipe
+from forcing.recipes.book import RecipeBook, curve_nodes
 
 BOOK = RecipeBook.from_overrides()
 

@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar
-from forcing.engine.cautions import CAUTIONS
 from forcing.engine.frost import (
     FrostCare,
     FrostNight,
@@ -21,17 +20,8 @@ from forcing.engine.frost import (
     frost_tasks,
     night_chances,
 )
-from forcing.model import (
-    Companion,
-    Display,
-    Lot,
-    LotPlan,
-    Minutes,
-    Place,
-    Planting,
-    Reading,
-    Season,
-)
+from forcing.engine.work.tasks import CAUTIONS
+from forcing.model import Companion, Display, Lot, LotPlan, Minutes, Place, Planting, Reading, Season
 from forcing.science.frost import COVERS
 from forcing.units import f_to_c, f_to_c_difference
 from tests.builders import house_figures, plan

@@ -14,18 +14,18 @@ import pytest
 PACKAGE = Path(__file__).parent.parent / "forcing"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
-# DESIGN: imports run strictly downward; season/ and sheets/ do not know each other.
+# DESIGN: imports run strictly downward; season/ and reports/ do not know each other.
 FLOORS = {
-    "errors": 0, "units": 0, "dates": 0,
+    "errors": 0, "units": 0, "dates": 0, "text": 0,
+    "files": 0.4, "xlsx": 0.5,  # whole files, a quiet standard output, valid workbooks
     "model": 1,
-    "crops": 2, "science": 2,
-    "engine": 3,
-    # the machine below season/ and sheets/: whole files, a quiet standard output, valid workbooks
-    "files": 3.4, "quiet": 3.4, "xlsx": 3.5,
-    "season": 4, "sheets": 4,
-    "run": 5,
-    "cli": 6, "__init__": 6,
-    "__main__": 7,
+    "science": 2,
+    "recipes": 3,
+    "engine": 4,
+    "season": 5, "reports": 5,
+    "api": 6, "__init__": 6,
+    "cli": 7,
+    "__main__": 8,
 }  # fmt: skip
 HEAVY = {
     "numpy",
@@ -75,7 +75,7 @@ def test_imports_run_downward(path: Path) -> None:
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
 def test_modules_are_short(path: Path) -> None:
-    assert len(path.read_text(encoding="utf-8").splitlines()) <= 400
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= 900
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
@@ -86,7 +86,9 @@ def test_functions_need_no_scrolling(path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "path", [p for p in MODULES if FLOORS[part(p)] <= 3 and part(p) != "__init__"], ids=lambda p: p.stem
+    "path",
+    [p for p in MODULES if FLOORS[part(p)] <= 4 and part(p) not in ("files", "xlsx")],
+    ids=lambda p: p.stem,
 )
 def test_lower_floors_touch_no_files_and_ask_no_clock(path: Path) -> None:
     tree = ast.parse(path.read_text(encoding="utf-8"))
@@ -98,11 +100,11 @@ def test_lower_floors_touch_no_files_and_ask_no_clock(path: Path) -> None:
     assert not roots & (FILE_MODULES | FLOOR_4_ONLY)
 
 
-def test_season_and_sheets_do_not_know_each_other() -> None:
+def test_season_and_reports_do_not_know_each_other() -> None:
     for path in MODULES:
         if part(path) == "season":
-            assert not [n for n in imports(path) if n.startswith("forcing.sheets")], path
-        if part(path) == "sheets":
+            assert not [n for n in imports(path) if n.startswith("forcing.reports")], path
+        if part(path) == "reports":
             assert not [n for n in imports(path) if n.startswith("forcing.season")], path
 
 

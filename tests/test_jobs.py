@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar
-from forcing.engine.cautions import CAUTIONS
-from forcing.engine.jobs import ALLOWED, CEMENT, Job, job_steps, plan_jobs
+from forcing.engine.work.rounds import ALLOWED, CEMENT, Job, job_steps, plan_jobs
+from forcing.engine.work.tasks import CAUTIONS
 from forcing.model import Task
 from tests.builders import MON_FRI, season
 

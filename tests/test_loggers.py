@@ -14,19 +14,17 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from forcing.crops.loader import curve_nodes
 from forcing.dates import Span
 from forcing.engine.climate import MEASURED, STANDING, build_climate
 from forcing.errors import Finding, SeasonUnreadable
 from forcing.model import Place, Reading, Season
-from forcing.season.loggers import Logged, join_readings, read_loggers
-from forcing.season.loggers_file import read_text
-from forcing.season.loggers_stamps import Clock, StampFormat
-from forcing.season.raw import RawSheet
+from forcing.recipes.book import curve_nodes
+from forcing.season.cells import RawSheet
+from forcing.season.loggers import Clock, Logged, StampFormat, join_readings, read_loggers, read_text
 from forcing.season.read import read_season
 from forcing.season.rows import read_rows
-from forcing.season.seasonwriter import write_workbook
-from forcing.season.tables import table
+from forcing.season.schema import table
+from forcing.season.starter import write_workbook
 
 PLACES = {"south": "South", "cellar": "Cellar"}
 KEYS = {

@@ -12,21 +12,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
-from forcing.crops.companion_book import CompanionBook
 from forcing.dates import Span, WorkCalendar
 from forcing.engine.climate import build_climate
 from forcing.engine.companions import CompanionPlan, plan_companions
-from forcing.engine.orders import (
-    LEAD_WEEKS,
-    OrderLine,
-    allow_for,
-    bulb_order_day,
-    order_lines,
-    packs_of,
-)
-from forcing.engine.showing.pots import pots_needed, with_pots
+from forcing.engine.show.pots import pots_needed, with_pots
+from forcing.engine.work.orders import LEAD_WEEKS, OrderLine, allow_for, bulb_order_day, order_lines, packs_of
 from forcing.model import Companion, Display, Place, Plan, Planting, Supply
-from forcing.sheets.workbook import write_workbook
+from forcing.recipes.book import CompanionBook
+from forcing.reports.workbook import write_workbook
 from tests.builders import season
 from tests.sample import sample_plan
 

@@ -12,11 +12,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forcing.crops.loader import RecipeBook, shipped_minutes
-from forcing.engine.evidence import ROOM_OFFSET_SD, STAGE_ERROR
+from forcing.engine.context import Context
+from forcing.engine.need import ROOM_OFFSET_SD, STAGE_ERROR
 from forcing.engine.outlook import Outlook, outlooks
-from forcing.engine.plan import Worked, work_out
+from forcing.engine.plan import PlanResult, work_out
 from forcing.model import Display, LogEntry, Lot, Place, Reading, Season
+from forcing.recipes.book import RecipeBook, shipped_minutes
 from forcing.science.evidence import Need, Seen, autocorrelated_sum_sd, posterior_need, prior_need
 from tests.builders import house_figures, season
 
@@ -30,13 +31,13 @@ FIGURES = house_figures(
 BRING_IN = date(2027, 2, 24)
 
 
-def worked(stated: Season, on: date) -> Worked:
+def worked(stated: Season, on: date) -> PlanResult:
     book = RecipeBook.from_overrides(stated.overrides)
-    return work_out(stated, book, {row.task: row for row in shipped_minutes()}, on)
+    return work_out(stated, book, Context(on, {row.task: row for row in shipped_minutes()}))
 
 
 def look(stated: Season, on: date) -> Outlook:
-    return outlooks(worked(stated, on).travellers, on)[0]
+    return outlooks(worked(stated, on).simulations, on)[0]
 
 
 def one(*log: LogEntry, **other: object) -> Season:

@@ -16,19 +16,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forcing.crops.companion_book import CompanionBook, shipped_companion_figures
-from forcing.crops.listing import crops_text
-from forcing.crops.loader import (
+from forcing.errors import RecipeError
+from forcing.model import CLASSES, PARAMETERS, BloomClass, Figure, Override, Recipe
+from forcing.recipes.book import (
     UNITS,
+    CompanionBook,
     RecipeBook,
     curve_names,
     curve_nodes,
+    shipped_companion_figures,
     shipped_figures,
     shipped_minutes,
     shipped_sources,
 )
-from forcing.errors import RecipeError
-from forcing.model import CLASSES, PARAMETERS, BloomClass, Figure, Override, Recipe
+from forcing.recipes.listing import crops_text
 
 COMPANIONS = CompanionBook.from_overrides()
 CROPS = (
@@ -56,7 +57,7 @@ UNIT_WORDS = {
 
 
 def _text(name: str) -> str:
-    return resources.files("forcing.crops").joinpath(name).read_bytes().decode("utf-8")
+    return resources.files("forcing.recipes").joinpath(name).read_bytes().decode("utf-8")
 
 
 def _rows(name: str) -> list[dict[str, str]]:
@@ -523,6 +524,6 @@ def test_everyday_names_lead_to_their_crop_and_are_never_taken(typed: str, crop:
 
 
 def test_reading_recipes_needs_none_of_the_heavy_libraries() -> None:
-    code = "import sys, forcing.crops.listing; print({'numpy', 'pandas', 'openpyxl', 'scipy'} & set(sys.modules))"
+    code = "import sys, forcing.recipes.listing; print({'numpy', 'pandas', 'openpyxl', 'scipy'} & set(sys.modules))"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "set()"

@@ -8,10 +8,10 @@ from datetime import date, timedelta
 
 import pytest
 
-from forcing.crops.loader import shipped_minutes
-from forcing.engine.cautions import CAUTIONS
-from forcing.engine.tasks import CAUTIONS_OF, LOOK_FOR, TASKS
+from forcing.engine.context import Context
+from forcing.engine.work.tasks import CAUTIONS, CAUTIONS_OF, LOOK_FOR, TASKS
 from forcing.model import Display, LogEntry, Lot, Minutes, Place, Plan, Reading, Season, Setpoint
+from forcing.recipes.book import shipped_minutes
 from tests.builders import MON_FRI, house_figures, only, plan, season
 
 TARGET = date(2027, 3, 20)
@@ -208,12 +208,12 @@ def test_work_with_bulbs_lifting_and_cold_rooms_always_carries_its_caution() -> 
 
 
 def test_hours_come_from_the_table_of_minutes() -> None:
-    from forcing.crops.loader import RecipeBook
-    from forcing.engine.plan import plan_season
+    from forcing.engine.plan import work_out
+    from forcing.recipes.book import RecipeBook
 
     stated = season([tulips(pots=30)], places=ROOMS, overrides=FIGURES)
     rows = {row.task: row for row in shipped_minutes()} | {"pot": Minutes("pot", 4.0, 15.0)}
-    made = plan_season(stated, RecipeBook.from_overrides(FIGURES), rows, date(2026, 9, 1))
+    made = work_out(stated, RecipeBook.from_overrides(FIGURES), Context(date(2026, 9, 1), rows)).plan
     assert next(t.hours for t in made.tasks if t.task == "pot") == pytest.approx((30 * 4 + 15) / 60)
 
 

@@ -9,12 +9,10 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from forcing.season.cells import read_cell
-from forcing.season.columns import Column
-from forcing.season.daysoff import expand_holidays, parse_holidays, parse_weekdays
-from forcing.season.raw import Percent
-from forcing.season.refusals import Problem
-from forcing.season.tables import table
+from forcing.season.cells import Percent, read_cell
+from forcing.season.hints import Problem
+from forcing.season.schema import Column, table
+from forcing.season.working_days import expand_holidays, parse_holidays, parse_weekdays
 from tests.season_text import (
     ONE_LOT,
     reading_findings,

@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forcing.crops.loader import RecipeBook
 from forcing.errors import Finding, sort_findings
 from forcing.model import Override, Season
+from forcing.recipes.book import RecipeBook
 from forcing.season.checks import CHECKS, check_season
-from forcing.season.checks.recipes import overrides_say_one_thing
+from forcing.season.checks.figures import overrides_say_one_thing
 from forcing.season.demo import demo_tables
 from forcing.season.read import read_season
-from forcing.season.seasonwriter import write_folder
+from forcing.season.starter import write_folder
 from forcing.units import c_to_f
 from tests.season_text import ONE_LOT, PLACES, SHOW, brief, check_findings, season
 

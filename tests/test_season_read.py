@@ -10,15 +10,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from forcing.crops.loader import RecipeBook
 from forcing.dates import Span
 from forcing.errors import SeasonUnreadable
 from forcing.model import PARAMETERS, Season
+from forcing.recipes.book import RecipeBook
+from forcing.season.cells import ErrorValue, Percent, RawSeason, RawSheet, Uncomputed
 from forcing.season.checks import check_season
-from forcing.season.columns import near, plain
-from forcing.season.raw import ErrorValue, Percent, RawSeason, RawSheet, Uncomputed
 from forcing.season.read import read_season, season_of
-from forcing.season.tables import PARAMETER_HELP, TABLES, is_temperature, table, tables_markdown
+from forcing.season.schema import PARAMETER_HELP, TABLES, is_temperature, near, plain, table, tables_markdown
 from forcing.units import c_to_f
 from tests.season_text import (
     ONE_LOT,

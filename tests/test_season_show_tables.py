@@ -8,22 +8,21 @@ from pathlib import Path
 
 import pytest
 
-from forcing.crops.companion_book import COMPANION_PARAMETERS, CompanionBook, split_overrides
-from forcing.crops.loader import RecipeBook
-from forcing.engine.cautions import CAUTIONS
-from forcing.engine.jobs import plan_jobs
+from forcing.engine.work.rounds import plan_jobs
+from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding
 from forcing.model import PARAMETERS, Job, Minimum, Supply
+from forcing.recipes.book import COMPANION_PARAMETERS, CompanionBook, RecipeBook, split_overrides
 from forcing.season.checks import check_season
 from forcing.season.read import read_season
-from forcing.season.seasonwriter import write_folder, write_workbook
-from forcing.season.tables import (
+from forcing.season.schema import (
     COMPANION_HELP,
     PARAMETER_WORDS,
     is_fraction,
     is_temperature,
     tables_markdown,
 )
+from forcing.season.starter import write_folder, write_workbook
 from tests.season_text import ONE_LOT, PLACES, SHOW, brief, reading_findings, season
 
 TROUGH = (

@@ -13,16 +13,14 @@ from hypothesis import strategies as st
 from openpyxl import load_workbook
 from openpyxl.worksheet.datavalidation import DataValidation
 
-from forcing.crops.companion_book import CompanionBook
-from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.errors import OutputError
 from forcing.model import Season
+from forcing.recipes.book import CompanionBook, RecipeBook, shipped_minutes
+from forcing.season.cells import ERROR_WORDS
 from forcing.season.demo import demo_tables
-from forcing.season.raw import ERROR_WORDS
 from forcing.season.read import read_season
-from forcing.season.seasonwriter import write_folder, write_workbook
-from forcing.season.starter import ROOM, write_starter
-from forcing.season.tables import PARAMETER_WORDS, SEASON_ITEMS, TABLE_NAMES, TABLES, table
+from forcing.season.schema import PARAMETER_WORDS, SEASON_ITEMS, TABLE_NAMES, TABLES, table
+from forcing.season.starter import ROOM, write_folder, write_starter, write_workbook
 from tests.season_text import brief, file_findings
 
 # ---------------------------------------------------------------- the starter

@@ -24,12 +24,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span
-from forcing.engine.cautions import CAUTIONS
 from forcing.engine.outlook import Outlook
+from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding, OutputError
 from forcing.model import Lot, PlaceLoad, Plan, Season, Task
-from forcing.sheets.board import board_html, opening_words, write_board
-from forcing.sheets.style import long_date, short_date
+from forcing.reports.board import board_html, opening_words, write_board
+from forcing.reports.style import long_date, short_date
 from tests.sample import sample_plan
 
 CREATED = datetime(2026, 11, 3, 12, 0, tzinfo=UTC)

@@ -22,7 +22,7 @@ import pytest
 from pypdf import PdfReader
 
 from forcing.model import Plan
-from forcing.sheets.board import write_board
+from forcing.reports.board import write_board
 from tests.sample import sample_plan
 from tests.test_sheet_board import NASTY, some_outlooks, typed
 

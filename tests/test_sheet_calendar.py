@@ -20,8 +20,8 @@ from hypothesis import strategies as st
 
 from forcing.errors import OutputError
 from forcing.model import Plan, Task
-from forcing.sheets.calendar_file import NAMESPACE, read_earlier, summary, write_calendar
-from forcing.sheets.task_words import Whose
+from forcing.reports.calendar import NAMESPACE, read_earlier, summary, write_calendar
+from forcing.reports.task_words import Whose
 from tests.sample import sample_plan
 
 CREATED = datetime(2026, 11, 3, 12, 0, tzinfo=UTC)

@@ -13,10 +13,10 @@ from PIL import Image
 from pypdf import PdfReader
 
 from forcing.dates import Span
-from forcing.engine.showing.cover import Cover
+from forcing.engine.show.cover import Cover
 from forcing.model import Display, Plan
-from forcing.sheets.cover import COLUMNS, csv_rows, draw_pages, write_cover
-from forcing.sheets.drawing.canvas import own_settings
+from forcing.reports.cover import COLUMNS, csv_rows, draw_pages, write_cover
+from forcing.reports.draw.canvas import own_settings
 from tests.builders import season
 from tests.printed_pages import HARD_NAMES, check_fonts
 from tests.test_sheet_gantt import check_areas, check_texts

@@ -28,14 +28,14 @@ from pypdf import PdfReader
 from forcing.dates import DAY, Span, iso_week, monday
 from forcing.errors import OutputError
 from forcing.model import BloomClass, Display, Lot, LotPlan, PlaceLoad, Plan, RoomSetting, Step
-from forcing.sheets.drawing import text as fit
-from forcing.sheets.drawing.canvas import own_settings
-from forcing.sheets.gantt import axis as gantt_axis
-from forcing.sheets.gantt import blocks as gantt_blocks
-from forcing.sheets.gantt import chart as gantt_chart
-from forcing.sheets.gantt import rows as gantt_rows
-from forcing.sheets.gantt import sheet as gantt
-from forcing.sheets.style import CLASS_MARKS, STEP_MARKS, font_files
+from forcing.reports.draw import text as fit
+from forcing.reports.draw.canvas import own_settings
+from forcing.reports.gantt import chart as gantt_chart
+from forcing.reports.gantt import frame as gantt_axis
+from forcing.reports.gantt import page as gantt_blocks
+from forcing.reports.gantt import rows as gantt_rows
+from forcing.reports.gantt import sheet as gantt
+from forcing.reports.style import CLASS_MARKS, STEP_MARKS, font_files
 from tests.sample import recipe, sample_plan
 
 CREATED = datetime(2026, 11, 3, 8, 30, tzinfo=UTC)

@@ -14,9 +14,9 @@ from pypdf import PdfReader
 
 from forcing.errors import OutputError
 from forcing.model import Plan
-from forcing.sheets.drawing import text as fit
-from forcing.sheets.labels import fitted, labels_of, write_labels
-from forcing.sheets.week.parts import PAGES
+from forcing.reports.draw import text as fit
+from forcing.reports.labels import fitted, labels_of, write_labels
+from forcing.reports.week.parts import PAGES
 from tests.printed_pages import UPRIGHT, check_fonts, check_printed
 from tests.sample import sample_plan
 from tests.test_orders import grown

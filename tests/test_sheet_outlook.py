@@ -16,8 +16,8 @@ from PIL import Image
 from pypdf import PdfReader
 
 from forcing.model import Plan
-from forcing.sheets.drawing.canvas import own_settings
-from forcing.sheets.outlook import BAND, COLUMNS, draw_pages, write_outlook
+from forcing.reports.draw.canvas import own_settings
+from forcing.reports.outlook import BAND, COLUMNS, draw_pages, write_outlook
 from tests.printed_pages import HARD_NAMES, check_fonts
 from tests.sample import sample_plan
 from tests.test_sheet_board import some_outlooks

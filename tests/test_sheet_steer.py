@@ -13,12 +13,12 @@ from matplotlib.figure import Figure
 from pypdf import PdfReader
 
 from forcing.dates import Span
-from forcing.engine.steer import steer
-from forcing.engine.steering.answer import Curve, Move, Outcome, Steering
-from forcing.engine.steering.setup import Expected
+from forcing.engine.steering.advice import Curve, Move, Outcome, Steering
+from forcing.engine.steering.problem import Expected
+from forcing.engine.steering.steer import steer
 from forcing.model import Plan, RoomSetting, Season
-from forcing.sheets.drawing.canvas import own_settings
-from forcing.sheets.steer import draw_pages, draw_picture, move_rows, steer_rows, write_steer
+from forcing.reports.draw.canvas import own_settings
+from forcing.reports.steer import draw_pages, draw_picture, move_rows, steer_rows, write_steer
 from tests.printed_pages import HARD_NAMES, check_fonts
 from tests.steer_cases import ON, bench, case, worked
 from tests.test_sheet_gantt import check_areas, check_texts

@@ -10,9 +10,9 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_rgb
 
-from forcing.sheets.drawing.canvas import Canvas, Style, own_settings
-from forcing.sheets.gantt.key import hatch_style
-from forcing.sheets.style import ALERT, CLASS_MARKS, INK, PAPER, QUIET, TINT
+from forcing.reports.draw.canvas import Canvas, Style, own_settings
+from forcing.reports.gantt.frame import hatch_style
+from forcing.reports.style import ALERT, CLASS_MARKS, INK, PAPER, QUIET, TINT
 
 
 def grey(rgb: Any) -> Any:

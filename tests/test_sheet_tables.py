@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from forcing.errors import Finding, OutputError
 from forcing.model import Plan, Task
-from forcing.sheets.tables import csv_text, season_order, write_tables
+from forcing.reports.frames import csv_text, season_order, write_tables
 from tests.sample import sample_plan
 
 # The columns that other programs rely on, written here a second time on purpose.

@@ -19,12 +19,12 @@ from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
 from forcing.dates import DAY, Span, WorkCalendar, iso_week, monday, week_span
-from forcing.engine.cautions import CAUTIONS
+from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding, OutputError
 from forcing.model import Companion, Lot, Place, Plan, RoomSetting, Task
-from forcing.sheets.style import font_files
-from forcing.sheets.week import write_week
-from forcing.sheets.week.facts import gather, hours_words, opening_words, room_weeks, week_words
+from forcing.reports.style import font_files
+from forcing.reports.week import write_week
+from forcing.reports.week.facts import gather, hours_words, opening_words, room_weeks, week_words
 from tests.printed_pages import HARD_NAMES, UPRIGHT, check_printed
 from tests.sample import sample_plan
 

@@ -17,11 +17,11 @@ from openpyxl import load_workbook
 from openpyxl.utils import get_column_letter
 
 from forcing.dates import DAY, Span
-from forcing.engine.cautions import CAUTIONS
+from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding
 from forcing.model import STEPS, Companion, Figure, LogEntry, Lot, Place, Plan, RoomSetting, Unplanned
-from forcing.sheets.workbook import write_workbook
-from forcing.sheets.workbook.weeks import calendar_of
+from forcing.reports.workbook import write_workbook
+from forcing.reports.workbook.calendar import calendar_of
 from tests.sample import sample_plan
 
 CREATED = datetime(2026, 11, 3, 8, 30)

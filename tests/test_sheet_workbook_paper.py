@@ -17,8 +17,8 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from forcing.dates import Span
 from forcing.errors import Finding
 from forcing.model import Display, Lot, Place, Plan, Planting, RoomSetting, Unplanned
-from forcing.sheets.review import write_review
-from forcing.sheets.workbook import write_workbook
+from forcing.reports.review import write_review
+from forcing.reports.workbook import write_workbook
 from tests.sample import sample_plan
 from tests.test_review import by_hand, looked_back
 from tests.test_sheet_workbook import CREATED, day_of, table, texts

@@ -13,12 +13,12 @@ import pytest
 from openpyxl import load_workbook
 
 from forcing.dates import Span
-from forcing.engine.beside import Beside
+from forcing.engine.extras import SeasonExtras
 from forcing.engine.frost import FrostNight, NightChance
-from forcing.engine.show import Show
-from forcing.engine.showing.cover import Cover
+from forcing.engine.show.cover import Cover
+from forcing.engine.show.show import Show
 from forcing.model import Companion, Display, Place, Plan
-from forcing.sheets.workbook import write_workbook
+from forcing.reports.workbook import write_workbook
 from tests.sample import sample_plan
 from tests.test_orders import grown
 from tests.test_sheet_workbook import NAMES, table, texts
@@ -37,12 +37,12 @@ TROUGHS = Cover(
 )
 
 
-def beside(*covers: Cover, **other: Any) -> Beside:
+def beside(*covers: Cover, **other: Any) -> SeasonExtras:
     given: dict[str, Any] = {"companions": (), "nights": (), "chances": (), "tasks": (), "findings": ()}
-    return Beside(show=Show((), (), covers, {}, (), ()), **(given | other))
+    return SeasonExtras(show=Show((), (), covers, {}, (), ()), **(given | other))
 
 
-def reopen(plan: Plan, other: Beside | None, folder: Path) -> Any:
+def reopen(plan: Plan, other: SeasonExtras | None, folder: Path) -> Any:
     return load_workbook(write_workbook(plan, folder / "p.xlsx", created=CREATED, beside=other))
 
 
@@ -54,13 +54,13 @@ def contents(book: Any) -> list[str]:
     return [cell.value for cell in links]
 
 
-def with_viola(plan: Plan) -> tuple[Plan, Beside]:
+def with_viola(plan: Plan) -> tuple[Plan, SeasonExtras]:
     _, viola = grown()
     companions = (viola.companion, Companion("Nobody's", "mystery", 0))
     return replace(plan, season=replace(plan.season, companions=companions)), beside(companions=(viola,))
 
 
-def frost(unit: str = "C") -> tuple[Plan, Beside]:
+def frost(unit: str = "C") -> tuple[Plan, SeasonExtras]:
     plan = sample_plan(3, unit="F" if unit == "F" else "C")
     plan = replace(plan, season=replace(plan.season, frost_margin=2.0))
     night = FrostNight(

@@ -14,25 +14,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.dates import Span
-from forcing.engine.plan import Worked, work_out
-from forcing.engine.show import Show, lots_from_displays, pots_needed, show_of
-from forcing.engine.showing.cover import BloomOdds, Cover, chance_of_enough, cover_of
-from forcing.engine.showing.pots import pots_findings, with_pots
-from forcing.engine.showing.stand import Piece, Standing, standings
-from forcing.engine.showing.waves import waves_of
-from forcing.model import (
-    Companion,
-    Display,
-    LogEntry,
-    Lot,
-    Minutes,
-    Place,
-    Planting,
-    Reading,
-    Season,
-)
+from forcing.engine.context import Context
+from forcing.engine.plan import PlanResult, work_out
+from forcing.engine.show.cover import BloomOdds, Cover, chance_of_enough, cover_of
+from forcing.engine.show.pots import pots_findings, with_pots
+from forcing.engine.show.show import Show, lots_from_displays, pots_needed, show_of
+from forcing.engine.show.standing import Piece, Standing, standings
+from forcing.engine.show.waves import waves_of
+from forcing.model import Companion, Display, LogEntry, Lot, Minutes, Place, Planting, Reading, Season
+from forcing.recipes.book import RecipeBook, shipped_minutes
 from forcing.science.evidence import Need
 from tests.builders import MON_FRI, house_figures, season
 
@@ -77,9 +68,9 @@ def stage(
     return replace(made, span=span, displays=shown, plantings=tuple(plantings))
 
 
-def worked(stated: Season, on: date = NOVEMBER) -> Worked:
+def worked(stated: Season, on: date = NOVEMBER) -> PlanResult:
     book = RecipeBook.from_overrides(stated.overrides)
-    return work_out(stated, book, {row.task: row for row in shipped_minutes()}, on)
+    return work_out(stated, book, Context(on, {row.task: row for row in shipped_minutes()}))
 
 
 def show(stated: Season, on: date = NOVEMBER, **other: Any) -> Show:
@@ -87,7 +78,7 @@ def show(stated: Season, on: date = NOVEMBER, **other: Any) -> Show:
     assert not w.plan.unplanned, w.plan.unplanned
     book = RecipeBook.from_overrides(stated.overrides)
     minutes = {"swap": Minutes("swap", 2, 30)}
-    return show_of(stated, w.plan.lots, w.travellers, w.climate, book, minutes, on, **other)
+    return show_of(stated, w.plan.lots, w.simulations, w.climate, book, minutes, on, **other)
 
 
 def known(opens: date = OPENS) -> tuple[Reading, ...]:
@@ -378,7 +369,7 @@ def test_a_place_is_left_only_for_another_pot(rows: list[tuple[int, int]]) -> No
         [Planting("D", n, each) for n, (each, _) in zip(names, rows, strict=True)],
     )
     w = worked(stated)
-    (stand,) = standings(stated, w.plan.lots, w.travellers)
+    (stand,) = standings(stated, w.plan.lots, w.simulations)
     for name, (each, _) in zip(names, rows, strict=True):
         assert sum(p.pots for p in stand.pieces if p.lot == name) == each * 10
     fades = {p.lot.name: p.fade for p in w.plan.lots}
@@ -566,7 +557,7 @@ def test_a_lot_without_a_plan_is_named_and_left_out() -> None:
     stated = stage([lot("A", 30)], [Planting("D", "A", 3)], bulbs_in_hand=date(2027, 3, 1))
     w = worked(stated)
     book = RecipeBook.from_overrides(stated.overrides)
-    made = show_of(stated, w.plan.lots, w.travellers, w.climate, book, {}, NOVEMBER)
+    made = show_of(stated, w.plan.lots, w.simulations, w.climate, book, {}, NOVEMBER)
     assert made.covers[0].unknown == ("A",)
     (thin,) = [f for f in made.findings if f.code == "cover-thin"]
     assert "A cannot be planned" in thin.message

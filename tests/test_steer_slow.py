@@ -9,8 +9,8 @@ from datetime import timedelta
 
 import pytest
 
-from forcing.engine.steer import steer
-from forcing.engine.steering.setup import set_up
+from forcing.engine.steering.problem import set_up
+from forcing.engine.steering.steer import steer
 from forcing.model import Season
 from tests.builders import MON_FRI
 from tests.steer_cases import ON, bench, case, random_case, simulate, steered, worked

@@ -9,13 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar, iso_week, monday, parse_date, week_span, weeks_of
-from forcing.units import (
-    c_to_f,
-    c_to_f_difference,
-    f_to_c,
-    f_to_c_difference,
-    show_temperature,
-)
+from forcing.units import c_to_f, c_to_f_difference, f_to_c, f_to_c_difference, show_temperature
 
 
 def test_fixed_points_of_the_scales() -> None:

@@ -21,11 +21,11 @@ from openpyxl.styles import Font
 from openxml_audit import FileFormat, OpenXmlValidator
 
 from forcing.errors import OutputError
+from forcing.reports.review import write_review
+from forcing.reports.workbook import write_workbook
 from forcing.season.demo import demo_tables
-from forcing.season.seasonwriter import write_workbook as write_season
 from forcing.season.starter import write_starter
-from forcing.sheets.review import write_review
-from forcing.sheets.workbook import write_workbook
+from forcing.season.starter import write_workbook as write_season
 from forcing.xlsx import write_xlsx
 from tests.sample import sample_plan
 from tests.test_review import grown, looked_back, one

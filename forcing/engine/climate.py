@@ -15,9 +15,9 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from forcing.crops.loader import curve_nodes
 from forcing.dates import Span
 from forcing.model import Place, RoomSetting, Season
+from forcing.recipes.book import curve_nodes
 from forcing.science.cold import cold_credit, rooting_rate
 from forcing.science.heat import degree_days, hourly_degree_days
 

@@ -17,11 +17,11 @@ from typing import Literal
 
 import numpy as np
 
-from forcing.crops.companion_book import LEAST_HARDENING, CompanionBook, CompanionRecipe
 from forcing.dates import WEEK, Span
 from forcing.engine.climate import GAP, Climate
 from forcing.errors import Finding, RecipeError
 from forcing.model import Companion, Place, Season
+from forcing.recipes.book import LEAST_HARDENING, CompanionBook, CompanionRecipe
 from forcing.science.flowering import need_at_confidence
 from forcing.units import show_temperature
 

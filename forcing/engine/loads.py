@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from forcing.dates import Span, iso_week
-from forcing.engine.rooms import pot_area
+from forcing.engine.coolers import pot_area
 from forcing.errors import Finding
 from forcing.model import LotPlan, PlaceLoad, Season
 

@@ -9,10 +9,10 @@ from datetime import date
 import numpy as np
 
 from forcing.dates import DAY
+from forcing.engine.backward import replan_lot
 from forcing.engine.climate import BASIS_WORDS, MEASURED
-from forcing.engine.evidence import heat_ahead_sd, heat_by, need_of
-from forcing.engine.replan import replan_lot
-from forcing.engine.timeline import STAGES, Run, Traveller
+from forcing.engine.need import heat_ahead_sd, heat_by, need_of
+from forcing.engine.simulate import STAGES, LotSimulation, Run
 from forcing.model import LotPlan
 from forcing.science.evidence import Need
 
@@ -47,24 +47,24 @@ class Outlook:
         return (self.late - self.early).days
 
 
-def outlook_of(traveller: Traveller, on: date) -> Outlook | None:
+def outlook_of(simulation: LotSimulation, on: date) -> Outlook | None:
     """The outlook of one lot; None where it cannot be planned.
 
     For lots that have a log, a move that was due not long ago and is not logged is taken to happen on the next
     working day (`replan.FORGOTTEN`); a lot without a log is taken to have lived as planned.
     """
-    started = traveller.history.started
-    plan = replan_lot(traveller, on if started else None)
+    started = simulation.history.started
+    plan = replan_lot(simulation, on if started else None)
     if not isinstance(plan, LotPlan):
         return None
-    traveller = replace(traveller, pace=plan.need / traveller.need(plan.cold_weeks))
-    run = traveller.run(plan.cooler_in or plan.bring_in, plan.bring_in)
+    simulation = replace(simulation, pace=plan.need / simulation.need(plan.cold_weeks))
+    run = simulation.run(plan.cooler_in or plan.bring_in, plan.bring_in)
     if run is None:
         return None
-    bloomed = traveller.history.stages.get("bloom")
+    bloomed = simulation.history.stages.get("bloom")
     if bloomed is not None:
-        return _seen_in_bloom(traveller, run, on, bloomed)
-    outlook = still_to_bloom(traveller, run, on, started)
+        return _seen_in_bloom(simulation, run, on, bloomed)
+    outlook = still_to_bloom(simulation, run, on, started)
     if outlook is None or on >= plan.bring_in:
         return outlook
     return replace(outlook, stage=_stage_before_bench(plan, on))
@@ -76,37 +76,37 @@ def _stage_before_bench(plan: LotPlan, on: date) -> str:
     return "potted" if plan.cooler_in is None or on < plan.cooler_in else "in the cold"
 
 
-def still_to_bloom(traveller: Traveller, run: Run, on: date, started: bool) -> Outlook | None:
+def still_to_bloom(simulation: LotSimulation, run: Run, on: date, started: bool) -> Outlook | None:
     bring_in = run.stays[0].start
     start = max(on, bring_in)
-    need = need_of(traveller, run).widened(heat_ahead_sd(traveller, run, start, max(start, run.bloom)))
-    heat = heat_by(traveller, run, on)
-    by_target = heat_by(traveller, run, traveller.target)
+    need = need_of(simulation, run).widened(heat_ahead_sd(simulation, run, start, max(start, run.bloom)))
+    heat = heat_by(simulation, run, on)
+    by_target = heat_by(simulation, run, simulation.target)
     if heat is None or by_target is None:
         return None
     # Not in bloom yet is evidence too, where somebody looks: the need is more than the heat so far.
     gathered = heat if started else 0.0
-    band = _band(traveller, run, need, gathered)
+    band = _band(simulation, run, need, gathered)
     if band is None:
         return None
     early, likely, late = (max(day, on) for day in band) if started else band
     return Outlook(
-        lot=traveller.lot.name,
+        lot=simulation.lot.name,
         on=on,
-        stage=_stage_expected(traveller, heat, need.median),
-        seen=last_stage(traveller),
+        stage=_stage_expected(simulation, heat, need.median),
+        seen=last_stage(simulation),
         heat=heat,
         need=need.median,
         early=early,
         likely=likely,
         late=late,
-        target=traveller.target,
+        target=simulation.target,
         chance=need.chance(by_target, gathered),
-        ahead=_words_ahead(traveller, run, start, late),
+        ahead=_words_ahead(simulation, run, start, late),
     )
 
 
-def _band(traveller: Traveller, run: Run, need: Need, above: float) -> tuple[date, date, date] | None:
+def _band(simulation: LotSimulation, run: Run, need: Need, above: float) -> tuple[date, date, date] | None:
     """Early, likely and late, given that the need is more than `above`.
 
     Likely is the first day on which the typical pot is in bloom. The chance to be in bloom before early is as near
@@ -115,14 +115,14 @@ def _band(traveller: Traveller, run: Run, need: Need, above: float) -> tuple[dat
     """
     bring_in = run.stays[0].start
     days = [
-        traveller.day_reaching(run.stays, bring_in, need.quantile(p, above)) for p in (EARLY, LIKELY, LATE)
+        simulation.day_reaching(run.stays, bring_in, need.quantile(p, above)) for p in (EARLY, LIKELY, LATE)
     ]
     early, likely, late = days
     if early is None or likely is None or late is None:
         return None
 
     def by(day: date) -> float:
-        return need.chance(heat_by(traveller, run, day) or 0.0, above)
+        return need.chance(heat_by(simulation, run, day) or 0.0, above)
 
     if abs(by(early) - EARLY) < abs(by(early - DAY) - EARLY):
         early += DAY
@@ -131,41 +131,41 @@ def _band(traveller: Traveller, run: Run, need: Need, above: float) -> tuple[dat
     return min(early, likely), likely, max(late, likely)
 
 
-def _seen_in_bloom(traveller: Traveller, run: Run, on: date, bloomed: date) -> Outlook | None:
-    heat = heat_by(traveller, run, bloomed)
+def _seen_in_bloom(simulation: LotSimulation, run: Run, on: date, bloomed: date) -> Outlook | None:
+    heat = heat_by(simulation, run, bloomed)
     if heat is None:
         return None
     return Outlook(
-        traveller.lot.name, on, "bloom", "bloom", heat, heat, bloomed, bloomed, bloomed, traveller.target,
-        1.0 if bloomed <= traveller.target else 0.0, "in bloom",
+        simulation.lot.name, on, "bloom", "bloom", heat, heat, bloomed, bloomed, bloomed, simulation.target,
+        1.0 if bloomed <= simulation.target else 0.0, "in bloom",
     )  # fmt: skip
 
 
-def _stage_expected(traveller: Traveller, heat: float, need: float) -> str:
+def _stage_expected(simulation: LotSimulation, heat: float, need: float) -> str:
     reached = "brought in"
     for stage in STAGES:
-        fraction = 1.0 if stage == "bloom" else float(getattr(traveller.recipe, stage))
+        fraction = 1.0 if stage == "bloom" else float(getattr(simulation.recipe, stage))
         if heat >= fraction * need:
             reached = stage
     return reached
 
 
-def last_stage(traveller: Traveller) -> str | None:
+def last_stage(simulation: LotSimulation) -> str | None:
     """The latest stage that is logged."""
-    seen = [stage for stage in STAGES if stage in traveller.history.stages]
+    seen = [stage for stage in STAGES if stage in simulation.history.stages]
     return seen[-1] if seen else None
 
 
-def _words_ahead(traveller: Traveller, run: Run, start: date, end: date) -> str:
+def _words_ahead(simulation: LotSimulation, run: Run, start: date, end: date) -> str:
     """Where the temperatures from `start` to `end` are from, the most days first."""
-    climate, count = traveller.climate, np.zeros(len(BASIS_WORDS), dtype=int)
-    for place, begin, stop in traveller.pieces(run.stays, start, end):
+    climate, count = simulation.climate, np.zeros(len(BASIS_WORDS), dtype=int)
+    for place, begin, stop in simulation.pieces(run.stays, start, end):
         days = climate.basis[place][climate.index(begin) : climate.index(stop)]
         count += np.bincount(days, minlength=count.size)
     order = sorted(np.flatnonzero(count), key=lambda code: -count[code])
     return ", ".join(f"{BASIS_WORDS[code]} {count[code]} d" for code in order) or BASIS_WORDS[MEASURED]
 
 
-def outlooks(travellers: Sequence[Traveller], on: date) -> tuple[Outlook, ...]:
+def outlooks(simulations: Sequence[LotSimulation], on: date) -> tuple[Outlook, ...]:
     """The outlook of every lot that has one, in the order given."""
-    return tuple(o for t in travellers if (o := outlook_of(t, on)) is not None)
+    return tuple(o for t in simulations if (o := outlook_of(t, on)) is not None)

@@ -2,30 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import nullcontext
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
-from forcing.crops.loader import RecipeBook
-from forcing.engine.allocate import Request, allocate
-from forcing.engine.allocation.short_weeks import hours_findings
-from forcing.engine.beside import Beside, beside, known_before
+from forcing.engine.allocation.allocate import Request, allocate
 from forcing.engine.climate import Climate, build_climate
-from forcing.engine.history import histories
-from forcing.engine.level import levelled
-from forcing.engine.linear import Hush
+from forcing.engine.context import Context
+from forcing.engine.coolers import programmes, room_findings, simulations_of, stated_settings
+from forcing.engine.extras import SeasonExtras, beside, known_before
 from forcing.engine.loads import crowded_findings, place_loads
-from forcing.engine.parts import as_logged, split_findings
-from forcing.engine.rooms import programmes, room_findings, stated_settings
-from forcing.engine.settle import travellers_of
-from forcing.engine.tasks import all_tasks, in_order
-from forcing.engine.timeline import Traveller
+from forcing.engine.log import as_logged, histories, split_findings
+from forcing.engine.show.waves import lots_from_displays
+from forcing.engine.simulate import LotSimulation
+from forcing.engine.work.hours import hours_findings, levelled
+from forcing.engine.work.tasks import all_tasks, in_order
 from forcing.errors import Finding, RecipeError, sort_findings
-from forcing.model import LotPlan, Minutes, Plan, Recipe, Season, Unplanned
+from forcing.model import LotPlan, Plan, Recipe, Season, Unplanned
+from forcing.recipes.book import RecipeBook
 from forcing.units import show_temperature
 
-Progress = Callable[[str], None]
 # Faults found while reading that say by themselves why a lot is not planned.
 TOLD = ("place-unknown", "display-unknown", "crop-unknown", "recipe-unsound")
 SLIP = 60  # days late that are a slip of the pen rather than a slow lot; practice, no source
@@ -33,54 +29,39 @@ WORTH_TELLING = 0.5  # weeks of cold short of those chosen: half a week, the ste
 
 
 @dataclass(frozen=True, slots=True)
-class Worked:
-    """A plan with what it was worked out from: each planned lot's traveller, the climate of its places, the show."""
+class PlanResult:
+    """A plan with what it was worked out from: each planned lot's simulation, the climate of its places, the show."""
 
     plan: Plan
-    travellers: tuple[Traveller, ...]
+    simulations: tuple[LotSimulation, ...]
     climate: Climate
-    beside: Beside
-
-
-def plan_season(
-    season: Season,
-    book: RecipeBook,
-    minutes: Mapping[str, Minutes],
-    on: date,
-    findings: Sequence[Finding] = (),
-    progress: Progress = lambda text: None,
-    hush: Hush = nullcontext,
-) -> Plan:
-    """The plan of a season as seen on day `on`. `findings` are those made while it was read and checked."""
-    return work_out(season, book, minutes, on, findings, progress, hush).plan
+    beside: SeasonExtras
 
 
 def work_out(
-    season: Season,
-    book: RecipeBook,
-    minutes: Mapping[str, Minutes],
-    on: date,
-    findings: Sequence[Finding] = (),
-    progress: Progress = lambda text: None,
-    hush: Hush = nullcontext,
-) -> Worked:
-    """The plan of a season with what it rests on. Arguments as for `plan_season`."""
+    season: Season, book: RecipeBook, context: Context, findings: Sequence[Finding] = ()
+) -> PlanResult:
+    """The plan of a season with what it rests on. `findings` are those made while it was read and checked.
+
+    What was read after the day it is seen from is left out; lots that state no pots or target take them from their
+    displays.
+    """
+    on, minutes = context.on, context.minutes
+    season = lots_from_displays(_known_by(season, on), book)
     season, part_findings = as_logged(season, on)
     recipes, unplanned = _recipes(season, book)
     lived, log_findings = histories(season, on)
     # Companions stand on benches and outdoors: what is chosen for the coolers does not move them.
     known = known_before(season, build_climate(season, programmes(season, ())), minutes, on)
-    made = allocate(
-        Request(season, recipes, lived, minutes, on, progress, hush, others=known.stays, tasks=known.tasks)
-    )
+    made = allocate(Request(season, recipes, lived, context, others=known.stays, tasks=known.tasks))
     season = made.season
     unplanned += made.unplanned
     lots, settled, climate = made.settled.lots, made.settled.agreed, made.settled.climate
     rooms = (*stated_settings(season), *made.settled.programme)
     grown = {plan.lot.name for plan in lots}
     stated = [lot for lot in season.lots if lot.name in grown]
-    travellers = travellers_of(season, climate, stated, recipes, made.placed, lived)
-    other = beside(season, lots, travellers, climate, known, book, minutes, on)
+    simulations = simulations_of(season, climate, stated, recipes, made.placed, lived)
+    other = beside(season, lots, simulations, climate, known, book, minutes, on)
     loads = place_loads(season, lots, known.stays)
     tasks = in_order((*all_tasks(season, lots, rooms, minutes, on), *other.tasks))
     level = levelled(season, lots, tasks, lived, on)
@@ -116,10 +97,15 @@ def work_out(
         tasks=tasks,
         findings=sort_findings(f for f in found if f is not None),
     )
-    return Worked(plan, travellers, climate, other)
+    return PlanResult(plan, simulations, climate, other)
 
 
 # ---------------------------------------------------------------- lots
+
+
+def _known_by(season: Season, on: date) -> Season:
+    known = tuple(r for r in season.readings if r.kind == "forecast" or r.date <= on)
+    return replace(season, readings=known)
 
 
 def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], list[Unplanned]]:

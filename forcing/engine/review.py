@@ -1,32 +1,261 @@
-"""Looking back: what was planned beside what the log and the readings say, lot by lot, and what made the difference."""
+"""Looking back: planned beside actual, lot by lot; what made the difference; next year's figures."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
-from contextlib import nullcontext
-from dataclasses import dataclass, replace
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from itertools import pairwise
+from typing import Literal
 
-from forcing.crops.loader import RecipeBook
 from forcing.dates import DAY, Span
 from forcing.engine.climate import horizon
-from forcing.engine.evidence import evidence, heat_ahead_sd
-from forcing.engine.history import NOTHING, History, Stay, histories
-from forcing.engine.linear import Hush
-from forcing.engine.parts import as_logged
-from forcing.engine.plan import Worked, work_out
-from forcing.engine.reviewing.figures import Posterior, next_figures, next_table, posteriors
-from forcing.engine.reviewing.lot import EVENTS, PARTS, LotReview
-from forcing.engine.timeline import Run, Traveller, traveller_of
+from forcing.engine.context import Context
+from forcing.engine.log import NOTHING, History, Stay, as_logged, histories
+from forcing.engine.need import evidence, heat_ahead_sd
+from forcing.engine.plan import PlanResult, work_out
+from forcing.engine.show.waves import lots_from_displays
+from forcing.engine.simulate import LotSimulation, Run, simulation_of
 from forcing.errors import Finding, RecipeError
-from forcing.model import LotPlan, Minutes, Override, Recipe, Season
-from forcing.science.flowering import display_life
-from forcing.science.pooling import Measured
+from forcing.model import BloomClass, Event, Lot, LotPlan, Override, Recipe, Season
+from forcing.recipes.book import RecipeBook, fold
+from forcing.science.flowering import display_life, lognormal_sigma
+from forcing.science.pooling import Effect, Measured, SeenSpread, Split, pooled, pooled_spread
+
+EVENTS: tuple[Event, ...] = (
+    "potted", "cooler in", "rooted", "brought in", "shoots", "bud", "colour", "bloom", "set out", "faded",
+)  # fmt: skip
+# What moved the day of bloom: the day it was brought in, its cold, where it stood and how warm, its own need.
+PARTS = ("brought in", "cold", "warmth", "need")
+
+
+@dataclass(frozen=True, slots=True)
+class LotReview:
+    """A lot, planned and real. None and missing dates: not logged, or not known (a note says why)."""
+
+    lot: Lot
+    recipe: Recipe
+    target: date | None = None
+    planned: Mapping[str, date] = field(default_factory=dict)
+    actual: Mapping[str, date] = field(default_factory=dict)  # logged days only
+    started: bool = False  # whether anything is logged of it
+    potted: int | None = None  # pots, as logged
+    lost: int | None = None  # pots, as logged
+    cold_planned: float | None = None  # weeks
+    cold_credited: float | None = None  # weeks, from what the cooler really was
+    need_planned: float | None = None  # °C·d after the cold planned
+    need_predicted: float | None = None  # °C·d after the cold it really had
+    need_seen: float | None = None  # °C·d from bring in to bloom
+    life_predicted: float | None = None  # °C·d from bloom to fade
+    life_seen: float | None = None
+    need: Measured | None = None  # what it says of the need, against need_predicted
+    life: Measured | None = None
+    basis: Literal["bloom", "stages"] | None = None  # what `need` rests on
+    parts: Mapping[str, int] = field(
+        default_factory=dict
+    )  # of PARTS: days, their sum is the lateness of bloom
+    notes: tuple[str, ...] = ()
+
+    def days_late(self, event: str) -> int | None:
+        """Days from planned to logged, negative when early; None where one of them is missing."""
+        planned, actual = self.planned.get(event), self.actual.get(event)
+        return None if planned is None or actual is None else (actual - planned).days
+
+    @property
+    def factor(self) -> float | None:
+        """The need seen over the need foretold."""
+        if self.need_seen is None or self.need_predicted is None:
+            return None
+        return self.need_seen / self.need_predicted
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """Events that must have been, for a later one is logged, but are not logged themselves."""
+        done = [i for i, event in enumerate(EVENTS) if event in self.actual and event != "set out"]
+        last = max(done, default=0)  # of a lot without a log nothing must have been
+        cold = self.recipe.needs_cold
+        return tuple(
+            event
+            for event in EVENTS[:last]
+            if event not in self.actual
+            and (cold or event not in ("cooler in", "rooted"))
+            and (event != "set out" or event in self.planned)
+        )
+
+
+Quantity = Literal["need", "life"]
+Z90 = 1.2815515655446004
+# Spread of the life on display where a recipe gives no low and high of display_days. Practice, no source.
+LIFE_SIGMA = 0.25
+MOST_SAVED = 6.9  # days a week of cold may save: a recipe with 7 contradicts itself
+
+
+@dataclass(frozen=True, slots=True)
+class Posterior:
+    """A class (cultivar None) or a cultivar of a crop: the factor on its recipe, and what that rests on."""
+
+    crop: str
+    bloom_class: BloomClass | None
+    cultivar: str | None
+    effect: Effect
+    lots: int  # seen to the end: to bloom, or to fade
+    stages: int  # known by the stages on the way to bloom only
+    seen: float | None  # the plain mean of the lots seen to the end, before it is pulled; None: none was
+    recipe: (
+        Recipe | None
+    )  # of just this reach; None: there is no such recipe (a crop known by cultivars only)
+    spread: SeenSpread | None = (
+        None  # between the lots of a class; None: of a cultivar, or fewer than two lots
+    )
+
+
+Key = tuple[str, BloomClass | None]
+
+
+def posteriors(rows: Sequence[LotReview], book: RecipeBook, quantity: Quantity) -> tuple[Posterior, ...]:
+    """Each class with data, in the order of its first lot, followed by its cultivars with data."""
+    groups: dict[Key, list[LotReview]] = defaultdict(list)
+    for row in rows:
+        if measured_of(row, quantity) is not None:
+            groups[row.recipe.crop, row.lot.bloom_class].append(row)
+    return tuple(p for key, group in groups.items() for p in _group(key, group, book, quantity))
+
+
+def measured_of(row: LotReview, quantity: Quantity) -> Measured | None:
+    """What a lot says of the quantity; None: nothing."""
+    return row.need if quantity == "need" else row.life
+
+
+def _group(key: Key, group: Sequence[LotReview], book: RecipeBook, quantity: Quantity) -> Iterator[Posterior]:
+    # Lots whose cultivar is not stated may be of one or of many: each is taken as a cultivar of its own.
+    cultivars: dict[object, list[LotReview]] = defaultdict(list)
+    for row in group:
+        cultivars[fold(row.lot.cultivar) if row.lot.cultivar else (row.lot.name,)].append(row)
+    recipe = _recipe(book, key, None)
+    sigma = _sigma(recipe or group[0].recipe, quantity)
+    whole, effects = pooled([_all_measured(rows, quantity) for rows in cultivars.values()], Split.of(sigma))
+    ends = [row for row in group if _to_the_end(row, quantity)]
+    spread = None
+    if len(ends) > 1:
+        spread = pooled_spread([m.log_ratio for m in _all_measured(ends, quantity)], sigma)
+    yield _posterior(key, None, group, whole, quantity, recipe, spread)
+    for rows, effect in zip(cultivars.values(), effects, strict=True):
+        name = rows[0].lot.cultivar
+        if name:
+            yield _posterior(key, name, rows, effect, quantity, _recipe(book, key, name))
+
+
+def _posterior(
+    key: Key, cultivar: str | None, rows: Sequence[LotReview], effect: Effect, quantity: Quantity,
+    recipe: Recipe | None, spread: SeenSpread | None = None,
+) -> Posterior:  # fmt: skip
+    ends = [row for row in rows if _to_the_end(row, quantity)]
+    ratios = [m.log_ratio for m in _all_measured(ends, quantity)]
+    seen = math.exp(math.fsum(ratios) / len(ratios)) if ratios else None
+    return Posterior(*key, cultivar, effect, len(ends), len(rows) - len(ends), seen, recipe, spread)
+
+
+def _to_the_end(row: LotReview, quantity: Quantity) -> bool:
+    return quantity == "life" or row.basis == "bloom"
+
+
+def _all_measured(rows: Sequence[LotReview], quantity: Quantity) -> list[Measured]:
+    return [m for row in rows if (m := measured_of(row, quantity)) is not None]
+
+
+def _recipe(book: RecipeBook, key: Key, cultivar: str | None) -> Recipe | None:
+    try:
+        return book.recipe(*key, cultivar)
+    except RecipeError:
+        return None
+
+
+def _sigma(recipe: Recipe, quantity: Quantity) -> float:
+    """Standard deviation of the logarithm that the recipe gives to the quantity."""
+    if quantity == "need":
+        return float(lognormal_sigma(recipe.spread))
+    figure = recipe.figures.get("display_days")
+    if figure is None or figure.low is None or figure.high is None or not 0 < figure.low < figure.high:
+        return LIFE_SIGMA
+    return math.log(figure.high / figure.low) / (2 * Z90)
+
+
+# ---------------------------------------------------------------- rows for next year
+
+
+def next_figures(
+    season: Season,
+    book: RecipeBook,
+    need: Sequence[Posterior],
+    life: Sequence[Posterior],
+    rows: Sequence[LotReview],
+) -> tuple[Override, ...]:
+    """Next year's figures: classes before cultivars, need before life; none where nothing was seen."""
+    name = season_name(season, rows)
+    found = [row for p in need for row in _need_rows(p, name)]
+    found += [row for p in life for row in _life_rows(p, name)]
+    return tuple(found)
+
+
+def season_name(season: Season, rows: Sequence[LotReview]) -> str:
+    """The season as people call it: 2026/27, or 2027 where it lies in one year."""
+    first = min((day for row in rows for day in row.actual.values()), default=season.span.start)
+    last = season.span.start.year
+    return f"{first.year}/{last % 100:02d}" if first.year < last else str(last)
+
+
+def _need_rows(p: Posterior, name: str) -> Iterator[Override]:
+    if p.recipe is None:
+        return
+    r, f, source = p.recipe, p.effect.factor, _source(p, name, "bloom")
+    yield _row(p, "bench_days", r.bench_days * f, source, r.bench_days * p.effect.low,
+               r.bench_days * p.effect.high)  # fmt: skip
+    # The factor is on the whole need, whatever the cold: the floor and what cold saves go with it.
+    scaled = f"{source}: in step with bench_days"
+    yield _row(p, "bench_days_min", r.bench_days_min * f, scaled)
+    yield _row(p, "days_saved", min(MOST_SAVED, r.days_saved * f), scaled, digits=2)
+    if p.spread is not None:
+        yield _row(p, "spread", p.spread.typical, source, p.spread.low, p.spread.high, digits=3)
+
+
+def _life_rows(p: Posterior, name: str) -> Iterator[Override]:
+    if p.recipe is not None:
+        days = p.recipe.display_days
+        yield _row(p, "display_days", days * p.effect.factor, _source(p, name, "fade"), days * p.effect.low,
+                   days * p.effect.high)  # fmt: skip
+
+
+def _row(
+    p: Posterior, parameter: str, typical: float, source: str, low: float | None = None,
+    high: float | None = None, digits: int = 1,
+) -> Override:  # fmt: skip
+    least = 0.0 if parameter == "days_saved" else 10.0**-digits  # a recipe cannot have 0 days
+    values = [None if v is None else max(least, round(v, digits)) for v in (typical, low, high)]
+    assert values[0] is not None
+    return Override(p.crop, parameter, values[0], p.bloom_class, p.cultivar, values[1], values[2], source)
+
+
+def _source(p: Posterior, name: str, end: str) -> str:
+    """Like 'house, season 2026/27, 3 lots'."""
+    parts = [f"house, season {name}", f"{p.lots} {'lot' if p.lots == 1 else 'lots'} seen to {end}"]
+    if p.stages:
+        parts.append(f"{p.stages} by {'its' if p.stages == 1 else 'their'} stages")
+    return ", ".join(parts if p.lots else [parts[0], *parts[2:]])
+
+
+def next_table(season: Season, figures: Sequence[Override]) -> tuple[Override, ...]:
+    """The whole `crops` table of next year: this season's own rows, but for those that `figures` replace."""
+    replaced = {_place(row) for row in figures}
+    return (*(row for row in season.overrides if _place(row) not in replaced), *figures)
+
+
+def _place(row: Override) -> tuple[object, ...]:
+    return fold(row.crop), row.bloom_class, fold(row.cultivar or ""), row.parameter
+
 
 __all__ = ["EVENTS", "PARTS", "LotReview", "Review", "last_day", "review", "review_season"]
-Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,37 +280,29 @@ def last_day(season: Season) -> date:
 
 
 def review_season(
-    season: Season,
-    book: RecipeBook,
-    minutes: Mapping[str, Minutes],
-    on: date | None = None,
-    findings: Sequence[Finding] = (),
-    progress: Progress = lambda text: None,
-    hush: Hush = nullcontext,
+    season: Season, book: RecipeBook, context: Context, findings: Sequence[Finding] = ()
 ) -> Review:
     """The season as it would have been planned without log and readings, beside what really came.
 
-    `on`: what was logged and read after that day is left out; None means all of it counts. The other arguments are
-    as for `work_out`.
+    What was logged and read after the day it is seen from is left out. Arguments as for `work_out`.
     """
-    on = last_day(season) if on is None else on
-    season, part_findings = as_logged(season, on)
+    on, progress = context.on, context.progress
+    season, part_findings = as_logged(lots_from_displays(season, book), on)
     findings = (*findings, *part_findings)
     blank = replace(season, log=(), readings=())
     progress("planning the season as it was before it began")
-    planned = work_out(blank, book, minutes, horizon(season).start, (), progress, hush)
-    known = replace(season, readings=tuple(r for r in season.readings if r.date <= on))
+    planned = work_out(blank, book, replace(context, on=horizon(season).start))
     progress("working out the season as it was")
-    actual = work_out(known, book, minutes, on, findings, progress, hush)
+    actual = work_out(season, book, context, findings)
     return review(planned, actual, book, on)
 
 
-def review(planned: Worked, actual: Worked, book: RecipeBook, on: date) -> Review:
+def review(planned: PlanResult, actual: PlanResult, book: RecipeBook, on: date) -> Review:
     """The review of a season from its plan without a log, and its plan with all that is known on day `on`."""
     season = actual.plan.season
     lived, _ = histories(season, on)
     before = {plan.lot.name: plan for plan in planned.plan.lots}
-    walked = {t.lot.name: t for t in planned.travellers}
+    walked = {t.lot.name: t for t in planned.simulations}
     rows = []
     for lot in season.lots:
         try:
@@ -91,9 +312,9 @@ def review(planned: Worked, actual: Worked, book: RecipeBook, on: date) -> Revie
         history = lived.get(lot.name, NOTHING)
         plan = before.get(lot.name)
         row = _dates(season, LotReview(lot, recipe), plan, history)
-        traveller = _traveller(actual, lot.name, recipe, history)
-        if traveller is not None and history.brought_in is not None:
-            row = _grown(row, traveller, plan, walked.get(lot.name), history.brought_in)
+        simulation = _traveller(actual, lot.name, recipe, history)
+        if simulation is not None and history.brought_in is not None:
+            row = _grown(row, simulation, plan, walked.get(lot.name), history.brought_in)
         rows.append(row)
     need = posteriors(rows, book, "need")
     life = posteriors(rows, book, "life")
@@ -103,9 +324,9 @@ def review(planned: Worked, actual: Worked, book: RecipeBook, on: date) -> Revie
     )
 
 
-def _traveller(actual: Worked, name: str, recipe: Recipe, history: History) -> Traveller | None:
+def _traveller(actual: PlanResult, name: str, recipe: Recipe, history: History) -> LotSimulation | None:
     """The lot with its log; one that is no longer planned (all pots lost) is put where the log says it stood."""
-    known = {t.lot.name: t for t in actual.travellers}
+    known = {t.lot.name: t for t in actual.simulations}
     if name in known:
         return known[name]
     season = actual.plan.season
@@ -115,7 +336,7 @@ def _traveller(actual: Worked, name: str, recipe: Recipe, history: History) -> T
     if not history.started or bench is None:
         return None
     try:
-        return traveller_of(season, actual.climate, lot, recipe, cooler, bench, history)
+        return simulation_of(season, actual.climate, lot, recipe, cooler, bench, history)
     except KeyError:
         return None  # a display that the season does not have: its own finding says so
 
@@ -168,76 +389,82 @@ def _dates(season: Season, row: LotReview, plan: LotPlan | None, history: Histor
 
 
 def _grown(
-    row: LotReview, traveller: Traveller, plan: LotPlan | None, walked: Traveller | None, bring_in: date
+    row: LotReview,
+    simulation: LotSimulation,
+    plan: LotPlan | None,
+    walked: LotSimulation | None,
+    bring_in: date,
 ) -> LotReview:
     """The row with cold, heat, life and the parts of its lateness; `bring_in` is logged."""
-    history, notes = traveller.history, list(row.notes)
+    history, notes = simulation.history, list(row.notes)
     cooler_in = history.cooler_in
     if cooler_in is None and row.recipe.needs_cold:
         cooler_in = plan.cooler_in if plan is not None else None
-        if cooler_in is None or cooler_in >= bring_in or traveller.route.cooler is None:
+        if cooler_in is None or cooler_in >= bring_in or simulation.route.cooler is None:
             note = "cooler in is not logged, so its cold and the need after it are not known"
             return replace(row, notes=(*notes, note))
         notes.append("cooler in is not logged: the planned day is taken for the need")
-    cold = traveller.cold_weeks(cooler_in or bring_in, bring_in)
+    cold = simulation.cold_weeks(cooler_in or bring_in, bring_in)
     if cold is None:
         return replace(row, notes=(*notes, "the temperature of its cooler is not known on some days"))
-    need = traveller.need(cold)
-    stays = traveller.stays(bring_in, need) or history.moves
+    need = simulation.need(cold)
+    stays = simulation.stays(bring_in, need) or history.moves
     logged_cold = history.cooler_in is not None and row.recipe.needs_cold
     row = replace(row, cold_credited=cold if logged_cold else None, need_predicted=need)
     run = Run(cold, need, stays, dict(history.stages), bring_in)
-    row = _observed(row, traveller, run, _need_seen(traveller, run, notes))
-    life = _life_seen(traveller, run, notes)
+    row = _observed(row, simulation, run, _need_seen(simulation, run, notes))
+    life = _life_seen(simulation, run, notes)
     if life is not None:
         r = row.recipe
         foretold = float(display_life(r.display_days, r.display_reference, r.base))
         measured = Measured(math.log(life[0] / foretold), life[1])
         row = replace(row, life_predicted=foretold, life_seen=life[0], life=measured)
-    parts = None if plan is None or walked is None else _parts(plan, walked, traveller, run, bring_in)
+    parts = None if plan is None or walked is None else _parts(plan, walked, simulation, run, bring_in)
     return replace(row, parts=parts or {}, notes=tuple(notes))
 
 
-def _observed(row: LotReview, traveller: Traveller, run: Run, seen: tuple[float, float] | None) -> LotReview:
+def _observed(
+    row: LotReview, simulation: LotSimulation, run: Run, seen: tuple[float, float] | None
+) -> LotReview:
     """The row with what is seen of the need: from bloom, or else from the stages on the way there."""
     if seen is not None:
         heat, error = seen
         measured = Measured(math.log(heat / run.need), error)
         return replace(row, need_seen=heat, need=measured, basis="bloom")
-    stages = evidence(traveller, run)
-    if not stages or "bloom" in traveller.history.stages:
+    stages = evidence(simulation, run)
+    if not stages or "bloom" in simulation.history.stages:
         return row
     precision = math.fsum(1 / s.error**2 for s in stages)
     mean = math.fsum(math.log(s.need / run.need) / s.error**2 for s in stages) / precision
     return replace(row, need=Measured(mean, math.sqrt(1 / precision)), basis="stages")
 
 
-def _need_seen(traveller: Traveller, run: Run, notes: list[str]) -> tuple[float, float] | None:
+def _need_seen(simulation: LotSimulation, run: Run, notes: list[str]) -> tuple[float, float] | None:
     """Heat [°C·d] from bring in to the logged bloom, and its error on the logarithm."""
-    bloom, bring_in = traveller.history.stages.get("bloom"), run.stays[0].start
+    bloom, bring_in = simulation.history.stages.get("bloom"), run.stays[0].start
     if bloom is None:
         return None
-    heat = traveller.heat_between(run.stays, bring_in, bloom)
-    before = traveller.heat_between(run.stays, bring_in, bloom - DAY)
+    heat = simulation.heat_between(run.stays, bring_in, bloom)
+    before = simulation.heat_between(run.stays, bring_in, bloom - DAY)
     if heat is None or before is None:
         notes.append("a temperature between bring in and bloom is not known")
         return None
-    days = _unmeasured(traveller, run.stays, bring_in, bloom)
+    days = _unmeasured(simulation, run.stays, bring_in, bloom)
     if days:
         notes.append(f"{days} of {(bloom - bring_in).days} days on the way to bloom were not measured")
-    return _between(heat, before, heat_ahead_sd(traveller, run, bring_in, bloom))
+    return _between(heat, before, heat_ahead_sd(simulation, run, bring_in, bloom))
 
 
-def _life_seen(traveller: Traveller, run: Run, notes: list[str]) -> tuple[float, float] | None:
+def _life_seen(simulation: LotSimulation, run: Run, notes: list[str]) -> tuple[float, float] | None:
     """Heat [°C·d] without a cap from the logged bloom to the logged fade, and its error on the logarithm."""
-    bloom, faded = traveller.history.stages.get("bloom"), traveller.history.faded
+    bloom, faded = simulation.history.stages.get("bloom"), simulation.history.faded
     if bloom is None or faded is None or faded <= bloom:
         return None
-    heat, before = (_uncapped(traveller, run.stays, bloom, day) for day in (faded, faded - DAY))
+    heat, before = (_uncapped(simulation, run.stays, bloom, day) for day in (faded, faded - DAY))
     if heat is None or before is None:
         notes.append("a temperature between bloom and fade is not known")
         return None
-    return _between(heat, before, heat_ahead_sd(traveller, run, bloom, faded))
+    return _between(heat, before, heat_ahead_sd(simulation, run, bloom, faded))
 
 
 def _between(heat: float, before: float, sd: float) -> tuple[float, float] | None:
@@ -247,10 +474,10 @@ def _between(heat: float, before: float, sd: float) -> tuple[float, float] | Non
     return None if reached <= 0 else (reached, math.hypot(half / math.sqrt(3), sd) / reached)
 
 
-def _uncapped(traveller: Traveller, stays: Sequence[Stay], start: date, end: date) -> float | None:
-    climate, heat = traveller.climate, 0.0
-    for place, begin, stop in traveller.pieces(stays, start, end):
-        part = climate.heat(place, traveller.recipe.base, None).total(
+def _uncapped(simulation: LotSimulation, stays: Sequence[Stay], start: date, end: date) -> float | None:
+    climate, heat = simulation.climate, 0.0
+    for place, begin, stop in simulation.pieces(stays, start, end):
+        part = climate.heat(place, simulation.recipe.base, None).total(
             climate.index(begin), climate.index(stop)
         )
         if part is None:
@@ -259,28 +486,28 @@ def _uncapped(traveller: Traveller, stays: Sequence[Stay], start: date, end: dat
     return heat
 
 
-def _unmeasured(traveller: Traveller, stays: Sequence[Stay], start: date, end: date) -> int:
-    pieces = traveller.pieces(stays, start, end)
-    return sum(traveller.climate.assumed(place, Span(a, b)) for place, a, b in pieces)
+def _unmeasured(simulation: LotSimulation, stays: Sequence[Stay], start: date, end: date) -> int:
+    pieces = simulation.pieces(stays, start, end)
+    return sum(simulation.climate.assumed(place, Span(a, b)) for place, a, b in pieces)
 
 
 # ---------------------------------------------------------------- why it was late
 
 
 def _parts(
-    plan: LotPlan, walked: Traveller, traveller: Traveller, run: Run, bring_in: date
+    plan: LotPlan, walked: LotSimulation, simulation: LotSimulation, run: Run, bring_in: date
 ) -> dict[str, int] | None:
     """Days late of bloom in parts that sum to it: each in turn is let be as it was, the others still as planned.
 
     First the day it was brought in, then the need that its real cold left it with, then where it stood and how warm
     that was, and last the need itself. None where bloom is not logged or a temperature is missing.
     """
-    bloom = traveller.history.stages.get("bloom")
+    bloom = simulation.history.stages.get("bloom")
     days: list[date | None] = [plan.bloom]
     for need in (plan.need, run.need):
         stays = walked.stays(bring_in, need)
         days.append(None if stays is None else walked.day_reaching(stays, bring_in, need))
-    days += [traveller.day_reaching(run.stays, bring_in, run.need), bloom]
+    days += [simulation.day_reaching(run.stays, bring_in, run.need), bloom]
     known = [day for day in days if day is not None]
     if len(known) < len(days):
         return None

@@ -1,23 +1,21 @@
-"""Typed rows -> the nouns of forcing.model. What only shows when rows are put together is found here.
-
-Names are matched without regard to case and doubled blanks, and take the spelling of the table that
-defines them, so that later floors may compare them as they are.
-"""
+"""Typed rows -> the nouns of forcing.model. What only shows when rows are put together is found here."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import cast
+from typing import Any, cast, get_args
 
 from forcing.dates import DAY, Span, WorkCalendar
 from forcing.errors import Finding
 from forcing.model import (
+    PARAMETERS,
     BloomClass,
     Companion,
     Display,
     Event,
+    Job,
     LogEntry,
     Lot,
     Minimum,
@@ -31,20 +29,267 @@ from forcing.model import (
     Reading,
     Season,
     Setpoint,
+    Shape,
+    Supply,
 )
-from forcing.season.columns import plain, same_name
-from forcing.season.daysoff import Holidays, expand_holidays
-from forcing.season.items import Items
-from forcing.season.rows import Row
-from forcing.season.showrows import (
-    container_fields,
-    days_twice,
-    figures_fit,
-    job_of,
-    pots_missing,
-    supply_of,
+from forcing.recipes.book import COMPANION_PARAMETERS, fold, split_overrides
+from forcing.science.containers import (
+    HEADSPACE_LARGE,
+    HEADSPACE_SMALL,
+    Container,
+    barrel,
+    bowl,
+    box,
+    cylinder,
+    frustum,
+    tapered_box,
 )
-from forcing.season.tables import TABLES
+from forcing.season.cells import RawSheet, clean, read_cell, shown
+from forcing.season.hints import Problem
+from forcing.season.rows import Row, cell_finding, find_layout, raw_rows, unnamed_values
+from forcing.season.schema import (
+    SEASON_ITEMS,
+    TABLES,
+    did_you_mean,
+    near,
+    plain,
+    same_name,
+    season_item,
+)
+from forcing.season.schema import (
+    table as table_named,
+)
+from forcing.season.working_days import Holidays, expand_holidays
+from forcing.units import TemperatureUnit
+
+_TABLE = table_named("season")
+
+
+@dataclass(frozen=True, slots=True)
+class Items:
+    """Typed values of the season's items that were given, the rows they stand in, and what was wrong."""
+
+    values: Mapping[str, object] = field(default_factory=dict)
+    rows: Mapping[str, int] = field(default_factory=dict)
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def unit(self) -> TemperatureUnit:
+        return cast(TemperatureUnit, self.values.get("temperature unit", "C"))
+
+
+def read_items(sheet: RawSheet | None) -> Items:
+    """The items of the season sheet; missing, doubled and unknown items are findings."""
+    if sheet is None:
+        return Items(findings=_missing({}, "there is no season table"))
+    layout, findings = find_layout(sheet, _TABLE)
+    if layout is None or "item" not in layout.at or "value" not in layout.at:
+        return Items(findings=(*findings, *(() if findings else _missing({}, "the table is empty"))))
+    values: dict[str, object] = {}
+    rows: dict[str, int] = {}
+    filled = tuple(raw_rows(sheet, layout))
+    unit = _unit(raw for _, raw in filled)
+    for number, raw in filled:
+        findings += _item(number, raw, layout.heads, unit, values, rows)
+    findings += unnamed_values(sheet, _TABLE, layout)
+    return Items(values, rows, (*findings, *_missing(rows, "it is not stated")))
+
+
+def _unit(filled: Iterable[Mapping[str, object]]) -> TemperatureUnit:
+    """The temperature unit, which may stand below what is measured in it; °C where it is not understood."""
+    for raw in filled:
+        item = season_item(shown(raw.get("item", "")))
+        if item is not None and item.name == "temperature unit" and raw.get("value") is not None:
+            return "F" if read_cell(item, raw["value"], "C") == "F" else "C"
+    return "C"
+
+
+def _item(
+    number: int, raw: Mapping[str, object], heads: Mapping[str, str], unit: TemperatureUnit,
+    values: dict[str, object], rows: dict[str, int],
+) -> list[Finding]:  # fmt: skip
+    """Reads one row into `values` and `rows`; gives what is wrong with it."""
+    value = raw.get("value")
+    if "item" not in raw:
+        if value is None:
+            return []
+        problem = Problem("item-missing", "a value without an item", "Write in column item what it is.")
+        return [cell_finding(_TABLE, number, heads["value"], problem, value)]
+    text = clean(raw["item"]) if isinstance(raw["item"], str) else shown(raw["item"])
+    if isinstance(text, Problem):
+        return [cell_finding(_TABLE, number, heads["item"], text, raw["item"])]
+    item = season_item(text)
+    if item is None:
+        return [] if value is None else [_unknown(number, heads["item"], text)]
+    typed = read_cell(item, value, unit)
+    if item.name in rows:
+        if typed is None:
+            return []
+        problem = Problem("item-twice", f"stated before in row {rows[item.name]}", "Keep one of them.")
+        return [cell_finding(_TABLE, number, heads["item"], problem, text)]
+    if typed is None:
+        return []
+    rows[item.name] = number
+    if isinstance(typed, Problem):
+        return [cell_finding(_TABLE, number, heads["value"], typed, value, prefix=f"{item.name}: ")]
+    values[item.name] = typed
+    return []
+
+
+def _unknown(number: int, header: str, text: str) -> Finding:
+    match = near(text, [item.name for item in SEASON_ITEMS])
+    hint = f"Did you mean {match}? Correct it." if match else "Items are: " + ", ".join(
+        item.name for item in SEASON_ITEMS
+    ) + "."  # fmt: skip
+    return Finding(
+        "item-unknown", "warning", "season", number, header, "an unknown item, not read", hint, shown(text)
+    )
+
+
+def _missing(rows: Mapping[str, int], why: str) -> tuple[Finding, ...]:
+    return tuple(
+        Finding("item-missing", "error", "season", None, item.name, why, f"Write {item.name} in column item and "
+                "the answer beside it, such as 2027-03-20.")
+        for item in SEASON_ITEMS
+        if item.required and item.name not in rows
+    )  # fmt: skip
+
+
+SHALLOW = 20.0  # cm: containers less deep are small ones for the room left below the rim; practice
+_SIZED = "pots 15 cm"  # how pots of one width are written
+SUPPLIES = ("bulbs", "pots", "labels", "mix", "cloth", "seed")  # beside crops, cultivars and 'pots 15 cm'
+_ALL = ("length cm", "width cm", "depth cm", "base length cm", "base width cm")
+# The measures that a shape needs, in the order in which its function takes them.
+_SHAPES: Mapping[Shape, tuple[Callable[..., Container], tuple[str, ...]]] = {
+    "box": (box, ("length cm", "width cm", "depth cm")),
+    "tapered box": (tapered_box, ("length cm", "width cm", "base length cm", "base width cm", "depth cm")),
+    "cylinder": (cylinder, ("length cm", "depth cm")),
+    "frustum": (frustum, ("length cm", "base length cm", "depth cm")),
+    "bowl": (bowl, ("length cm", "depth cm")),
+    "barrel": (barrel, ("length cm", "width cm", "base length cm", "depth cm")),
+}
+assert set(_SHAPES) == set(get_args(Shape))
+
+
+def container_fields(row: Row, findings: list[Finding]) -> dict[str, Any]:
+    """What a row of displays says of one container: litres (stated, else from its measures), cloth, measures."""
+    shape = cast("Shape | None", row.text("shape"))
+    measures = {name: row.number_of(name) for name in _ALL}
+    litres = row.number_of("litres")
+    if litres is None:
+        litres = _litres(row, shape, measures, findings)
+    fields = {name.replace(" ", "_"): value for name, value in measures.items()}
+    return {"litres": litres, "cover_m2": row.number_of("cover m2"), "shape": shape, **fields}
+
+
+def _litres(
+    row: Row, shape: Shape | None, measures: Mapping[str, float | None], findings: list[Finding]
+) -> float | None:
+    """Litres up to the room for water below the rim; None, and a finding, where the measures do not say it."""
+    if shape is None:
+        given = next((name for name, value in measures.items() if value is not None), None)
+        if given:
+            findings.append(
+                row.finding("shape-missing", given, "a measure of a container whose shape is not stated",
+                            f"Write the shape: {', '.join(_SHAPES)}; or the litres.", "warning")
+            )  # fmt: skip
+        return None
+    make, needed = _SHAPES[shape]
+    missing = [name for name in needed if measures[name] is None]
+    if missing:
+        findings.append(
+            row.finding("measure-missing", missing[0], f"the litres of a {shape} cannot be reckoned without "
+                        f"its {' and '.join(missing)}", "Measure inside, or write the litres.", "warning")
+        )  # fmt: skip
+        return None
+    depth = cast(float, measures["depth cm"])
+    headspace = min(HEADSPACE_SMALL if depth < SHALLOW else HEADSPACE_LARGE, depth)
+    if shape == "bowl" and depth > cast(float, measures["length cm"]) / 2:
+        hint = "Correct the measures, write another shape, or write the litres."
+        findings.append(
+            row.finding("bowl-deep", "depth cm", "a bowl is no deeper than half its rim is wide", hint, "warning")
+        )  # fmt: skip
+        return None
+    return make(*(measures[name] for name in needed)).litres(headspace)
+
+
+def pots_missing(rows: Mapping[str, Sequence[Row]]) -> Iterator[Finding]:
+    """Lots and companions without pots that no display asks for, so that nothing says how many there are."""
+    planted = {same_name(row.text("lot or companion") or "") for row in rows.get("plantings", ())}
+    for table, key in (("lots", "lot"), ("companions", "companion")):
+        for row in rows.get(table, ()):
+            if (
+                "pots" not in row.cells
+                and "pots" not in row.bad
+                and same_name(row.text(key) or "") not in planted
+            ):
+                hint = "It must be filled, or the plantings table must say how many stand in each container."
+                yield row.finding("cell-empty", "pots", "the cell is empty", f"Number of pots. {hint}")
+
+
+def job_of(row: Row) -> Job:
+    """One row of jobs."""
+    days = row.count("days before")
+    assert days is not None
+    return Job(
+        str(row.text("job")), str(row.text("step")), days, row.count("duration days") or 1,
+        row.number_of("hours") or 0.0, row.text("caution") or "", row.number,
+    )  # fmt: skip
+
+
+def supply_of(row: Row) -> Supply:
+    """One row of supplies."""
+    note = row.text("note") or ""
+    return Supply(str(row.text("item")), row.number_of("pack"), row.number_of("lead weeks"), note, row.number)
+
+
+def days_twice(rows: Sequence[tuple[Row, Minimum]]) -> Iterator[Finding]:
+    """Former minima of one place and day that stand in two rows."""
+    seen: dict[tuple[str, object], Row] = {}
+    for row, minimum in rows:
+        first = seen.setdefault((minimum.place, minimum.date), row)
+        if first is not row:
+            yield row.finding("minimum-twice", "date", f"the day of {minimum.place} is in row {first.number} too",
+                              "Keep one of the two.")  # fmt: skip
+
+
+def figures_fit(overrides: Sequence[Override]) -> Iterator[Finding]:
+    """Rows of crops whose parameter belongs to bulbs though the crop is a companion, or the other way round."""
+    bulbs, companions = split_overrides(overrides)
+    for rows, known, kind in ((bulbs, PARAMETERS, "bulb"), (companions, COMPANION_PARAMETERS, "companion")):
+        for row in rows:
+            if row.parameter not in known:
+                yield Finding(
+                    "parameter-unknown", "error", "crops", row.row, "parameter",
+                    f"{row.crop} is planned as a {kind}, which has no such figure",
+                    did_you_mean(row.parameter, known, f"Figures of a {kind} are: {', '.join(known)}."),
+                    row.parameter,
+                )  # fmt: skip
+
+
+def supplies_are_of_something(season: Season, crops: Iterable[str]) -> Iterator[Finding]:
+    """Rows of supplies that name nothing this season could order."""
+    known = {fold(name): name for name in (*SUPPLIES, *crops, *(c.name for c in season.companions))}
+    if season.cover_cloth:
+        known[fold(season.cover_cloth)] = season.cover_cloth
+    for crop in (*(lot.crop for lot in season.lots), *(c.crop for c in season.companions)):
+        known.setdefault(fold(crop), crop)
+    for lot in season.lots:
+        if lot.cultivar:
+            known.setdefault(fold(lot.cultivar), lot.cultivar)
+    for supply in season.supplies:
+        words = plain(supply.item).split()
+        sized = len(words) == 3 and words[0] == "pots" and words[2] == "cm" and _is_number(words[1])
+        if fold(supply.item) not in known and not sized:
+            otherwise = f"Write a crop, a cultivar, or one of: {', '.join(SUPPLIES)}, {_SIZED}."
+            yield Finding("supply-unknown", "warning", "supplies", supply.row, "item",
+                          "nothing of that name is ordered this season",
+                          did_you_mean(supply.item, (*known.values(), _SIZED), otherwise), supply.item)  # fmt: skip
+
+
+def _is_number(text: str) -> bool:
+    return text.replace(".", "", 1).isdigit()
+
 
 Rows = Mapping[str, Sequence[Row]]
 _MON_FRI = frozenset(range(5))

@@ -1,22 +1,89 @@
-"""One cell: a raw value in, a typed value or a Problem out. Strict: nothing is guessed.
-
-A plain parser for each kind of column; every kind refuses what another kind would take (True is not 1,
-86400 is not a date, '12 pots' is not 12).
-"""
+"""One cell: a raw value as a workbook or CSV file gives it, in; a typed value or a Problem out. Nothing is guessed."""
 
 from __future__ import annotations
 
 import math
 import re
 import unicodedata
-from datetime import date, datetime, time
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
 
 from forcing.dates import parse_date
-from forcing.season.columns import Column, did_you_mean, plain
-from forcing.season.daysoff import parse_holidays, parse_weekdays
-from forcing.season.raw import ERROR_WORDS, ErrorValue, Percent, Uncomputed, shown
-from forcing.season.refusals import AS_DATE, Problem, date_refused, number_refused, whole_refused
+from forcing.errors import Finding
+from forcing.season.hints import AS_DATE, Problem, date_refused, number_refused, whole_refused
+from forcing.season.schema import Column, did_you_mean, plain
+from forcing.season.working_days import parse_holidays, parse_weekdays
 from forcing.units import TemperatureUnit, f_to_c_difference, to_celsius
+
+ERROR_WORDS: frozenset[str] = frozenset(
+    {
+        "#REF!", "#N/A", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!", "#SPILL!", "#CALC!",
+        "#GETTING_DATA", "#FIELD!", "#BLOCKED!", "#CONNECT!", "#UNKNOWN!",
+    }
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Percent:
+    """A number shown as a percentage: `fraction` 0.05 is seen as 5 %."""
+
+    fraction: float
+
+
+@dataclass(frozen=True, slots=True)
+class ErrorValue:
+    """A cell whose formula failed, such as #REF!."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Uncomputed:
+    """A formula that was saved without its value."""
+
+    formula: str
+
+
+@dataclass(frozen=True, slots=True)
+class RawSheet:
+    """One sheet or CSV file. `rows[i]` is what a person sees as row i + 1; short rows are short."""
+
+    name: str
+    rows: tuple[tuple[object, ...], ...]
+    delimited: bool = False  # from a CSV file: a value too many means a delimiter too many
+
+
+@dataclass(frozen=True, slots=True)
+class RawSeason:
+    """All sheets of a season, and what was wrong with the files themselves."""
+
+    sheets: tuple[RawSheet, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+def shown(raw: object) -> str:
+    """A raw value as a person would recognise it, for a finding; at most 60 characters."""
+    if isinstance(raw, Percent):
+        text = f"{raw.fraction * 100:g} %"
+    elif isinstance(raw, ErrorValue):
+        text = raw.text
+    elif isinstance(raw, Uncomputed):
+        text = raw.formula
+    elif isinstance(raw, bool):
+        text = str(raw).upper()
+    elif isinstance(raw, datetime):
+        text = raw.date().isoformat() if raw.time() == time() else raw.isoformat(" ", "minutes")
+    elif isinstance(raw, date | time):
+        text = raw.isoformat()
+    elif isinstance(raw, timedelta):
+        text = f"a length of time, {raw}"
+    elif isinstance(raw, float):
+        text = f"{raw:.15g}"
+    else:
+        text = str(raw)
+    text = " ".join("".join(c if c.isprintable() or c.isspace() else "?" for c in text).split())
+    return text if len(text) <= 60 else text[:57] + "..."
+
 
 YEARS = (1980, 2199)  # of any date in a season; anything else is a slip of the finger
 _ABSOLUTE_ZERO = -273.15  # °C

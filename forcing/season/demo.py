@@ -13,9 +13,8 @@ from datetime import date
 from importlib.resources import files
 from pathlib import Path
 
-from forcing.season.columns import Column, Table, plain
-from forcing.season.seasonwriter import write_folder, write_workbook
-from forcing.season.tables import TABLES, season_item
+from forcing.season.schema import TABLES, Column, Table, plain, season_item
+from forcing.season.starter import write_folder, write_workbook
 from forcing.units import TemperatureUnit, c_to_f_difference, from_celsius
 
 # The two days on which the demo looks at its season.

@@ -7,11 +7,18 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from forcing.errors import Finding, Severity
-from forcing.season.cells import clean, read_cell
-from forcing.season.columns import Column, Table, near, plain
-from forcing.season.raw import RawSheet, shown
-from forcing.season.refusals import Problem
-from forcing.season.tables import is_fraction, is_named, is_temperature, parameter_unit
+from forcing.season.cells import RawSheet, clean, read_cell, shown
+from forcing.season.hints import Problem
+from forcing.season.schema import (
+    Column,
+    Table,
+    is_fraction,
+    is_named,
+    is_temperature,
+    near,
+    parameter_unit,
+    plain,
+)
 from forcing.units import TemperatureUnit
 
 HEADER_SEARCH = 20  # rows that are looked through for a header that is not in row 1

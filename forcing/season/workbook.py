@@ -24,10 +24,9 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.hyperlink import Hyperlink
 
 from forcing.errors import Finding
-from forcing.season.cells import YEARS, clean
-from forcing.season.columns import Column
-from forcing.season.raw import ErrorValue, Percent, RawSeason, RawSheet, Uncomputed
-from forcing.season.refusals import Problem
+from forcing.season.cells import YEARS, ErrorValue, Percent, RawSeason, RawSheet, Uncomputed, clean
+from forcing.season.hints import Problem
+from forcing.season.schema import Column
 from forcing.xlsx import write_xlsx
 
 # ---------------------------------------------------------------- reading

@@ -1,4 +1,4 @@
-"""Worked examples of averaged degree-days in land-grant extension publications. All °F and °F·d."""
+"""PlanResult examples of averaged degree-days in land-grant extension publications. All °F and °F·d."""
 
 # Nugent, Michigan State University, "Calculating growing degree days": the plain mean.
 # low, high, base, answer.

@@ -8,12 +8,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from forcing.engine.allocation.dates import Almanac, Dates, dates_of, exact
+from forcing.engine.backward import ClimateSums, OptionDates, dates_of, exact, replan_lot
 from forcing.engine.climate import TOLERANCE
-from forcing.engine.history import NOTHING, History
-from forcing.engine.replan import replan_lot
-from forcing.engine.rooms import area_of, states_its_own, too_warm
-from forcing.engine.timeline import Route, Traveller, traveller_of
+from forcing.engine.coolers import area_of, states_its_own, too_warm
+from forcing.engine.log import NOTHING, History
+from forcing.engine.simulate import LotSimulation, Route, simulation_of
 from forcing.model import Lot, LotPlan, Minutes, Place, Recipe, RoomSetting, Season, Unplanned
 
 # What a pot costs, in weeks away from its ideal cold. A bench outside the crop's limits is worse than a week
@@ -35,7 +34,7 @@ class Option:
 
     cooler: str | None
     bench: str
-    dates: Dates
+    dates: OptionDates
     distance: float  # weeks between its cold and the ideal
     cost: float
     work: Work  # all of it but the potting
@@ -59,11 +58,11 @@ class Candidate:
 
 
 @dataclass(slots=True)
-class Maker:
+class OptionBuilder:
     """Makes the options of lots in one climate; lots that are alike share them."""
 
     season: Season
-    almanac: Almanac
+    climate_sums: ClimateSums
     programme: Sequence[RoomSetting]
     lived: Mapping[str, History]
     planned: Mapping[str, tuple[str | None, str]] = field(
@@ -78,11 +77,11 @@ class Maker:
         """The lot's options in those coolers and on those benches."""
         history = self.lived.get(lot.name, NOTHING)
         kept = history.started or len(coolers) * len(benches) == 1
-        climate = self.almanac.climate
+        climate = self.climate_sums.climate
         if history.started:
             return self._begun(lot, recipe, coolers, benches, history)
         kind = self.kinds.setdefault(recipe, replace(recipe, cultivar=None, figures={}))
-        first = traveller_of(self.season, climate, lot, kind, coolers[0], benches[0])
+        first = simulation_of(self.season, climate, lot, kind, coolers[0], benches[0])
         key = (
             kind, first.target, first.route.install, first.route.site, first.route.harden_at, first.route.harden_start,
             lot.cold_weeks, lot.precooled_weeks, lot.hold_days, tuple(coolers), tuple(benches),
@@ -109,14 +108,14 @@ class Maker:
         area = 0.0
         for cooler in coolers:
             for bench in benches:
-                traveller = traveller_of(
-                    self.season, self.almanac.climate, lot, recipe, cooler, bench, history
+                simulation = simulation_of(
+                    self.season, self.climate_sums.climate, lot, recipe, cooler, bench, history
                 )
-                answer = replan_lot(traveller)
+                answer = replan_lot(simulation)
                 if isinstance(answer, LotPlan):
-                    area, dates = area_of(answer.lot, recipe), exact(self.almanac.climate, answer)
-                    option = self._option(traveller, dates, 0.0)
-                    late = LATE * max(0, dates.bloom - self.almanac.climate.index(answer.target))
+                    area, dates = area_of(answer.lot, recipe), exact(self.climate_sums.climate, answer)
+                    option = self._option(simulation, dates, 0.0)
+                    late = LATE * max(0, dates.bloom - self.climate_sums.climate.index(answer.target))
                     late += ELSEWHERE * ((cooler, bench) != self.planned.get(lot.name, (cooler, bench)))
                     found.append(replace(option, distance=0.0, cost=option.cost - option.distance + late))
         if not found:
@@ -126,24 +125,24 @@ class Maker:
         return Candidate(lot, area, True, tuple(found), begun=True)
 
     def _options(
-        self, first: Traveller, coolers: Sequence[str | None], benches: Sequence[str]
+        self, first: LotSimulation, coolers: Sequence[str | None], benches: Sequence[str]
     ) -> tuple[tuple[Option, ...], Unplanned | None]:
         """Options in order of cost; where there is none, why."""
         from forcing.engine.backward import plan_lot
 
         found: dict[object, Option] = {}
         weeks = cold_choices(first.lot, first.recipe)
-        ways: list[tuple[Traveller, list[Dates]]] = []
+        ways: list[tuple[LotSimulation, list[OptionDates]]] = []
         for cooler in coolers:
             for bench in benches:
                 route: Route = replace(first.route, cooler=cooler, bench=bench)
-                traveller = replace(first, route=route)
-                ways.append((traveller, dates_of(self.almanac, traveller, weeks)))
+                simulation = replace(first, route=route)
+                ways.append((simulation, dates_of(self.climate_sums, simulation, weeks)))
         dark = self._dark(ways)
-        for traveller, all_dates in ways:
-            route = traveller.route
+        for simulation, all_dates in ways:
+            route = simulation.route
             for dates in all_dates:
-                option = self._option(traveller, dates, TOO_WARM * (route.cooler in dark))
+                option = self._option(simulation, dates, TOO_WARM * (route.cooler in dark))
                 known = (route.cooler, route.bench, dates.cooler_in, dates.bring_in)
                 if known not in found or option.cost < found[known].cost:
                     found[known] = option
@@ -157,10 +156,10 @@ class Maker:
             sorted(options, key=lambda o: (o.cost, o.cooler or "", o.bench, o.dates.cooler_in or 0))
         ), None
 
-    def _option(self, traveller: Traveller, dates: Dates, room: float) -> Option:
+    def _option(self, simulation: LotSimulation, dates: OptionDates, room: float) -> Option:
         """The option of these dates; `room`: what its cooler costs."""
-        recipe, climate, bench = traveller.recipe, self.almanac.climate, traveller.route.bench
-        ideal = recipe.cold_target if traveller.lot.cold_weeks is None else traveller.lot.cold_weeks
+        recipe, climate, bench = simulation.recipe, self.climate_sums.climate, simulation.route.bench
+        ideal = recipe.cold_target if simulation.lot.cold_weeks is None else simulation.lot.cold_weeks
         distance = abs(dates.wanted - ideal)
         if dates.cold_weeks < dates.wanted - 0.05:
             distance = abs(dates.cold_weeks - ideal)
@@ -168,13 +167,13 @@ class Maker:
         outside = max(0.0, recipe.bench_low - mean, mean - recipe.bench_high)
         idle = 0.0
         if dates.cooler_in is not None:
-            credited = dates.cold_weeks - traveller.lot.precooled_weeks
+            credited = dates.cold_weeks - simulation.lot.precooled_weeks
             idle = max(0.0, (dates.bring_in - dates.cooler_in) / 7 - credited)
         cost = distance + OUTSIDE * outside + FROM_REFERENCE * abs(mean - recipe.reference) + IDLE * idle
-        if traveller.route.cooler is not None:
-            cost += room + UNROOTED * self._stated_step_too_soon(traveller.route.cooler, dates)
+        if simulation.route.cooler is not None:
+            cost += room + UNROOTED * self._stated_step_too_soon(simulation.route.cooler, dates)
         return Option(
-            traveller.route.cooler, bench, dates, distance, round(cost, 6), self._work(traveller, dates)
+            simulation.route.cooler, bench, dates, distance, round(cost, 6), self._work(simulation, dates)
         )
 
     # ------------------------------------------------------------ rooms
@@ -183,7 +182,7 @@ class Maker:
         settings = sorted((r for r in self.programme if r.place == place), key=lambda r: r.span.start)
         for before, after in pairwise(settings):
             if after.mean < before.mean:
-                yield self.almanac.climate.index(after.span.start)
+                yield self.climate_sums.climate.index(after.span.start)
 
     def _stepped_too_soon(self, option: Option, lot: str) -> bool:
         """Whether the room's programme steps down while the lot is there and not rooted."""
@@ -191,15 +190,15 @@ class Maker:
             option.dates, tuple(self._steps_down(option.cooler))
         )
 
-    def _stated_step_too_soon(self, cooler: str, dates: Dates) -> bool:
+    def _stated_step_too_soon(self, cooler: str, dates: OptionDates) -> bool:
         place = self.season.place(cooler)
         if not states_its_own(self.season, place) or dates.cooler_in is None:
             return False
-        mean = self.almanac.climate.mean(cooler)[dates.cooler_in : dates.bring_in]
+        mean = self.climate_sums.climate.mean(cooler)[dates.cooler_in : dates.bring_in]
         steps = np.flatnonzero(np.diff(mean) < -0.5) + dates.cooler_in + 1
         return self._unrooted_at(dates, tuple(int(s) for s in steps))
 
-    def _dark(self, ways: Sequence[tuple[Traveller, list[Dates]]]) -> set[str | None]:
+    def _dark(self, ways: Sequence[tuple[LotSimulation, list[OptionDates]]]) -> set[str | None]:
         """Coolers too warm for the lot's shoots, where another is not.
 
         By the first dates of a way, nearest to the ideal: other cold-weeks do not make a warm room fit.
@@ -208,22 +207,22 @@ class Maker:
         dark = {cooler for cooler, too in seen if too}
         return dark if dark < {cooler for cooler, _ in seen} else set()
 
-    def _grows_in_the_dark(self, traveller: Traveller, dates: Dates) -> bool:
+    def _grows_in_the_dark(self, simulation: LotSimulation, dates: OptionDates) -> bool:
         """Whether the lot has shoots for long in a room that the season keeps warmer than they bear."""
-        cooler, recipe = traveller.route.cooler, traveller.recipe
+        cooler, recipe = simulation.route.cooler, simulation.recipe
         if (
             cooler is None
             or dates.cooler_in is None
             or not states_its_own(self.season, self.season.place(cooler))
         ):
             return False
-        cold, _ = self.almanac.sums("cold", cooler, recipe.cold_curve)
-        wanted = max(0.0, recipe.sprouting - traveller.lot.precooled_weeks) * 7
+        cold, _ = self.climate_sums.sums("cold", cooler, recipe.cold_curve)
+        wanted = max(0.0, recipe.sprouting - simulation.lot.precooled_weeks) * 7
         sprouted = int(np.searchsorted(cold, cold[dates.cooler_in] + wanted - TOLERANCE))
-        return too_warm(self.almanac.climate.mean(cooler)[sprouted : dates.bring_in], recipe)
+        return too_warm(self.climate_sums.climate.mean(cooler)[sprouted : dates.bring_in], recipe)
 
     @staticmethod
-    def _unrooted_at(dates: Dates, steps: Sequence[int]) -> bool:
+    def _unrooted_at(dates: OptionDates, steps: Sequence[int]) -> bool:
         if dates.cooler_in is None:
             return False
         rooted = dates.bring_in if dates.rooted is None else dates.rooted
@@ -231,10 +230,10 @@ class Maker:
 
     # ------------------------------------------------------------ work
 
-    def _work(self, traveller: Traveller, dates: Dates) -> Work:
+    def _work(self, simulation: LotSimulation, dates: OptionDates) -> Work:
         """(day, task) of all work but the potting: the rules of tasks.py, by day numbers."""
-        almanac, climate, route = self.almanac, self.almanac.climate, traveller.route
-        before, after = almanac.before, almanac.after
+        climate_sums, climate, route = self.climate_sums, self.climate_sums.climate, simulation.route
+        before, after = climate_sums.before, climate_sums.after
         work: list[tuple[int, str]] = []
         if dates.cooler_in is not None:
             work.append((dates.cooler_in, "into cooler"))
@@ -302,11 +301,11 @@ def limited(places: Sequence[Place]) -> dict[str, float]:
     return {p.name: p.pots for p in places if p.pots is not None}
 
 
-def week_of(almanac: Almanac, day: int) -> int:
+def week_of(climate_sums: ClimateSums, day: int) -> int:
     """Number of the ISO week that a day number is in, counted from the climate's first."""
-    return (day + almanac.climate.start.weekday()) // 7
+    return (day + climate_sums.climate.start.weekday()) // 7
 
 
-def week_end(almanac: Almanac, week: int) -> int:
+def week_end(climate_sums: ClimateSums, week: int) -> int:
     """Day number of the Sunday of a week."""
-    return week * 7 + 6 - almanac.climate.start.weekday()
+    return week * 7 + 6 - climate_sums.climate.start.weekday()

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from forcing.dates import Span
-from forcing.engine.allocation.dates import Almanac
 from forcing.engine.allocation.options import Candidate, Option, limited, minutes_of, week_end, week_of
+from forcing.engine.backward import ClimateSums
 from forcing.model import Minutes, Season, Task
 
 Floats = NDArray[np.float64]
@@ -52,7 +52,7 @@ class Problem:
     """Candidates in order of name, the capacity of places, the hours of weeks (None: no limit)."""
 
     season: Season
-    almanac: Almanac
+    climate_sums: ClimateSums
     candidates: tuple[Candidate, ...]
     minutes: Mapping[str, Minutes]
     hours: float | None
@@ -69,7 +69,7 @@ class Problem:
     known: dict[tuple[int, int], tuple[tuple[int, float, float], ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        climate = self.almanac.climate
+        climate = self.climate_sums.climate
         self.room = limited(self.season.places)
         self.beside = {name: np.zeros(climate.days + 1) for name in self.room}
         for place, span, area in self.others:
@@ -79,14 +79,14 @@ class Problem:
             np.minimum(taken, self.room[place], out=taken)
         self.busy = np.zeros(self.weeks)
         for task in self.tasks if self.hours is not None else ():
-            self.busy[week_of(self.almanac, climate.index(task.date))] += task.hours
+            self.busy[week_of(self.climate_sums, climate.index(task.date))] += task.hours
         np.minimum(self.busy, self.hours or 0.0, out=self.busy)
         in_hand = self.season.bulbs_in_hand
         self.first_potting = None if in_hand is None else climate.index(in_hand)
 
     @property
     def weeks(self) -> int:
-        return week_of(self.almanac, self.almanac.climate.days) + 1
+        return week_of(self.climate_sums, self.climate_sums.climate.days) + 1
 
     def each(self, at: int) -> float:
         """Room that one pot of a lot takes."""
@@ -124,7 +124,7 @@ class Problem:
         if (at, number) not in self.known:
             sums: dict[int, tuple[float, float]] = {}
             for day, task in self.candidates[at].options[number].work:
-                week, (each_time, per_pot) = week_of(self.almanac, day), minutes_of(self.minutes, task)
+                week, (each_time, per_pot) = week_of(self.climate_sums, day), minutes_of(self.minutes, task)
                 before = sums.get(week, (0.0, 0.0))
                 sums[week] = (before[0] + each_time, before[1] + per_pot)
             self.known[at, number] = tuple((week, *both) for week, both in sorted(sums.items()))
@@ -146,7 +146,7 @@ class Problem:
             day = self.potting_day(at, Pick(part.option, pick.pulled if pick.second is None else 0))
             assert day is not None
             out += self.work(at, part.option, part.pots)
-            out.append((week_of(self.almanac, day), self.potting_hours(at, part.pots)))
+            out.append((week_of(self.climate_sums, day), self.potting_hours(at, part.pots)))
         return out
 
     def potting_day(self, at: int, pick: Pick) -> int | None:
@@ -154,9 +154,9 @@ class Problem:
         day = self.candidates[at].options[pick.option].dates.potting
         if pick.pulled == 0:
             return day
-        week = week_of(self.almanac, day) - pick.pulled
-        early = int(self.almanac.before[max(0, week_end(self.almanac, week))])
-        if week_of(self.almanac, early) != week or early < (self.first_potting or 0):
+        week = week_of(self.climate_sums, day) - pick.pulled
+        early = int(self.climate_sums.before[max(0, week_end(self.climate_sums, week))])
+        if week_of(self.climate_sums, early) != week or early < (self.first_potting or 0):
             return None
         return early
 

@@ -14,11 +14,11 @@ from typing import Any
 import numpy as np
 
 from forcing.dates import iso_week
-from forcing.engine.allocation.dates import Almanac
-from forcing.engine.allocation.greedy import in_two
-from forcing.engine.allocation.options import Candidate, Maker, Option, places_of
+from forcing.engine.allocation.options import Candidate, Option, OptionBuilder, places_of
 from forcing.engine.allocation.problem import FULL, Answer, Pick, Problem, Standing, standing_of
-from forcing.engine.history import History
+from forcing.engine.allocation.start import in_two
+from forcing.engine.backward import ClimateSums
+from forcing.engine.log import History
 from forcing.errors import Finding
 from forcing.model import Recipe, Unplanned
 
@@ -51,7 +51,7 @@ class Trouble:
 
 
 @dataclass(slots=True)
-class Mender:
+class RepairTrial:
     """The numbers with everything laid where it is least in the way, to try repairs on."""
 
     problem: Problem
@@ -59,7 +59,7 @@ class Mender:
     lived: Mapping[str, History]
     standing: Standing
     left: tuple[int, ...]
-    makers: dict[int, Maker]
+    makers: dict[int, OptionBuilder]
 
     def options(self, at: int, days: int = 0, **changes: Any) -> tuple[Option, ...]:
         """Options of a lot if the season said `changes` of it, and the bulbs came `days` sooner."""
@@ -69,14 +69,14 @@ class Mender:
         coolers, benches = places_of(self.problem.season, lot, self.recipes[lot.name])
         return self.maker(days).candidate(lot, self.recipes[lot.name], coolers, benches).options
 
-    def maker(self, days: int) -> Maker:
+    def maker(self, days: int) -> OptionBuilder:
         """The maker of options with the bulbs in hand `days` sooner."""
         if days not in self.makers:
             season, in_hand = self.problem.season, self.problem.season.bulbs_in_hand
             if days and in_hand is not None:
                 season = replace(season, bulbs_in_hand=in_hand - timedelta(days=days))
-            almanac = Almanac(season, self.problem.almanac.climate)
-            self.makers[days] = Maker(season, almanac, (), self.lived)
+            climate_sums = ClimateSums(season, self.problem.climate_sums.climate)
+            self.makers[days] = OptionBuilder(season, climate_sums, (), self.lived)
         return self.makers[days]
 
     def room_for(self, area: float, option: Option) -> bool:
@@ -109,13 +109,13 @@ def findings_of(
         options = problem.candidates[at].options
         least = min(range(len(options)), key=lambda n: (round(standing.over(at, n), 3), options[n].cost, n))
         standing.put(at, Pick(least))
-    mender = Mender(problem, recipes, lived, standing, tuple(left), {})
+    mender = RepairTrial(problem, recipes, lived, standing, tuple(left), {})
     troubles = [t for place in sorted(problem.room) if (t := _trouble(mender, place)) is not None]
     findings = tuple(_finding(mender, trouble) for trouble in troubles)
     return findings, tuple(_left_out(mender, at, troubles) for at in left)
 
 
-def _trouble(mender: Mender, place: str) -> Trouble | None:
+def _trouble(mender: RepairTrial, place: str) -> Trouble | None:
     taken, room = mender.standing.taken[place], mender.problem.room[place]
     days = tuple(int(d) for d in np.flatnonzero(taken > room + 1e-3))
     if not days:
@@ -135,7 +135,7 @@ def _trouble(mender: Mender, place: str) -> Trouble | None:
 # ---------------------------------------------------------------- words
 
 
-def _finding(mender: Mender, trouble: Trouble) -> Finding:
+def _finding(mender: RepairTrial, trouble: Trouble) -> Finding:
     season = mender.problem.season
     place = season.place(trouble.place)
     names = [mender.problem.candidates[at].lot.name for at in trouble.lots]
@@ -153,11 +153,11 @@ def _finding(mender: Mender, trouble: Trouble) -> Finding:
     )  # fmt: skip
 
 
-def _dates(mender: Mender, trouble: Trouble) -> list[date]:
-    return [mender.problem.almanac.climate.day(d) for d in trouble.days]
+def _dates(mender: RepairTrial, trouble: Trouble) -> list[date]:
+    return [mender.problem.climate_sums.climate.day(d) for d in trouble.days]
 
 
-def _left_out(mender: Mender, at: int, troubles: Sequence[Trouble]) -> Unplanned:
+def _left_out(mender: RepairTrial, at: int, troubles: Sequence[Trouble]) -> Unplanned:
     lot = mender.problem.candidates[at].lot
     mine = [t for t in troubles if at in t.left] or list(troubles)
     where = " and ".join(
@@ -184,7 +184,7 @@ def listed(names: Sequence[str], most: int = 8) -> str:
 # ---------------------------------------------------------------- repairs
 
 
-def _repairs(mender: Mender, trouble: Trouble) -> Iterator[Repair]:
+def _repairs(mender: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
     pots = max(1, math.ceil(trouble.over - 1e-3))
     yield Repair(f"room for {pots} more pots in {trouble.place}", ROOM * pots)
     yield from _each(mender, trouble, _elsewhere)
@@ -200,10 +200,10 @@ def _repairs(mender: Mender, trouble: Trouble) -> Iterator[Repair]:
     yield from _to_frames(mender, trouble)
 
 
-Way = Callable[[Mender, int], Iterator[tuple[Option, str, float]]]  # option, words, cost
+Way = Callable[[RepairTrial, int], Iterator[tuple[Option, str, float]]]  # option, words, cost
 
 
-def _each(mender: Mender, trouble: Trouble, way: Way) -> Iterator[Repair]:
+def _each(mender: RepairTrial, trouble: Trouble, way: Way) -> Iterator[Repair]:
     """The repair that moves lots in one way, one after another, until the place holds what is left."""
     candidates = mender.problem.candidates
     done: list[tuple[float, Option, Option]] = []
@@ -243,7 +243,7 @@ def _each(mender: Mender, trouble: Trouble, way: Way) -> Iterator[Repair]:
         yield Repair(" and ".join(words), cost)
 
 
-def _elsewhere(mender: Mender, at: int) -> Iterator[tuple[Option, str, float]]:
+def _elsewhere(mender: RepairTrial, at: int) -> Iterator[tuple[Option, str, float]]:
     """The lot in another cooler or on another bench, with the cold-weeks it may have."""
     candidate = mender.problem.candidates[at]
     now = _now(mender, at)
@@ -258,7 +258,7 @@ def _elsewhere(mender: Mender, at: int) -> Iterator[tuple[Option, str, float]]:
             )
 
 
-def _in_two_places(mender: Mender, trouble: Trouble) -> Iterator[Repair]:
+def _in_two_places(mender: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
     """One lot split over two places, where its row does not say that it may be."""
     problem, best = mender.problem, None
     for at in trouble.lots:
@@ -290,7 +290,7 @@ def _in_two_places(mender: Mender, trouble: Trouble) -> Iterator[Repair]:
         yield best
 
 
-def _less_cold(mender: Mender, at: int) -> Iterator[tuple[Option, str, float]]:
+def _less_cold(mender: RepairTrial, at: int) -> Iterator[tuple[Option, str, float]]:
     """Fewer cold-weeks in the same places, never below the least the crop needs."""
     candidate, now = mender.problem.candidates[at], _now(mender, at)
     for option in mender.options(at, cold_weeks=None, cooler=now.cooler, bench=now.bench):
@@ -301,7 +301,7 @@ def _less_cold(mender: Mender, at: int) -> Iterator[tuple[Option, str, float]]:
             yield option, words, candidate.lot.pots * fewer
 
 
-def _put_off(mender: Mender, at: int) -> Iterator[tuple[Option, str, float]]:
+def _put_off(mender: RepairTrial, at: int) -> Iterator[tuple[Option, str, float]]:
     """A later target."""
     candidate, now, season = mender.problem.candidates[at], _now(mender, at), mender.problem.season
     target = candidate.lot.target or season.span.start
@@ -317,7 +317,7 @@ def _put_off(mender: Mender, at: int) -> Iterator[tuple[Option, str, float]]:
             )
 
 
-def _sooner(mender: Mender, at: int, days: int) -> Iterator[tuple[Option, str, float]]:
+def _sooner(mender: RepairTrial, at: int, days: int) -> Iterator[tuple[Option, str, float]]:
     """The bulbs in hand sooner, so that potting can begin sooner."""
     candidate, now = mender.problem.candidates[at], _now(mender, at)
     for option in mender.options(at, days):
@@ -329,7 +329,7 @@ def _sooner(mender: Mender, at: int, days: int) -> Iterator[tuple[Option, str, f
             yield option, words, price
 
 
-def _to_frames(mender: Mender, trouble: Trouble) -> Iterator[Repair]:
+def _to_frames(mender: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
     """Part of one lot to a frame instead, for the whole of its time in the place."""
     problem = mender.problem
     frames = sorted(p.name for p in problem.season.places if p.kind == "frame")
@@ -362,7 +362,7 @@ def _to_frames(mender: Mender, trouble: Trouble) -> Iterator[Repair]:
         yield best
 
 
-def _now(mender: Mender, at: int) -> Option:
+def _now(mender: RepairTrial, at: int) -> Option:
     pick = mender.standing.picks[at]
     assert pick is not None
     return mender.problem.candidates[at].options[pick.option]

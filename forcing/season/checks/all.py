@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from forcing.crops.loader import RecipeBook
 from forcing.errors import Finding, sort_findings
 from forcing.model import Season
-from forcing.season.checks import dates, names, pots, recipes, temperatures
+from forcing.recipes.book import RecipeBook
+from forcing.season.checks import days as dates
+from forcing.season.checks import figures as recipes
+from forcing.season.checks import names, pots, temperatures
 
 Check = Callable[[Season, RecipeBook], Iterator[Finding]]
 

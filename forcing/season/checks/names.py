@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 
-from forcing.crops.loader import RecipeBook, shipped_minutes
 from forcing.errors import Finding
 from forcing.model import Event, PlaceKind, Season
-from forcing.season.columns import did_you_mean, plain
+from forcing.recipes.book import RecipeBook, shipped_minutes
+from forcing.season.schema import did_you_mean, plain
 
 Use = tuple[str, int | None, str, str]  # table, row, column, the name used there
 

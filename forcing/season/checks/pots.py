@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from forcing.crops.loader import RecipeBook
-from forcing.engine.showing.pots import PotsNeeded, pots_needed
+from forcing.engine.show.pots import PotsNeeded, pots_needed
 from forcing.errors import Finding
 from forcing.model import Display, Planting, Season
+from forcing.recipes.book import RecipeBook
 
 # Beyond these a person is asked; common practice, no source; from memory.
 FAR = 2.0  # times too few or too many in all of a display: the containers are the likelier slip

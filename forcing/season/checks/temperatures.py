@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from forcing.crops.loader import RecipeBook
-from forcing.crops.names import fold
 from forcing.errors import Finding, RecipeError, Severity
 from forcing.model import Override, PlaceKind, Season
-from forcing.season.tables import is_temperature
+from forcing.recipes.book import RecipeBook, fold
+from forcing.season.schema import is_temperature
 from forcing.units import TemperatureUnit, from_celsius, show_temperature, to_celsius
 
 # What can be believed, °C: common practice, no source; from memory. Wide, so that only slips are caught.

@@ -1,0 +1,310 @@
+"""A cooler, cold-weeks and a bench for every lot that leaves some of them open, within room and hours.
+
+What the season states is kept; lots that have begun stay where they are. Rooms without temperatures get a
+programme, and lots are dated in the temperatures that they will really get. Where nothing is left open, or the
+ideal fits, no search is made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from forcing.dates import Span
+from forcing.engine.allocation import audit
+from forcing.engine.allocation.milp import Limits
+from forcing.engine.allocation.options import Candidate, OptionBuilder, cold_choices, places_of
+from forcing.engine.allocation.problem import Answer, Pick, Problem
+from forcing.engine.allocation.repairs import findings_of
+from forcing.engine.allocation.search import search
+from forcing.engine.allocation.start import earliest_first
+from forcing.engine.backward import ClimateSums
+from forcing.engine.climate import build_climate
+from forcing.engine.context import Context, unwatched
+from forcing.engine.coolers import Places, Settled, planned_in, programmes, settle
+from forcing.engine.log import NOTHING, History, divided
+from forcing.engine.work.hours import potted_on
+from forcing.engine.work.tasks import all_tasks, week_hours_findings
+from forcing.errors import Finding
+from forcing.model import Lot, Recipe, RoomSetting, Season, Task, Unplanned
+
+TURNS = 3  # rooms are set by the lots of the turn before; the last turn keeps them and searches in earnest
+
+MANY, MANY_GAP = 400, 0.03  # with more lots a wider gap is enough
+
+
+@dataclass(frozen=True, slots=True)
+class Allocation:
+    """Lots as they are to be grown, where, and the plans that follow. `findings`: what did not fit, and why."""
+
+    season: Season  # with the cold-weeks chosen, and the parts of lots that are split
+    placed: Mapping[str, Places]
+    settled: Settled
+    unplanned: tuple[Unplanned, ...]
+    findings: tuple[Finding, ...] = ()
+    gap: float | None = None  # share by which it may be dearer than the best; None: nothing was to choose
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """What an allocation starts from."""
+
+    season: Season
+    recipes: Mapping[str, Recipe]
+    lived: Mapping[str, History]
+    context: Context
+    limits: Limits = field(default_factory=Limits)
+    others: Sequence[tuple[str, Span, float]] = ()  # what stands there beside the lots: place, days, pots
+    tasks: Sequence[Task] = ()  # work that there is beside that of the lots
+    planned: Mapping[str, Places] = field(default_factory=dict)  # places of lots before anything was logged
+
+    def short_weeks(self, season: Season, settled: Settled) -> int:
+        """Weeks in which all the work takes more hours than there are."""
+        tasks = all_tasks(season, settled.lots, settled.programme, self.context.minutes, self.context.on)
+        return len(list(week_hours_findings(season, (*tasks, *self.tasks))))
+
+    def open_lots(self) -> list[Lot]:
+        """Lots with a recipe and somewhere to go, in order of name: the order of rows decides nothing."""
+        found = [lot for lot in self.season.lots if lot.name in self.recipes and self.homeless(lot) is None]
+        return sorted(found, key=lambda lot: lot.name)
+
+    def places(self, lot: Lot) -> tuple[list[str | None], list[str]]:
+        """Coolers and benches that the lot may go to, or stands on by its log."""
+        return places_of(self.season, lot, self.recipes[lot.name], self.lived.get(lot.name, NOTHING))
+
+    def homeless(self, lot: Lot) -> str | None:
+        """Why a lot has nowhere to go; None if it has."""
+        fault = _fault(self.season, lot)
+        if fault is None and not all(self.places(lot)):
+            return _nowhere(self.season, self.recipes[lot.name])
+        return fault
+
+
+def allocate(request: Request) -> Allocation:
+    """Places and cold-weeks of every lot, with the plans, re-counted before they are given back."""
+    season, lots = request.season, request.open_lots()
+    homeless = tuple(
+        Unplanned(lot, reason, None)
+        for lot in season.lots
+        if lot.name in request.recipes and (reason := request.homeless(lot)) is not None
+    )
+    options = {lot.name: request.places(lot) for lot in lots}
+    single = all(len(coolers) * len(benches) == 1 for coolers, benches in options.values())
+    if single:
+        placed = {name: (coolers[0], benches[0]) for name, (coolers, benches) in options.items()}
+        settled = settle(
+            season, season.lots, request.recipes, placed, request.lived, request.context.progress
+        )
+        made = Allocation(season, placed, settled, (*homeless, *settled.refused))
+        if _fits(request, settled) or not any(_open(request, lot) for lot in lots):
+            return _told(request, made)
+        # Other cold-weeks or an earlier potting may make it fit; where they do not, the plan stays as usual.
+        other = _searched(request, lots, homeless)
+        sound = not other.findings and len(other.settled.lots) >= len(settled.lots)
+        return other if sound and _fits(request, other.settled) else _told(request, made)
+    if any(lot.name in request.lived and _open(request, lot) for lot in lots):
+        request = replace(request, planned=_before_the_log(request))
+    return _searched(request, lots, homeless)
+
+
+def _before_the_log(request: Request) -> Mapping[str, Places]:
+    """The places that were planned before anything was logged or read, so that they are kept where they still do."""
+    request.context.progress("going back to the plan before the log")
+    blank = replace(request.season, log=(), readings=())
+    return allocate(
+        replace(request, season=blank, lived={}, context=replace(request.context, progress=unwatched))
+    ).placed
+
+
+def _open(request: Request, lot: Lot) -> bool:
+    """Whether anything about the lot is left to choose."""
+    history, recipe = request.lived.get(lot.name, NOTHING), request.recipes[lot.name]
+    coolers, benches = request.places(lot)
+    choices = 1 if history.started else len(cold_choices(lot, recipe))
+    return len(coolers) * len(benches) * choices > 1
+
+
+def _fits(request: Request, settled: Settled) -> bool:
+    """Whether plans keep within room and hours."""
+    season = request.season
+    return not audit.overfull(season, settled.lots, request.others) and not request.short_weeks(
+        season, settled
+    )
+
+
+# ---------------------------------------------------------------- searching
+
+
+def _searched(request: Request, lots: Sequence[Lot], homeless: tuple[Unplanned, ...]) -> Allocation:
+    season, progress = request.season, request.context.progress
+    programme = programmes(season, ())
+    for turn in range(TURNS if programme else 1):
+        progress(f"finding places for {len(lots)} lots" + (f", round {turn + 1}" if programme else ""))
+        last = not programme or turn == TURNS - 1
+        problem = problem_in(request, lots, programme, rooms_set=turn > 0)
+        if not last:
+            # Lots not placed yet have a say in the rooms too, or these would be stepped down without them.
+            picks = zip(problem.candidates, earliest_first(problem), strict=True)
+            chosen = _chosen(request, problem, tuple(pick or _usual(c) for c, pick in picks))
+            programme = programmes(season, _planned(request, chosen, programme).lots)
+    limits = request.limits
+    if len(lots) > MANY:
+        limits = replace(limits, gap=max(limits.gap, MANY_GAP))
+    found = search(problem, limits, progress)
+    chosen = _chosen(request, problem, found.answer)
+    settled = _planned(request, chosen, programme)
+    if programme:
+        settled = _settled_rooms(request, chosen, settled)
+    known = (
+        f"within {found.gap * 100:.1f} % of the best there can be" if found.gap < 1 else "no bound is known"
+    )
+    progress(f"places chosen: {known}")
+    left = [c for c, pick in zip(problem.candidates, found.answer, strict=True) if pick is None]
+    refused = tuple(replace(c.refused, lot=_stated(season, c.lot)) for c in left if c.refused is not None)
+    made = Allocation(
+        chosen.season, chosen.placed, settled, (*homeless, *settled.refused, *refused), gap=found.gap
+    )
+    return _told(request, made, problem, found.answer)
+
+
+def problem_in(
+    request: Request, lots: Sequence[Lot], programme: Sequence[RoomSetting], rooms_set: bool
+) -> Problem:
+    """The numbers of the allocation in rooms of a programme; `rooms_set`: its step-downs bind the lots."""
+    season = request.season
+    climate_sums = ClimateSums(season, build_climate(season, programme))
+    rooms = tuple(programme) if rooms_set else ()
+    maker = OptionBuilder(season, climate_sums, rooms, request.lived, request.planned)
+    candidates = []
+    for lot in lots:
+        recipe = request.recipes[lot.name]
+        candidates.append(maker.candidate(lot, recipe, *request.places(lot)))
+    return Problem(
+        season, climate_sums, tuple(candidates), request.context.minutes, season.hours_per_week, request.others, request.tasks  # noqa: E501
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """What an answer means for the season: lots with their cold-weeks and in parts, places, potting ahead."""
+
+    season: Season
+    placed: Mapping[str, Places]
+    early: Mapping[str, date]  # potting that is pulled ahead
+
+
+def _chosen(request: Request, problem: Problem, answer: Answer) -> Chosen:
+    """The lots that have a place, with what differs from the usual."""
+    placed: dict[str, Places] = {}
+    cold: dict[str, float] = {}
+    early: dict[str, date] = {}
+    parts: dict[str, tuple[int, int]] = {}
+    for at, (candidate, pick) in enumerate(zip(problem.candidates, answer, strict=True)):
+        if pick is None:
+            continue
+        lot, recipe = candidate.lot, request.recipes[candidate.lot.name]
+        names: tuple[str, ...] = (lot.name,)
+        if pick.second is not None:
+            names, parts[lot.name] = lot.part_names, (lot.pots - pick.second.pots, pick.second.pots)
+        usual = recipe.cold_target if lot.cold_weeks is None else lot.cold_weeks
+        for name, number in zip(names, pick.options, strict=True):
+            option = candidate.options[number]
+            placed[name] = (option.cooler, option.bench)
+            if recipe.needs_cold and abs(option.dates.wanted - usual) > 1e-9:
+                cold[name] = option.dates.wanted
+        day = problem.potting_day(at, pick)
+        if pick.pulled and day is not None:
+            early[lot.name] = problem.climate_sums.climate.day(day)
+    season = divided(request.season, parts)
+    lots = tuple(replace(lot, cold_weeks=cold[lot.name]) if lot.name in cold else lot for lot in season.lots)
+    return Chosen(replace(season, lots=lots), placed, early)
+
+
+def _stated(season: Season, lot: Lot) -> Lot:
+    return next(stated for stated in season.lots if stated.name == lot.name)
+
+
+def _planned(request: Request, chosen: Chosen, programme: tuple[RoomSetting, ...]) -> Settled:
+    season = chosen.season
+    settled = planned_in(season, season.lots, request.recipes, chosen.placed, request.lived, programme)
+    return _potted(settled, chosen)
+
+
+def _potted(settled: Settled, chosen: Chosen) -> Settled:
+    early = chosen.early
+    return replace(settled, lots=tuple(potted_on(plan, early.get(plan.lot.name)) for plan in settled.lots))
+
+
+def _settled_rooms(request: Request, chosen: Chosen, kept: Settled) -> Settled:
+    """The same lots in rooms stepped down as soon as they allow, where that comes to rest and still fits."""
+    season, others = chosen.season, request.others
+    tried = _potted(
+        settle(season, season.lots, request.recipes, chosen.placed, request.lived, request.context.progress, kept.programme),  # noqa: E501
+        chosen,
+    )  # fmt: skip
+    sound = tried.agreed and not audit.broken(season, tried.lots) and len(tried.lots) >= len(kept.lots)
+    full = [bool(audit.overfull(season, s.lots, others)) for s in (tried, kept)]
+    if not sound or (full[0] and not full[1]):
+        return kept
+    hours = [request.short_weeks(season, s) for s in (tried, kept)]
+    return tried if hours[0] <= hours[1] else kept
+
+
+# ---------------------------------------------------------------- telling
+
+
+def _told(
+    request: Request, made: Allocation, problem: Problem | None = None, answer: Answer | None = None
+) -> Allocation:
+    """The allocation counted again, with findings: what is overfull or left out, who contends, what would mend it."""
+    made = replace(made, findings=tuple(_broken(made)))
+    over = audit.overfull(made.season, made.settled.lots, request.others)
+    left = answer is not None and any(
+        pick is None and candidate.options
+        for pick, candidate in zip(answer, problem.candidates if problem else (), strict=True)
+    )
+    if not over and not left:
+        return made
+    if problem is None or answer is None:
+        problem = problem_in(request, request.open_lots(), made.settled.programme, rooms_set=False)
+        answer = tuple(_usual(candidate) for candidate in problem.candidates)
+    findings, unplanned = findings_of(problem, answer, request.recipes, request.lived)
+    return replace(made, findings=(*made.findings, *findings), unplanned=(*made.unplanned, *unplanned))
+
+
+def _broken(made: Allocation) -> Iterator[Finding]:
+    """What the independent count finds against the rules that hold for every plan; nothing, if the search is right."""
+    for fault in audit.broken(made.season, made.settled.lots):
+        yield Finding(
+            "plan-broken", "error", "lots", None, None, f"the plan made here breaks a rule of its own: {fault}",
+            "Do not act on that date: state the lot's cooler, bench and cold weeks yourself, and report this fault.",
+        )  # fmt: skip
+
+
+def _usual(candidate: Candidate) -> Pick | None:
+    """The pick that plans the lot as usual: on its ideal cold."""
+    near = min(range(len(candidate.options)), key=lambda n: (candidate.options[n].distance, n), default=None)
+    return None if near is None else Pick(near)
+
+
+# ---------------------------------------------------------------- nowhere to go
+
+
+def _fault(season: Season, lot: Lot) -> str | None:
+    """What the lot names that is not there; None if all of it is."""
+    names = {place.name for place in season.places}
+    sites = {display.name: display.site for display in season.displays}
+    if lot.display and lot.display not in sites:
+        return f"there is no display {lot.display}"
+    named = [lot.cooler, lot.bench, lot.harden_at, sites.get(lot.display or "")]
+    strange = [place for place in named if place and place not in names]
+    return f"there is no place {', '.join(strange)}" if strange else None
+
+
+def _nowhere(season: Season, recipe: Recipe) -> str:
+    kinds = {place.kind for place in season.places}
+    missing = [
+        kind for kind in ("cooler", "bench") if kind not in kinds and (recipe.needs_cold or kind == "bench")
+    ]
+    return f"it names no {' and no '.join(missing)}, and the table places has none"

@@ -1,0 +1,328 @@
+"""What each room is set to, and the fixed point between the dates of lots and the programmes of their coolers."""
+
+from __future__ import annotations
+
+import itertools
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from forcing.dates import Span
+from forcing.engine.backward import replan_lot
+from forcing.engine.climate import Climate, Floats, build_climate, horizon
+from forcing.engine.log import NOTHING, History
+from forcing.engine.simulate import LotSimulation, simulation_of
+from forcing.errors import Finding
+from forcing.model import Lot, LotPlan, Place, Recipe, RoomSetting, Season, Unplanned
+from forcing.units import show_temperature
+
+# A room is never exact, and one step of the usual sequence is 4 °C: half of that is a room for other lots.
+UNSUITED = 2.0
+SPROUTED = 7  # days with shoots in the dark that a warm room harms: a week, the step that people plan in
+LOST = 3.5  # days of cold lost in a season that are worth telling: half a week, the step that people plan in
+
+
+def in_cooler(plans: Sequence[LotPlan], place: str) -> tuple[LotPlan, ...]:
+    """The lots that get their cold in `place`."""
+    return tuple(p for p in plans if any(s.place == place and s.step in ("root", "cool") for s in p.steps))
+
+
+def pot_area(plan: LotPlan) -> float:
+    """Room a lot takes, in 15 cm-pot equivalents: pots times the square of their width."""
+    return area_of(plan.lot, plan.recipe)
+
+
+def area_of(lot: Lot, recipe: Recipe) -> float:
+    """Room a lot takes, in 15 cm-pot equivalents: pots times the square of their width."""
+    width = recipe.pot if lot.pot_cm is None else lot.pot_cm
+    return lot.pots * (width / 15.0) ** 2
+
+
+def states_its_own(season: Season, place: Place) -> bool:
+    """Whether the season states the temperatures of a place, so that the plan must keep them."""
+    return place.day is not None or any(s.place == place.name for s in season.setpoints)
+
+
+# A room that no lot uses yet waits at the first step of the standard sequence (Cornell: 9 -> 5 -> 1 °C).
+EMPTY_AT = 9.0
+
+
+def programmes(season: Season, plans: Sequence[LotPlan]) -> tuple[RoomSetting, ...]:
+    """The programme of every cooler that states no temperature of its own."""
+    return tuple(
+        setting
+        for place in season.places
+        if place.kind == "cooler" and not states_its_own(season, place)
+        for setting in _programme(season, place, in_cooler(plans, place.name))
+    )
+
+
+def _programme(season: Season, place: Place, plans: Sequence[LotPlan]) -> tuple[RoomSetting, ...]:
+    span = horizon(season)
+    if not plans:
+        return (RoomSetting(place.name, span, EMPTY_AT, EMPTY_AT, "planned", "empty"),)
+    first, second, third = (
+        _limited(place, _most_wanted(plans, wanted)) for wanted in (_rooting_at, _cooled_at, _kept_at)
+    )
+    calendar = season.calendar
+    rooted = calendar.on_or_after(max(p.rooted or p.bring_in for p in plans))
+    last_out = max(p.bring_in for p in plans)
+    sprouts = [p.sprouted for p in plans if p.sprouted is not None and p.bring_in > rooted]
+    sprouted = max(rooted, calendar.on_or_after(min(sprouts))) if sprouts else last_out
+    changes: list[tuple[date, float, str]] = [(span.start, first, "rooting temperature")]
+    if second < first and rooted < last_out:
+        changes.append((rooted, second, "all its lots are rooted"))
+    if third < changes[-1][1] and sprouted < last_out:
+        if changes[-1][0] == sprouted:
+            changes.pop()
+        changes.append((sprouted, third, "rooted, and the first shoots are about 2.5 cm"))
+    ends = [c[0] for c in changes[1:]] + [span.end]
+    return tuple(
+        RoomSetting(place.name, Span(start, end), degrees, degrees, "planned", reason)
+        for (start, degrees, reason), end in zip(changes, ends, strict=True)
+    )
+
+
+def _rooting_at(recipe: Recipe) -> float:
+    return recipe.rooting_at
+
+
+def _cooled_at(recipe: Recipe) -> float:
+    return recipe.cooled_at
+
+
+def _kept_at(recipe: Recipe) -> float:
+    return recipe.kept_at
+
+
+def _most_wanted(plans: Sequence[LotPlan], wanted: Callable[[Recipe], float]) -> float:
+    """The temperature that most of the room's pots want; the warmer one where they are equal."""
+    votes: dict[float, float] = defaultdict(float)
+    for plan in plans:
+        votes[wanted(plan.recipe)] += pot_area(plan)
+    return max(votes, key=lambda degrees: (votes[degrees], degrees))
+
+
+def _limited(place: Place, degrees: float) -> float:
+    if place.lowest is not None:
+        degrees = max(degrees, place.lowest)
+    return degrees if place.highest is None else min(degrees, place.highest)
+
+
+def stated_settings(season: Season) -> tuple[RoomSetting, ...]:
+    """Stated temperatures as settings over the season's days, place by place."""
+    span, out = horizon(season), []
+    for place in season.places:
+        points = sorted((s for s in season.setpoints if s.place == place.name), key=lambda s: s.start)
+        first = points[0].start if points else span.end
+        if place.day is not None and place.night is not None and span.start < first:
+            standing = Span(span.start, min(first, span.end))
+            out.append(RoomSetting(place.name, standing, place.day, place.night, "stated"))
+        for point, end in zip(points, [*(p.start for p in points), span.end][1:], strict=True):
+            start = max(point.start, span.start)
+            if start < end:
+                out.append(RoomSetting(place.name, Span(start, end), point.day, point.night, "stated"))
+    return tuple(out)
+
+
+# ---------------------------------------------------------------- findings
+
+
+def room_findings(
+    season: Season, climate: Climate, plans: Sequence[LotPlan], rooms: Sequence[RoomSetting]
+) -> tuple[Finding, ...]:
+    """Rooms stepped down too soon or too late for a lot, and lots that want different temperatures."""
+    out: list[Finding] = []
+    for place in season.places:
+        mine = in_cooler(plans, place.name)
+        settings = sorted((r for r in rooms if r.place == place.name), key=lambda r: r.span.start)
+        if mine and settings:
+            out.extend(_stepped_too_soon(season, place, mine, settings))
+            out.extend(_at_odds(season, climate, place, mine))
+            out.extend(_shoots_wait(place, mine, settings))
+    return tuple(out)
+
+
+def _stepped_too_soon(
+    season: Season, place: Place, plans: Sequence[LotPlan], settings: Sequence[RoomSetting]
+) -> Iterator[Finding]:
+    for before, after in itertools.pairwise(settings):
+        if after.mean >= before.mean:
+            continue
+        day = after.span.start
+        unrooted = [
+            p.lot.name
+            for p in plans
+            if p.cooler_in is not None and p.cooler_in < day < (p.rooted or p.bring_in) and day < p.bring_in
+        ]
+        if unrooted:
+            last = max(p.rooted or p.bring_in for p in plans if p.lot.name in unrooted)
+            yield Finding(
+                "stepped-before-rooted", "warning", "setpoints", _setpoint_row(season, place, day), "from",
+                f"{place.name} goes from {show_temperature(before.mean, season.unit)} to "
+                f"{show_temperature(after.mean, season.unit)} before {_names(unrooted)} "
+                f"{'is' if len(unrooted) == 1 else 'are'} rooted",
+                f"Step down on {last} or later, when roots show at the drain holes, or put these lots in "
+                "another cooler.",
+                str(day),
+            )  # fmt: skip
+
+
+def _at_odds(season: Season, climate: Climate, place: Place, plans: Sequence[LotPlan]) -> Iterator[Finding]:
+    """Lots that the room does not suit, since a room has one temperature: set by the season or by most pots."""
+    losing: list[LotPlan] = []
+    growing: list[LotPlan] = []
+    for plan in plans:
+        assert plan.cooler_in is not None
+        credited = (plan.cold_weeks - plan.lot.precooled_weeks) * 7
+        if (plan.bring_in - plan.cooler_in).days - credited >= LOST:
+            losing.append(plan)
+        if plan.sprouted is not None and plan.sprouted < plan.bring_in:
+            after = climate.mean(place.name)[climate.index(plan.sprouted) : climate.index(plan.bring_in)]
+            if too_warm(after, plan.recipe):
+                growing.append(plan)
+    if losing:
+        yield Finding(
+            "room-credits-less", "warning", "places", place.row, "place",
+            f"part of the time there does not count in full as cold for {_who(losing)}: the room is at other "
+            "temperatures than they want",
+            f"They want {_wants(season, losing)} as they root, rest and sprout. Give them another cooler, or "
+            "accept the longer stay that the plan reckons with.",
+            place.name,
+        )  # fmt: skip
+    if growing:
+        yield Finding(
+            "room-too-warm", "warning", "places", place.row, "place",
+            f"the room stays too warm for {_who(growing)} once they have shoots: these will grow in the dark",
+            f"They want {_wants(season, growing)} as they root, rest and sprout. Step the room down, give them "
+            "another cooler, or leave head room above the pots.",
+            place.name,
+        )  # fmt: skip
+
+
+def too_warm(means: Floats, recipe: Recipe) -> bool:
+    """Whether a lot with shoots grows in the dark of a room: `means` [°C] of its days from sprouting to bring in."""
+    return means.size >= SPROUTED and float(np.quantile(means, 0.5)) - recipe.kept_at > UNSUITED
+
+
+def _who(plans: Sequence[LotPlan]) -> str:
+    return f"{_names([p.lot.name for p in plans])} ({_names(sorted({p.recipe.crop for p in plans}))})"
+
+
+def _wants(season: Season, plans: Sequence[LotPlan]) -> str:
+    wants = {(p.recipe.rooting_at, p.recipe.cooled_at, p.recipe.kept_at) for p in plans}
+    return " or ".join("/".join(show_temperature(t, season.unit) for t in want) for want in sorted(wants))
+
+
+def _shoots_wait(
+    place: Place, plans: Sequence[LotPlan], settings: Sequence[RoomSetting]
+) -> Iterator[Finding]:
+    """Lots with shoots while the room is still warm because others are not rooted."""
+    planned = [s for s in settings if s.basis == "planned"]
+    if len(planned) < 2:
+        return
+    first_step = planned[1].span.start
+    waiting = [p for p in plans if p.sprouted is not None and p.sprouted < first_step]
+    if not waiting:
+        return
+    holding = max(plans, key=lambda p: p.rooted or p.bring_in)
+    yield Finding(
+        "shoots-before-step-down", "warning", "places", place.row, "place",
+        f"{_names([p.lot.name for p in waiting])} will have shoots before {place.name} can be stepped down "
+        f"on {first_step}, because {holding.lot.name} is rooted only then",
+        f"Put {holding.lot.name} in another cooler, pot it earlier, or leave head room above the pots.",
+        place.name,
+    )  # fmt: skip
+
+
+def _setpoint_row(season: Season, place: Place, day: date) -> int | None:
+    for setpoint in season.setpoints:
+        if setpoint.place == place.name and setpoint.start == day:
+            return setpoint.row
+    return place.row
+
+
+def _names(names: Sequence[str], most: int = 6) -> str:
+    shown = list(names[:most])
+    if len(names) > most:
+        return f"{', '.join(shown)} and {len(names) - most} more"
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
+
+
+Places = tuple[str | None, str]  # cooler (None: no cold needed) and bench
+ROUNDS = 8  # dates move rooms and rooms move dates; a handful of rounds settles every season seen
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Lots planned and refused in the rooms of `programme`. `agreed`: planning again would change nothing."""
+
+    lots: tuple[LotPlan, ...]
+    refused: tuple[Unplanned, ...]
+    programme: tuple[RoomSetting, ...]
+    climate: Climate
+    agreed: bool
+
+
+def settle(
+    season: Season,
+    lots: Sequence[Lot],
+    recipes: Mapping[str, Recipe],
+    placed: Mapping[str, Places],
+    lived: Mapping[str, History],
+    progress: Callable[[str], None],
+    start: tuple[RoomSetting, ...] | None = None,
+) -> Settled:
+    """Plan the placed lots, set the rooms by them, and again until both agree. `start`: rooms to begin with."""
+    programme = programmes(season, ()) if start is None else start
+    for turn in range(ROUNDS):
+        progress(f"counting back {len(placed)} lots, round {turn + 1}")
+        settled = planned_in(season, lots, recipes, placed, lived, programme)
+        agreed = programmes(season, settled.lots)
+        if agreed == programme:
+            break
+        if turn < ROUNDS - 1:
+            programme = agreed
+    return Settled(settled.lots, settled.refused, programme, settled.climate, agreed == programme)
+
+
+def planned_in(
+    season: Season,
+    lots: Sequence[Lot],
+    recipes: Mapping[str, Recipe],
+    placed: Mapping[str, Places],
+    lived: Mapping[str, History],
+    programme: tuple[RoomSetting, ...],
+) -> Settled:
+    """The placed lots planned once, in the rooms of a programme that stays as it is."""
+    climate = build_climate(season, programme)
+    planned: list[LotPlan] = []
+    refused: list[Unplanned] = []
+    for simulation in simulations_of(season, climate, lots, recipes, placed, lived):
+        answer = replan_lot(simulation)
+        if isinstance(answer, LotPlan):
+            planned.append(answer)
+        else:
+            refused.append(answer)
+    return Settled(tuple(planned), tuple(refused), programme, climate, True)
+
+
+def simulations_of(
+    season: Season,
+    climate: Climate,
+    lots: Sequence[Lot],
+    recipes: Mapping[str, Recipe],
+    placed: Mapping[str, Places],
+    lived: Mapping[str, History],
+) -> tuple[LotSimulation, ...]:
+    """Every placed lot ready to be run forward, in the order of `lots`."""
+    return tuple(
+        simulation_of(
+            season, climate, lot, recipes[lot.name], *placed[lot.name], lived.get(lot.name, NOTHING)
+        )
+        for lot in lots
+        if lot.name in placed
+    )

@@ -1,0 +1,147 @@
+"""What goes on beside the lots: companions, the house's own jobs, the displays, frost nights."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from forcing.dates import Span
+from forcing.engine.climate import Climate
+from forcing.engine.companions import CompanionPlan, companion_stays, plan_companions
+from forcing.engine.frost import (
+    FrostCare,
+    FrostNight,
+    Minima,
+    NightChance,
+    frost_findings,
+    frost_nights,
+    frost_tasks,
+    night_chances,
+)
+from forcing.engine.show.show import Show, show_of
+from forcing.engine.simulate import LotSimulation
+from forcing.engine.work.rounds import plan_jobs
+from forcing.engine.work.tasks import companion_tasks
+from forcing.errors import Finding, RecipeError
+from forcing.model import LotPlan, Minutes, Season, Task
+from forcing.recipes.book import CompanionBook, RecipeBook
+from forcing.science.frost import COVERS, LEAF_MARGIN
+
+LIKELY_FROST = 0.1  # chance of a night at which the season is told to keep cloth ready: one night in ten
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonExtras:
+    """Companions, displays and frost nights of a season, with the tasks and findings of them all."""
+
+    companions: tuple[CompanionPlan, ...]
+    show: Show
+    nights: tuple[FrostNight, ...]
+    chances: tuple[NightChance, ...]
+    tasks: tuple[Task, ...]
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What a season has beside its lots that is known before these are given their places."""
+
+    companions: tuple[CompanionPlan, ...]
+    book: CompanionBook
+    tasks: tuple[Task, ...]  # of companions and of the house's own jobs
+    findings: tuple[Finding, ...]
+
+    @property
+    def stays(self) -> list[tuple[str, Span, float]]:
+        """(place, days, room) that the companions take."""
+        return [stay for plan in self.companions for stay in companion_stays(plan)]
+
+
+def known_before(season: Season, climate: Climate, minutes: Mapping[str, Minutes], on: date) -> Known:
+    """Companions, in the climate of the benches, frames and sites, and own jobs."""
+    book = CompanionBook.from_overrides(season.overrides)
+    companions, findings = plan_companions(season, climate, book)
+    jobs, job_findings = plan_jobs(season, season.jobs, on)
+    tasks = (*companion_tasks(season, companions, minutes, on), *jobs)
+    return Known(companions, book, tasks, (*findings, *job_findings))
+
+
+def beside(
+    season: Season,
+    plans: Sequence[LotPlan],
+    simulations: Sequence[LotSimulation],
+    climate: Climate,
+    known: Known,
+    book: RecipeBook,
+    minutes: Mapping[str, Minutes],
+    on: date,
+) -> SeasonExtras:
+    """All that a season has beside its lots, as seen on day `on`; `known`: what was known of it before."""
+    companions = known.companions
+    show = show_of(season, plans, simulations, climate, book, minutes, on)
+    care = _care(season, companions, known.book)
+    nights = frost_nights(season, plans, on, care)
+    chances = night_chances(season, plans, on, _minima(season), care)
+    return SeasonExtras(
+        companions,
+        show,
+        nights,
+        chances,
+        (
+            *known.tasks,
+            *show.tasks,
+            *frost_tasks(season, nights, minutes, on),
+        ),
+        (
+            *known.findings,
+            *show.findings,
+            *frost_findings(season, nights, on),
+            *_chance_findings(chances),
+        ),
+    )
+
+
+def _care(season: Season, companions: Sequence[CompanionPlan], book: CompanionBook) -> FrostCare:
+    limits: dict[str, float | None] = {}
+    for companion in season.companions:
+        try:
+            limits[companion.name] = book.recipe(companion.crop).frost
+        except RecipeError:
+            limits[companion.name] = None
+    return FrostCare(
+        companion_limits=limits,
+        companion_out={plan.companion.name: plan.set_out for plan in companions},
+        cloth={display.name: display.cover_m2 for display in season.displays},
+        cover=next((cover for cover in COVERS if cover.kind == season.cover_cloth), None),
+        margin=LEAF_MARGIN if season.frost_margin is None else season.frost_margin,
+    )
+
+
+def _minima(season: Season) -> dict[str, Minima]:
+    places = dict.fromkeys(minimum.place for minimum in season.minima)
+    return {
+        place: Minima(
+            [m.date for m in season.minima if m.place == place],
+            [m.low for m in season.minima if m.place == place],
+        )
+        for place in places
+    }
+
+
+def _chance_findings(chances: Sequence[NightChance]) -> Iterator[Finding]:
+    """For each display: until when a night that asks for the cover comes once in ten or oftener."""
+    for display in dict.fromkeys(chance.display for chance in chances):
+        risky = [
+            c for c in chances if c.display == display and c.chance is not None and c.chance >= LIKELY_FROST
+        ]
+        if not risky:
+            continue
+        worst = max(risky, key=lambda c: c.chance or 0.0)
+        yield Finding(
+            "frost-likely", "note", "minima", None, None,
+            f"by the minima of {worst.years} former springs, nights that ask for the cover come to {display} once in "
+            f"ten or oftener from {risky[0].evening} to {risky[-1].evening}; the likeliest is {worst.evening}, "
+            f"{worst.chance:.0%} ({worst.tenderest} is the tenderest there)",
+            "Keep the cloth at hand until then, and enter the forecast lows in readings.",
+        )  # fmt: skip

@@ -1,0 +1,326 @@
+"""What really happened to each lot, read from the log, with lots that are grown in two parts."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from forcing.errors import Finding
+from forcing.model import Event, LogEntry, Lot, Season, StepName
+
+# The only order in which a lot can live. Events that are not in it (held, lost) have rules of their own.
+ORDER: tuple[Event, ...] = (
+    "potted", "cooler in", "rooted", "brought in", "shoots", "bud", "colour", "bloom", "faded",
+)  # fmt: skip
+STAGE_EVENTS: tuple[Event, ...] = ("shoots", "bud", "colour", "bloom")
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """From `start` on (until the next stay) a lot stands in `place`, in the phase `step`."""
+
+    step: StepName
+    place: str
+    start: date
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """The logged life of one lot; what is not logged is None or empty."""
+
+    potted: date | None = None
+    coolers: tuple[Stay, ...] = ()  # where it stood in the cold, from when
+    rooted: date | None = None
+    brought_in: date | None = None
+    moves: tuple[Stay, ...] = ()  # from bring in on: bench, hold, set out
+    stages: Mapping[str, date] = field(default_factory=dict)
+    faded: date | None = None
+    lost: int = 0
+    last: date | None = None
+
+    @property
+    def cooler_in(self) -> date | None:
+        return self.coolers[0].start if self.coolers else None
+
+    @property
+    def first_sign(self) -> date | None:
+        """The first logged day on which it must have been on the bench already; None: nothing says so."""
+        return min([*self.stages.values(), *([self.faded] if self.faded else [])], default=None)
+
+    @property
+    def started(self) -> bool:
+        return self.last is not None
+
+
+NOTHING = History()
+
+
+def histories(season: Season, on: date) -> tuple[dict[str, History], tuple[Finding, ...]]:
+    """The history of every lot with log entries up to `on`, and the entries that cannot be true."""
+    lots = {lot.name: lot for lot in season.lots}
+    places = {place.name for place in season.places}
+    by_lot: dict[str, list[LogEntry]] = defaultdict(list)
+    for entry in season.log:
+        if entry.lot in lots and entry.date <= on:
+            by_lot[entry.lot].append(entry)
+    out: dict[str, History] = {}
+    findings: list[Finding] = list(_after_today(season.log, on))
+    for name, entries in by_lot.items():
+        history = NOTHING
+        # A day's entries in the order of life, whatever the order of the rows.
+        for stated in sorted(entries, key=lambda e: (e.date, _rank(e.event), e.row or 0)):
+            # A place that is not there is told where the season is checked; the entry itself still counts.
+            entry = stated if stated.place in places else replace(stated, place=None)
+            fault = _fault(lots[name], history, entry)
+            if fault is not None:
+                findings.append(fault)
+            else:
+                history = _after(season, lots[name], history, entry)
+        findings.extend(_not_brought_in(lots[name], history, entries))
+        out[name] = history
+    return out, tuple(findings)
+
+
+def _rank(event: Event) -> float:
+    after: dict[Event, float] = {"held": 6.5, "set out": 6.6, "lost": 99.0}
+    return after[event] if event in after else ORDER.index(event)
+
+
+# ---------------------------------------------------------------- one entry more
+
+
+def _after(season: Season, lot: Lot, history: History, entry: LogEntry) -> History:
+    history = replace(history, last=entry.date)
+    match entry.event:
+        case "potted":
+            return replace(history, potted=entry.date)
+        case "cooler in":
+            place = entry.place or lot.cooler or _first(season, "cooler")
+            return replace(history, coolers=(*history.coolers, Stay("cool", place, entry.date)))
+        case "rooted":
+            return replace(history, rooted=entry.date)
+        case "brought in":
+            move = Stay("bench", entry.place or lot.bench or _first(season, "bench"), entry.date)
+            moves = (*history.moves, move)
+            return replace(history, brought_in=history.brought_in or entry.date, moves=moves)
+        case "held":
+            return _moved(history, "hold", entry.place or lot.cooler or _first(season, "cooler"), entry.date)
+        case "set out":
+            out = entry.place or (season.display(lot.display).site if lot.display else None)
+            return history if out is None else _moved(history, "harden", out, entry.date)
+        case "faded":
+            return replace(history, faded=entry.date)
+        case "lost":
+            return replace(history, lost=history.lost + (lot.pots if entry.pots is None else entry.pots))
+        case _:
+            return replace(history, stages={**history.stages, entry.event: entry.date})
+
+
+def _moved(history: History, step: StepName, place: str, day: date) -> History:
+    return replace(
+        history, moves=(*history.moves, Stay(step, place, day)), brought_in=history.brought_in or day
+    )
+
+
+def _first(season: Season, kind: str) -> str:
+    return next((p.name for p in season.places if p.kind == kind), "")
+
+
+# ---------------------------------------------------------------- what cannot be
+
+
+def _fault(lot: Lot, history: History, entry: LogEntry) -> Finding | None:
+    problem = _twice(history, entry) or _out_of_order(history, entry) or _too_many_lost(lot, history, entry)
+    if problem is None:
+        return None
+    column, message, hint, value = problem
+    return Finding(
+        "log-contradiction", "error", "log", entry.row, column, f"{lot.name}: {message}", hint, value
+    )
+
+
+Problem = tuple[str, str, str, str]
+
+
+def _after_today(entries: Sequence[LogEntry], on: date) -> Iterator[Finding]:
+    late = [e for e in entries if e.date > on]
+    if late:
+        yield Finding(
+            "log-after-today", "note", "log", late[0].row, "date",
+            f"{len(late)} log {'entry is' if len(late) == 1 else 'entries are'} after {on} and left out",
+            "Nothing to do if you look back on purpose; otherwise mend the dates.", str(late[0].date),
+        )  # fmt: skip
+
+
+def _twice(history: History, entry: LogEntry) -> Problem | None:
+    seen = {
+        "potted": history.potted,
+        "rooted": history.rooted,
+        "faded": history.faded,
+        **{stage: history.stages.get(stage) for stage in STAGE_EVENTS},
+    }.get(entry.event)
+    if entry.event == "brought in" and history.moves and history.moves[-1].step == "bench":
+        seen = history.moves[-1].start
+        if entry.place is not None and entry.place != history.moves[-1].place:
+            return None  # from one bench to another
+    if entry.event == "cooler in" and history.coolers and entry.place in (None, history.coolers[-1].place):
+        seen = history.coolers[-1].start
+    if seen is None:
+        return None
+    return (
+        "event",
+        f"{entry.event} is logged twice, first on {seen}",
+        "Delete the one that is wrong.",
+        str(entry.date),
+    )
+
+
+def _out_of_order(history: History, entry: LogEntry) -> Problem | None:
+    """An event of the order of life after one that can only come later."""
+    had: dict[Event, date | None] = {
+        "potted": history.potted,
+        "cooler in": history.cooler_in,
+        "rooted": history.rooted,
+        "brought in": history.brought_in,
+        "faded": history.faded,
+        **{stage: history.stages.get(stage) for stage in STAGE_EVENTS},
+    }
+    if entry.event in ORDER and not (entry.event == "brought in" and history.moves):
+        for later in ORDER[ORDER.index(entry.event) + 1 :]:
+            before = had.get(later)
+            if before is not None and before <= entry.date:
+                return (
+                    "event",
+                    f"{entry.event} on {entry.date} comes after {later} on {before}",
+                    "Mend the date or the event of one of them.",
+                    entry.event,
+                )
+    if (
+        entry.event in (*STAGE_EVENTS, "held", "set out", "faded")
+        and history.potted is None
+        and not history.started
+    ):
+        return (
+            "event", f"{entry.event} is logged, but nothing before it", "Log potted, cooler in and brought in too.",
+            entry.event,
+        )  # fmt: skip
+    return None
+
+
+def _not_brought_in(lot: Lot, history: History, entries: Sequence[LogEntry]) -> Iterator[Finding]:
+    if history.brought_in is None and history.first_sign is not None:
+        entry = next(e for e in entries if e.date == history.first_sign)
+        yield Finding(
+            "log-not-brought-in", "warning", "log", entry.row, "event",
+            f"{lot.name}: {entry.event} is logged, but not that it was brought in; it is taken to have been on the "
+            "bench from the planned day, or from the last working day before",
+            "Log brought in with its date: its heat is counted from that day.", entry.event,
+        )  # fmt: skip
+
+
+def _too_many_lost(lot: Lot, history: History, entry: LogEntry) -> Problem | None:
+    lost = history.lost + (entry.pots or 0)
+    if entry.event != "lost" or lost <= lot.pots:
+        return None
+    return (
+        "pots",
+        f"{lost} pots are lost in all, more than the {lot.pots} there were",
+        "Mend the number of pots lost here or in an earlier row.",
+        str(entry.pots),
+    )
+
+
+def pots_left(lot: Lot, history: History) -> Lot:
+    """The lot with the pots that are left of it."""
+    return replace(lot, pots=max(0, lot.pots - history.lost)) if history.lost else lot
+
+
+COUNTED = ("potted", "cooler in", "brought in")  # events whose pots say how large a part is
+
+
+def divided(season: Season, pots: Mapping[str, tuple[int, int]]) -> Season:
+    """The season with its lots of these names in two parts of so many pots."""
+    lots: list[Lot] = []
+    for lot in season.lots:
+        if lot.name not in pots:
+            lots.append(lot)
+            continue
+        for name, count in zip(lot.part_names, pots[lot.name], strict=True):
+            lots.append(replace(lot, name=name, pots=count, split=False, part_of=lot.name))
+    return replace(season, lots=tuple(lots))
+
+
+def as_logged(season: Season, on: date) -> tuple[Season, tuple[Finding, ...]]:
+    """The season with the lots in parts that the log names in parts by day `on`, and what the log leaves open."""
+    log = list(season.log)
+    sizes: dict[str, tuple[int, int]] = {}
+    findings: list[Finding] = []
+    for lot in season.lots:
+        mine = [e for e in log if lot.split and e.lot in lot.part_names and e.date <= on]
+        if not mine:
+            continue
+        sizes[lot.name], said = _sizes(lot, mine)
+        findings.extend(said)
+        of_both = [e for e in log if e.lot == lot.name]
+        findings.extend(_lost_of_both(lot, of_both))
+        log = [e for e in log if e.lot != lot.name]
+        log += [replace(e, lot=name) for e in of_both if e.event != "lost" for name in lot.part_names]
+    if not sizes:
+        return season, ()
+    return replace(divided(season, sizes), log=tuple(log)), tuple(findings)
+
+
+def _sizes(lot: Lot, mine: Sequence[LogEntry]) -> tuple[tuple[int, int], list[Finding]]:
+    """Pots of the two parts by the log; what it does not say of one part is what is left of the lot."""
+    first, second = (
+        next(
+            (e.pots for e in sorted(mine, key=_when) if e.lot == name and e.event in COUNTED and e.pots), None
+        )
+        for name in lot.part_names
+    )
+    if first is not None and second is not None:
+        return (first, second), []
+    if first is not None:
+        return (first, max(0, lot.pots - first)), []
+    if second is not None:
+        return (max(0, lot.pots - second), second), []
+    half = lot.pots // 2
+    return (lot.pots - half, half), [
+        Finding(
+            "part-pots-unknown", "warning", "log", mine[0].row, "pots",
+            f"{lot.name} is logged in parts, but no row says how many pots are in {lot.part_names[0]}: half of them "
+            "are reckoned with",
+            f"Write the pots of {lot.part_names[0]} into its row of {mine[0].event}.",
+        )
+    ]  # fmt: skip
+
+
+def _when(entry: LogEntry) -> tuple[date, int]:
+    return entry.date, entry.row or 0
+
+
+def _lost_of_both(lot: Lot, entries: Sequence[LogEntry]) -> Iterator[Finding]:
+    for entry in entries:
+        if entry.event == "lost":
+            yield Finding(
+                "part-lost-unnamed", "error", "log", entry.row, "lot",
+                f"{lot.name} is logged in parts, so it is not known of which these pots were lost; the row is left out",
+                f"Write {lot.part_names[0]} or {lot.part_names[1]} instead.", entry.lot,
+            )  # fmt: skip
+
+
+def split_findings(season: Season) -> Iterator[Finding]:
+    """Each lot that the plan has split, with where its parts go told by the plan itself."""
+    whole: dict[str, list[Lot]] = {}
+    for lot in season.lots:
+        if lot.part_of is not None:
+            whole.setdefault(lot.part_of, []).append(lot)
+    for name, parts in whole.items():
+        sizes = " and ".join(f"{part.name} ({part.pots} pots)" for part in parts)
+        yield Finding(
+            "lot-split", "note", "lots", parts[0].row, "split",
+            f"{name} is grown in two parts, {sizes}",
+            "Label and log the parts by these names, with their pots where they are potted.", name,
+        )  # fmt: skip

@@ -1,1 +1,0 @@
-"""Parts of the review: one lot, and the figures for next year."""

@@ -1,0 +1,286 @@
+"""Waves: how many lots must follow each other for the show to stay in colour, and when each must be ready.
+
+The rule, for each display.
+1. The classes planted there are the waves, early, mid, late; lots without a class belong to the first of them.
+2. The first wave is in bloom at the opening, less a margin; each wave after it when the one before fades.
+3. A wave has faded on the first day on which less than the wanted share of its pots is typically in bloom. Life is
+   thermal time at the display's site (its readings, setpoints or normals); where those are not known, the days of
+   the recipe.
+4. Waves overlap. The swap is a working day some days before the old wave fades, so that pots that fade early are
+   seldom missed; the new wave's target lies some days before the swap, so that it is open by then. Both margins are
+   the heat by which a lot is in bloom with a chance a little above the wanted share: in days at the reference
+   temperature before the swap, and in days at the site after it, but neither more than a quarter of the life. A
+   season's confidence is margin already and is taken off. The new wave waits on its bench, where it ages.
+5. The last wave is the one that fades after the display closes. Classes that are left over then join the first wave.
+A lot's stated target or install always stands.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from statistics import NormalDist
+
+from forcing.dates import DAY, WEEK
+from forcing.engine.climate import Climate, build_climate
+from forcing.engine.need import ROOM_OFFSET_SD
+from forcing.engine.show.cover import WANTED
+from forcing.engine.show.pots import with_pots
+from forcing.engine.show.standing import OVERLAP, planted
+from forcing.errors import Finding, RecipeError
+from forcing.model import CLASSES, BloomClass, Display, Lot, Recipe, Season
+from forcing.recipes.book import RecipeBook
+from forcing.science.flowering import display_life, lognormal_sigma
+
+SUREST = 0.95  # no margin makes a lot surer than this
+ABOVE = 0.1  # added to the wanted share, for benches cooler than the reference and weather off its normals; practice
+BEFORE = timedelta(days=28)  # a target farther ahead of the opening is none of a wave; practice, no source
+QUARTER = 4  # margins of more than this part of the life would leave more overlap than show
+
+
+@dataclass(frozen=True, slots=True)
+class Wave:
+    """Lots that fill the places of a display together."""
+
+    display: str
+    number: int
+    bloom_class: BloomClass | None
+    lots: tuple[str, ...]  # empty: the display needs this wave and nothing planted there makes it
+    ready: date  # target bloom
+    swap: date | None  # the working day it comes in; None: the first wave is there at the opening
+    fade: date  # first day less than the wanted share of it is typically in bloom
+
+
+@dataclass(frozen=True, slots=True)
+class _Member:
+    lot: Lot
+    recipe: Recipe
+    pots: int
+
+
+def waves_of(
+    season: Season, book: RecipeBook, climate: Climate, display: Display, wanted: float = WANTED
+) -> tuple[Wave, ...]:
+    """The waves that the display needs from opening to close, in order; none where no lot is planted."""
+    groups = _groups(season, book, display)
+    if not groups or not display.span.days:
+        return ()
+    waves: list[Wave] = []
+    fade, before = display.span.start, groups[0][1]
+    while not waves or fade < display.span.end:
+        number = len(waves)
+        kind, members = groups[number] if number < len(groups) else (groups[-1][0], groups[-1][1])
+        ready, swap = _ready(season, climate, display, waves, before, members, wanted)
+        planned = number < len(groups)
+        if planned:
+            ready, swap = _as_stated(season, display, members, ready, swap)
+        else:  # a wave like the last one planted, with no date of its own
+            members = [replace(m, lot=replace(m.lot, target=None)) for m in members]
+        fade = max(_fade(climate, display, members, ready, swap, wanted), ready + DAY)
+        if waves:
+            fade = max(fade, waves[-1].fade)
+        names = tuple(m.lot.name for m in members) if planned else ()
+        waves.append(Wave(display.name, number + 1, kind, names, ready, swap, fade))
+        before = members
+    return tuple(waves)
+
+
+def lots_from_displays(
+    season: Season, book: RecipeBook, *, wanted: float | None = None, spares: int = 0
+) -> Season:
+    """The season with pots, displays and targets of its lots filled in from its displays, where not stated.
+
+    Pots 0, display None and target None mean not stated; wanted None is the season's. The rule for the
+    targets stands at the top of this module.
+    """
+    wanted = season.wanted_cover if wanted is None else wanted
+    season = _with_displays(with_pots(season, spares))
+    climate = build_climate(season)
+    filled: dict[str, Lot] = {}
+    for display in season.displays:
+        waves = waves_of(season, book, climate, display, wanted)
+        opening = season.calendar.on_or_before(display.span.start)
+        dates = {name: wave for wave in waves for name in wave.lots}
+        for _, members in _groups(season, book, display):
+            for member in members:
+                lot = member.lot
+                if lot.target is None and lot.display == display.name and waves:
+                    filled[lot.name] = _dated(lot, dates.get(lot.name, waves[0]), opening)
+    return replace(season, lots=tuple(filled.get(lot.name, lot) for lot in season.lots))
+
+
+def _dated(lot: Lot, wave: Wave, opening: date) -> Lot:
+    return replace(lot, target=wave.ready, install=lot.install or wave.swap or opening)
+
+
+def _with_displays(season: Season) -> Season:
+    """Lots that name no display stand in the first that plants them."""
+    first: dict[str, str] = {}
+    known = {display.name for display in season.displays}
+    for planting in season.plantings:
+        if planting.display in known:
+            first.setdefault(planting.item, planting.display)
+    return replace(
+        season,
+        lots=tuple(
+            replace(lot, display=first[lot.name]) if lot.display is None and lot.name in first else lot
+            for lot in season.lots
+        ),
+    )
+
+
+def wave_findings(season: Season, waves: Mapping[str, Sequence[Wave]]) -> Iterator[Finding]:
+    """Displays in which nothing is planted, and those that are open longer than their waves last."""
+    for display in season.displays:
+        mine = waves.get(display.name, ())
+        if not mine:
+            if display.span.days and not planted(season)[display.name]:
+                yield Finding(
+                    "display-empty", "note", "displays", display.row, "display",
+                    f"no lot is planted in {display.name}", "Give it rows in plantings, or delete it.",
+                )  # fmt: skip
+            continue
+        missing = [wave for wave in mine if not wave.lots]
+        if missing:
+            first = missing[0]
+            dates = " and ".join(str(wave.ready) for wave in missing[:3])
+            more = f", and {len(missing) - 3} more" if len(missing) > 3 else ""
+            yield Finding(
+                "waves-short", "warning", "displays", display.row, "closes",
+                f"{display.name} needs {len(mine)} waves of bloom to last until it closes; its plantings make "
+                f"{len(mine) - len(missing)}, the last typically fading on {mine[first.number - 2].fade}",
+                f"Plant {_more(missing)} there with target bloom {dates}{more}, as many pots in each container, "
+                "or close sooner.",
+            )  # fmt: skip
+
+
+def _more(missing: Sequence[Wave]) -> str:
+    return "one more lot" if len(missing) == 1 else f"{len(missing)} more lots"
+
+
+# ---------------------------------------------------------------- one display
+
+
+def _groups(
+    season: Season, book: RecipeBook, display: Display
+) -> list[tuple[BloomClass | None, list[_Member]]]:
+    """The lots planted in a display by class; those without a class, or alone, in the first group."""
+    lots = {lot.name: lot for lot in season.lots}
+    groups: dict[BloomClass | None, list[_Member]] = {}
+    for name, pots in planted(season)[display.name].items():
+        lot = lots[name]
+        try:
+            recipe = book.recipe(lot.crop, lot.bloom_class, lot.cultivar)
+        except RecipeError:
+            continue  # told where lots are planned
+        groups.setdefault(lot.bloom_class or recipe.bloom_class, []).append(_Member(lot, recipe, pots))
+    order: list[BloomClass] = [kind for kind in CLASSES if kind in groups]
+    if not order:
+        return [(None, groups[None])] if groups else []
+    first = order[0]
+    return [(kind, groups[kind] + (groups.get(None, []) if kind == first else [])) for kind in order]
+
+
+def _ready(
+    season: Season,
+    climate: Climate,
+    display: Display,
+    waves: Sequence[Wave],
+    before: Sequence[_Member],
+    members: Sequence[_Member],
+    wanted: float,
+) -> tuple[date, date | None]:
+    """Target and swap of the next wave."""
+    lead = timedelta(days=max(_bench_margin(m.recipe, wanted, season.confidence) for m in members))
+    if not waves:
+        return display.span.start - lead, None
+    last = waves[-1]
+    tail = max(_site_margin(climate, display.site, m.recipe, wanted, last.fade) for m in before)
+    swap = season.calendar.on_or_before(last.fade - timedelta(days=tail))
+    # A life shorter than the margins: the next wave comes in as soon as staff can, or the waves never end.
+    swap = max(swap, season.calendar.after(last.swap or max(last.ready, display.span.start)))
+    return swap - lead, swap
+
+
+def _as_stated(
+    season: Season, display: Display, members: Sequence[_Member], ready: date, swap: date | None
+) -> tuple[date, date | None]:
+    # A target outside the show is a slip, told where it is read; it dates its own lot and no other.
+    first, end = display.span.start - BEFORE, display.span.end
+    targets = [m.lot.target for m in members if m.lot.target is not None and first <= m.lot.target < end]
+    if not targets:
+        return ready, swap
+    stated = min(targets)
+    installs = [m.lot.install for m in members if m.lot.install is not None]
+    came = min(installs) if installs else season.calendar.on_or_before(stated)
+    return stated, None if swap is None else came
+
+
+def _fade(
+    climate: Climate,
+    display: Display,
+    members: Sequence[_Member],
+    ready: date,
+    swap: date | None,
+    wanted: float,
+) -> date:
+    """First day on which less than the wanted share of the pots is typically in bloom."""
+    fades = sorted(
+        ((_faded(climate, display, m.recipe, m.lot.target or ready, swap), m.pots) for m in members),
+        reverse=True,
+    )
+    needed, shown = wanted * sum(pots for _, pots in fades), 0
+    for fade, pots in fades:
+        shown += pots
+        if shown >= needed - 1e-9:
+            return fade
+    return fades[-1][0]
+
+
+def _faded(climate: Climate, display: Display, recipe: Recipe, bloom: date, swap: date | None) -> date:
+    """Fade of a lot in bloom on a day that comes to the site at the swap, or at the opening."""
+    come = max(bloom, swap or display.span.start)
+    waits = (come - bloom).days
+    warmth = recipe.reference - recipe.base
+    left = float(display_life(recipe.display_days, recipe.display_reference, recipe.base)) - waits * warmth
+    if display.site in climate.low:
+        series = climate.heat(display.site, recipe.base, None)
+        day = series.reach(climate.index(come), max(0.0, left), climate.days)
+        if day is not None:
+            return climate.day(day)
+    return come + timedelta(days=max(0, round(left / (recipe.display_reference - recipe.base))))
+
+
+# ---------------------------------------------------------------- margins
+
+
+def margin_heat(recipe: Recipe, chance: float, confidence: float) -> float:
+    """Heat [°C·d] by which a lot is brought forward to be in bloom with that chance, beyond the season's confidence.
+
+    The error is that of the need and that of a room off its temperature for the days on the bench. 0 where the
+    confidence is enough.
+    """
+    score = NormalDist().inv_cdf
+    beyond = score(min(chance, SUREST)) - score(min(max(confidence, 1.0 - SUREST), SUREST))
+    need = recipe.bench_days * (recipe.reference - recipe.base)
+    error = math.hypot(float(lognormal_sigma(recipe.spread)) * need, ROOM_OFFSET_SD * recipe.bench_days)
+    return max(0.0, beyond) * error
+
+
+def _bench_margin(recipe: Recipe, wanted: float, confidence: float) -> int:
+    """Days on the bench, in bloom, before the swap or the opening."""
+    days = margin_heat(recipe, wanted + ABOVE, confidence) / (recipe.reference - recipe.base)
+    return min(math.ceil(days - 1e-9), int(recipe.display_days / QUARTER))
+
+
+def _site_margin(climate: Climate, site: str, recipe: Recipe, wanted: float, fade: date) -> int:
+    """Days before the typical fade by which the old wave is swapped; at most OVERLAP."""
+    daily = recipe.display_reference - recipe.base
+    life = float(display_life(recipe.display_days, recipe.display_reference, recipe.base))
+    if site in climate.low:
+        week = climate.heat(site, recipe.base, None).total(climate.index(fade - WEEK), climate.index(fade))
+        daily = daily if week is None else max(week / 7, 0.1)
+    days = margin_heat(recipe, wanted + ABOVE, 0.5) / daily
+    return min(OVERLAP, math.ceil(days - 1e-9), int(life / daily / QUARTER))

@@ -1,0 +1,342 @@
+"""A lot run forward through its places, day by day: the judge of every date that is promised.
+
+A lot that enters a place on day a and leaves on day b lives through that place's days a ... b-1.
+Bloom is the first day by whose start the heat gathered since bring in has reached the need.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from forcing.dates import Span
+from forcing.engine.climate import Climate, Series
+from forcing.engine.log import NOTHING, History, Stay, pots_left
+from forcing.model import Basis, Lot, Recipe, Season, Step, StepName
+from forcing.science.flowering import bench_need, display_life, need_at_confidence
+
+STAGES = ("shoots", "bud", "colour", "bloom")
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """Where a lot goes: its cooler (None: no cold), bench, and what comes after the bench."""
+
+    cooler: str | None
+    bench: str
+    install: date | None
+    site: str | None
+    harden_at: str | None
+    harden_start: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """What a lot does when run forward from a cooler-in and a bring-in date."""
+
+    cold_weeks: float
+    need: float  # °C·d, typical pot
+    stays: tuple[Stay, ...]  # from bring in on
+    stages: dict[str, date]  # typical pot
+    assured: date  # bloom of a pot as slow as the confidence asks; the typical pot's at confidence 0.5
+
+    @property
+    def bloom(self) -> date:
+        return self.stages["bloom"]
+
+
+@dataclass(frozen=True, slots=True)
+class LotSimulation:
+    """A lot with all that decides its dates: recipe, route, the climate and the season's rules."""
+
+    lot: Lot
+    recipe: Recipe
+    route: Route
+    target: date
+    climate: Climate
+    season: Season
+    history: History = NOTHING
+    pace: float = 1.0  # what its logged stages say of its need, as a multiple of the recipe's
+
+    # ------------------------------------------------------------ cold
+
+    def cold_stays(self, cooler_in: date) -> tuple[Stay, ...]:
+        """Where the lot gets its cold: as logged, or in its cooler from `cooler_in`."""
+        if self.history.coolers or self.route.cooler is None:
+            return self.history.coolers
+        return (Stay("cool", self.route.cooler, cooler_in),)
+
+    def cold_weeks(self, cooler_in: date, bring_in: date) -> float | None:
+        """Weeks of cold credited by bring in, with those the bulbs came with; None across a gap."""
+        climate, curve, days = self.climate, self.recipe.cold_curve, 0.0
+        for place, start, end in _pieces(self.cold_stays(cooler_in), cooler_in, bring_in):
+            part = climate.cold(place, curve).total(climate.index(start), climate.index(end))
+            if part is None:
+                return None
+            days += part
+        return days / 7 + self.lot.precooled_weeks
+
+    def rooted(self, cooler_in: date) -> date | None:
+        """First day with roots at the drain holes; None if not inside the days that are known."""
+        if self.history.rooted is not None:
+            return self.history.rooted
+        climate, best = self.climate, self.recipe.rooting_at
+        return self._in_cold(
+            cooler_in, self.recipe.rooting * 7, None, lambda place: climate.rooting(place, best)
+        )
+
+    def sprouted(self, cooler_in: date, bring_in: date) -> date | None:
+        """First day with shoots of about 2.5 cm in the cooler; None if not before bring in."""
+        climate, curve = self.climate, self.recipe.cold_curve
+        wanted = max(0.0, self.recipe.sprouting - self.lot.precooled_weeks) * 7
+        return self._in_cold(cooler_in, wanted, bring_in, lambda place: climate.cold(place, curve))
+
+    def enough_cold(self, cooler_in: date, cold_weeks: float) -> date | None:
+        """First day by which `cold_weeks` are credited; None if not inside the days that are known."""
+        climate, curve = self.climate, self.recipe.cold_curve
+        wanted = max(0.0, cold_weeks - self.lot.precooled_weeks) * 7
+        return self._in_cold(cooler_in, wanted, None, lambda place: climate.cold(place, curve))
+
+    def _in_cold(
+        self, cooler_in: date, wanted: float, end: date | None, series_of: Callable[[str], Series]
+    ) -> date | None:
+        """First day by which the sum of a daily quantity along the cold stays is `wanted`."""
+        climate = self.climate
+        last = climate.day(climate.days) if end is None else end
+        for place, start, stop in _pieces(self.cold_stays(cooler_in), cooler_in, last):
+            a, b = climate.index(start), climate.index(stop)
+            day = series_of(place).reach(a, wanted, b)
+            if day is not None:
+                return climate.day(day)
+            total = series_of(place).total(a, b)
+            if total is None:
+                return None
+            wanted -= total
+        return None
+
+    def latest_cooler_in(self, bring_in: date, cold_weeks: float) -> date | None:
+        """Latest working day in the cooler that gives `cold_weeks` and roots by bring in; None if none."""
+        if self.route.cooler is None:
+            return None
+        climate, end = self.climate, self.climate.index(bring_in)
+        cold = climate.cold(self.route.cooler, self.recipe.cold_curve)
+        roots = climate.rooting(self.route.cooler, self.recipe.rooting_at)
+        days = (
+            cold.begin(end, max(0.0, cold_weeks - self.lot.precooled_weeks) * 7),
+            roots.begin(end, self.recipe.rooting * 7),
+        )
+        if None in days:
+            return None
+        first = min(d for d in days if d is not None)
+        day = self.season.calendar.on_or_before(climate.day(first))
+        return None if day <= climate.start else day
+
+    # ------------------------------------------------------------ heat
+
+    def need(self, cold_weeks: float) -> float:
+        """Heat [°C·d] the typical pot needs after that much cold."""
+        r = self.recipe
+        return self.pace * float(
+            bench_need(
+                cold_weeks,
+                cold_target=r.cold_target,
+                bench_days=r.bench_days,
+                bench_days_min=r.bench_days_min,
+                days_saved=r.days_saved,
+                reference=r.reference,
+                base=r.base,
+            )
+        )
+
+    def run(self, cooler_in: date, bring_in: date) -> Run | None:
+        """The lot run forward; None where a temperature it needs is not known, or bloom lies too far."""
+        cold = self.cold_weeks(cooler_in, bring_in)
+        if cold is None:
+            return None
+        need = self.need(cold)
+        stays = self.stays(bring_in, need)
+        if stays is None:
+            return None
+        fractions = (self.recipe.shoots, self.recipe.bud, self.recipe.colour, 1.0)
+        days = [self.day_reaching(stays, bring_in, need * f) for f in fractions]
+        slow = need_at_confidence(need, self.recipe.spread, self.season.confidence)
+        assured = self.day_reaching(stays, bring_in, float(slow))
+        if assured is None or any(day is None for day in days):
+            return None
+        stages = {name: day for name, day in zip(STAGES, days, strict=True) if day is not None}
+        stages |= self.history.stages
+        return Run(cold, need, stays, stages, self.history.stages.get("bloom", assured))
+
+    def stays(self, bring_in: date, need: float) -> tuple[Stay, ...] | None:
+        """Where the lot stands from bring in on; a cold hold that is asked for starts once colour shows.
+
+        None where colour comes only after the lot has left the bench, so that it cannot be held.
+        """
+        moves = self.history.moves
+        later = [s for s in self._later_stays() if not moves or s.start > moves[-1].start]
+        if any(move.step == "harden" for move in moves):
+            return moves
+        begun = moves or self._stays_after(bring_in, later)[:1]
+        plain = (*moves, *later) if moves else self._stays_after(bring_in, later)
+        held_already = any(move.step == "hold" for move in moves)
+        if self.lot.hold_days == 0 or self.route.cooler is None or held_already:
+            return plain
+        return self._with_hold(begun, plain, [stay for stay in later if stay.start > bring_in], need)
+
+    def _with_hold(
+        self, begun: Sequence[Stay], plain: Sequence[Stay], later: Sequence[Stay], need: float
+    ) -> tuple[Stay, ...] | None:
+        assert self.route.cooler is not None
+        reached = self.day_reaching(plain, begun[0].start, need * self.recipe.colour)
+        colour = self.history.stages.get("colour", reached)
+        if colour is None:
+            return None
+        start = self.season.calendar.on_or_after(colour)
+        end = start + timedelta(days=self.lot.hold_days)
+        if later and later[0].start < end:
+            return None if not self.history.moves else tuple(plain)
+        held = [Stay("hold", self.route.cooler, start)]
+        if not later or end < later[0].start:
+            held.append(Stay("bench", begun[-1].place, end))
+        return (*begun, *held, *later)
+
+    def day_reaching(self, stays: Sequence[Stay], start: date, wanted: float) -> date | None:
+        """First day by which `wanted` [°C·d] is gathered along the stays since `start`; None if never known."""
+        return self._reach(stays, start, wanted, self.recipe.cap)
+
+    def pieces(self, stays: Sequence[Stay], start: date, end: date) -> Iterator[tuple[str, date, date]]:
+        """(place, from, to) of each stay, cut to the days from `start` to `end`."""
+        return _pieces(stays, start, end)
+
+    def heat_between(self, stays: Sequence[Stay], start: date, end: date) -> float | None:
+        """Heat [°C·d] gathered along the stays from `start` to the start of day `end`; None across a gap."""
+        climate, heat = self.climate, 0.0
+        for place, begin, stop in _pieces(stays, start, end):
+            series = climate.heat(place, self.recipe.base, self.recipe.cap)
+            part = series.total(climate.index(begin), climate.index(stop))
+            if part is None:
+                return None
+            heat += part
+        return heat
+
+    def fade(self, run: Run) -> date | None:
+        """First day the typical pot is past display; None where temperatures are not known that far.
+
+        Life on display is thermal time without a cap: warmth above the bench's cap still ages a flower.
+        """
+        r = self.recipe
+        life = float(display_life(r.display_days, r.display_reference, r.base))
+        return self._reach(run.stays, run.bloom, life, None)
+
+    def _reach(self, stays: Sequence[Stay], start: date, wanted: float, cap: float | None) -> date | None:
+        climate, left = self.climate, wanted
+        for place, begin, end in _pieces(stays, start, climate.day(climate.days)):
+            a, b = climate.index(begin), climate.index(end)
+            series = climate.heat(place, self.recipe.base, cap)
+            day = series.reach(a, left, b)
+            if day is not None:
+                return climate.day(day)
+            total = series.total(a, b)
+            if total is None:
+                return None
+            left -= total
+        return None
+
+    def set_out(self) -> date | None:
+        """The day it is set out, logged or planned; None where it stays where it blooms."""
+        logged = next((m.start for m in self.history.moves if m.step == "harden"), None)
+        return logged or (self.route.install if self.route.site else None)
+
+    def _later_stays(self) -> list[Stay]:
+        route, later = self.route, []
+        if route.install is not None and route.site is not None:
+            if route.harden_at is not None and route.harden_start is not None:
+                later.append(Stay("harden", route.harden_at, route.harden_start))
+            later.append(Stay("harden", route.site, route.install))
+        return later
+
+    def _stays_after(self, bring_in: date, later: Sequence[Stay]) -> tuple[Stay, ...]:
+        """The bench from bring in, then the later stays; one that had to start earlier starts at bring in."""
+        first = Stay("bench", self.route.bench, bring_in)
+        for stay in later:
+            if stay.start <= bring_in:
+                first = Stay(stay.step, stay.place, bring_in)
+        return (first, *(stay for stay in later if stay.start > bring_in))
+
+    # ------------------------------------------------------------ steps
+
+    def steps(self, potting: date, cooler_in: date | None, run: Run, fade: date | None) -> tuple[Step, ...]:
+        """The steps of the lot's life, tiling the days from potting to fade without gap or overlap."""
+        name, bring_in = self.lot.name, run.stays[0].start
+        rows: list[tuple[StepName, str | None, date]] = [("pot", None, potting)]
+        if cooler_in is not None:
+            rooted = self.rooted(cooler_in)
+            for place, start, end in _pieces(self.cold_stays(cooler_in), cooler_in, bring_in):
+                if rooted is None or rooted > start:
+                    rows.append(("root", place, start))
+                if rooted is not None and rooted < end:
+                    rows.append(("cool", place, max(rooted, start)))
+        shown = False
+        for i, stay in enumerate(run.stays):
+            leaves = run.stays[i + 1].start if i + 1 < len(run.stays) else None
+            if not shown and (leaves is None or run.bloom < leaves):
+                if stay.start < run.bloom:
+                    rows.append((stay.step, stay.place, stay.start))
+                rows.append(("show", stay.place, max(run.bloom, stay.start)))
+                shown = True
+            else:
+                rows.append(("show" if shown else stay.step, stay.place, stay.start))
+        last = fade if fade is not None else max(self.season.span.end, run.bloom + timedelta(days=1))
+        rows = [row for row in rows if row[2] < last]
+        ends: list[date] = [row[2] for row in rows[1:]] + [last]
+        return tuple(
+            Step(name, step, place, Span(start, stop), self._basis(step, start, stop))
+            for (step, place, start), stop in zip(rows, ends, strict=True)
+            if start < stop
+        )
+
+    def _basis(self, step: StepName, start: date, end: date) -> Basis:
+        """Actual where both ends are logged, planned where nothing is, expected between."""
+        h = self.history
+        if not h.started:
+            return "planned"
+        logged = {h.potted, h.rooted, h.faded, h.stages.get("bloom")}
+        logged |= {stay.start for stay in (*h.coolers, *h.moves)}
+        return "actual" if start in logged and end in logged else "expected"
+
+
+def _pieces(stays: Sequence[Stay], start: date, end: date) -> Iterator[tuple[str, date, date]]:
+    """(place, from, to) of each stay, cut to the days from `start` to `end`."""
+    for i, stay in enumerate(stays):
+        stop = min(end, stays[i + 1].start) if i + 1 < len(stays) else end
+        begin = max(stay.start, start)
+        if begin < stop:
+            yield stay.place, begin, stop
+
+
+def simulation_of(
+    season: Season,
+    climate: Climate,
+    lot: Lot,
+    recipe: Recipe,
+    cooler: str | None,
+    bench: str,
+    history: History = NOTHING,
+) -> LotSimulation:
+    """The lot ready to be run forward in that cooler and on that bench.
+
+    It is set out on its install date, or else on the last working day up to its target. Raises KeyError
+    where it names a display that the season does not have.
+    """
+    target = lot.target or season.span.start
+    site = season.display(lot.display).site if lot.display else None
+    install = lot.install
+    if install is None and site is not None:
+        install = season.calendar.on_or_before(target)
+    harden_at = harden_start = None
+    if install is not None and lot.harden_at and lot.harden_days:
+        harden_at = lot.harden_at
+        harden_start = season.calendar.on_or_before(install - timedelta(days=lot.harden_days))
+    route = Route(cooler if recipe.needs_cold else None, bench, install, site, harden_at, harden_start)
+    return LotSimulation(pots_left(lot, history), recipe, route, target, climate, season, history)

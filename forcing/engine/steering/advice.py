@@ -1,0 +1,384 @@
+"""What steering answers: settings, moves and holds, what they bring, in figures and in plain sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+import numpy as np
+
+from forcing.dates import Span
+from forcing.engine.steering.problem import KEEP, Answer, Expected, Live, LiveLot, Problem, Setup, stated
+from forcing.errors import Finding, sort_findings
+from forcing.model import RoomSetting
+from forcing.units import TemperatureUnit, show_temperature
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """Pots of a lot to be carried from one place to another on a day."""
+
+    lot: str
+    pots: int
+    place: str  # from
+    to: str
+    on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What is expected of one lot without and with the steering."""
+
+    lot: str
+    pots: int
+    target: date
+    before: Expected
+    after: Expected
+    soonest: date  # bloom at the hottest it may have from now on, wherever it may stand
+    latest: date  # bloom at the coolest, held as long as it may be
+
+    @property
+    def off_before(self) -> int:
+        """Days from target to the likely bloom; negative when early."""
+        return (self.before.likely - self.target).days
+
+    @property
+    def off_after(self) -> int:
+        return (self.after.likely - self.target).days
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Days off target of a bench's pots, on average, against one mean [°C] kept from first to last day."""
+
+    bench: str
+    lots: tuple[str, ...]
+    means: tuple[float, ...]
+    days_off: tuple[float, ...]
+    now: tuple[float, float]  # mean it is set to, and the days off if that stays
+    chosen: tuple[float, float]  # the same for what is advised; a mean over the days where it changes
+
+
+@dataclass(frozen=True, slots=True)
+class Steering:
+    """The advice. `gap`, `status` and `seconds` tell how the search went and are no part of it."""
+
+    on: date
+    span: Span | None  # days that are steered; None: no lot is on a bench
+    settings: tuple[RoomSetting, ...] = ()
+    moves: tuple[Move, ...] = ()
+    holds: tuple[Move, ...] = ()  # into a cooler, and out of it again
+    lots: tuple[Outcome, ...] = ()
+    curves: tuple[Curve, ...] = ()
+    words: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    gap: float = (
+        0.0  # days off per pot that another answer could still save, before work not worth it was left out
+    )
+    status: str = ""
+    seconds: float = 0.0
+
+    @property
+    def changes_anything(self) -> bool:
+        return bool(self.settings or self.moves or self.holds)
+
+
+def curves(setup: Setup, answer: Answer) -> tuple[Curve, ...]:
+    """A curve for each bench that lots stand on in the answer, its other benches as the answer has them."""
+    return tuple(
+        curve for stand in range(len(setup.problem.stands)) if (curve := _curve(setup, answer, stand)) is not None
+    )  # fmt: skip
+
+
+def _curve(setup: Setup, answer: Answer, stand: int) -> Curve | None:
+    problem = setup.problem
+    bench = problem.stands[stand]
+    on_it = [i for i, lot in enumerate(problem.lots) if _stands_there(problem, lot, answer.options[i], stand)]
+    row = answer.choices[stand]
+    choices = [
+        c for c in range(1, len(bench.means))
+        if all(_allowed(problem, stand, c, k) for k in range(len(row)))
+        and all(c in problem.lots[i].fits[stand] for i in on_it)
+    ]  # fmt: skip
+    if not on_it or len(bench.means) == 1:
+        return None
+
+    def off(choice_row: tuple[int, ...]) -> float:
+        there = replace(answer, choices=(*answer.choices[:stand], choice_row, *answer.choices[stand + 1 :]))
+        days = problem.days_off(there)
+        pots = sum(problem.lots[i].pots for i in on_it)
+        return sum(problem.lots[i].pots * abs(days[i]) for i in on_it) / pots
+
+    keep = (KEEP,) * len(row)
+    kept_mean = _mean(setup, stand, keep)
+    points = sorted({(bench.means[c], off((c,) * len(row))) for c in choices} | {(kept_mean, off(keep))})
+    return Curve(
+        bench=bench.name,
+        lots=tuple(problem.lots[i].name for i in on_it),
+        means=tuple(mean for mean, _ in points),
+        days_off=tuple(days for _, days in points),
+        now=(kept_mean, off(keep)),
+        chosen=(_mean(setup, stand, row), off(row)),
+    )
+
+
+def _stands_there(problem: Problem, lot: LiveLot, option: int, stand: int) -> bool:
+    """Whether a lot is on a bench on any day that is steered."""
+    return any(
+        lot.options[option].path[k] == stand and max(first, lot.begin) < min(end, lot.leave)
+        for k, (first, end) in enumerate(problem.blocks)
+    )
+
+
+def _allowed(problem: Problem, stand: int, choice: int, block: int) -> bool:
+    """Whether a bench may be set so; the choice that is what it is set to anyway may not be listed again."""
+    open_ = problem.stands[stand].choices[block]
+    return choice in open_ or len(open_) > 1
+
+
+def _mean(setup: Setup, stand: int, row: tuple[int, ...]) -> float:
+    """Mean temperature [°C] over the days that are steered."""
+    problem, bench = setup.problem, setup.problem.stands[stand]
+    first = setup.worked.climate.index(setup.start)
+    now = setup.worked.climate.mean(bench.name)[first : first + problem.days]
+    total = sum(
+        float(np.sum(now[a:b])) if choice == KEEP else bench.means[choice] * (b - a)
+        for (a, b), choice in zip(problem.blocks, row, strict=True)
+    )
+    return total / problem.tail
+
+
+NOBODY = "Nothing to change: no lot is on a bench or comes to one within a week."
+WITHIN = 1  # days off target that count as on target in words
+WARMER = 1.0  # °C above what was set that is worth a warning
+NEAR_HIGHEST = 1.0  # °C below the highest a lot stands where blasting is worth a warning
+
+
+def advice(
+    setup: Setup,
+    settings: Sequence[RoomSetting],
+    moves: Sequence[Move],
+    holds: Sequence[Move],
+    outcomes: Sequence[Outcome],
+) -> tuple[str, ...]:
+    """What to set, move and hold, what it brings, and which lots cannot be brought to target."""
+    out = [_setting(setup, setting) for setting in settings]
+    out += [_move(setup, move) for move in moves]
+    out += list(_holds(setup, holds))
+    changed = bool(out)
+    if not changed:
+        on_target = all(abs(o.off_before) <= WITHIN for o in outcomes)
+        out.append(
+            f"Nothing to change: every lot is expected within {_days(WITHIN)} of its target."
+            if on_target
+            else "Nothing to change: no setting, move or hold would bring the lots nearer to their targets."
+        )
+    out += [_planned_hold_dropped(live) for live in setup.lives if changed and _dropped(live, holds)]
+    if changed:
+        out += _effect(outcomes)
+    return (*out, *_off_target(setup, outcomes))
+
+
+def _setting(setup: Setup, setting: RoomSetting) -> str:
+    season = setup.worked.plan.season
+    unit = season.unit
+    day, night = stated(season, season.place(setting.place), setting.span.start)
+    mean, now = show_temperature(setting.mean, unit), show_temperature((day + night) / 2, unit)
+    by_day, by_night = show_temperature(setting.day, unit), show_temperature(setting.night, unit)
+    both = by_day if by_day == by_night else f"{by_day} by day and {by_night} by night"
+    return (
+        f"Set {setting.place} to {both} from {setting.span.start} until {setting.span.end} "
+        f"(mean {mean} instead of {now})."
+    )
+
+
+def _move(setup: Setup, move: Move) -> str:
+    live = next(live for live in setup.lives if live.name == move.lot)
+    pots = _pots(move.pots)
+    if live.run.stays[0].start == move.on and not live.simulation.history.brought_in:
+        return f"Bring {move.lot} ({pots}) in to {move.to} instead of {live.run.stays[0].place} on {move.on}."
+    return f"Move {move.lot} ({pots}) from {move.place} to {move.to} on {move.on}."
+
+
+def _holds(setup: Setup, holds: Sequence[Move]) -> Iterator[str]:
+    for move in holds:
+        if setup.worked.plan.season.place(move.to).kind != "cooler":
+            yield f"Bring {move.lot} back from {move.place} to {move.to} on {move.on}."
+        else:
+            yield (
+                f"Hold {move.lot} ({_pots(move.pots)}) in {move.to} from {move.on}, once it shows colour; "
+                "not before."
+            )
+
+
+def _dropped(live: Live, holds: Sequence[Move]) -> bool:
+    held = any(stay.step == "hold" for stay in live.simulation.history.moves)
+    return live.plan.lot.hold_days > 0 and not held and not any(h.lot == live.name for h in holds)
+
+
+def _planned_hold_dropped(live: Live) -> str:
+    return f"Leave out the cold hold that was planned for {live.name}."
+
+
+def _effect(outcomes: Sequence[Outcome]) -> list[str]:
+    pots = sum(o.pots for o in outcomes)
+    near = [sum(abs(off) <= WITHIN for off in offs) for offs in _offs(outcomes)]
+    mean = [
+        sum(o.pots * abs(off) for o, off in zip(outcomes, offs, strict=True)) / max(1, pots)
+        for offs in _offs(outcomes)
+    ]  # fmt: skip
+    return [
+        f"Lots expected within {_days(WITHIN)} of target: {near[1]} of {len(outcomes)} instead of {near[0]}. "
+        f"Days off target, mean of all pots: {mean[1]:.1f} instead of {mean[0]:.1f}."
+    ]
+
+
+def _offs(outcomes: Sequence[Outcome]) -> tuple[list[int], list[int]]:
+    return [o.off_before for o in outcomes], [o.off_after for o in outcomes]
+
+
+def _off_target(setup: Setup, outcomes: Sequence[Outcome]) -> Iterator[str]:
+    """The lots that stay off target, the most pots × days first, and the best date each can reach."""
+    left = [o for o in outcomes if abs(o.off_after) > WITHIN]
+    for o in sorted(left, key=lambda o: (-o.pots * abs(o.off_after), o.lot)):
+        who = f"{o.lot} ({_pots(o.pots)}, target {o.target})"
+        if (o.soonest - o.target).days > WITHIN:
+            yield (
+                f"{who} cannot be saved: even at the warmest it may have, from {setup.start} on, it blooms on "
+                f"{_off_words(o.soonest, o.target)}. Expected {_off_words(o.after.likely, o.target)}."
+            )
+        elif (o.target - o.latest).days > WITHIN:
+            yield (
+                f"{who} cannot be kept back to its target: even at the coolest it may have it blooms on "
+                f"{_off_words(o.latest, o.target)}. Expected {_off_words(o.after.likely, o.target)}."
+            )
+        else:
+            yield (
+                f"{who} stays off target, expected {_off_words(o.after.likely, o.target)}: what would mend it "
+                f"costs other lots more. The best it could reach alone is {_best_alone(o)}."
+            )
+
+
+def _best_alone(o: Outcome) -> date:
+    return min(max(o.target, o.soonest), max(o.latest, o.soonest))
+
+
+def _off_words(day: date, target: date) -> str:
+    off = (day - target).days
+    if off == 0:
+        return f"{day}, on target"
+    return f"{day}, {_days(abs(off))} {'late' if off > 0 else 'early'}"
+
+
+def _days(count: int) -> str:
+    return "a day" if count == 1 else f"{count} days"
+
+
+def _pots(count: int) -> str:
+    return f"{count} pot" if count == 1 else f"{count} pots"
+
+
+# ---------------------------------------------------------------- warnings
+
+
+def warnings(setup: Setup, answer: Answer) -> tuple[Finding, ...]:
+    """What warmth costs, and benches that are outside their lots' limits as they are set."""
+    warm: list[str] = []
+    near: list[str] = []
+    outside: list[str] = []
+    unit = setup.worked.plan.season.unit
+    days_off = setup.problem.days_off(answer)
+    for stand, row in enumerate(answer.choices):
+        name = setup.problem.stands[stand].name
+        raised, close, beyond = _of_bench(setup, answer, stand, row, days_off)
+        if raised:
+            warm.append(f"{name} ({show_temperature(max(raised), unit)})")
+        if close:
+            near.append(f"{name} ({_names(close)})")
+        for mean in sorted({mean for mean, _ in beyond}):
+            lots = sorted({lot for at, lot in beyond if at == mean})
+            outside.append(f"{name} at {show_temperature(mean, unit)} ({_names(lots)})")
+    return sort_findings((*_warm(warm), *_near(near, unit), *_beyond(outside)))
+
+
+def _of_bench(
+    setup: Setup, answer: Answer, stand: int, row: tuple[int, ...], days_off: Sequence[int]
+) -> tuple[list[float], list[str], list[tuple[float, str]]]:
+    """Raised means of a bench, the lots near their highest there, and the lots outside their limits there."""
+    bench = setup.problem.stands[stand]
+    raised: list[float] = []
+    near: set[str] = set()
+    outside: set[tuple[float, str]] = set()
+    for k, choice in enumerate(row):
+        now = (
+            _stated_mean(setup, stand, k)
+            if setup.worked.plan.season.place(bench.name).kind == "bench"
+            else None
+        )
+        if now is None:
+            continue
+        mean = now if choice == KEEP else bench.means[choice]
+        if mean - now >= WARMER - 1e-6:
+            raised.append(mean)
+        for i in _there(setup, answer, stand, k):
+            lot, recipe = setup.problem.lots[i], setup.lives[i].plan.recipe
+            if lot.target + days_off[i] <= setup.problem.blocks[k][0]:
+                continue  # it is in bloom by then
+            if mean > now + 1e-6 and mean > recipe.bench_high - NEAR_HIGHEST + 1e-6:
+                near.add(lot.name)
+            if not recipe.bench_low - 1e-6 <= mean <= recipe.bench_high + 1e-6:
+                outside.add((mean, lot.name))
+    return raised, sorted(near), sorted(outside)
+
+
+def _warm(benches: Sequence[str]) -> Iterator[Finding]:
+    if benches:
+        yield Finding(
+            "steer-warmer", "warning", "places", None, "day",
+            f"set warmer, on average, are {_names(benches)}: warmth brings bloom sooner at the cost of shorter, "
+            "weaker stems and a shorter life on show",
+            "Look at the stems every few days, give light and air, and set it back once the lots show colour.",
+        )  # fmt: skip
+
+
+def _near(benches: Sequence[str], unit: TemperatureUnit) -> Iterator[Finding]:
+    if benches:
+        yield Finding(
+            "steer-blasting", "warning", "places", None, "day",
+            f"within {'2 °F' if unit == 'F' else '1 °C'} of the highest that lots stand are {_names(benches)}: buds "
+            "can blast (dry up before they open)",
+            "Never set these benches higher, keep the pots evenly moist and shade on sunny days.",
+        )  # fmt: skip
+
+
+def _beyond(benches: Sequence[str]) -> Iterator[Finding]:
+    if benches:
+        yield Finding(
+            "steer-outside-limits", "warning", "places", None, "day",
+            f"kept as they are set, outside the limits of lots on them, are {_names(benches)}",
+            "Choose another bench for these lots, or set the bench inside the limits of their recipes.",
+        )  # fmt: skip
+
+
+def _names(names: Sequence[str], most: int = 6) -> str:
+    shown = list(names[:most])
+    if len(names) > most:
+        return f"{', '.join(shown)} and {len(names) - most} more"
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
+
+
+def _there(setup: Setup, answer: Answer, stand: int, block: int) -> list[int]:
+    """Numbers of the lots whose limits bind a bench in a block."""
+    first, end = setup.problem.blocks[block]
+
+    def there(lot: LiveLot, option: int) -> bool:
+        return lot.options[option].path[block] == stand and lot.minds(first, end)
+
+    return [i for i, lot in enumerate(setup.problem.lots) if there(lot, answer.options[i])]
+
+
+def _stated_mean(setup: Setup, stand: int, block: int) -> float:
+    season, name = setup.worked.plan.season, setup.problem.stands[stand].name
+    day, night = stated(season, season.place(name), setup.day(setup.problem.blocks[block][0]))
+    return (day + night) / 2

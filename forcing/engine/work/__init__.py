@@ -1,0 +1,1 @@
+"""The work of a season: tasks, hours, orders, and what recurs."""

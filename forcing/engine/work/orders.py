@@ -1,0 +1,275 @@
+"""What to order, how much of it in whole packs, and the last working day to order it.
+
+The expected loss is added once. A lot planted in displays must leave as many pots as they hold: where its own pots
+already hold the reserve for that, no more is added; a lot that is in no display leaves the pots stated. Labels: one
+for each pot, since pots part company on the benches, and one for each lot's crate or bench. Mix is ordered loose,
+with what it loses when pressed and watered in; a display container is filled whole, as stated or measured.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from types import MappingProxyType
+from typing import Literal
+
+from forcing.dates import WEEK
+from forcing.engine.companions import CompanionPlan
+from forcing.model import BloomClass, Display, LotPlan, Plan, Season, Supply
+from forcing.recipes.book import fold
+from forcing.science.containers import mix_to_order, pot_litres
+
+Kind = Literal["bulbs", "pots", "labels", "mix", "companions", "cloth"]
+LeadBasis = Literal["stated", "season", "practice"]
+
+# Weeks from order to delivery where the season states none: common practice, no source; from memory. Bulbs and the
+# seed or plugs of companions have the season's own order weeks.
+LEAD_WEEKS: Mapping[Kind, float] = MappingProxyType({"pots": 6.0, "labels": 3.0, "mix": 3.0, "cloth": 4.0})
+
+
+@dataclass(frozen=True, slots=True)
+class OrderLine:
+    """One thing to order. `quantity` is `packs` whole packs, which cover `need`."""
+
+    kind: Kind
+    item: str
+    unit: str  # bulbs, pots, labels, litres, plants, m²
+    used: float  # before losses and settling
+    need: float  # with losses and settling, whole where it is counted
+    pack: float | None  # of `unit` in one; None: sold singly
+    packs: int
+    quantity: float
+    needed: date  # the first day it is used
+    lead_weeks: float
+    lead_basis: LeadBasis
+    order_by: date  # a working day
+    lots: tuple[str, ...] = ()  # lots or companions it is for
+    pots: int = 0  # pots of those lots, before losses
+    crop: str = ""
+    bloom_class: BloomClass | None = None
+    cultivar: str | None = None
+    per_pot: tuple[float, ...] = ()  # bulbs in each pot, every number that occurs
+    width: float | None = None  # cm, of pots
+
+
+def order_lines(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> tuple[OrderLine, ...]:
+    """Everything to order for a plan: bulbs, pots, labels, mix, companions, cloth, each kind in season order.
+
+    Lots that are not planned are left out, and displays whose litres or cloth are not known. Seed or plugs are
+    listed for the `companions` given. Order days never clash with days off. Raises ValueError for a loss that is
+    not from 0 to below 1.
+    """
+    if not 0.0 <= plan.season.loss < 1.0:
+        raise ValueError(f"the loss must be from 0 to below 1: {plan.season.loss!r}")
+    listed = {lot.name: i for i, lot in enumerate(plan.season.lots)}
+    lots = sorted(plan.lots, key=lambda p: listed.get(p.lot.name, len(listed)))
+    order = _Order(plan.season, tuple(lots))
+    return (
+        *order.bulbs(plan), *order.pots(), *order.labels(companions), *order.mix(companions),
+        *order.companions(companions), *order.cloth(companions),
+    )  # fmt: skip
+
+
+def allow_for(number: float, loss: float) -> int:
+    """How many to start with so that `number` are left after the fraction `loss` is lost, rounded up."""
+    # Division leaves dust: 21 / 0.7 must be 30, not 31.
+    return math.ceil(number / (1.0 - loss) - 1e-9) if loss < 1.0 else math.ceil(number)
+
+
+def packs_of(need: float, pack: float | None) -> tuple[int, float]:
+    """(packs, quantity) of whole packs that cover `need`; singly where `pack` is None. Raises ValueError."""
+    if pack is not None and not (pack > 0 and math.isfinite(pack)):
+        raise ValueError(f"a pack must be above 0: {pack!r}")
+    size = 1.0 if pack is None else pack
+    packs = math.ceil(need / size - 1e-9)
+    return packs, packs * size
+
+
+def bulb_order_day(season: Season, planned: LotPlan) -> date:
+    """The last working day to order the bulbs of a lot.
+
+    So long before potting, and before the bulbs are wanted in hand, as its lead time says; without a stated lead
+    time the season's order weeks before potting, and no later than a week before the bulbs are wanted in hand.
+    """
+    lot, in_hand = planned.lot, season.bulbs_in_hand
+    lead = _stated(season, (lot.cultivar, lot.crop, "bulbs"))[1]
+    if lead is None:
+        day = planned.potting - WEEK * season.order_weeks
+        day = day if in_hand is None else min(day, in_hand - WEEK)
+    else:
+        day = planned.potting if in_hand is None else min(planned.potting, in_hand)
+        day -= timedelta(days=math.ceil(lead * 7 - 1e-9))
+    return season.calendar.on_or_before(day)
+
+
+# ---------------------------------------------------------------- inside
+
+
+class _Order:
+    """The lots of a plan with what their displays ask of them."""
+
+    def __init__(self, season: Season, lots: tuple[LotPlan, ...]) -> None:
+        self.season, self.lots = season, lots
+        self.stated = {planned.lot.name: planned.lot.stated_name for planned in lots}
+        containers = {display.name: display.containers for display in season.displays}
+        self.planted: dict[str, int] = {}
+        for planting in season.plantings:
+            pots = containers.get(planting.display, 0) * planting.per_container
+            self.planted[planting.item] = self.planted.get(planting.item, 0) + pots
+
+    def started(self, lots: Sequence[tuple[str, int, float]]) -> float:
+        """What to start with of (name, pots, each) so that enough is left: pots where each is 1, or bulbs."""
+        together: dict[tuple[str, float], int] = {}  # the parts of a split lot are one again
+        for name, pots, each in lots:
+            key = (self.stated.get(name, name), each)
+            together[key] = together.get(key, 0) + pots
+        loose = sum(pots * each for (name, each), pots in together.items() if not self.planted.get(name))
+        kept = 0.0
+        for (name, each), pots in together.items():
+            if wanted := self.planted.get(name):
+                kept += math.ceil(max(pots, allow_for(wanted, self.season.loss)) * each - 1e-9)
+        return kept + allow_for(loose, self.season.loss)
+
+    def line(
+        self, kind: Kind, item: str, unit: str, used: float, need: float, needed: date,
+        names: Sequence[str | None], lots: Sequence[str] = (), order_by: date | None = None, **other: object,
+    ) -> OrderLine:  # fmt: skip
+        """A line with its packs and its day. `names`: what supplies may call it, the most exact first."""
+        pack, lead = _stated(self.season, names)
+        basis: LeadBasis = "stated"
+        if lead is None:
+            basis = "practice" if kind in LEAD_WEEKS else "season"
+            lead = LEAD_WEEKS.get(kind, float(self.season.order_weeks))
+        if order_by is None:
+            days = math.ceil(lead * 7 - 1e-9)
+            order_by = self.season.calendar.on_or_before(needed - timedelta(days=days))
+        packs, quantity = packs_of(need, pack)
+        return OrderLine(
+            kind, item, unit, used, need, pack, packs, quantity, needed, lead, basis, order_by, tuple(lots),
+            **other,  # type: ignore[arg-type]
+        )  # fmt: skip
+
+    def bulbs(self, plan: Plan) -> Iterator[OrderLine]:
+        groups: dict[tuple[str, str, str], list[LotPlan]] = {}
+        for planned in self.lots:
+            key = (fold(planned.lot.crop), _class(planned) or "", fold(planned.lot.cultivar or ""))
+            groups.setdefault(key, []).append(planned)
+        asked: dict[str, date] = {}
+        for task in plan.tasks:
+            if task.task == "order" and task.lot is not None:
+                asked[task.lot] = min(task.date, asked.get(task.lot, task.date))
+        for members in groups.values():
+            lot, bloom_class = members[0].lot, _class(members[0])
+            names = (lot.cultivar, lot.crop, "bulbs")
+            stated = _stated(self.season, names)[1] is not None
+            days = []
+            for planned in members:
+                day = None if stated else asked.get(planned.lot.name)
+                days.append(bulb_order_day(self.season, planned) if day is None else day)
+            each = [(p.lot.name, p.lot.pots, _per_pot(p)) for p in members]
+            yield self.line(
+                "bulbs", " ".join(filter(None, (lot.crop, bloom_class, lot.cultivar))), "bulbs",
+                math.ceil(sum(pots * per_pot for _, pots, per_pot in each) - 1e-9), self.started(each),
+                min(p.potting for p in members), names, [p.lot.name for p in members], min(days),
+                pots=sum(p.lot.pots for p in members), crop=lot.crop, bloom_class=bloom_class,
+                cultivar=lot.cultivar, per_pot=tuple(sorted({per_pot for _, _, per_pot in each})),
+            )  # fmt: skip
+
+    def by_width(self) -> list[tuple[float, list[LotPlan]]]:
+        groups: dict[float, list[LotPlan]] = {}
+        for planned in self.lots:
+            groups.setdefault(planned.lot.pot_cm or planned.recipe.pot, []).append(planned)
+        return sorted(groups.items())
+
+    def pots_of(self, members: Sequence[LotPlan]) -> int:
+        return round(self.started([(p.lot.name, p.lot.pots, 1.0) for p in members]))
+
+    def pots(self) -> Iterator[OrderLine]:
+        for width, members in self.by_width():
+            used = sum(p.lot.pots for p in members)
+            yield self.line(
+                "pots", f"pots {width:g} cm", "pots", used, self.pots_of(members),
+                min(p.potting for p in members), (f"pots {width:g} cm", "pots"),
+                [p.lot.name for p in members], pots=used, width=width,
+            )  # fmt: skip
+
+    def labels(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
+        days = [*(p.potting for p in self.lots), *(c.sow for c in companions)]
+        if not days:
+            return
+        names = [*(p.lot.name for p in self.lots), *(c.companion.name for c in companions)]
+        pots = [*(p.lot.pots for p in self.lots), *(c.companion.pots for c in companions)]
+        used = sum(pots) + len(names)
+        each = [(name, number, 1.0) for name, number in zip(names, pots, strict=True)]
+        need = self.started(each) + len(names)
+        yield self.line(
+            "labels", "labels", "labels", used, need, min(days), ("labels",), names, pots=sum(pots)
+        )
+
+    def mix(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
+        if self.lots:
+            sizes = [(pot_litres(width), members) for width, members in self.by_width()]
+            used = sum(litres * sum(p.lot.pots for p in members) for litres, members in sizes)
+            need = sum(mix_to_order(litres, self.pots_of(members)) for litres, members in sizes)
+            yield self.line(
+                "mix", "mix for pots", "litres", used, need, min(p.potting for p in self.lots), ("mix",),
+                [p.lot.name for p in self.lots], pots=sum(p.lot.pots for p in self.lots),
+            )  # fmt: skip
+        filled = [(display, display.litres) for display in self.season.displays if display.litres]
+        if filled:
+            yield self.line(
+                "mix", "mix for the containers", "litres", sum(litres * d.containers for d, litres in filled),
+                sum(mix_to_order(litres, d.containers) for d, litres in filled),
+                min(self.filled(d, companions) for d, _ in filled), ("mix",),
+            )  # fmt: skip
+
+    def filled(self, display: Display, companions: Sequence[CompanionPlan]) -> date:
+        """The first day on which something is set out into a display, by its opening at the latest."""
+        planted = {p.item for p in self.season.plantings if p.display == display.name}
+        days = [
+            p.install for p in self.lots
+            if p.install is not None and (p.lot.display == display.name or p.lot.stated_name in planted)
+        ]  # fmt: skip
+        days += [c.set_out for c in companions if c.companion.name in planted]
+        return min([display.span.start, *days])
+
+    def companions(self, plans: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
+        for plan in plans:
+            name, crop, pots = plan.companion.name, plan.companion.crop, plan.companion.pots
+            names = (name, crop, "seed")
+            stated = _stated(self.season, names)[1] is not None
+            yield self.line(
+                "companions", f"{name} ({crop}), seed or plugs", "plants", pots, self.started([(name, pots, 1.0)]),
+                plan.sow, names, [name], None if stated else plan.order, pots=pots, crop=crop,
+            )  # fmt: skip
+
+    def cloth(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
+        covered = [display for display in self.season.displays if display.cover_m2]
+        if not covered:
+            return
+        square = sum((display.cover_m2 or 0.0) * display.containers for display in covered)
+        item = f"cloth: {self.season.cover_cloth}" if self.season.cover_cloth else "cloth"
+        needed = min(self.filled(display, companions) for display in covered)
+        yield self.line("cloth", item, "m²", square, square, needed, (self.season.cover_cloth, "cloth"))
+
+
+def _stated(season: Season, names: Sequence[str | None]) -> tuple[float | None, float | None]:
+    """(pack, lead weeks) of the first of `names` that states each; None where none does."""
+    rows: dict[str, Supply] = {fold(row.item): row for row in season.supplies}
+    found = [rows[fold(name)] for name in names if name and fold(name) in rows]
+    return (
+        next((row.pack for row in found if row.pack is not None), None),
+        next((row.lead_weeks for row in found if row.lead_weeks is not None), None),
+    )
+
+
+def _class(planned: LotPlan) -> BloomClass | None:
+    """The class the lot states, or else its recipe's."""
+    return planned.lot.bloom_class or planned.recipe.bloom_class
+
+
+def _per_pot(planned: LotPlan) -> float:
+    stated = planned.lot.bulbs_per_pot
+    return planned.recipe.bulbs_per_pot if stated is None else stated

@@ -1,0 +1,236 @@
+"""The house's own jobs with a lead time, counted back from the opening: casting containers, painting, signs.
+
+A job is a chain of steps. Each starts so many days before the opening and lasts so many days (both calendar
+days: concrete cures on Sundays too). Work is done on working days: a step that would start on a day off starts on
+the working day before it, and still ends when it would have ended. Where the steps as stated leave each other
+room, they keep it: a step that moved earlier pushes those before it, so that no lead time is cut short.
+
+Cast containers: 21 to 28 days of slow damp curing, then 7 to 10 days of filling and draining, or lime in the
+water harms the plants (garden craft pages on hypertufa, several agreeing; wet cement is caustic: NIOSH and OSHA).
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from forcing.dates import DAY, Span
+from forcing.engine.work.tasks import CAUTIONS
+from forcing.errors import Finding, Severity
+from forcing.model import Job, Season, Task, TaskState
+
+__all__ = ["ALLOWED", "CEMENT", "Job", "JobStep", "job_steps", "plan_jobs"]
+
+CEMENT = "cement"  # wet cement is caustic
+ALLOWED: tuple[str, ...] = tuple(CAUTIONS)
+LONGEST = 3660  # days: a lead time beyond ten years is a slip
+
+# Words of a step or job that mean work with wet cement or its lime, where the caution is given unasked.
+_CEMENT_WORDS = re.compile(
+    r"\b(cement|concrete|mortar|grout|(hyper)?tufa|cast|casting|demould|demoulding|cure|curing|leach|leaching)\b",
+    re.IGNORECASE,
+)
+_LEAST_DAYS = (
+    (re.compile(r"\b(cure|curing)\b", re.IGNORECASE), 21),
+    (re.compile(r"\bleach", re.IGNORECASE), 7),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class JobStep:
+    """A step with its days: work is on the working days of the span."""
+
+    job: Job
+    span: Span
+    cautions: tuple[str, ...]
+
+
+def plan_jobs(
+    season: Season, jobs: Sequence[Job], on: date, opening: date | None = None
+) -> tuple[tuple[Task, ...], tuple[Finding, ...]]:
+    """The tasks of the jobs in order of day, with their state as seen on day `on`, and what is wrong.
+
+    Counted back from `opening`, else from the first day of the show. A step with hours has a task on each of its
+    working days, the hours spread evenly; one without has a single task at its start. A step that cannot be
+    understood is left out with an error finding; the others go on. Key: job/<name>/<step>/<turn>; a step of the
+    same name in the same chain is numbered.
+    """
+    steps, findings = job_steps(season, jobs, opening)
+    seen: Counter[tuple[str, str]] = Counter()
+    tasks: list[Task] = []
+    for step in steps:
+        name = (_fold(step.job.name), _fold(step.job.step))
+        seen[name] += 1
+        tasks += _tasks(season, step, seen[name], on)
+    return tuple(sorted(tasks, key=lambda t: (t.date, t.key))), findings
+
+
+def job_steps(
+    season: Season, jobs: Sequence[Job], opening: date | None = None
+) -> tuple[tuple[JobStep, ...], tuple[Finding, ...]]:
+    """The days of every step, chain by chain in the order stated, and what is wrong. Arguments as `plan_jobs`."""
+    opens = season.span.start if opening is None else opening
+    findings: list[Finding] = []
+    chains: dict[str, list[Job]] = {}
+    for job in jobs:
+        faults = tuple(_faults(job))
+        findings += [*faults, *_cautions(job)[1]]
+        if not faults:
+            chains.setdefault(_fold(job.name), []).append(job)
+    steps: list[JobStep] = []
+    for chain in chains.values():
+        for job, span in zip(chain, _spans(season, chain, opens), strict=True):
+            steps.append(JobStep(job, span, _cautions(job)[0]))
+        findings += _doubts(chain)
+    return tuple(steps), tuple(findings)
+
+
+# ---------------------------------------------------------------- days
+
+
+def _spans(season: Season, chain: Sequence[Job], opens: date) -> list[Span]:
+    """Days of each step of a chain, in the order given; found from the last step back."""
+    spans: dict[int, Span] = {}
+    for i in sorted(range(len(chain)), key=lambda i: chain[i].days_before):
+        job = chain[i]
+        day, lasts = opens - timedelta(days=job.days_before), timedelta(days=job.duration_days)
+        for j, later in spans.items():
+            # Only steps that had room for each other as stated keep it; others run side by side on purpose.
+            if job.days_before - job.duration_days >= chain[j].days_before:
+                day = min(day, later.start - lasts)
+        spans[i] = Span(season.calendar.on_or_before(day), day + lasts)
+    return [spans[i] for i in range(len(chain))]
+
+
+def _work_days(season: Season, step: JobStep) -> list[date]:
+    return [day for day in step.span if season.calendar.works(day)]  # its start is always one
+
+
+# ---------------------------------------------------------------- tasks
+
+
+def _tasks(season: Season, step: JobStep, number: int, on: date) -> Iterator[Task]:
+    """Tasks of a step; `number` tells steps of the same name in one chain apart."""
+    job = step.job
+    name = f"{job.name}/{job.step}" if number == 1 else f"{job.name}/{job.step} {number}"
+    days = _work_days(season, step) if job.hours > 0 else [step.span.start]
+    share = math.floor(job.hours / len(days) * 1000) / 1000
+    for turn, day in enumerate(days, start=1):
+        # The last day takes what rounding left over, so that the hours of the step are kept.
+        hours = share if turn < len(days) else round(job.hours - share * (len(days) - 1), 3)
+        state: TaskState = "planned" if day > on else "due" if day == on else "not logged"
+        yield Task(
+            key=f"job/{name}/{turn}",
+            date=day,
+            lot=None,
+            task=f"{job.name}: {job.step}",
+            pots=0.0,
+            hours=hours,
+            place=None,
+            look_for=_look_for(step, turn, len(days)),
+            cautions=step.cautions,
+            state=state,
+        )
+
+
+def _look_for(step: JobStep, turn: int, turns: int) -> str:
+    if step.span.days == 1:
+        return ""
+    last = (step.span.end - DAY).isoformat()
+    if turns == 1:
+        return f"until {last}"
+    return f"day {turn} of {turns}; until {last}"
+
+
+# ---------------------------------------------------------------- findings
+
+
+def _faults(job: Job) -> Iterator[Finding]:
+    """Why a step cannot be planned at all."""
+    for column, text in (("job", job.name), ("step", job.step)):
+        if not text.strip():
+            yield _finding(
+                "job-unnamed", "error", job, column, "lacks a name", f"Fill in the {column}.", None
+            )
+    if not 0 <= job.days_before <= LONGEST:
+        yield _finding(
+            "job-days", "error", job, "days before", f"must be 0 to {LONGEST} days before the opening",
+            "Count from the opening back to the day the step starts.", f"{job.days_before}",
+        )  # fmt: skip
+    if not 1 <= job.duration_days <= LONGEST:
+        yield _finding(
+            "job-duration", "error", job, "duration days", f"must be 1 to {LONGEST} days",
+            "Give the days the step lasts, at least 1.", f"{job.duration_days}",
+        )  # fmt: skip
+    if not (math.isfinite(job.hours) and job.hours >= 0):
+        yield _finding(
+            "job-hours", "error", job, "hours", "must be 0 or more",
+            "Give the staff hours of the whole step.", f"{job.hours:g}",
+        )  # fmt: skip
+
+
+def _cautions(job: Job) -> tuple[tuple[str, ...], list[Finding]]:
+    """The cautions of a step, the one on cement added where its words call for it, and those unknown."""
+    known: list[str] = []
+    findings: list[Finding] = []
+    for word in filter(None, (_fold(part) for part in re.split(r"[,;]", job.caution))):
+        if word in ALLOWED:
+            known.append(word)
+        else:
+            findings.append(
+                _finding(
+                    "job-caution-unknown",
+                    "warning",
+                    job,
+                    "caution",
+                    "there is no such caution",
+                    f"Use one of: {', '.join(ALLOWED)}.",
+                    word,
+                )
+            )
+    if _CEMENT_WORDS.search(f"{job.name} {job.step}"):
+        known.append(CEMENT)
+    return tuple(dict.fromkeys(known)), findings
+
+
+def _doubts(chain: Sequence[Job]) -> Iterator[Finding]:
+    """Steps that last past the opening, that overlap the next one, or that are shorter than containers need."""
+    for job in chain:
+        if job.duration_days > job.days_before:
+            yield _finding(
+                "job-late", "warning", job, "days before",
+                f"starts {job.days_before} days before the opening but lasts {job.duration_days}",
+                f"Start it at least {job.duration_days} days before.", f"{job.days_before}",
+            )  # fmt: skip
+        for words, least in _LEAST_DAYS:
+            if words.search(job.step) and job.duration_days < least:
+                yield _finding(
+                    "job-short", "warning", job, "duration days",
+                    f"cast containers need at least {least} days for this", f"Allow {least} days or more.",
+                    f"{job.duration_days}",
+                )  # fmt: skip
+    ordered = sorted(chain, key=lambda job: -job.days_before)
+    for job, after in itertools.pairwise(ordered):
+        if job.days_before > after.days_before > job.days_before - job.duration_days:
+            yield _finding(
+                "job-overlap", "note", job, "duration days",
+                f"is not over when {after.step} starts {after.days_before} days before the opening",
+                "Leave it if both go on side by side; else start it earlier.", f"{job.duration_days}",
+            )  # fmt: skip
+
+
+def _finding(
+    code: str, severity: Severity, job: Job, column: str, message: str, hint: str, value: str | None
+) -> Finding:
+    name, step = (" ".join(text.split()) for text in (job.name, job.step))
+    who = f"{name or '(no job)'}: {step or '(no step)'}"
+    return Finding(code, severity, "jobs", job.row, column, f"{who} {message}", hint, value)
+
+
+def _fold(text: str) -> str:
+    return " ".join(text.split()).casefold()

@@ -1,0 +1,148 @@
+"""tasks.ics: every task as an all-day event, written so that importing it again updates, never doubles.
+
+RFC 5545 (Desruisseaux, "Internet Calendaring and Scheduling Core Object Specification", 2009): all-day events
+by DATE values with an exclusive DTEND (3.6.1), UID for life (3.8.4.7), SEQUENCE raised when an event is
+rescheduled or cancelled (3.8.7.4), TRANSP so that a task does not make anyone busy (3.8.2.7). NAME is
+RFC 7986 (Daboo, 2016), 5.1. There is no METHOD: PUBLISH would ask for an ORGANIZER in each event (RFC 5546, 3.2.1).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from pathlib import Path
+from uuid import UUID, uuid5
+
+from icalendar import Calendar, Event
+
+from forcing.dates import DAY
+from forcing.engine.work.tasks import CAUTIONS
+from forcing.files import replacing
+from forcing.model import Plan, Task
+from forcing.reports.task_words import Whose, owners, plain, route, some, title
+
+PRODID = "-//forcing//task calendar 1//EN"
+NAMESPACE = UUID("df971492-ff0d-4d92-b656-4ec10720c54d")  # drawn once; a change would double every event
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """What the file that is about to be replaced says of one event."""
+
+    day: date
+    sequence: int
+    cancelled: bool
+    summary: str
+
+
+def write_calendar(plan: Plan, path: Path, *, created: datetime) -> Path:
+    """Write the tasks of the plan as an iCalendar file and return its path.
+
+    An earlier file at `path` is read first: an event whose day changed gets SEQUENCE + 1, and an event of
+    today or later whose task has gone stays as STATUS:CANCELLED with SEQUENCE + 1, so that importing takes it
+    out. Past events whose task has gone are left out, and so is any file that is not ours or cannot be read.
+    `created` without a zone is taken as UTC. Raises OutputError where the file cannot be written.
+    """
+    stamp = created.replace(tzinfo=UTC) if created.tzinfo is None else created.astimezone(UTC)
+    stamp = stamp.replace(microsecond=0)
+    earlier = read_earlier(path)
+    whose = owners(plan)
+    events: dict[str, tuple[date, str, Event]] = {}  # UID -> day, summary, event
+    for task in plan.tasks:
+        uid, words = task_uid(plan, task), summary(task, whose)
+        events[uid] = (task.date, words, _event(task, uid, words, earlier.get(uid), stamp))
+    for uid, old in earlier.items():
+        if uid not in events and old.day >= plan.on:
+            events[uid] = (old.day, old.summary, _cancelled(uid, old, stamp))
+    calendar = Calendar()
+    calendar.add("prodid", PRODID)
+    calendar.add("version", "2.0")
+    calendar.add("calscale", "GREGORIAN")
+    calendar.add("name", plain(plan.season.title))
+    for uid in sorted(events, key=lambda u: (*events[u][:2], u)):
+        calendar.add_component(events[uid][2])
+    with replacing(path) as temporary:
+        temporary.write_bytes(calendar.to_ical())
+    return path
+
+
+def task_uid(plan: Plan, task: Task) -> str:
+    """UID of a task's event: a name-based UUID (RFC 9562, version 5) of the show's year and the task's key.
+
+    The year keeps next season's lots, often named alike, from moving this season's events.
+    """
+    return str(uuid5(NAMESPACE, f"{plan.season.span.start.year}/{task.key}"))
+
+
+def read_earlier(path: Path) -> Mapping[str, Earlier]:
+    """UID -> what an earlier tasks.ics says; empty where there is none, or it is not ours or broken."""
+    try:
+        calendar = Calendar.from_ical(path.read_bytes())
+    except (OSError, ValueError, KeyError, IndexError, TypeError, AttributeError):
+        return {}
+    if not isinstance(calendar, Calendar) or str(calendar.get("prodid", "")) != PRODID:
+        return {}
+    found: dict[str, Earlier] = {}
+    for event in calendar.walk("VEVENT"):
+        try:
+            day = event.decoded("dtstart")
+            old = Earlier(
+                day=day,
+                sequence=int(event.get("sequence", 0)),
+                cancelled=str(event.get("status", "")) == "CANCELLED",
+                summary=str(event.get("summary", "")),
+            )
+            uid = str(UUID(str(event["uid"])))
+        except (KeyError, ValueError, TypeError, AttributeError):
+            continue
+        if type(day) is date and old.sequence >= 0:  # a datetime is a date too, but no event of ours
+            found[uid] = old
+    return found
+
+
+def summary(task: Task, whose: Mapping[str, Whose]) -> str:
+    """Like 'Bring in T003 Ivory (24 pots)'; for work on a place 'Step down Cold room North'."""
+    if task.lot is None:
+        return f"{title(task)} {route(task)}".strip()
+    owner = whose.get(task.lot, Whose())
+    words = [title(task), plain(task.lot), plain(owner.cultivar or owner.crop or "")]
+    if task.pots > 0:
+        words.append(f"({some(task.pots, 'pot')})")
+    return " ".join(word for word in words if word)
+
+
+def _event(task: Task, uid: str, words: str, old: Earlier | None, stamp: datetime) -> Event:
+    moved = old is not None and (old.day != task.date or old.cancelled)
+    sequence = 0 if old is None else old.sequence + int(moved)
+    event = _bare(uid, task.date, sequence, "CONFIRMED", words, stamp)
+    if where := route(task):
+        event.add("location", where)
+    if about := _description(task):
+        event.add("description", about)
+    event.add("categories", [plain(task.task)])
+    return event
+
+
+def _cancelled(uid: str, old: Earlier, stamp: datetime) -> Event:
+    sequence = old.sequence if old.cancelled else old.sequence + 1
+    return _bare(uid, old.day, sequence, "CANCELLED", old.summary, stamp)
+
+
+def _bare(uid: str, day: date, sequence: int, status: str, words: str, stamp: datetime) -> Event:
+    event = Event()
+    event.add("uid", uid)
+    event.add("dtstamp", stamp)
+    event.add("dtstart", day)
+    event.add("dtend", day + DAY)
+    event.add("sequence", sequence)
+    event.add("status", status)
+    event.add("summary", words)
+    event.add("transp", "TRANSPARENT")
+    return event
+
+
+def _description(task: Task) -> str:
+    parts = [f"Look for: {plain(task.look_for)}"] if task.look_for.strip() else []
+    parts += [CAUTIONS.get(key, plain(key)) for key in dict.fromkeys(task.cautions)]
+    return "\n\n".join(parts)

@@ -1,0 +1,102 @@
+"""Text that fits: what the sheet's font can draw, how wide it is, shortened with … or broken into lines.
+
+Widths come from the font file itself and are in points, so a drawing is laid out before it is drawn.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from typing import Any
+
+from forcing.reports.style import font_files
+
+MISSING = "□"  # stands for a letter that the font does not have
+ELLIPSIS = "…"
+_EM = 1000  # letters are measured at this size and scaled down
+
+
+@lru_cache(maxsize=2)
+def _font(bold: bool) -> Any:
+    from matplotlib.ft2font import FT2Font
+
+    font = FT2Font(str(font_files()["bold" if bold else "regular"]))
+    font.set_size(_EM, 72)
+    return font
+
+
+@lru_cache(maxsize=4096)
+def _advance(char: str, bold: bool) -> float:
+    """Width of one letter as a fraction of the type size."""
+    return float(_font(bold).load_char(ord(char)).linearHoriAdvance) / 65536 / _EM
+
+
+@lru_cache(maxsize=4096)
+def _drawn(char: str) -> str:
+    """What is drawn for one letter: itself, a space, □, or nothing."""
+    kind = unicodedata.category(char)
+    if kind in ("Cc", "Zl", "Zp", "Zs"):
+        return " "
+    if kind == "Cf":  # joiners and marks of direction have no shape of their own
+        return ""
+    if all(_font(bold).get_char_index(ord(char)) for bold in (False, True)):
+        return char
+    return "" if kind.startswith("M") else MISSING
+
+
+@lru_cache(maxsize=4096)
+def clean(text: str) -> str:
+    """Text as this sheet can draw it, on one line: controls gone, unknown letters as □, accents composed."""
+    return " ".join("".join(_drawn(char) for char in unicodedata.normalize("NFC", text)).split())
+
+
+def loses_letters(texts: Iterable[str]) -> bool:
+    """Whether any of the texts has letters that the font cannot draw."""
+    return any(clean(text).count(MISSING) > text.count(MISSING) for text in texts)
+
+
+def letters_note(texts: Iterable[str]) -> str:
+    """What a sheet says where it has to print □ for letters of these texts; else nothing."""
+    return f"{MISSING} stands for a letter that this typeface does not have." if loses_letters(texts) else ""
+
+
+@lru_cache(maxsize=8192)
+def width(text: str, size: float, bold: bool = False) -> float:
+    """Width [pt] of cleaned text at a type size [pt]."""
+    return size * sum(_advance(char, bold) for char in text)
+
+
+@lru_cache(maxsize=8192)
+def shorten(text: str, room: float, size: float, bold: bool = False) -> str:
+    """The text if it fits in `room` [pt], else as much of it as fits with …, else nothing."""
+    if width(text, size, bold) <= room:
+        return text
+    left = room - width(ELLIPSIS, size, bold)
+    if left < 0:
+        return ""
+    used, kept = 0.0, 0
+    for char in text:
+        used += size * _advance(char, bold)
+        if used > left:
+            break
+        kept += 1
+    return text[:kept].rstrip() + ELLIPSIS
+
+
+def first_that_fits(texts: Sequence[str], room: float, size: float, bold: bool = False) -> str | None:
+    """The first of the texts that fits in `room` [pt]; None if none does."""
+    return next((text for text in texts if width(text, size, bold) <= room), None)
+
+
+def wrap(text: str, room: float, size: float, bold: bool = False) -> tuple[str, ...]:
+    """The text in lines no wider than `room` [pt], broken between words; a longer word is shortened."""
+    lines: list[str] = []
+    line = ""
+    for word in text.split():
+        longer = f"{line} {word}" if line else word
+        if line and width(longer, size, bold) > room:
+            lines.append(line)
+            longer = word
+        line = longer if width(longer, size, bold) <= room else shorten(longer, room, size, bold)
+    return (*lines, line) if line else tuple(lines)

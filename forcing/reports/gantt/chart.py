@@ -1,0 +1,265 @@
+"""What the Gantt sheet shows, worked out from a plan before anything is drawn: days, rows, groups, loads.
+
+Pure: no drawing, no files. Days stay dates; `Scale` alone turns them into points.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from itertools import pairwise
+
+from forcing.dates import DAY, WEEK, Span, monday, weeks_of
+from forcing.model import CLASSES, BloomClass, LotPlan, PlaceLoad, Plan, RoomSetting, Step
+from forcing.reports.style import count, long_date
+
+_A_HAIR = 1e-6  # pots: a sum of fractions this little above a capacity is not over it
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One lot: its steps in order, its target and its bloom window."""
+
+    plan: LotPlan
+    bloom_class: BloomClass | None
+    steps: tuple[Step, ...]  # those of at least one day
+    target: date
+    window: tuple[date, date | None]  # bloom and fade; None: the fade is not known
+
+    @property
+    def name(self) -> str:
+        return self.plan.lot.name
+
+    @property
+    def lateness(self) -> str:
+        """Bloom against target in words."""
+        early = (self.target - self.plan.bloom).days
+        if early == 0:
+            return "on the day"
+        return f"{early} d early" if early > 0 else f"{-early} d late"
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """The lots of one class, by target date and name."""
+
+    bloom_class: BloomClass | None
+    rows: tuple[Row, ...]
+
+    @property
+    def heading(self) -> str:
+        name = self.bloom_class.capitalize() if self.bloom_class else "Class not stated"
+        pots = sum(row.plan.lot.pots for row in self.rows)
+        return f"{name}: {_some(len(self.rows), 'lot')}, {_some(pots, 'pot')}"
+
+
+@dataclass(frozen=True, slots=True)
+class Over:
+    """Weeks in a row in which a place is overfull on some day: their Mondays, and the most pots over."""
+
+    first: date
+    last: date
+    pots: float
+
+    @property
+    def words(self) -> str:
+        weeks = f"W{self.first.isocalendar().week:02d}"
+        if self.last != self.first:
+            weeks += f"–W{self.last.isocalendar().week:02d}"
+        return f"{weeks}: {count(self.pots)} over"
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """All that the sheet shows. `span` is whole ISO weeks."""
+
+    plan: Plan
+    span: Span
+    groups: tuple[Group, ...]
+    loads: tuple[PlaceLoad, ...]  # those with pots in them
+    empty: tuple[str, ...]  # places in which nothing stands
+
+    @property
+    def rows(self) -> Iterator[Row]:
+        return (row for group in self.groups for row in group.rows)
+
+    @property
+    def last_day(self) -> date:
+        """The last day the show is open."""
+        show = self.plan.season.span
+        return show.end - DAY if show.days else show.start
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Days across a width: the day `span.start` begins at `left` [pt]."""
+
+    span: Span
+    left: float
+    width: float
+
+    @property
+    def day(self) -> float:
+        """Width of a day [pt]."""
+        return self.width / self.span.days
+
+    @property
+    def right(self) -> float:
+        return self.left + self.width
+
+    def x(self, day: date) -> float:
+        """Where a day begins [pt], which is where the day before it ends."""
+        return self.left + (day - self.span.start).days * self.day
+
+
+def _some(number: float, noun: str) -> str:
+    return f"{count(number)} {noun}{'' if number == 1 else 's'}"
+
+
+def chart_of(plan: Plan) -> Chart:
+    """The chart of a plan: lots grouped by class, the weeks that hold them all, the loads of places."""
+    rows = sorted((_row(planned) for planned in plan.lots), key=_order)
+    groups = tuple(
+        Group(kind, members)
+        for kind in (*CLASSES, None)
+        if (members := tuple(row for row in rows if row.bloom_class == kind))
+    )
+    full = tuple(load for load in plan.loads if any(load.pots))
+    empty = tuple(load.place for load in plan.loads if not any(load.pots))
+    return Chart(plan, _whole_weeks(plan, full), groups, full, empty)
+
+
+def _row(planned: LotPlan) -> Row:
+    return Row(
+        planned,
+        planned.lot.bloom_class or planned.recipe.bloom_class,
+        tuple(step for step in planned.steps if step.span.days),
+        planned.target,
+        (planned.bloom, planned.fade),
+    )
+
+
+def _order(row: Row) -> tuple[date, list[tuple[int, str]]]:
+    # T2 before T10: a run of digits counts as a number.
+    parts = re.findall(r"\d+|\D+", row.name)
+    natural = [(int(part), "") if part.isdecimal() else (-1, part) for part in parts]
+    return row.target, natural
+
+
+def _whole_weeks(plan: Plan, loads: tuple[PlaceLoad, ...]) -> Span:
+    """The ISO weeks that hold every step, target and bloom, the show, and every day with pots in a place."""
+    show = plan.season.span
+    days = [show.start, max(show.start, show.end - DAY)]
+    for planned in plan.lots:
+        days += [planned.target, planned.bloom]
+        days += [planned.fade - DAY] if planned.fade else []
+        for step in planned.steps:
+            if step.span.days:
+                days += [step.span.start, step.span.end - DAY]
+    for load in loads:
+        used = [i for i, pots in enumerate(load.pots) if pots]
+        days += [load.start + timedelta(days=i) for i in (used[0], used[-1])]
+    return Span(monday(min(days)), monday(max(days)) + WEEK)
+
+
+def months_of(span: Span) -> tuple[Span, ...]:
+    """The calendar months of a span, the first and last cut to it."""
+    edges = [span.start, *(day for day in span if day.day == 1 and day != span.start), span.end]
+    return tuple(Span(a, b) for a, b in pairwise(edges))
+
+
+def load_on(load: PlaceLoad, span: Span) -> list[tuple[Span, float]]:
+    """The pots in a place over a span, as runs of days with the same number; 0 outside what is given."""
+    runs: list[tuple[Span, float]] = []
+    for day in span:
+        i = (day - load.start).days
+        pots = load.pots[i] if 0 <= i < len(load.pots) else 0.0
+        if runs and runs[-1][1] == pots:
+            runs[-1] = (Span(runs[-1][0].start, day + DAY), pots)
+        else:
+            runs.append((Span(day, day + DAY), pots))
+    return runs
+
+
+def over_runs(load: PlaceLoad) -> tuple[Over, ...]:
+    """The weeks in which a place holds more than its capacity; none where no capacity is stated."""
+    if load.capacity is None:
+        return ()
+    worst: dict[date, float] = {}
+    for i, pots in enumerate(load.pots):
+        if pots > load.capacity + _A_HAIR:
+            week = monday(load.start + timedelta(days=i))
+            worst[week] = max(worst.get(week, 0.0), pots - load.capacity)
+    runs: list[Over] = []
+    for week, pots in worst.items():
+        if runs and runs[-1].last + WEEK == week:
+            runs[-1] = Over(runs[-1].first, week, max(runs[-1].pots, pots))
+        else:
+            runs.append(Over(week, week, pots))
+    return tuple(runs)
+
+
+def fullest(load: PlaceLoad) -> tuple[float, date]:
+    """The most pots in a place and the first day it holds them. The load must not be empty."""
+    pots = max(load.pots)
+    return pots, load.start + timedelta(days=load.pots.index(pots))
+
+
+def capacity_words(load: PlaceLoad) -> str:
+    return "" if load.capacity is None else f"capacity {count(load.capacity)}"
+
+
+def settings_of(plan: Plan, place: str, span: Span) -> tuple[RoomSetting, ...]:
+    """The temperatures a place is set to within a span, like ones joined, in order of date."""
+    runs: list[RoomSetting] = []
+    for room in sorted((r for r in plan.rooms if r.place == place), key=lambda r: r.span):
+        start, end = max(room.span.start, span.start), min(room.span.end, span.end)
+        if start >= end:
+            continue
+        last = runs[-1] if runs else None
+        if last and last.span.end == start and (last.day, last.night) == (room.day, room.night):
+            start = last.span.start
+            runs.pop()
+        runs.append(RoomSetting(place, Span(start, end), room.day, room.night, room.basis))
+    return tuple(runs)
+
+
+def week_numbers(span: Span) -> tuple[tuple[date, int], ...]:
+    """Each Monday of a span with its ISO week number."""
+    return tuple((day, day.isocalendar().week) for day in weeks_of(span))
+
+
+def subtitle(chart: Chart) -> str:
+    """The season in one line of words."""
+    plan = chart.plan
+    lots = sum(1 for _ in chart.rows)
+    pots = sum(row.plan.lot.pots for row in chart.rows)
+    parts = [
+        f"Show open {long_date(plan.season.span.start)} to {long_date(chart.last_day)}",
+        f"{_some(lots, 'lot')}, {_some(pots, 'pot')}" if lots else "no lot is planned",
+    ]
+    if plan.unplanned:
+        parts.append(f"{_some(len(plan.unplanned), 'lot')} without a plan, named below the rows")
+    return "  ·  ".join((*parts, f"as of {long_date(plan.on)}"))
+
+
+def unplanned_words(plan: Plan) -> tuple[str, ...]:
+    """For each lot without a plan: which it is, why, and the earliest bloom that is possible."""
+    lines = []
+    for item in plan.unplanned:
+        lot = item.lot
+        called = f", {lot.cultivar}" if lot.cultivar else f", {lot.crop}"
+        when = f"earliest bloom {long_date(item.earliest)}" if item.earliest else "earliest bloom not known"
+        lines.append(f"{lot.name}{called}, {_some(lot.pots, 'pot')}: {item.reason.rstrip('. ')}; {when}.")
+    return tuple(lines)
+
+
+def other_hours(plan: Plan) -> tuple[str, ...]:
+    """Displays that open or close on other days than the show, in words."""
+    return tuple(
+        f"{d.name} is open {long_date(d.span.start)} to {long_date(max(d.span.start, d.span.end - DAY))}."
+        for d in plan.season.displays
+        if d.span != plan.season.span
+    )

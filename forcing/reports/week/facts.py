@@ -1,0 +1,355 @@
+"""What a week's task sheet says, gathered from the plan before anything is drawn."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from math import fsum
+
+from forcing.dates import DAY, WEEK, Span, iso_week
+from forcing.engine.outlook import Outlook
+from forcing.engine.work.tasks import CAUTIONS
+from forcing.errors import Finding, sort_findings
+from forcing.model import Place, Plan, RoomSetting, Task
+from forcing.reports.style import long_date, short_date
+from forcing.reports.task_words import Whose, natural, owners, plain, some
+from forcing.units import TemperatureUnit, show_temperature
+
+# The order of a pot's life, in which the work of one place on one day is listed.
+_ORDER = (
+    "order", "pot", "into cooler", "root check", "step down", "bring in", "check shoots", "check bud",
+    "check colour", "turn and space", "hold", "harden off", "set out",
+)  # fmt: skip
+CHECKS = ("check shoots", "check bud", "check colour")  # looks at a stage: no pots are handled
+ROUNDS = ("turn and space",)  # work that is done lot after lot in one round of a place
+WIDE, MOST_CLOSER = (
+    7,
+    4,
+)  # days of uncertain bloom that make a lot worth a closer look, and how many are named
+NEXT_STAGE = {"shoots": "buds", "bud": "colour", "colour": "open flowers"}
+_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """How much some tasks come to: pots are counted once for each task that handles them."""
+
+    tasks: int
+    pots: float
+    hours: float
+
+    def words(self) -> str:
+        pots = [some(self.pots, "pot")] if self.pots else []
+        return " · ".join([some(self.tasks, "task"), *pots, hours_words(self.hours)])
+
+
+@dataclass(frozen=True, slots=True)
+class DayWork:
+    """The tasks of one day, place by place in the order of the season's places (None: no place named, last)."""
+
+    day: date
+    places: tuple[tuple[str | None, tuple[Task, ...]], ...]
+
+    @property
+    def work(self) -> Work:
+        return total(task for _, tasks in self.places for task in tasks)
+
+
+@dataclass(frozen=True, slots=True)
+class RoomWeek:
+    """A place's set temperature over the week in words; `changes`: the days on which it is changed."""
+
+    place: str
+    settings: tuple[str, ...]  # what holds from Monday, unless it is changed that day; then one a change
+    changes: tuple[date, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WeekFacts:
+    """Everything the sheet of one week says."""
+
+    plan: Plan
+    week: Span
+    overdue: tuple[Task, ...]  # from before this week, oldest first
+    days: tuple[DayWork, ...]  # only days with work
+    cautions: tuple[tuple[str, str], ...]  # key, text: each hazard of this sheet once
+    rooms: tuple[RoomWeek, ...]
+    changed: tuple[str, ...]  # what the last plan said otherwise of these three weeks, a line each
+    closer: tuple[str, ...]  # lots whose next stage would tell most, a line each
+    ahead: tuple[str, ...]  # the next two weeks, a line each
+    findings: tuple[Finding, ...]
+    whose: Mapping[str, Whose]
+
+    @property
+    def work(self) -> Work:
+        return total(task for day in self.days for _, tasks in day.places for task in tasks)
+
+    @property
+    def lots(self) -> tuple[str, ...]:
+        """The lots that the tasks of this sheet name."""
+        listed = (*self.overdue, *(t for day in self.days for _, tasks in day.places for t in tasks))
+        return tuple(dict.fromkeys(task.lot for task in listed if task.lot))
+
+
+def gather(plan: Plan, week: Span, outlooks: Sequence[Outlook] = (), before: Plan | None = None) -> WeekFacts:
+    """All that the sheet of `week` says; `outlooks` name the lots to look at closely, `before` is last week's plan.
+
+    Raises ValueError where `week` is not Monday to Monday.
+    """
+    if week.start.weekday() != 0 or week.days != 7:
+        raise ValueError(f"not an ISO week, Monday to Monday: {week.start} to {week.end}")
+    mine = [task for task in plan.tasks if task.date in week]
+    overdue = tuple(
+        sorted(
+            (task for task in plan.tasks if task.state == "overdue" and task.date < week.start),
+            key=lambda task: (task.date, *_rank(plan)(task)),
+        )
+    )
+    return WeekFacts(
+        plan=plan,
+        week=week,
+        overdue=overdue,
+        days=_days(plan, mine),
+        cautions=_cautions([*overdue, *mine]),
+        rooms=room_weeks(plan, week),
+        changed=() if before is None else _changed(plan, before, Span(week.start, week.end + 2 * WEEK)),
+        closer=_closer(outlooks, week),
+        ahead=tuple(_ahead(plan, Span(week.start + WEEK * i, week.end + WEEK * i)) for i in (1, 2)),
+        findings=_findings(plan, week, [*overdue, *mine]),
+        whose=owners(plan),
+    )
+
+
+def total(tasks: Iterable[Task]) -> Work:
+    """Number of tasks, pots and hours."""
+    listed = list(tasks)
+    # fsum: the same total to the last bit in whatever order the tasks come
+    return Work(len(listed), fsum(t.pots for t in listed), fsum(t.hours for t in listed))
+
+
+def hours_words(hours: float) -> str:
+    """'3.5 h'; 'under 0.1 h' rather than a nought for work that is there."""
+    if 0 < hours < 0.05:
+        return "under 0.1 h"
+    return f"{hours:,.1f} h"
+
+
+def week_words(week: Span) -> str:
+    """'Mon 2 Nov – Sun 8 Nov 2026', with both years where they differ."""
+    last = week.end - DAY
+    first = short_date(week.start) if week.start.year == last.year else long_date(week.start)
+    return f"{first} – {long_date(last)}"
+
+
+def opening_words(show: Span, monday: date) -> tuple[str, str]:
+    """How far the show is, seen from Monday: a big word or number, and what it means."""
+    last = show.end - DAY
+    days = (show.start - monday).days
+    if days > 0:
+        return (
+            f"{days:,}",
+            f"{'day' if days == 1 else 'days'} from Monday to opening: {long_date(show.start)}",
+        )
+    if monday in show:
+        return "Open", f"since {long_date(show.start)}, until {long_date(last)}"
+    return "Closed", f"since {long_date(show.end)}"
+
+
+def days_late(plan: Plan, task: Task) -> int:
+    """Days from the task's date to the day the plan was made for."""
+    return (plan.on - task.date).days
+
+
+# ---------------------------------------------------------------- tasks
+
+
+def _rank(plan: Plan) -> _Rank:
+    return _Rank({place.name: i for i, place in enumerate(plan.season.places, start=1)})
+
+
+@dataclass(frozen=True, slots=True)
+class _Rank:
+    """Sort key of a task within its day: place, kind of work, lot."""
+
+    places: Mapping[str, int]
+
+    def __call__(self, task: Task) -> tuple[object, ...]:
+        place = task.place or task.to
+        kind = _ORDER.index(task.task) if task.task in _ORDER else len(_ORDER)
+        last = len(self.places) + 1
+        where = last + 1 if place is None else self.places.get(place, last)
+        return (where, place or "", kind, task.task, natural(task.lot or ""), task.key)
+
+
+def _days(plan: Plan, tasks: Iterable[Task]) -> tuple[DayWork, ...]:
+    grouped: dict[date, dict[str | None, list[Task]]] = {}
+    rank = _rank(plan)
+    for task in sorted(tasks, key=lambda t: (t.date, *rank(t))):
+        grouped.setdefault(task.date, {}).setdefault(task.place or task.to, []).append(task)
+    return tuple(
+        DayWork(day, tuple((place, _rounds(listed)) for place, listed in places.items()))
+        for day, places in grouped.items()
+    )
+
+
+def _rounds(tasks: Sequence[Task]) -> tuple[Task, ...]:
+    """The tasks of a place on a day, those that are done in one round of the place as one task."""
+    alike = [task for task in tasks if task.task in ROUNDS and task.state in ("planned", "due")]
+    if len(alike) < 2:
+        return tuple(tasks)
+    first, lots = alike[0], natural_list(task.lot for task in alike)
+    work = total(alike)
+    one = replace(
+        first,
+        lot=None,
+        pots=work.pots,
+        hours=work.hours,
+        look_for=f"{lots}: {first.look_for}",
+        key=f"{first.key}+",
+    )
+    return tuple(one if task is first else task for task in tasks if task is first or task not in alike)
+
+
+def natural_list(names: Iterable[str | None]) -> str:
+    """Names in the order a person counts them: 'T2, T10 and T11'."""
+    listed = sorted((name for name in names if name), key=natural)
+    return listed[0] if len(listed) == 1 else f"{', '.join(listed[:-1])} and {listed[-1]}"
+
+
+def _cautions(tasks: Iterable[Task]) -> tuple[tuple[str, str], ...]:
+    used = {key for task in tasks for key in task.cautions}
+    known = [(key, text) for key, text in CAUTIONS.items() if key in used]
+    return (*known, *((key, plain(key)) for key in sorted(used - CAUTIONS.keys())))
+
+
+def _changed(plan: Plan, before: Plan, span: Span) -> tuple[str, ...]:
+    """Work of the days of `span` that has moved, come or gone since the plan before, checks of stages last.
+
+    What is done is left out.
+    """
+    now, then = ({task.key: task for task in p.tasks} for p in (plan, before))
+    either = {**then, **now}
+    lines = []
+    for key in sorted(either, key=lambda k: (either[k].task in CHECKS, either[k].date, k)):
+        new, old = now.get(key), then.get(key)
+        task = either[key]
+        if task.task in ROUNDS or task.state == "done" or not any(t and t.date in span for t in (new, old)):
+            continue
+        name = " ".join(filter(None, (plain(task.task), plain(task.lot or task.place or ""))))
+        if new is None:
+            lines.append(f"{name}: no longer on {short_date(task.date)}")
+        elif old is None:
+            lines.append(f"{name}: new on {short_date(new.date)}")
+        elif new.date != old.date:
+            lines.append(f"{name}: {short_date(new.date)} instead of {short_date(old.date)}")
+    return tuple(lines)
+
+
+def _closer(outlooks: Sequence[Outlook], week: Span) -> tuple[str, ...]:
+    """The lots on the benches whose bloom is least certain, in words, the widest first."""
+    growing = [o for o in outlooks if o.heat > 0 and o.seen != "bloom" and o.band >= WIDE]
+    widest = sorted(growing, key=lambda o: (-o.band, o.lot))[:MOST_CLOSER]
+    return tuple(
+        f"{o.lot}: bloom {_between(o.early, o.late)}; look for {NEXT_STAGE.get(o.seen or '', 'shoots')}"
+        for o in widest
+    )
+
+
+def _ahead(plan: Plan, week: Span) -> str:
+    """'W47, 16–22 Nov: 2 tasks · 26 pots · 0.8 h – pot 1, into cooler 1'; the checks of stages are one kind."""
+    tasks = [task for task in plan.tasks if task.date in week]
+    name = f"{iso_week(week.start)[5:]}, {_between(week.start, week.end - DAY)}"
+    if not tasks:
+        return f"{name}: nothing planned"
+    kinds = Counter("stage checks" if t.task in CHECKS else plain(t.task) for t in tasks)
+    order = {**{kind: i for i, kind in enumerate(_ORDER)}, "stage checks": _ORDER.index(CHECKS[0])}
+    ordered = sorted(kinds, key=lambda k: (order.get(k, len(_ORDER)), k))
+    return f"{name}: {total(tasks).words()} – " + ", ".join(f"{kind} {kinds[kind]}" for kind in ordered)
+
+
+def _between(first: date, last: date) -> str:
+    """'16–22 Nov', '30 Nov – 6 Dec': from the first to the last day."""
+    (one, month), (other, until) = (short_date(day).split()[1:] for day in (first, last))
+    return f"{one}–{other} {until}" if month == until else f"{one} {month} – {other} {until}"
+
+
+# ---------------------------------------------------------------- set temperatures
+
+
+def room_weeks(plan: Plan, week: Span) -> tuple[RoomWeek, ...]:
+    """The set temperature of every place over the week, in the season's order and unit."""
+    listed = {place.name: place for place in plan.season.places}
+    extra = sorted({room.place for room in plan.rooms} - listed.keys())
+    return tuple(_room_week(plan, name, listed.get(name), week) for name in (*listed, *extra))
+
+
+def _room_week(plan: Plan, name: str, place: Place | None, week: Span) -> RoomWeek:
+    rooms = [room for room in plan.rooms if room.place == name]
+    unit = plan.season.unit
+    before = _set_on(rooms, place, week.start - DAY)
+    words: list[str] = []
+    changes: list[date] = []
+    for day in week:
+        now = _set_on(rooms, place, day)
+        # A place that had no setting yet is being switched on, which somebody must do as well.
+        if now != before:
+            why = next((room.reason for room in rooms if room.span.start == day and room.reason), "")
+            reason = f" ({plain(why)})" if why else ""
+            was = "" if before is None else f", was {setting_words(before, unit)}"
+            new = "not set" if now is None else setting_words(now, unit)
+            words.append(f"{new} from {short_date(day)}{was}{reason}")
+            changes.append(day)
+        elif day == week.start:
+            words.append(_standing(now, place, unit))
+        before = now
+    return RoomWeek(name, tuple(words), tuple(changes))
+
+
+def _set_on(rooms: Iterable[RoomSetting], place: Place | None, day: date) -> tuple[float, float] | None:
+    """Day and night setting [°C] on a date; the place's standing one where no dated one holds."""
+    for room in rooms:
+        if day in room.span:
+            return room.day, room.night
+    if place is not None and place.day is not None and place.night is not None:
+        return place.day, place.night
+    return None
+
+
+def _standing(setting: tuple[float, float] | None, place: Place | None, unit: TemperatureUnit) -> str:
+    if setting is not None:
+        return setting_words(setting, unit)
+    return "outdoors" if place is not None and place.kind == "site" else "not set"
+
+
+def setting_words(setting: tuple[float, float], unit: TemperatureUnit) -> str:
+    """'5 °C', or by day and by night: '17 / 13 °C'."""
+    day, night = (show_temperature(t, unit) for t in setting)
+    return day if day == night else f"{day.removesuffix(f' °{unit}')} / {night}"
+
+
+# ---------------------------------------------------------------- findings
+
+
+def _findings(plan: Plan, week: Span, tasks: Iterable[Task]) -> tuple[Finding, ...]:
+    """Errors on this sheet's lots and places, and any finding but a note that names this week or its days."""
+    listed = list(tasks)
+    lots = {task.lot for task in listed}
+    places = {place for task in listed for place in (task.place, task.to)}
+    rows = {("lots", lot.row) for lot in (*plan.season.lots, *(p.lot for p in plan.lots)) if lot.name in lots}
+    rows |= {("places", place.row) for place in plan.season.places if place.name in places}
+    return sort_findings(
+        f
+        for f in plan.findings
+        if (f.severity == "error" and f.row is not None and (f.table, f.row) in rows)
+        or (f.severity != "note" and _names_week(f, week))
+    )
+
+
+def _names_week(finding: Finding, week: Span) -> bool:
+    text = f"{finding.message} {finding.value or ''}"
+    if re.search(rf"\b{iso_week(week.start)}\b", text):
+        return True
+    return any(week.start.isoformat() <= found < week.end.isoformat() for found in _DATE.findall(text))

@@ -1,0 +1,284 @@
+"""The weekly task sheet: one PDF that is handed to staff on Monday, ticked, written on and handed back.
+
+It is read standing up and printed on a black-and-white printer: big boxes, words beside every mark, colour
+never alone. ISO 8601 names the week; the file is plain PDF with its fonts embedded and its text copyable.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+from reportlab.lib.colors import HexColor
+from reportlab.platypus import (
+    BaseDocTemplate,
+    CondPageBreak,
+    Frame,
+    HRFlowable,
+    KeepTogether,
+    NextPageTemplate,
+    PageTemplate,
+    Spacer,
+    Table,
+)
+
+from forcing.dates import Span, iso_week
+from forcing.engine.outlook import Outlook
+from forcing.files import replacing
+from forcing.model import Plan
+from forcing.reports.draw.text import letters_note
+from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
+from forcing.reports.task_words import Whose, plain
+from forcing.reports.week.facts import WeekFacts, gather, hours_words, opening_words, total, week_words
+from forcing.reports.week.parts import (
+    FOOT,
+    PAGES,
+    REGULAR,
+    SIDE,
+    TOP,
+    Look,
+    PageMark,
+    date_file,
+    draw_footer,
+    register_fonts,
+    safe,
+)
+from forcing.reports.week.tables import (
+    COMMON,
+    CROWDED,
+    caution_table,
+    day_tables,
+    label_row,
+    lots_column,
+    overdue_tables,
+    room_table,
+    write_in,
+)
+
+_CLOSER = (0.94, 0.88)  # scales of type and boxes for a sheet that just misses a page less
+_MOST_FINDINGS, _MOST_CHANGES = 6, 15
+_FINDING = 900  # characters: what to do stands at the end of a finding and must not be cut off
+
+
+@dataclass(slots=True)
+class _Pages:
+    """What only a finished layout knows: how many pages there are, and which one has the cautions."""
+
+    total: int = 1
+    cautions: int = 1
+
+
+def write_week(
+    plan: Plan,
+    week: Span,
+    folder: Path,
+    *,
+    created: datetime,
+    outlooks: Sequence[Outlook] = (),
+    before: Plan | None = None,
+) -> Path:
+    """Write the task sheet of one ISO week as `week-2026-W45.pdf` in `folder` and return its path.
+
+    `created` goes into the file's own dates, so that the same plan gives the same bytes. Raises ValueError
+    where `week` is not Monday to Monday, OutputError where the file cannot be written.
+    """
+    facts = gather(plan, week, outlooks, before)
+    path = folder / f"week-{iso_week(week.start)}.pdf"
+    content = _print(facts, created)
+    with replacing(path) as temporary:
+        temporary.write_bytes(content)
+    return path
+
+
+def _print(facts: WeekFacts, created: datetime) -> bytes:
+    """The sheet at its full size; set closer where that saves one of a few pages."""
+    register_fonts()
+    pages, content = _settle(facts, 1.0, created)
+    for scale in _CLOSER if 2 <= pages <= 4 else ():
+        closer, close_content = _settle(facts, scale, created)
+        if closer < pages:
+            return close_content
+    return content
+
+
+def _settle(facts: WeekFacts, scale: float, created: datetime) -> tuple[int, bytes]:
+    """Lay out until the page numbers that are printed are the ones that come out."""
+    said = _Pages()
+    for _ in range(4):
+        came, content = _lay_out(facts, scale, created, said)
+        if came == said:
+            break
+        said = came
+    return came.total, content
+
+
+def _lay_out(facts: WeekFacts, scale: float, created: datetime, said: _Pages) -> tuple[_Pages, bytes]:
+    season, file = facts.plan.season, BytesIO()
+    width, height = PAGES[season.paper]
+    look = Look(width - 2 * SIDE, scale, lots_column(facts))
+    came = _Pages()
+    name = f"{plain(season.title)} · {iso_week(facts.week.start)}"
+
+    def on_page(canvas: Any, document: Any) -> None:
+        date_file(canvas, created)
+        came.total = canvas.getPageNumber()
+        seen = f"plan of {long_date(facts.plan.on)}"
+        draw_footer(canvas, width, name, f"{seen}   page {came.total} of {said.total}")
+
+    def on_work_page(canvas: Any, document: Any) -> None:
+        on_page(canvas, document)
+        labels = label_row(look)
+        _, tall = labels.wrapOn(canvas, look.width, height)
+        labels.drawOn(canvas, SIDE, height - TOP - tall)
+
+    def frame(top: float) -> Frame:
+        return Frame(SIDE, FOOT, look.width, height - top - FOOT, 0, 0, 0, 0)
+
+    document = BaseDocTemplate(
+        file,
+        pagesize=(width, height),
+        pageTemplates=[
+            PageTemplate("plain", [frame(TOP)], onPage=on_page),
+            PageTemplate("work", [frame(TOP + look.mm(5))], onPage=on_work_page),
+        ],
+        title=f"Task sheet {iso_week(facts.week.start)}: {plain(season.title)}",
+        author="forcing",
+        subject=f"Tasks for {week_words(facts.week)}",
+        creator="forcing",
+        lang="en-GB",
+        displayDocTitle=True,
+        initialFontName=REGULAR,
+        invariant=1,
+    )
+    document.build(_story(facts, look, said, came))
+    return came, file.getvalue()
+
+
+# ---------------------------------------------------------------- from top to bottom
+
+
+def _story(facts: WeekFacts, look: Look, said: _Pages, came: _Pages) -> list[Any]:
+    story = [*_header(facts, look), *_summary(facts, look, said)]
+    crowded = len(facts.overdue) > CROWDED
+    if crowded:
+        story += [*overdue_tables(facts, look), CondPageBreak(look.mm(40))]
+    if facts.days or (facts.overdue and not crowded):
+        # A further page of tasks says at its top what the columns are.
+        story += [Spacer(0, look.mm(0.8)), label_row(look), NextPageTemplate("work")]
+    if facts.overdue and not crowded:
+        story += overdue_tables(facts, look)
+    for day in facts.days:
+        story += day_tables(facts, day, look)
+    story += [NextPageTemplate("plain"), *_after_tasks(facts, look)]
+    if facts.cautions:
+        lead = "<b>Cautions</b>  Labels, local codes and the house's own rules come first."
+        mark = PageMark(lambda page: setattr(came, "cautions", page))
+        box = [look.text(lead, 9), Spacer(0, look.mm(0.8)), caution_table(facts.cautions, look)]
+        story.append(KeepTogether([Spacer(0, look.mm(2.5)), mark, *box]))
+    if facts.rooms:
+        story.append(KeepTogether([Spacer(0, look.mm(2.5)), room_table(facts, look)]))
+    story += _ahead(facts, look)
+    story += [*_findings(facts, look), Spacer(0, look.mm(2.5)), CondPageBreak(look.mm(25))]
+    return [*story, *write_in(look)]
+
+
+def _header(facts: WeekFacts, look: Look) -> list[Any]:
+    number = facts.week.start.isocalendar().week
+    big, meaning = opening_words(facts.plan.season.span, facts.week.start)
+    dates = f"<font size='{12.5 * look.scale}'>{week_words(facts.week)}</font>"
+    left = [look.text(safe(facts.plan.season.title), 11), Spacer(0, look.mm(1.4)),
+            look.text(f"<b>Week {number}</b> {dates}", 27)]  # fmt: skip
+    right = [look.text(f"<b>{big}</b>", 27, align="right"), Spacer(0, look.mm(1)),
+             look.text(meaning.replace(": ", "<br/>"), 9, align="right")]  # fmt: skip
+    table = Table([[left, right]], colWidths=[look.width * 0.71, look.width * 0.29])
+    table.setStyle([
+        *((f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "RIGHT", "TOP")),
+        ("FONTNAME", (0, 0), (-1, -1), REGULAR),
+        ("VALIGN", (0, 0), (-1, -1), "BOTTOM"),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), look.mm(2.2)),
+    ])  # fmt: skip
+    rule = HRFlowable(
+        width="100%", thickness=2.4, color=HexColor(INK), spaceBefore=0, spaceAfter=look.mm(1.4)
+    )
+    return [table, rule]
+
+
+def _summary(facts: WeekFacts, look: Look, said: _Pages) -> list[Any]:
+    """What the week comes to, and where its cautions are, before the first task."""
+    limit, work = facts.plan.season.hours_per_week, facts.work
+    words = [f"<b>This week: {work.words()}</b>" if work.tasks else "<b>This week: nothing planned</b>"]
+    hours = work.hours
+    if facts.overdue:
+        late = total(facts.overdue)
+        hours += late.hours
+        words.append(f"overdue: {late.words()}")
+    if limit is not None:
+        over = f", <b>{hours_words(hours - limit)} over</b>" if hours > limit + 0.05 else ""
+        over = over.replace(" h ", "\u00a0h\u00a0")
+        words.append(f"staff hours: {hours:,.1f} of {limit:,.1f}{over}")
+    lines = [look.text("   |   ".join(words), 10)]
+    if facts.cautions:
+        where = "below" if said.cautions == 1 else f"on page {said.cautions}"
+        keys = " · ".join(f"{i} {safe(key)}" for i, (key, _) in enumerate(facts.cautions, start=1))
+        lines.append(look.text(f"<b>⚠ {keys}</b> – read the cautions {where} before you start.", 10))
+    return lines
+
+
+def _after_tasks(facts: WeekFacts, look: Look) -> list[Any]:
+    if not facts.days:
+        return [Spacer(0, look.mm(8)), look.text("<b>No tasks are planned for this week.</b>", 16),
+                Spacer(0, look.mm(6))]  # fmt: skip
+    works = facts.plan.season.calendar.works
+    busy = {day.day for day in facts.days}
+    free = [short_date(day) for day in facts.week if works(day) and day not in busy]
+    shut = [short_date(day) for day in facts.week if not works(day)]
+    letters = ", ".join(f"{mark.letter} {name}" for name, mark in CLASS_MARKS.items() if name)
+    words = [f"Class: {letters}."]
+    words += [f"Nothing planned: {', '.join(free)}."] if free else []
+    words += [f"Not working days: {', '.join(shut)}."] if shut else []
+    cultivars = (facts.whose.get(lot, Whose()).cultivar or "" for lot in facts.lots)
+    note = letters_note((facts.plan.season.title, *facts.lots, *cultivars))
+    words += [note] if note else []
+    return [Spacer(0, look.mm(1.2)), look.text("  ".join(words), 8, colour=QUIET)]
+
+
+def _ahead(facts: WeekFacts, look: Look) -> list[Any]:
+    story = [*_block("Next two weeks", facts.ahead, look)]
+    changed = list(facts.changed[:_MOST_CHANGES])
+    if len(facts.changed) > len(changed):
+        changed.append(f"… and {len(facts.changed) - len(changed)} more")
+    story += _block("Changed since a week ago", changed, look, columns=2)
+    lead = "Look at these closely and log what you see (8 chances in 10 that they bloom within these days)"
+    return [*story, *_block(lead, facts.closer, look, columns=2)]
+
+
+def _block(heading: str, lines: Sequence[str], look: Look, *, columns: int = 1) -> list[Any]:
+    """A heading and what stands below it, line by line, down the columns; nothing where there is no line."""
+    if not lines:
+        return []
+    said = [look.text(safe(line), 9) for line in lines]
+    head = [Spacer(0, look.mm(2.5)), look.text(f"<b>{heading}</b>", 9.5)]
+    if columns == 1 or len(said) == 1:
+        return [KeepTogether([*head, *said])]
+    rows = -(-len(said) // columns)
+    cells = [[said[c * rows : (c + 1) * rows] for c in range(columns)]]
+    table = Table(cells, colWidths=[look.width / columns] * columns)
+    table.setStyle([
+        *COMMON, ("RIGHTPADDING", (0, 0), (-1, -1), look.mm(2)), ("TOPPADDING", (0, 0), (-1, -1), 0),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
+    ])  # fmt: skip
+    return [KeepTogether([*head, table])]
+
+
+def _findings(facts: WeekFacts, look: Look) -> list[Any]:
+    if not facts.findings:
+        return []
+    shown = facts.findings[:_MOST_FINDINGS]
+    lines = [look.text(f"<b>{f.severity}</b> {safe(str(f), _FINDING)}", 9) for f in shown]
+    if len(facts.findings) > len(shown):
+        lines.append(look.text(f"… and {len(facts.findings) - len(shown)} more in findings.csv", 9))
+    return [KeepTogether([Spacer(0, look.mm(2.5)), look.text("<b>To be put right</b>", 9.5), *lines])]

@@ -1,0 +1,425 @@
+"""The tables of the printed task sheet: tasks to tick off, day by day, and overdue tasks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from itertools import chain, pairwise
+from typing import Any
+
+from reportlab.lib.colors import HexColor
+from reportlab.lib.units import mm
+from reportlab.platypus import Table, TableStyle
+
+from forcing.model import Task
+from forcing.reports.draw import text as fit
+from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, TINT, count, short_date
+from forcing.reports.task_words import Whose, plain, route, some, title, way_on
+from forcing.reports.week.facts import DayWork, WeekFacts, days_late, total
+from forcing.reports.week.parts import (
+    REGULAR,
+    SMALLEST,
+    STANDING,
+    ClassBadge,
+    Heading,
+    Look,
+    NumberDisc,
+    Ruled,
+    TickBox,
+    WriteLine,
+    safe,
+)
+
+CROWDED = 8  # more overdue tasks than this are listed one line each
+
+GAP = "\u00a0\u00a0 "  # wider than one space, and still a place to break the line
+
+COMMON = [
+    ("FONTNAME", (0, 0), (-1, -1), REGULAR),  # else empty cells would name a font that is not embedded
+    ("VALIGN", (0, 0), (-1, -1), "TOP"),
+    ("LEFTPADDING", (0, 0), (-1, -1), 0),
+    ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+]
+
+
+def task_columns(look: Look) -> list[float]:
+    """Widths of tick, task, lot, class, cultivar, pots, done by [pt]; the cultivar takes what is left."""
+    fixed = [look.mm(10.5), look.mm(43), look.lots, look.mm(9.5)]
+    tail = [look.mm(w) for w in (15, 23)]
+    return [*fixed, look.width - sum(fixed) - sum(tail), *tail]
+
+
+def lots_column(facts: WeekFacts) -> float:
+    """Width [pt] of the column of lots: as wide as the longest word of a name on this sheet, within reason."""
+    words = {word for lot in facts.lots for word in fit.clean(plain(lot)).split()}
+    longest = max((fit.width(word, STANDING, True) for word in words), default=0.0)
+    return float(min(max(20 * mm, longest + 3 * mm), 38 * mm))
+
+
+def label_row(look: Look) -> Any:
+    """What the columns of the task tables are, in small type: once before them, and atop each further page."""
+    names = ("", "task", "lot", "class", "cultivar, what to look for", "pots", "done by")
+    cells = [look.text(n, 7.5, colour=QUIET, align="right" if n == "pots" else "left") for n in names]
+    style = [*COMMON, ("RIGHTPADDING", (5, 0), (5, 0), look.mm(4)), ("TOPPADDING", (0, 0), (-1, 0), look.mm(0.6)),
+             ("BOTTOMPADDING", (0, 0), (-1, 0), 0)]  # fmt: skip
+    return Table([cells], colWidths=task_columns(look), style=TableStyle(style))
+
+
+def day_tables(facts: WeekFacts, day: DayWork, look: Look) -> list[Any]:
+    """One table a place; the first carries the day's own heading, and both repeat on a further page."""
+    name, work = short_date(day.day), day.work.words()
+    if len(day.places) == 1:
+        place, tasks = day.places[0]
+        rows = _task_rows(facts, tasks, look)
+        return [_task_table(look, _band(name, work, look, place=safe(place or "")), None, rows)]
+    tables = []
+    for i, (place, tasks) in enumerate(day.places):
+        where = f"<b>{safe(place) if place else _without_place(tasks)}</b>"
+        later = where if i == 0 else f"{where}{GAP}<font color='{QUIET}'>{name}</font>"
+        heading = Heading(look.text(where, 9.5), look.text(later, 9.5))
+        rows = _task_rows(facts, tasks, look)
+        tables.append(_task_table(look, _band(name, work, look) if i == 0 else None, heading, rows))
+    return tables
+
+
+def _without_place(tasks: Sequence[Task]) -> str:
+    """What work that names no place is called."""
+    kinds = {task.task for task in tasks}
+    if kinds == {"pot"}:
+        return "Potting"
+    return "Ordering" if kinds == {"order"} else "Elsewhere"
+
+
+def overdue_tables(facts: WeekFacts, look: Look) -> list[Any]:
+    """Tasks of earlier weeks that are not done: in full where they are few, a line each where they are many."""
+    work = f"{total(facts.overdue).words()} · late as of {short_date(facts.plan.on)}"
+    band = _band("OVERDUE", work, look, colour=PAPER)
+    if len(facts.overdue) > CROWDED:
+        return _crowded(facts, look, band)
+    rows = _task_rows(facts, facts.overdue, look, overdue=True)
+    return [_task_table(look, band, None, rows, dark=True)]
+
+
+def _band(name: str, totals: str, look: Look, *, place: str = "", colour: str = INK) -> list[Any]:
+    def words(text: str) -> Any:
+        small = f"<font size='{11 * look.scale}'>{text}</font>" if text else ""
+        return look.text(f"<b>{name}</b>{GAP}{small}", 13.5, colour=colour)
+
+    again = f"{place}, continued" if place else "continued"
+    return [Heading(words(place), words(again)), look.text(totals, 10, colour=colour, align="right")]
+
+
+def _task_table(
+    look: Look, band: list[Any] | None, heading: Any | None, rows: list[list[Any]], dark: bool = False
+) -> Any:
+    """`band`: the day and its totals; `heading`: the place; both stand again atop a further page."""
+    head = [] if band is None else [[band[0], "", "", "", band[1], "", ""]]
+    head += [] if heading is None else [[heading, "", "", "", "", "", ""]]
+    top = len(head)
+    style = [
+        *COMMON,
+        ("TOPPADDING", (0, top), (-1, -1), look.mm(1)),
+        ("BOTTOMPADDING", (0, top), (-1, -1), look.mm(1.3)),
+        ("TOPPADDING", (0, top), (0, -1), look.mm(1.3)),
+        ("TOPPADDING", (5, top), (5, -1), look.mm(0.95)),  # larger type on the same base line
+        ("LEFTPADDING", (0, top), (0, -1), look.mm(0.5)),
+        ("RIGHTPADDING", (1, top), (4, -1), look.mm(2)),
+        ("RIGHTPADDING", (5, top), (5, -1), look.mm(4)),
+        ("LINEBELOW", (0, top), (-1, -1), 0.5, HexColor(RULE)),
+    ]
+    style += [("SPAN", (2, i), (4, i)) for i, row in enumerate(rows, start=top) if row[3] == ""]
+    if heading is not None:
+        style += _heading_style(look, top - 1)
+    if band is not None:
+        style += _band_style(look, 4, dark)
+    table = Table([*head, *rows], colWidths=task_columns(look), repeatRows=top, style=TableStyle(style))
+    table.spaceBefore = look.mm(2) if band is not None else 0
+    return table
+
+
+def _heading_style(look: Look, row: int) -> list[Any]:
+    return [
+        ("SPAN", (0, row), (-1, row)),
+        ("BACKGROUND", (0, row), (-1, row), HexColor(TINT)),
+        ("TOPPADDING", (0, row), (-1, row), look.mm(0.5)),
+        ("BOTTOMPADDING", (0, row), (-1, row), look.mm(0.9)),
+        ("LEFTPADDING", (0, row), (0, row), look.mm(1.5)),
+    ]
+
+
+def _band_style(look: Look, split: int, dark: bool) -> list[Any]:
+    """The heading of a day in row 0: name left of column `split`, totals from there on."""
+    style = [
+        ("SPAN", (0, 0), (split - 1, 0)),
+        ("SPAN", (split, 0), (-1, 0)),
+        ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
+        ("TOPPADDING", (0, 0), (-1, 0), look.mm(0.4)),
+        ("BOTTOMPADDING", (0, 0), (-1, 0), look.mm(1)),
+        ("BOTTOMPADDING", (split, 0), (split, 0), look.mm(1.27)),  # smaller type on the same base line
+        ("RIGHTPADDING", (split, 0), (split, 0), look.mm(1.5) if dark else 0),
+    ]
+    if dark:
+        return [*style, ("BACKGROUND", (0, 0), (-1, 0), HexColor(ALERT)),
+                ("LEFTPADDING", (0, 0), (0, 0), look.mm(1.5))]  # fmt: skip
+    return [*style, ("LINEABOVE", (0, 0), (-1, 0), 1.6, HexColor(INK))]
+
+
+def _task_rows(
+    facts: WeekFacts, tasks: Iterable[Task], look: Look, *, overdue: bool = False
+) -> list[list[Any]]:
+    """A row a task; what to look for stands at the first of each kind, and those that follow name that lot."""
+    rows: list[list[Any]] = []
+    said, first = "", ""
+    for task in tasks:
+        if task.state == "done":
+            rows.append(_done_row(facts, task, look))
+            continue
+        again = first if said and task.look_for == said else ""
+        rows.append(_task_row(facts, task, look, overdue=overdue, again=again))
+        said, first = task.look_for, again or task.lot or ""
+    return rows
+
+
+def _task_row(
+    facts: WeekFacts, task: Task, look: Look, *, overdue: bool = False, again: str = ""
+) -> list[Any]:
+    """`again`: the lot at which stands what to look for, where it is the same."""
+    where, marks = route(task) if overdue else way_on(task), caution_marks(facts, task)
+    named = [look.text(f"<b>{safe(title(task))}</b>{beside(marks, look, 9)}", 11, least=STANDING)]
+    if note := _state_note(facts, task, overdue):
+        named.append(look.text(note, 8.5, colour=ALERT))
+    if where:
+        named.append(look.text(safe(where), 9))
+    whose: list[Any] = [look.text(safe(task.look_for), 10.5) if task.look_for else "", "", ""]
+    if task.lot:  # work on a place, else: what to do takes the columns of lot, class and cultivar
+        said = beside(f"as for {safe(again)}", look, 8.5, QUIET) if again else ""
+        about = [look.text(_variety(facts, task) + said, 10.5, least=10.5)]
+        about += [look.text(safe(task.look_for), 9)] if task.look_for and not again else []
+        whose = [*_lot_cells(facts, task, look), about]
+    return [
+        TickBox(look.mm(7)),
+        named,
+        *whose,
+        look.text(f"<b>{count(task.pots)}</b>", 12, align="right", least=12) if task.pots else "",
+        WriteLine(task_columns(look)[-1], look.mm(6.6)),
+    ]
+
+
+def _done_row(facts: WeekFacts, task: Task, look: Look) -> list[Any]:
+    """What is done already, on one line: ticked, and nothing left to look for or to sign."""
+    words = look.text(f"{safe(title(task))}{beside('done', look, 9)}", 11, least=STANDING)
+    whose: list[Any] = ["", "", ""]
+    if task.lot:
+        whose = [*_lot_cells(facts, task, look), look.text(_variety(facts, task), 10.5, least=10.5)]
+    pots = look.text(count(task.pots), 12, align="right", least=12) if task.pots else ""
+    return [TickBox(look.mm(4.8), ticked=True), words, *whose, pots, ""]
+
+
+def _lot_cells(facts: WeekFacts, task: Task, look: Look) -> list[Any]:
+    owner = facts.whose.get(task.lot or "", Whose())
+    name = look.text(f"<b>{safe(task.lot or '')}</b>", 11, least=STANDING)
+    return [name, ClassBadge(owner.bloom_class, look.mm(4.8))]
+
+
+def beside(words: str, look: Look, size: float, colour: str = INK, least: float = SMALLEST) -> str:
+    """Words in a type of their own behind others of the same line."""
+    points = look.points(size, least)
+    return f"{GAP}<font size='{points}' color='{colour}'>{words}</font>" if words else ""
+
+
+def _variety(facts: WeekFacts, task: Task) -> str:
+    owner = facts.whose.get(task.lot or "", Whose())
+    crop = f"<font color='{QUIET}'>{safe(owner.crop)}</font>" if owner.crop else ""
+    if owner.cultivar is None:
+        return crop
+    return f"{safe(owner.cultivar)}, {crop}" if crop else safe(owner.cultivar)
+
+
+def caution_marks(facts: WeekFacts, task: Task) -> str:
+    """'⚠ 1 3': the numbers of the task's cautions in the box of this sheet."""
+    numbers = [str(i) for i, (key, _) in enumerate(facts.cautions, start=1) if key in task.cautions]
+    return "⚠\u00a0" + "\u00a0".join(numbers) if numbers else ""
+
+
+def _state_note(facts: WeekFacts, task: Task, overdue: bool) -> str:
+    late = days_late(facts.plan, task)
+    by = f"{some(late, 'day')} late" if late > 0 else "overdue"
+    if overdue:
+        return f"{short_date(task.date)}, <b>{by}</b>"
+    return {"overdue": f"<b>{by}</b>", "not logged": "<b>not logged</b>"}.get(task.state, "")
+
+
+# ---------------------------------------------------------------- many overdue tasks
+
+
+def _crowded(facts: WeekFacts, look: Look, band: list[Any]) -> list[Any]:
+    groups: dict[tuple[str, str, str], list[Task]] = {}
+    for task in facts.overdue:
+        groups.setdefault((title(task), task.look_for, caution_marks(facts, task)), []).append(task)
+    tables = []
+    for i, ((name, look_for, marks), tasks) in enumerate(groups.items()):
+        about = " – ".join([f"<b>{safe(name)}</b>", *([safe(look_for)] if look_for.strip() else [])])
+        words = f"{about}{GAP}{marks}" if marks else about
+        again = words if i == 0 else f"{words}  <font color='{QUIET}'>overdue, continued</font>"
+        heading = Heading(look.text(words, 9.5), look.text(again, 9.5))
+        rows = [_crowded_row(facts, task, look) for task in tasks]
+        tables.append(_crowded_table(look, band if i == 0 else None, heading, rows))
+    return tables
+
+
+def _crowded_row(facts: WeekFacts, task: Task, look: Look) -> list[Any]:
+    owner = facts.whose.get(task.lot or "", Whose())
+    late = days_late(facts.plan, task)
+    by = f", <b>{some(late, 'day')} late</b>" if late > 0 else ""
+    return [
+        TickBox(look.mm(4.5)),
+        look.text(f"<b>{safe(task.lot)}</b>", 9) if task.lot else "",
+        ClassBadge(owner.bloom_class, look.mm(4)) if task.lot else "",
+        look.text(_variety(facts, task), 9) if task.lot else "",
+        look.text(safe(where), 8.5) if (where := route(task)) else "",
+        look.text(f"<b>{count(task.pots)}</b>", 9, align="right") if task.pots else "",
+        look.text(f"{_day_month(task.date)}{by}", 8.5),
+        WriteLine(look.mm(16), look.mm(4.6)),
+    ]
+
+
+def _crowded_table(look: Look, band: list[Any] | None, heading: Any, rows: list[list[Any]]) -> Any:
+    fixed = [look.mm(w) for w in (7.5, 18, 7.5)]
+    tail = [look.mm(w) for w in (43, 13, 42, 16)]
+    widths = [*fixed, look.width - sum(fixed) - sum(tail), *tail]
+    head = [] if band is None else [[band[0], "", "", "", band[1], "", "", ""]]
+    head.append([heading, *[""] * 7])
+    top = len(head)
+    style = [
+        *COMMON,
+        *_heading_style(look, top - 1),
+        ("LEFTPADDING", (0, top), (0, -1), look.mm(0.5)),
+        ("RIGHTPADDING", (1, top), (4, -1), look.mm(2)),
+        ("RIGHTPADDING", (5, top), (5, -1), look.mm(3)),
+        ("TOPPADDING", (0, top), (-1, -1), look.mm(0.9)),
+        ("BOTTOMPADDING", (0, top), (-1, -1), look.mm(1)),
+        ("LINEBELOW", (0, top), (-1, -1), 0.4, HexColor(RULE)),
+        *(("SPAN", (3, i), (4, i)) for i, row in enumerate(rows, start=top) if row[4] == ""),
+    ]
+    if band is not None:
+        style += _band_style(look, 4, dark=True)
+    table = Table([*head, *rows], colWidths=widths, repeatRows=top, style=TableStyle(style))
+    table.spaceBefore = look.mm(2) if band is not None else 0
+    return table
+
+
+def _day_month(day: date) -> str:
+    return short_date(day).split(maxsplit=1)[1]
+
+
+def caution_table(cautions: Sequence[tuple[str, str]], look: Look) -> Any:
+    """Each hazard once, numbered as in the rows, in as many columns as take the least of the page."""
+    tables = [_caution_columns(cautions, look, n) for n in range(1, min(3, len(cautions)) + 1)]
+    return min(tables, key=lambda table: table.wrap(look.width, look.mm(1000))[1])
+
+
+def _caution_columns(cautions: Sequence[tuple[str, str]], look: Look, columns: int) -> Any:
+    cells: list[list[Any]] = []
+    for number, (_, text) in enumerate(cautions, start=1):
+        lead, colon, rest = safe(text).partition(":")
+        words = f"<b>{lead}{colon}</b>{rest}" if colon else lead
+        cells.append([NumberDisc(number, look.mm(4.6)), look.text(words, 9)])
+    cells += [["", ""]] * (-len(cells) % columns)
+    rows = [list(chain(*cells[i : i + columns])) for i in range(0, len(cells), columns)]
+    disc = look.mm(7.5)
+    style = [
+        *COMMON,
+        ("BOX", (0, 0), (-1, -1), 1.2, HexColor(INK)),
+        ("TOPPADDING", (0, 0), (-1, -1), look.mm(1.2)),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), look.mm(1.2)),
+        *(("LEFTPADDING", (2 * i, 0), (2 * i, -1), look.mm(1.8)) for i in range(columns)),
+        *(("RIGHTPADDING", (2 * i + 1, 0), (2 * i + 1, -1), look.mm(2)) for i in range(columns)),
+    ]
+    return Table(rows, colWidths=[disc, look.width / columns - disc] * columns, style=TableStyle(style))
+
+
+def room_table(facts: WeekFacts, look: Look) -> Any:
+    """Place and set temperature, then low and high of each day to write in; ▲ marks a day of change."""
+    days = list(facts.week)
+    name = look.mm(53)
+    half = (look.width - name) / (2 * len(days))
+    head: list[Any] = [look.text("<b>Temperatures</b>", 9)]
+    sub: list[Any] = [look.text(f"set: day / night, °{facts.plan.season.unit}", 7.5, colour=QUIET)]
+    for day in days:
+        head += [look.text(f"<b>{_day_number(day)}</b>", 9, align="centre"), ""]
+        sub += [look.text(word, 7.5, colour=QUIET, align="centre") for word in ("low", "high")]
+    rows = [head, sub]
+    for room in facts.rooms:
+        standing = room.settings[: len(room.settings) - len(room.changes)]  # at most one, held from Monday
+        held = "".join(_held(safe(said), look) for said in standing)
+        lines = [look.text(f"<b>{safe(room.place)}</b>{held}", 9)]
+        lines += [look.text(f"<b>▲ {safe(words)}</b>", 9) for words in room.settings[len(standing) :]]
+        row: list[Any] = [lines]
+        for day in days:
+            row += [look.text("<b>▲</b>", 7.5) if day in room.changes else "", ""]
+        rows.append(row)
+    return Table(rows, colWidths=[name, *[half] * (2 * len(days))], repeatRows=2,
+                 rowHeights=None, style=TableStyle(_room_style(facts, look, days)))  # fmt: skip
+
+
+def _held(setting: str, look: Look) -> str:
+    """A set temperature in figures to be read standing; words ('outdoors') in small."""
+    whole = setting.replace(" ", "\u00a0")
+    return (
+        beside(f"<b>{whole}</b>", look, 11, least=STANDING)
+        if any(map(str.isdigit, setting))
+        else beside(whole, look, 9, QUIET)
+    )
+
+
+def _room_style(facts: WeekFacts, look: Look, days: list[date]) -> list[Any]:
+    style = [
+        *COMMON,
+        ("TOPPADDING", (0, 0), (-1, 1), 0),
+        ("BOTTOMPADDING", (0, 0), (-1, 1), look.mm(0.5)),
+        ("TOPPADDING", (0, 2), (-1, -1), look.mm(1.2)),
+        ("BOTTOMPADDING", (0, 2), (-1, -1), look.mm(1.6)),
+        ("RIGHTPADDING", (0, 0), (0, -1), look.mm(2)),
+        ("LEFTPADDING", (1, 2), (-1, -1), look.mm(0.8)),
+        ("LINEABOVE", (0, 2), (-1, 2), 0.9, HexColor(INK)),
+        ("LINEBELOW", (0, 2), (-1, -1), 0.6, HexColor(QUIET)),
+    ]
+    for i, day in enumerate(days):
+        left = 1 + 2 * i
+        style += [
+            ("SPAN", (left, 0), (left + 1, 0)),
+            ("LINEBEFORE", (left, 0), (left, -1), 0.6, HexColor(QUIET)),
+            ("LINEBEFORE", (left + 1, 2), (left + 1, -1), 0.4, HexColor(RULE)),
+        ]
+        if not facts.plan.season.calendar.works(day):
+            style.append(("BACKGROUND", (left, 0), (left + 1, -1), HexColor(TINT)))
+    style.append(("LINEAFTER", (-1, 0), (-1, -1), 0.6, HexColor(QUIET)))
+    return style
+
+
+_LOG = (
+    (0.0, "day"),
+    (0.1, "lot or place"),
+    (0.3, "event, stage or count"),
+    (0.56, "pots"),
+    (0.65, "note"),
+    (0.9, "who"),
+)
+
+
+def write_in(look: Look) -> list[Any]:
+    """Lines to write counts, stages and notes on, in the columns of the season's log."""
+    edges = [edge for edge, _ in _LOG]
+    widths = [look.width * (after - edge) for edge, after in pairwise((*edges, 1.0))]
+    pad = look.mm(1)
+    names = Table([[look.text(name, 7.5, colour=QUIET) for _, name in _LOG]], colWidths=widths)
+    names.setStyle(TableStyle([
+        *COMMON, ("LEFTPADDING", (1, 0), (-1, 0), pad), ("TOPPADDING", (0, 0), (-1, 0), pad),
+        ("BOTTOMPADDING", (0, 0), (-1, 0), 0),
+    ]))  # fmt: skip
+    lead = "<b>Counts and notes</b>  What is written here goes into the log."
+    return [look.text(lead, 9.5), names, Ruled(look.mm(8), 2, 14, edges)]
+
+
+def _day_number(day: date) -> str:
+    return short_date(day).rsplit(maxsplit=1)[0]

@@ -1,0 +1,305 @@
+"""The front page: what this is, whether anything is wrong, and what it was made from."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from openpyxl.worksheet.hyperlink import Hyperlink
+
+from forcing.dates import DAY, WEEKDAYS, Span
+from forcing.errors import SEVERITIES, sort_findings
+from forcing.model import Plan
+from forcing.reports.style import ALERT, count, long_date
+from forcing.reports.workbook.cells import (
+    DAY_LOOK,
+    HEAD,
+    NONE,
+    NOTE,
+    NUMBER,
+    PLAIN,
+    SECTION,
+    TEXT,
+    TITLE,
+    Look,
+    Pen,
+    Value,
+    height,
+    lines,
+)
+from forcing.reports.workbook.orders import bulb_orders
+from forcing.reports.workbook.table import Marked, set_up_page
+
+CONTENTS = (
+    ("Key dates", "a row a lot: every date from potting to fade, with the cold it gets"),
+    ("Cooler calendar", "coolers week by week: how full, what temperature, which lots"),
+    ("Bench calendar", "benches and frames week by week, the same way"),
+    ("Tasks", "all work in order of date, with what to look for and the cautions"),
+    ("Hours", "staff hours a week by kind of task, against the hours there are"),
+    ("Orders", "bulbs to order and by when, pots by size, mix, companions"),
+    ("Rooms", "what each place is set to, from when, and why"),
+    ("Notices", "everything found wrong or risky, with what to do"),
+    ("Sources", "the figures the plan rests on and where they come from"),
+)
+SAFETY = (
+    "Reminders only. Labels, local codes, the house's own safety rules and licensed practice come before "
+    "anything in this file. The cautions of each task are on the sheet Tasks."
+)
+# Column widths of the page: the table of lots without a plan sets them, the rest fits in.
+WIDTHS = (22.0, 11.0, 15.0, 6.0, 17.0, 31.0, 17.0)
+_WIDE = sum(WIDTHS[1:])
+_MOST_ERRORS = _MOST_LOST = 6  # told in full: the page is to be taken in at a glance
+_ALARM = Look(bold=True, size=12, ink=ALERT)
+_GOOD = Look(bold=True, size=12)
+_LABEL = Look(bold=True)
+_FLOWING = Look(wrap=True)
+
+
+@dataclass(slots=True)
+class _Down:
+    """Writes down the page, one row after another."""
+
+    pen: Pen
+    sheet: Any
+    row: int = 1
+
+    def line(self, text: str, look: Look = PLAIN) -> None:
+        """A line over the whole width, wrapped where it is long."""
+        self._across(1, text, look, sum(WIDTHS))
+        self.row += 1
+
+    def fact(self, label: str, value: Value) -> None:
+        self.pen.put(self.sheet, self.row, 1, label, _LABEL)
+        if isinstance(value, str):
+            self._across(2, value, _FLOWING, _WIDE)
+        else:
+            look = NUMBER.but(edge="", align="left") if isinstance(value, int) else DAY_LOOK.but(edge="")
+            self.pen.put(self.sheet, self.row, 2, value, look)
+            self.sheet.merge_cells(start_row=self.row, end_row=self.row, start_column=2, end_column=3)
+        self.row += 1
+
+    def section(self, text: str) -> None:
+        self.row += 1
+        self.pen.put(self.sheet, self.row, 1, text, SECTION)
+        self.sheet.row_dimensions[self.row].height = height(1, SECTION.size) + 3
+        self.row += 1
+
+    def cells(self, values: tuple[Value | Marked, ...], look: Look) -> None:
+        marked = [v if isinstance(v, Marked) else Marked(v, look) for v in values]
+        for column, cell in enumerate(marked, 1):
+            self.pen.put(self.sheet, self.row, column, cell.value, cell.look)
+        needed = [
+            lines(cell.value, width, cell.look.size, cell.look.bold)
+            for cell, width in zip(marked, WIDTHS, strict=False)
+            if isinstance(cell.value, str) and cell.look.wrap
+        ]
+        self.sheet.row_dimensions[self.row].height = height(max(needed, default=1))
+        self.row += 1
+
+    def _across(self, first: int, text: str, look: Look, width: float) -> None:
+        self.pen.put(self.sheet, self.row, first, text, look.but(wrap=True))
+        self.sheet.merge_cells(
+            start_row=self.row, end_row=self.row, start_column=first, end_column=len(WIDTHS)
+        )
+        count_ = lines(text, width, look.size, look.bold)
+        self.sheet.row_dimensions[self.row].height = height(count_, look.size)
+
+
+def write_front(
+    pen: Pen, sheet: Any, plan: Plan, contents: Sequence[tuple[str, str]] = CONTENTS, source: str = ""
+) -> None:
+    """The sheet `Season`; `contents`: the name of each other sheet and what is on it; `source`: the season's file."""
+    for letter, width in zip("ABCDEFG", WIDTHS, strict=True):
+        sheet.column_dimensions[letter].width = width
+    page = _Down(pen, sheet)
+    show = plan.season.span
+    page.line(plan.season.title, TITLE)
+    page.line(
+        f"Open {long_date(show.start)} to {long_date(show.end - DAY)}, {show.days} days."
+        if show.days
+        else f"Opens {long_date(show.start)}."
+    )
+    page.line(
+        "This file is the forcing plan of the season: what to pot, cool, bring in and set out, when and "
+        "where, counted back from the day each lot must be in bloom.",
+        NOTE,
+    )
+    _verdict(page, plan)
+    _unplanned(page, plan)
+    _errors(page, plan)
+    page.section("In numbers")
+    for label, value in _numbers(plan):
+        page.fact(label, value)
+    page.section("What it was made from")
+    if source:
+        page.fact("Season file", source)
+    for label, value in _basis(plan):
+        page.fact(label, value)
+    page.section("What is in this file")
+    for name, what in contents:
+        _link(page, name, what)
+    page.section("Safety")
+    page.line(SAFETY)
+    sheet.sheet_view.showGridLines = False
+    set_up_page(sheet, plan.season.paper, plan.season.title, landscape=False)
+
+
+def _verdict(page: _Down, plan: Plan) -> None:
+    """Planned or not, and the findings, before anything else."""
+    page.row += 1
+    total, lost = len(plan.lots) + len(plan.unplanned), len(plan.unplanned)
+    if total == 0:
+        page.line("▲ There is no lot in this season: nothing to plan.", _ALARM)
+    elif lost:
+        lots = "lot" if total == 1 else "lots"
+        page.line(f"▲ {lost} of {total} {lots} cannot be planned: see below.", _ALARM)
+    else:
+        page.line("The one lot is planned." if total == 1 else f"All {total} lots are planned.", _GOOD)
+    found = Counter(f.severity for f in plan.findings)
+    if not found:
+        page.line("Nothing was found wrong or risky.", _GOOD)
+        return
+    words = [_some(found[s], s) for s in SEVERITIES if found[s]]
+    look = _ALARM if found["error"] else _GOOD
+    page.line(f"{'▲ ' if found['error'] else ''}{', '.join(words)}: see the sheet Notices.", look)
+
+
+def _unplanned(page: _Down, plan: Plan) -> None:
+    if not plan.unplanned:
+        return
+    page.section("Lots that cannot be planned")
+    page.cells(("Lot", "Crop", "Cultivar", "Pots", "Wanted in bloom", "Why", "Earliest bloom possible"), HEAD)
+    for lost in plan.unplanned[:_MOST_LOST]:
+        lot = lost.lot
+        target = DAY_LOOK if lot.target else NONE
+        earliest = DAY_LOOK.but(bold=True) if lost.earliest else NONE
+        page.cells(
+            (
+                Marked(lot.name, TEXT.but(bold=True)),
+                lot.crop,
+                lot.cultivar or "",
+                Marked(lot.pots, NUMBER.but(align="left")),
+                Marked(lot.target or "not stated", target),
+                lost.reason,
+                Marked(lost.earliest or "not known", earliest),
+            ),
+            TEXT,
+        )
+    if len(plan.unplanned) > _MOST_LOST:
+        page.line(f"and {len(plan.unplanned) - _MOST_LOST} more below the lots on the sheet Key dates.", NOTE)
+
+
+def _errors(page: _Down, plan: Plan) -> None:
+    """The worst findings in full, but for lots that stand above with the reason; the rest are on the sheet Notices."""
+    told = {("lots", lost.lot.row) for lost in plan.unplanned if lost.lot.row is not None}
+    errors = [
+        f for f in sort_findings(plan.findings) if f.severity == "error" and (f.table, f.row) not in told
+    ]
+    if not errors:
+        return
+    page.section("Errors")
+    for finding in errors[:_MOST_ERRORS]:
+        page.line(f"▲ {finding}")
+    if len(errors) > _MOST_ERRORS:
+        page.line(f"and {len(errors) - _MOST_ERRORS} more on the sheet Notices.", NOTE)
+
+
+def _numbers(plan: Plan) -> Iterator[tuple[str, Value]]:
+    yield "Lots planned", len(plan.lots)
+    yield "Lots not planned", len(plan.unplanned)
+    yield "Pots planned", sum(p.lot.pots for p in plan.lots)
+    orders = bulb_orders(plan)
+    used, need = (sum(map(round, each)) for each in ([o.used for o in orders], [o.need for o in orders]))
+    yield "Bulbs in those pots", used
+    if need != used:  # pots counted back from a display have the loss in them already
+        yield "Bulbs with the loss", need
+    if plan.lots:
+        yield "First potting", min(p.potting for p in plan.lots)
+        yield "First bring in", min(p.bring_in for p in plan.lots)
+        yield "First bloom", min(p.bloom for p in plan.lots)
+        yield "Last bloom", max(p.bloom for p in plan.lots)
+    yield "Tasks", len(plan.tasks)
+    yield "Staff hours", count(sum(t.hours for t in plan.tasks))
+
+
+def _basis(plan: Plan) -> Iterator[tuple[str, Value]]:
+    season = plan.season
+    yield "Made on", plan.on
+    stated = (
+        (len({lot.stated_name for lot in season.lots}) or len(plan.lots) + len(plan.unplanned), "lot"),
+        (len(season.places), "place"),
+        (len(season.displays), "display"),
+        (len(season.companions), "companion"),
+        (len(season.setpoints), "setpoint"),
+        (len(season.overrides), "house figure"),
+    )
+    yield "From", ", ".join(_some(number, word) for number, word in stated if number) or "nothing stated"
+    logged = [entry.date for entry in season.log if entry.date <= plan.on]
+    entries = _some(len(logged), "entry", "entries")
+    yield "Log", entries + _until(logged, len(season.log) - len(logged))
+    readings = [r.date for r in season.readings if r.kind == "measured"]
+    measured = [day for day in readings if day <= plan.on]
+    days = _some(len(measured), "measured day") if measured else "none: every temperature is assumed"
+    forecast = len(season.readings) - len(readings)
+    ahead = f"; {_some(forecast, 'day')} of forecast" if forecast else ""
+    yield "Temperature readings", days + _until(measured, len(readings) - len(measured)) + ahead
+    yield "Temperatures in", f"°{season.unit}"
+    yield "Confidence", _confidence(season.confidence)
+    yield "Working days", _working_days(plan)
+    hours = season.hours_per_week
+    yield "Hours a week", "no limit stated" if hours is None else f"{count(hours)} hours"
+    yield "Bulbs in hand", season.bulbs_in_hand or "whenever wanted (no date stated)"
+    yield "Expected loss", f"{season.loss:.1%} of pots" if season.loss else "none stated"
+
+
+def _until(days: list[date], later: int) -> str:
+    """The last of these days, and how many lie after the day of the plan and tell it nothing."""
+    last = f", the last on {long_date(max(days))}" if days else ""
+    return last + (f"; {later} after the day this was made" if later else "")
+
+
+def _confidence(chance: float) -> str:
+    if abs(chance - 0.5) < 1e-9:
+        return "50 %: dates for the typical pot; as likely a little early as a little late"
+    return f"{chance * 100:.3g} %: timed so that a lot is in bloom on its target with that chance"
+
+
+def _working_days(plan: Plan) -> str:
+    days = sorted(plan.season.calendar.weekdays)
+    runs: list[list[int]] = []
+    for day in days:
+        if runs and runs[-1][-1] == day - 1:
+            runs[-1].append(day)
+        else:
+            runs.append([day])
+    words = [
+        f"{WEEKDAYS[run[0]]} to {WEEKDAYS[run[-1]]}" if len(run) > 2 else ", ".join(WEEKDAYS[d] for d in run)
+        for run in runs
+    ]
+    text = "every day" if len(days) == 7 else ", ".join(words)
+    span = _whole(plan)
+    off = sorted(d for d in plan.season.calendar.holidays if d in span and d.weekday() in days)
+    if not off:
+        return text
+    named = ", ".join(long_date(d) for d in off[:12]) + (" and more" if len(off) > 12 else "")
+    return f"{text}, less {_some(len(off), 'holiday')}: {named}"
+
+
+def _whole(plan: Plan) -> Span:
+    """From the first potting (or today) to the end of the show."""
+    start = min((p.potting for p in plan.lots), default=plan.on)
+    end = max(plan.season.span.end, start + timedelta(days=1))
+    return Span(min(start, plan.on, end), end)
+
+
+def _some(number: int, word: str, more: str | None = None) -> str:
+    return f"{number:,} {word if number == 1 else more or word + 's'}"
+
+
+def _link(page: _Down, name: str, what: str) -> None:
+    page.fact(name, what)
+    cell = page.pen.put(page.sheet, page.row - 1, 1, name, Look(link=True))
+    cell.hyperlink = Hyperlink(ref=cell.coordinate, location=f"'{name}'!A1", display=name)

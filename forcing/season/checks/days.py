@@ -1,0 +1,187 @@
+"""Days that cannot be meant: outside the show, stated twice, of another year."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import date, timedelta
+
+from forcing.dates import DAY, Span
+from forcing.errors import Finding
+from forcing.model import Lot, Season
+from forcing.recipes.book import RecipeBook
+
+# Beyond these a person is asked; common practice, no source; from memory.
+EARLY = timedelta(days=21)  # a target before the opening
+LATE_INSTALL = timedelta(days=14)  # set out after the target
+EARLY_INSTALL = timedelta(days=60)  # set out before the target
+LONG_SHOW = 200  # days
+BEFORE, AFTER = timedelta(days=450), timedelta(days=120)  # of the show: what belongs to its season
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def show_is_possible(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """The show is not absurdly long, and the bulbs come before it opens."""
+    if season.span.days > LONG_SHOW:
+        yield Finding(
+            "show-long", "warning", "season", None, "closes", f"the show is open for {season.span.days} days",
+            "Check the years of opens and closes.", str(season.span.end - DAY),
+        )  # fmt: skip
+    hand = season.bulbs_in_hand
+    if hand is not None and hand >= season.span.start:
+        yield Finding(
+            "bulbs-late", "error", "season", None, "bulbs in hand",
+            f"not before the show opens on {season.span.start}", "Check the years of both.", str(hand),
+        )  # fmt: skip
+
+
+def displays_are_within_the_show(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """A display is open while the show is."""
+    show = season.span
+    for display in season.displays:
+        for column, day in (("opens", display.span.start), ("closes", display.span.end - DAY)):
+            if day not in show:
+                yield Finding(
+                    "display-outside", "warning", "displays", display.row, column,
+                    f"outside the show, {show.start} to {show.end - DAY}",
+                    "Correct it, unless the display has days of its own.", str(day),
+                )  # fmt: skip
+
+
+def _window(season: Season, lot: Lot) -> Span:
+    """The days on which a lot is to be seen."""
+    for display in season.displays:
+        if display.name == lot.display:
+            return display.span
+    return season.span
+
+
+def targets_are_within_the_show(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """A lot blooms for its display, or for the show."""
+    for lot in season.lots:
+        window = _window(season, lot)
+        if lot.target is None or window.start - EARLY <= lot.target < window.end:
+            continue
+        when = "after" if lot.target >= window.end else "long before"
+        yield Finding(
+            "target-outside", "warning", "lots", lot.row, "target bloom",
+            f"{when} the days on show, {window.start} to {window.end - DAY}",
+            "Check the date, and the year.", str(lot.target),
+        )  # fmt: skip
+
+
+def installs_are_possible(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """A lot is set out at a display, once it is potted, near its target and before the show is over."""
+    for lot in season.lots:
+        if lot.install is None:
+            continue
+        window = _window(season, lot)
+        if lot.display is None:
+            yield _install(lot, "install-nowhere", "warning", "the lot has no display to be set out at",
+                           "Name its display, or leave install empty.")  # fmt: skip
+        if season.bulbs_in_hand is not None and lot.install <= season.bulbs_in_hand:
+            message = f"not after the bulbs are in hand on {season.bulbs_in_hand}"
+            yield _install(lot, "install-early", "error", message, "Check the date, and the year.")
+        elif lot.install >= window.end:
+            message = f"after the last day on show, {window.end - DAY}"
+            yield _install(lot, "install-late", "error", message, "Check the date, and the year.")
+        elif lot.target is not None and lot.install > lot.target + LATE_INSTALL:
+            message = f"{(lot.install - lot.target).days} days after its target, {lot.target}"
+            yield _install(lot, "install-late", "warning", message, "It may have faded: set it out earlier.")
+        elif lot.target is not None and lot.install < lot.target - EARLY_INSTALL:
+            message = f"{(lot.target - lot.install).days} days before its target, {lot.target}"
+            yield _install(lot, "install-early", "warning", message, "Check the date, and the year.")
+
+
+def _install(lot: Lot, code: str, severity: str, message: str, hint: str) -> Finding:
+    return Finding(
+        code, "error" if severity == "error" else "warning", "lots", lot.row, "install", message, hint,
+        str(lot.install),
+    )  # fmt: skip
+
+
+def hardening_is_whole(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Hardening off has both a place and a number of days."""
+    for lot in season.lots:
+        if lot.harden_at is not None and lot.harden_days == 0:
+            yield Finding(
+                "harden-days", "warning", "lots", lot.row, "harden days",
+                f"a place to harden off but no days: it is not hardened off at {lot.harden_at}",
+                "Write the number of days, or empty the place.",
+            )  # fmt: skip
+        if lot.harden_days > 0 and lot.harden_at is None:
+            yield Finding(
+                "harden-place", "warning", "lots", lot.row, "harden at",
+                f"{lot.harden_days} days of hardening off but no place: they are not planned",
+                "Name the place, or empty the days.",
+            )  # fmt: skip
+
+
+def days_are_stated_once(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """One setpoint for a place and day, one normal for a month, one reading that a day agrees on."""
+    yield from _twice(
+        "setpoints",
+        "from",
+        ((f"{s.place} on {s.start}", s.row, (s.day, s.night)) for s in season.setpoints),
+        True,
+    )
+    yield from _twice(
+        "normals", "month",
+        ((f"{n.place} in {_MONTHS[n.month - 1]}", n.row, (n.low, n.high)) for n in season.normals), True,
+    )  # fmt: skip
+    readings = ((f"{r.place} on {r.date}, {r.kind}", r.row, (r.low, r.high, r.mean)) for r in season.readings)
+    yield from _twice("readings", "date", readings, False)
+
+
+def _twice(
+    table: str, column: str, rows: Iterable[tuple[str, int | None, tuple[float | None, ...]]], always: bool
+) -> Iterator[Finding]:
+    """Rows for the same thing; unless `always`, only those that disagree."""
+    seen: dict[str, tuple[int | None, tuple[float | None, ...]]] = {}
+    for what, row, values in rows:
+        first = seen.setdefault(what, (row, values))
+        if first[0] != row and (always or first[1] != values):
+            yield Finding(
+                "day-twice", "error", table, row, column,
+                f"stated before in row {first[0]}" + ("" if first[1] == values else ", with other values"),
+                "Keep one of the two rows.", what,
+            )  # fmt: skip
+
+
+def normals_are_whole(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Where a site has normals, it has them for the months in which pots may stand there."""
+    months: dict[str, set[int]] = {}
+    rows: dict[str, int | None] = {}
+    for normal in season.normals:
+        months.setdefault(normal.place, set()).add(normal.month)
+        rows.setdefault(normal.place, normal.row)
+    wanted = {day.month for day in Span(season.span.start - timedelta(days=60), season.span.end)}
+    for place, given in months.items():
+        if missing := sorted(wanted - given):
+            names = ", ".join(_MONTHS[month - 1] for month in missing)
+            yield Finding(
+                "normals-missing", "warning", "normals", rows[place], "month",
+                f"there are no normals for {names}", "Add a row for each of them.", place,
+            )  # fmt: skip
+
+
+def days_are_of_this_season(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Log, readings and setpoints are of this season: one finding a table, at its first row that is not."""
+    dated: dict[tuple[str, str], list[tuple[date, int | None]]] = {
+        ("log", "date"): [(entry.date, entry.row) for entry in season.log],
+        ("readings", "date"): [(reading.date, reading.row) for reading in season.readings],
+        ("setpoints", "from"): [(setpoint.start, setpoint.row) for setpoint in season.setpoints],
+        ("companions", "ready"): [(c.ready, c.row) for c in season.companions if c.ready is not None],
+    }
+    first, last = season.span.start - BEFORE, season.span.end + AFTER
+    for (table, column), days in dated.items():
+        astray = [(day, row) for day, row in days if not first <= day < last]
+        if astray:
+            more = (
+                f", and so in {len(astray) - 1} more row{'s'[: len(astray) - 2]}" if len(astray) > 1 else ""
+            )
+            yield Finding(
+                "day-astray", "warning", table, astray[0][1], column,
+                f"far from the show, which opens on {season.span.start}{more}", "Check the year.",
+                str(astray[0][0]),
+            )  # fmt: skip

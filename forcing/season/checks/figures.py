@@ -1,0 +1,277 @@
+"""Lots and overrides against the recipes in force."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from forcing.errors import Finding, RecipeError
+from forcing.model import PARAMETERS, Figure, Lot, Override, Recipe, Season
+from forcing.recipes.book import (
+    COMPANION_PARAMETERS,
+    CompanionBook,
+    RecipeBook,
+    fold,
+    shipped_companion_figures,
+    shipped_figures,
+)
+from forcing.season.build import supplies_are_of_something
+from forcing.season.rows import and_rows
+from forcing.season.schema import did_you_mean, is_temperature, near, same_name
+from forcing.units import TemperatureUnit, show_temperature
+
+# A pot this many times as wide as the recipe's is asked about; common practice, no source; from memory.
+SMALL_POT, LARGE_POT = 0.55, 5.0  # 6 for a pot of 15 cm is likely 6 inches, 150 likely millimetres
+
+
+def recipe_of(lot: Lot, book: RecipeBook, known: dict[object, Recipe | None]) -> Recipe | None:
+    """The recipe of a lot, None where there is none; `known` keeps those looked up before."""
+    key = (lot.crop, lot.bloom_class, lot.cultivar)
+    if key not in known:
+        try:
+            known[key] = book.recipe(*key)
+        except RecipeError:
+            known[key] = None
+    return known[key]
+
+
+def crops_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Every lot is of a crop that has a recipe."""
+    companions = CompanionBook.from_overrides()
+    for lot in season.lots:
+        if book.knows(lot.crop):
+            continue
+        yield Finding(
+            "crop-unknown",
+            "error",
+            "lots",
+            lot.row,
+            "crop",
+            "no recipe for this crop",
+            _crop_hint(lot.crop, book, companions),
+            lot.crop,
+        )
+
+
+def _crop_hint(crop: str, book: RecipeBook, companions: CompanionBook) -> str:
+    if companions.knows(crop):
+        return "It is grown as a companion: give it a row in companions, not in lots."
+    near = book.near(crop)[:1]
+    known = f"Crops are: {', '.join(book.crops)}; or state all its figures in crops."
+    return f"Did you mean {near[0]}? {known}" if near else known
+
+
+def recipes_are_sound(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """The recipe of every lot is complete and does not contradict itself, the season's own figures in it."""
+    told: set[tuple[object, ...]] = set()
+    for lot in season.lots:
+        key = (lot.crop, lot.bloom_class, lot.cultivar)
+        if key in told or not book.knows(lot.crop):
+            continue
+        told.add(key)
+        try:
+            problems = book.check(book.recipe(*key), season.unit)
+        except RecipeError as error:
+            problems = (str(error),)
+        own = [row for row in season.overrides if _reaches(row, lot)]
+        by_place: dict[tuple[str, int | None], Finding] = {}
+        for problem in problems:
+            found = _unsound(lot, problem, own)
+            first = by_place.get((found.table, found.row))
+            if first is not None:  # one slip of the finger breaks many rules: say them in one breath
+                found = replace(first, message=f"{first.message}; {found.message}")
+            by_place[found.table, found.row] = found
+        yield from by_place.values()
+
+
+def _reaches(row: Override, lot: Lot) -> bool:
+    """Whether an override is for the lot's crop, and for its class and cultivar if it names them."""
+    return (
+        fold(row.crop) == fold(lot.crop)
+        and row.bloom_class in (None, lot.bloom_class)
+        and (
+            row.cultivar is None
+            or (lot.cultivar is not None and same_name(row.cultivar) == same_name(lot.cultivar))
+        )
+    )
+
+
+def _unsound(lot: Lot, problem: str, own: Sequence[Override]) -> Finding:
+    """At the override that the problem is about, if one of them is; else at the lot."""
+    hint = "Correct the figure, or leave it to the recipe that comes with the program."
+    for row in own:
+        if re.search(rf"\b{row.parameter}\b", problem):
+            return Finding(
+                "recipe-unsound",
+                "error",
+                "crops",
+                row.row,
+                "typical",
+                problem,
+                hint,
+                f"{row.parameter} {row.typical}",
+            )
+    if own:
+        return Finding("recipe-unsound", "error", "crops", own[0].row, "crop", problem, hint, own[0].crop)
+    return Finding("recipe-unsound", "error", "lots", lot.row, "crop", problem, hint, lot.crop)
+
+
+def cold_is_within_the_recipe(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Cold-weeks that are stated are enough and not too many; precooling is no longer than bulbs bear."""
+    recipes: dict[object, Recipe | None] = {}
+    for lot in season.lots:
+        recipe = recipe_of(lot, book, recipes)
+        if recipe is None:
+            continue
+        yield from _stated_cold(lot, recipe)
+        if lot.precooled_weeks > recipe.precooled_max:
+            yield Finding(
+                "precooled-long", "warning", "lots", lot.row, "precooled weeks",
+                f"more dry cold than the {recipe.precooled_max:g} weeks that suit {recipe.crop}",
+                "Check the figure with the supplier; the weeks above may count for little.",
+                f"{lot.precooled_weeks:g}",
+            )  # fmt: skip
+
+
+def _stated_cold(lot: Lot, recipe: Recipe) -> Iterator[Finding]:
+    weeks = lot.cold_weeks
+    if weeks is None:
+        return
+    if not recipe.needs_cold:
+        if weeks > 0:
+            yield Finding(
+                "cold-unused", "warning", "lots", lot.row, "cold weeks",
+                f"{recipe.crop} is forced without cold: these weeks are not used", "Leave the cell empty.",
+                f"{weeks:g}",
+            )  # fmt: skip
+    elif weeks < recipe.cold_min:
+        yield Finding(
+            "cold-below-min", "error", "lots", lot.row, "cold weeks",
+            f"{recipe.crop} needs {recipe.cold_min:g} cold-weeks or more to flower",
+            f"Write {recipe.cold_min:g} or more, or leave the cell empty to plan on {recipe.cold_target:g}.",
+            f"{weeks:g}",
+        )  # fmt: skip
+    elif weeks > recipe.cold_max:
+        yield Finding(
+            "cold-above-max", "warning", "lots", lot.row, "cold weeks",
+            f"more than the {recipe.cold_max:g} cold-weeks that suit {recipe.crop}",
+            "Expect tall weak stems; write fewer weeks.", f"{weeks:g}",
+        )  # fmt: skip
+
+
+def overrides_say_one_thing(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """No figure is stated twice with different values; no parameter is unknown."""
+    seen: dict[tuple[object, ...], Override] = {}
+    known = tuple(dict.fromkeys((*PARAMETERS, *COMPANION_PARAMETERS)))
+    for row in season.overrides:
+        if row.parameter not in known:
+            hint = did_you_mean(row.parameter, known, f"Parameters are: {', '.join(known)}.")
+            yield Finding("parameter-unknown", "error", "crops", row.row, "parameter",
+                          "no recipe has this parameter", hint, row.parameter)  # fmt: skip
+            continue
+        key = (fold(row.crop), row.bloom_class, same_name(row.cultivar or ""), row.parameter)
+        first = seen.setdefault(key, row)
+        if first.typical != row.typical:
+            yield Finding("figure-twice", "error", "crops", row.row, "typical",
+                          f"{row.parameter} of the same crop, class and cultivar is another figure in row {first.row}",
+                          "Keep one of the two.", str(row.typical))  # fmt: skip
+
+
+def overrides_are_used(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """An override whose crop or cultivar no lot or companion has, though one has a name that is close."""
+    lots_of: dict[str, set[str]] = {}
+    for lot in season.lots:
+        lots_of.setdefault(fold(lot.crop), set()).add(lot.cultivar or "")
+    for companion in season.companions:
+        lots_of.setdefault(fold(companion.crop), set())
+    shipped = {fold(figure.crop) for figure in (*shipped_figures(), *shipped_companion_figures())}
+    for row in season.overrides:
+        cultivars = lots_of.get(fold(row.crop))
+        if cultivars is None and fold(row.crop) not in shipped:
+            hint = did_you_mean(
+                row.crop, (*lots_of, *sorted(shipped)), "Nothing, if it is for another season."
+            )
+            yield Finding("figure-unused", "warning", "crops", row.row, "crop",
+                          "no lot or companion is of this crop",
+                          hint, row.crop)  # fmt: skip
+        elif cultivars and row.cultivar and same_name(row.cultivar) not in map(same_name, cultivars):
+            match = near(row.cultivar, sorted(cultivars - {""}))
+            if match:
+                yield Finding("figure-unused", "warning", "crops", row.row, "cultivar", "no lot is of this cultivar",
+                              f"Did you mean {match}? Correct it, or leave it for another season.",
+                              row.cultivar)  # fmt: skip
+
+
+def overrides_reach_their_lots(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """A row for a crop or cultivar holds for all its lots, or it is said which ones a narrower shipped row keeps."""
+    recipes: dict[object, Recipe | None] = {}
+    for row in season.overrides:
+        outdone: dict[str, tuple[Figure, list[str]]] = {}
+        for lot in season.lots:
+            recipe = recipe_of(lot, book, recipes) if _reaches(row, lot) else None
+            figure = recipe.figures.get(row.parameter) if recipe else None
+            if (
+                figure is not None and figure.basis != "house"
+            ):  # the season's own narrower rows are no surprise
+                kind = ", ".join(part for part in (figure.bloom_class, figure.cultivar) if part)
+                outdone.setdefault(kind, (figure, []))[1].append(lot.name)
+        if outdone:
+            yield _outdone(row, outdone, season.unit)
+
+
+def _outdone(
+    row: Override, outdone: Mapping[str, tuple[Figure, list[str]]], unit: TemperatureUnit
+) -> Finding:
+    kept = "; ".join(
+        f"{_some(lots)} ({kind}) {'keeps' if len(lots) == 1 else 'keep'} {_shown(figure.typical, row, unit)}"
+        for kind, (figure, lots) in outdone.items()
+    )
+    rows = " and ".join(f"{row.crop}, {kind}" for kind in outdone)
+    return Finding(
+        "figure-outdone", "note", "crops", row.row, "class" if row.bloom_class is None else "cultivar",
+        f"this row does not reach every lot of {row.crop}: {kept}, the program's own figure, as the narrower row wins",
+        f"To change {'it' if len(outdone) == 1 else 'them'} too, add {row.parameter} in a row for {rows}.",
+        f"{row.parameter} {_shown(row.typical, row, unit)}",
+    )  # fmt: skip
+
+
+def _some(names: Sequence[str]) -> str:
+    return ", ".join(names) if len(names) <= 5 else f"{', '.join(names[:4])} and {len(names) - 4} more"
+
+
+def _shown(value: float | str, row: Override, unit: TemperatureUnit) -> str:
+    if isinstance(value, str):
+        return value
+    return show_temperature(value, unit) if is_temperature(row.parameter) else f"{value:g}"
+
+
+def pots_are_in_centimetres(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """The width of a pot is near the recipe's, or it is asked whether it was typed in inches or millimetres."""
+    recipes: dict[object, Recipe | None] = {}
+    doubtful: dict[
+        str, list[tuple[Lot, float, Recipe]]
+    ] = {}  # unit that may be meant -> lots, widths, recipes
+    for lot in season.lots:
+        recipe = recipe_of(lot, book, recipes)
+        if recipe is None or lot.pot_cm is None:
+            continue
+        if lot.pot_cm < recipe.pot * SMALL_POT:
+            doubtful.setdefault("inches", []).append((lot, lot.pot_cm, recipe))
+        elif lot.pot_cm > recipe.pot * LARGE_POT > 0:
+            doubtful.setdefault("mm", []).append((lot, lot.pot_cm, recipe))
+    for unit, lots in doubtful.items():
+        lot, width, recipe = lots[0]
+        meant = width * (2.54 if unit == "inches" else 0.1)
+        more = and_rows([other.row for other, _, _ in lots[1:]])
+        yield Finding(
+            "pot-doubtful", "warning", "lots", lot.row, "pot cm",
+            f"hard to believe of {recipe.crop}, which is potted {recipe.pot:g} cm wide{more}: is this in {unit}?",
+            f"Write {meant:.0f} if {width:g} {unit} are meant: the column is in cm.",
+            f"{width:g}",
+        )  # fmt: skip
+
+
+def supplies_are_used(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Every row of supplies is of something that can be ordered."""
+    return supplies_are_of_something(season, (*book.crops, *CompanionBook.from_overrides().crops))

@@ -1,5 +1,0 @@
-"""The Gantt sheet: every lot against the weeks, with the load of each place."""
-
-from forcing.sheets.gantt.sheet import write_gantt
-
-__all__ = ["write_gantt"]

@@ -1,5 +1,0 @@
-"""The weekly task sheet that staff are handed."""
-
-from forcing.sheets.week.sheet import write_week
-
-__all__ = ["write_week"]

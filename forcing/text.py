@@ -1,0 +1,50 @@
+"""Text: names compared and cleaned, lists and counts in words. The one place for each of these."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Sequence
+
+LONGEST = 300  # characters of one name or note on a sheet: beyond that a row would outgrow its page
+_UNPRINTABLE = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufffe\uffff]+")
+
+
+def fold(text: str) -> str:
+    """A name as it is compared: case, and blanks around and doubled, do not count."""
+    return " ".join(unicodedata.normalize("NFC", text).casefold().split())
+
+
+def fold_word(text: str) -> str:
+    """A header, item or word as it is compared: as a name, and underscores count as blanks."""
+    return " ".join(unicodedata.normalize("NFKC", text).casefold().replace("_", " ").split())
+
+
+def one_line(text: str, longest: int = LONGEST) -> str:
+    """Text on one line, without control characters; only beyond `longest` characters is it shortened."""
+    line = " ".join(_UNPRINTABLE.sub(" ", text).split())
+    return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
+
+
+def listed(names: Sequence[str], most: int = 8) -> str:
+    """'a, b and c'; of more than `most` names the first ones and how many more: 'a, b and 3 more'."""
+    if len(names) > most:
+        return f"{', '.join(names[:most])} and {len(names) - most} more"
+    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
+
+
+def number(value: float, digits: int = 1) -> str:
+    """A count as people write it: thousands apart, and no decimals where there are none."""
+    whole = abs(value - round(value)) < 0.5 * 10**-digits
+    return f"{value:,.0f}" if whole else f"{value:,.{digits}f}"
+
+
+def some(value: float, one: str, many: str = "") -> str:
+    """'1 pot', '24 pots': a count with its noun."""
+    return f"{number(value)} {one if value == 1 else many or one + 's'}"
+
+
+def natural(text: str) -> tuple[tuple[int, int, str], ...]:
+    """Sort key by which T2 comes before T10."""
+    parts = re.findall(r"[0-9]+|[^0-9]+", text)
+    return tuple((0, int(p), "") if p.isascii() and p.isdigit() else (1, 0, p.casefold()) for p in parts)
