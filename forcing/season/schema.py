@@ -30,6 +30,7 @@ Kind = Literal[
     "figure",  # a number or a name: which one depends on the parameter beside it
     "weekdays",  # Mon-Fri
     "holidays",  # dates and country codes
+    "repeat",  # weekdays, or an interval: Mon, Thu; 3 days; 2 weeks
     "value",  # of a season item: its kind is the item's
 ]
 
@@ -383,10 +384,12 @@ TABLES: tuple[Table, ...] = (
            required=True, width=20),
         _C("days before", "count", "Calendar days from the start of the step to the opening.", unit="days",
            required=True, lowest=0, highest=3660),
-        _C("duration days", "count", "Calendar days it lasts.", unit="days", default="1", lowest=1, highest=3660,
-           heads=("duration",)),
-        _C("hours", "number", "Staff hours of the whole step.", unit="hours", default="0: only waiting", lowest=0,
-           highest=100_000),
+        _C("duration days", "count", "Calendar days it lasts.", unit="days", lowest=1, highest=3660,
+           default="1; of a step with every, until the opening", heads=("duration",)),
+        _C("every", "repeat", "When the step is done again while it lasts: weekdays such as Mon, Thu, or an interval "
+           "such as 3 days or 2 weeks.", default="it is done once"),
+        _C("hours", "number", "Staff hours of the whole step; of a step with every, of each time.", unit="hours",
+           default="0: only waiting", lowest=0, highest=100_000),
         _C("caution", "name", f"Cautions to print with it: {', '.join(CAUTIONS)}; several with commas between.",
            default="none; work with cement always has its own", width=24),
         _NOTE,
@@ -464,7 +467,7 @@ def tables_markdown() -> str:
 
 
 _KIND_WORDS = {
-    "name": "text", "note": "text", "figure": "number or name", "weekdays": "days of the week",
+    "name": "text", "note": "text", "figure": "number or name", "weekdays": "days of the week", "repeat": "days of the week, or an interval",
     "holidays": "dates and country codes", "count": "whole number", "percent": "number",
     "fraction": "number from 0 to 1", "difference": "difference of temperatures",
 }  # fmt: skip
