@@ -89,7 +89,8 @@ def test_the_limits_of_a_room_bound_its_programme() -> None:
 def test_a_reading_wins_over_a_setpoint_and_a_warm_break_earns_nothing() -> None:
     warm = tuple(Reading("Cold", date(2026, 12, 1) + timedelta(days=i), 19, 21) for i in range(7))
     places = (Place("Cold", "cooler", day=9, night=9), ROOMS[1])
-    p = only(season([tulips()], places=places, overrides=FIGURES, readings=warm))
+    stated = season([tulips()], places=places, overrides=FIGURES, readings=warm)
+    (p,) = plan(stated, date(2026, 12, 8)).lots
     assert p.cooler_in == date(2026, 11, 18) - timedelta(days=7)
     assert p.cold_weeks == pytest.approx(14)
 
