@@ -2,6 +2,7 @@
 
 ForcingError
 ├── SeasonUnreadable (ValueError)   the season could not be read or understood; carries its findings
+├── NothingToPlan (ValueError)      the season was understood, but there is no lot in it to plan; carries its findings
 ├── RecipeError (ValueError)        a recipe lacks a number that was asked for, or contradicts itself
 └── OutputError (OSError)           a sheet could not be written; the old file is untouched
 """
@@ -81,6 +82,14 @@ class SeasonUnreadable(ForcingError, ValueError):
         self.findings = sort_findings(findings)
         self.partial = partial
         super().__init__("\n".join(str(f) for f in self.findings))
+
+
+class NothingToPlan(ForcingError, ValueError):
+    """The season was understood, but holds no lot that could be planned. `findings` says all that is wrong."""
+
+    def __init__(self, findings: Iterable[Finding]) -> None:
+        self.findings = sort_findings(findings)
+        super().__init__("\n".join(str(f) for f in self.findings if f.severity == "error"))
 
 
 class RecipeError(ForcingError, ValueError):

@@ -417,7 +417,6 @@ def _text(name: str) -> str:
     return resources.files("forcing.recipes").joinpath(name).read_text(encoding="utf-8")
 
 
-COMPANION_WORKS = ("sow", "transplant", "pinch")
 LEAST_HARDENING = 14  # days: at least two weeks, California Master Gardener Handbook, 2nd ed. (UC ANR)
 OPTIONAL = ("cool_below", "cool_days")  # only crops that begin their flowers in the cool have them
 COMPANION_UNITS: Mapping[str, str] = MappingProxyType(
@@ -480,11 +479,6 @@ def shipped_companion_figures() -> tuple[Figure, ...]:
         )
         for row in csv.DictReader(text.splitlines())
     )
-
-
-def companion_minutes() -> tuple[Minutes, ...]:
-    """Staff time of the works that no bulb has [minutes]: rows of the shipped minutes."""
-    return tuple(row for row in shipped_minutes() if row.task in COMPANION_WORKS)
 
 
 def split_overrides(overrides: Iterable[Override]) -> tuple[tuple[Override, ...], tuple[Override, ...]]:
