@@ -20,10 +20,11 @@ from forcing.engine.outlook import Outlook
 from forcing.engine.review import EVENTS, PARTS, LotReview, Review
 from forcing.engine.show.cover import Cover
 from forcing.engine.steering.advice import Steering
+from forcing.engine.why import LotWeek
 from forcing.engine.work.orders import order_lines
 from forcing.errors import Finding, sort_findings
 from forcing.files import write_text
-from forcing.model import BloomClass, LotPlan, Override, Plan, Task
+from forcing.model import BloomClass, Figure, LotPlan, Override, Plan, Recipe, Task
 from forcing.recipes.book import COMPANION_UNITS, UNITS
 from forcing.units import TemperatureUnit, from_celsius
 
@@ -391,3 +392,44 @@ def _crops_row(row: Override, unit: TemperatureUnit) -> tuple[Any, ...]:
 
     values = (stated(value) for value in (row.typical, row.low, row.high))
     return (row.crop, row.bloom_class or "", row.cultivar or "", row.parameter, *values, row.source)
+
+
+_WHY_COLUMNS = (
+    "week", "step", "place", "start", "end", "mean", "measured", "cold", "cold_so_far", "heat", "heat_so_far", "need",
+    "left",
+)  # fmt: skip
+
+
+def why(weeks: Sequence[LotWeek], need: float, unit: TemperatureUnit) -> pd.DataFrame:
+    """The weeks of one lot: mean temperature in `unit`, cold in weeks, heat in °C·d, need and what is left of it.
+
+    `measured`: days whose temperature was read, and not assumed. `start` and `end` are half-open.
+    """
+    rows = (
+        (
+            iso_week(w.span.start), w.step, w.place, w.span.start, w.span.end,
+            None if w.mean is None else _degrees(unit, w.mean)[0], w.measured, w.cold, w.cold_so_far, w.heat,
+            w.heat_so_far, need, None if w.heat_so_far is None else max(0.0, need - w.heat_so_far),
+        )
+        for w in weeks
+    )  # fmt: skip
+    return _frame(
+        _WHY_COLUMNS, rows, day=("start", "end"), whole=("measured",),
+        number=("mean", "cold", "cold_so_far", "heat", "heat_so_far", "need", "left"),
+    )  # fmt: skip
+
+
+def figures(recipe: Recipe, unit: TemperatureUnit) -> pd.DataFrame:
+    """Every number of a recipe with where it comes from: temperatures in `unit`, all else in the unit beside it."""
+    columns = ("parameter", "typical", "low", "high", "unit", "basis", "source", "locator")
+    return _frame(columns, (_figure_row(name, f, unit) for name, f in recipe.figures.items()))
+
+
+def _figure_row(name: str, figure: Figure, unit: TemperatureUnit) -> tuple[Any, ...]:
+    def shown(value: float | str | None) -> float | str | None:
+        warm = figure.unit == "°C" and isinstance(value, float | int)
+        return from_celsius(float(value), unit) if warm and value is not None else value
+
+    said = f"°{unit}" if figure.unit == "°C" else figure.unit
+    values = (shown(figure.typical), shown(figure.low), shown(figure.high))
+    return (name, *values, said, figure.basis, figure.source, figure.locator)
