@@ -370,6 +370,11 @@ class SeasonSteering:
         """What to carry where on which day, holds included: the table of moves.csv."""
         return frames.moves(self.advice)
 
+    @cached_property
+    def lots(self) -> pd.DataFrame:
+        """What it changes, lot by lot: likely bloom before and after, and the soonest and latest there could be."""
+        return frames.steered(self.advice)
+
     @property
     def words(self) -> str:
         """The advice in sentences, one a line."""
