@@ -93,7 +93,11 @@ class NothingToPlan(ForcingError, ValueError):
 
 
 class RecipeError(ForcingError, ValueError):
-    """A recipe lacks a number that was asked for, or contradicts itself."""
+    """A recipe lacks a number that was asked for, or contradicts itself. `parameters`: those it is about."""
+
+    def __init__(self, message: str, parameters: tuple[str, ...] = ()) -> None:
+        self.parameters = parameters
+        super().__init__(message)
 
 
 class OutputError(ForcingError, OSError):

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from forcing.engine.context import Context
 from forcing.engine.work.rounds import plan_jobs
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding
@@ -181,7 +182,7 @@ def test_jobs_are_read_and_planned() -> None:
         Job("Troughs", "cast", 60, 2, 12, "cement, lifting", 2), Job("Troughs", "cure", 58, 28, 0, "", 3),
         Job("Signs", "paint", 10, 1, 3, "", 4),
     )  # fmt: skip
-    tasks, findings = plan_jobs(stated, stated.jobs, date(2026, 11, 2))
+    tasks, findings = plan_jobs(stated, stated.jobs, Context(date(2026, 11, 2)))
     assert len(tasks) == 4 and not [f for f in findings if f.severity == "error"]
     assert all("cement" in task.cautions for task in tasks if "Troughs" in task.task)
     assert brief(reading_findings(ONE_LOT + "[jobs]\njob | step | days before | duration days\nA | b | | 0\n")) == [

@@ -135,7 +135,7 @@ PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
     "cooled_at": "of the cooler once it has rooted",
     "kept_at": "of the cooler once shoots show",
     "sprouting": "of cold until shoots are about 2.5 cm",
-    "precooled_max": "of dry cold before potting that may count",
+    "precooled_max": "of dry cold before potting that count; those above it earn nothing",
     "base": "below which the bench heat is nothing",
     "cap": "above which more warmth adds no heat",
     "reference": "at which bench_days was found",
@@ -260,7 +260,8 @@ TABLES: tuple[Table, ...] = (
            default="opening day of its display, or of the show"),
         _C("cold weeks", "number", "Weeks of cold you want it to have.", unit="weeks",
            default="chosen by the plan", lowest=0, highest=60, width=11),
-        _C("precooled weeks", "number", "Weeks of cold the bulbs have had before you pot them.", unit="weeks",
+        _C("precooled weeks", "number", "Weeks of cold the bulbs have had before you pot them; those above the "
+           "crop's precooled_max earn nothing.", unit="weeks",
            default="0", lowest=0, highest=60, width=11),
         _C("cooler", "name", "Place for the cold.", default="chosen by the plan", names="places", width=16),
         _C("bench", "name", "Place for forcing.", default="chosen by the plan", names="places", width=16),
@@ -467,7 +468,8 @@ def tables_markdown() -> str:
 
 
 _KIND_WORDS = {
-    "name": "text", "note": "text", "figure": "number or name", "weekdays": "days of the week", "repeat": "days of the week, or an interval",
+    "name": "text", "note": "text", "figure": "number or name", "weekdays": "days of the week",
+    "repeat": "days of the week, or an interval",
     "holidays": "dates and country codes", "count": "whole number", "percent": "number",
     "fraction": "number from 0 to 1", "difference": "difference of temperatures",
 }  # fmt: skip
