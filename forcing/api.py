@@ -167,7 +167,7 @@ class LoadedSeason:
 
     def _plannable(self) -> tuple[Finding, ...]:
         """The findings so far. Raises NothingToPlan where they say that there is no lot."""
-        if any(finding.code == "no-lots" for finding in self.all_findings):
+        if any(f.code == "no-lots" and f.severity == "error" for f in self.all_findings):
             raise NothingToPlan(self.all_findings)
         return self.all_findings
 

@@ -79,6 +79,14 @@ def test_what_the_commands_refuse_is_an_exception_with_its_findings() -> None:
         forcing.load("nowhere.xlsx")
 
 
+def test_a_season_without_lots_is_not_planned() -> None:
+    season = loaded(lots=LOTS.head(0))
+    assert "no-lots" in set(season.findings.code)
+    for what in (season.plan, season.outlook, season.steer, season.review):
+        with pytest.raises(forcing.NothingToPlan, match="no lots"):
+            what(on="2026-09-01")
+
+
 def test_the_findings_are_a_table() -> None:
     season = loaded(lots=LOTS.assign(cultivar=["Ivory", None], pots=[20, 3000]))
     assert isinstance(season.findings, pd.DataFrame)
