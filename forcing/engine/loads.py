@@ -56,6 +56,7 @@ def crowded_findings(season: Season, loads: Sequence[PlaceLoad], told: Collectio
             f"at worst by {peak - load.capacity:.0f}",
             "Grow the companions elsewhere, move lots to another place, or find more room.",
             f"{peak:.0f} pots",
+            place=place.name, week=weeks[0], number=peak - load.capacity,
         )  # fmt: skip
 
 

@@ -138,6 +138,7 @@ def _finding(trial: RepairTrial, trouble: Trouble) -> Finding:
         f"{weeks_words(_dates(trial, trouble))}, at worst by {max(1, math.ceil(trouble.over - 1e-3))}; "
         f"{listed(names)} contend for it",
         hint, f"{trial.problem.room[place.name] + trouble.over:.0f} pots",
+        place=place.name, week=iso_week(_dates(trial, trouble)[0]), number=trouble.over,
     )  # fmt: skip
 
 
