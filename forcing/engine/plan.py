@@ -53,7 +53,7 @@ def work_out(
     lived, log_findings = histories(season, on)
     # Companions stand on benches and outdoors: what is chosen for the coolers does not move them.
     known = known_before(season, build_climate(season, programmes(season, ())), context)
-    made = allocate(Request(season, recipes, lived, context, others=known.stays, tasks=known.tasks))
+    made = allocate(Request(season, recipes, lived, context, occupancy=known.occupancy, tasks=known.tasks))
     season = made.season
     unplanned += made.unplanned
     lots, settled, climate = made.settled.lots, made.settled.agreed, made.settled.climate
@@ -62,7 +62,7 @@ def work_out(
     stated = [lot for lot in season.lots if lot.name in grown]
     simulations = simulations_of(season, climate, stated, recipes, made.placed, lived)
     other = beside(season, lots, simulations, climate, known, book, context)
-    loads = place_loads(season, lots, known.stays)
+    loads = place_loads(season, lots, known.occupancy)
     tasks = in_order((*all_tasks(season, lots, rooms, context), *other.tasks))
     level = levelled(season, lots, tasks, lived, on)
     if level != lots:
