@@ -78,6 +78,18 @@ def long_date(day: date) -> str:
     return f"{short_date(day)} {day.year}"
 
 
+def day_month(day: date) -> str:
+    """Like '2 Nov'."""
+    return short_date(day).split(maxsplit=1)[1]
+
+
+def lateness_words(days: int) -> str:
+    """Days from target in words."""
+    if days == 0:
+        return "on the day"
+    return f"{days} d late" if days > 0 else f"{-days} d early"
+
+
 def count(pots: float) -> str:
     """A number of pots as people write it: no decimals where there are none."""
     return f"{pots:,.0f}" if abs(pots - round(pots)) < 0.05 else f"{pots:,.1f}"

@@ -4,60 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
-from typing import Any, BinaryIO
+from typing import Any
 from xml.sax.saxutils import escape
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_CENTER, TA_LEFT, TA_RIGHT
-from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
-from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph
 
-from forcing.model import BloomClass, Paper
-from forcing.reports.style import CLASS_MARKS, INK, QUIET, RULE, font_files
+from forcing.model import BloomClass
+from forcing.reports.draw.pdf import BOLD, REGULAR
+from forcing.reports.style import CLASS_MARKS, INK, QUIET, RULE
 from forcing.reports.task_words import plain
 
-REGULAR, BOLD = "Sheet", "Sheet-Bold"
-PAGES: dict[Paper, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
 SIDE, TOP, FOOT = 12 * mm, 10 * mm, 13 * mm  # margins; the footer stands in the last
 SMALLEST = 7.5  # points
 STANDING = 11.0  # points: lots, pots, dates and set temperatures are read at arm's length
 _ALIGN = {"left": TA_LEFT, "right": TA_RIGHT, "centre": TA_CENTER}
-
-
-def register_fonts() -> None:
-    """Make DejaVu Sans known to reportlab once; only the letters in use are embedded in each file."""
-    if BOLD in pdfmetrics.getRegisteredFontNames():
-        return
-    files = font_files()
-    pdfmetrics.registerFont(TTFont(REGULAR, str(files["regular"])))
-    pdfmetrics.registerFont(TTFont(BOLD, str(files["bold"])))
-    pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD, italic=REGULAR, boldItalic=BOLD)
-
-
-def new_canvas(file: BinaryIO, size: tuple[float, float], title: str, created: datetime) -> Any:
-    """An empty file of pages of `size` [pt] in the sheets' own type; `created` goes into its dates."""
-    register_fonts()
-    # Without a first font of its own the file would name Helvetica, which is not embedded.
-    canvas = Canvas(file, pagesize=size, invariant=1, initialFontName=REGULAR, lang="en-GB")
-    date_file(canvas, created)
-    canvas.setTitle(title)
-    canvas.setAuthor("forcing")
-    canvas.setCreator("forcing")
-    canvas.setViewerPreference("DisplayDocTitle", "true")
-    return canvas
-
-
-def date_file(canvas: Any, created: datetime) -> None:
-    """Put `created`, taken as UTC where it names no zone, into the file's own dates instead of the clock's."""
-    moment = created.replace(tzinfo=UTC) if created.tzinfo is None else created.astimezone(UTC)
-    stamp = moment.strftime("D:%Y%m%d%H%M%S+00'00'")
-    canvas.setDateFormatter(lambda *parts: stamp)
 
 
 def safe(text: str, longest: int = 300) -> str:
