@@ -213,7 +213,9 @@ def test_the_show_is_a_band_between_two_lines_and_today_is_a_dashed_line() -> No
     band = next(areas(figure, "#f2f2f2"))
     assert band[:, 0].min() == pytest.approx(left + opens * per_day, abs=0.05)
     assert band[:, 0].max() == pytest.approx(left + closes * per_day, abs=0.05)
-    ((stroke, lines),) = ((s, lines) for s, lines in figure.lines.items() if s.colour == "#b33c00" and s.thick == 1)
+    ((stroke, lines),) = (
+        (s, lines) for s, lines in figure.lines.items() if s.colour == "#b33c00" and s.thick == 1
+    )
     assert stroke.dashes
     assert lines[0][0][0] == pytest.approx(left + today * per_day, abs=0.05)
     assert {"opens Sat 20 Mar", "last day Sun 2 May", "today, Tue 3 Nov"} <= set(words_of(figure))
@@ -637,7 +639,9 @@ def test_the_svg_is_text_with_its_letters_inside(written: Path) -> None:
 
 
 @pytest.mark.parametrize(("name", "size"), [("70", (841.89, 595.28)), ("hard", (792, 612))])
-def test_the_printed_words_stand_as_they_were_drawn(written: Path, name: str, size: tuple[float, float]) -> None:
+def test_the_printed_words_stand_as_they_were_drawn(
+    written: Path, name: str, size: tuple[float, float]
+) -> None:
     check_printed(written / name / "gantt.pdf", size, margin=20, least=6.5)
 
 

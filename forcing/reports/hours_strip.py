@@ -19,7 +19,7 @@ STRIP, ALONE = 88.0, 320.0  # height of the strip below the places, and on a pag
 OTHER = "all other"
 # Fill and hatch of a kind of task, the kind with most hours first: no two alike in grey.
 _MARKS = (
-    ("#595959", ""), ("#f0e442", "//"), (PAPER, "\\\\"), ("#a6d4f2", ""), (PAPER, "xx"), ("#cc79a7", "--"),
+    ("#595959", ""), ("#f0e442", "////"), (PAPER, "\\\\\\\\"), ("#a6d4f2", ""), (PAPER, "xxxx"), ("#cc79a7", "--"),
 )  # fmt: skip
 _OTHER_MARK = (PAPER, "||")
 _LEFT, _RIGHT = 30.0, 62.0  # room for the scale and for the words of the limit

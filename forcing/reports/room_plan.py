@@ -34,7 +34,7 @@ LEAST = 90.0  # width for the moves [pt]: below it names would be cut short
 _LEADING, _PAD = 1.17, 1.2
 _ENDS = {"faded": "faded", "cleared": "show over", "away": "elsewhere"}
 _RULE = Stroke(2, RULE, 0.35)
-_OVER = Style(3, PAPER, INK, 0.5, "//")  # more pots than there is room for
+_OVER = Style(3, PAPER, INK, 0.5, "////")  # more pots than there is room for
 
 
 def write_room_plan(

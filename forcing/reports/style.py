@@ -24,7 +24,7 @@ ALERT = "#b33c00"  # dark vermilion: 6:1 on white
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """How a class or a step is drawn: fill colour, hatch (matplotlib's words), and a letter or name."""
+    """How a class or a step is drawn: fill colour, hatch (as on a canvas), and a letter or name."""
 
     fill: str
     hatch: str

@@ -18,17 +18,16 @@ FONT = "DejaVu Sans"
 Side = Literal["left", "center", "right"]
 Point = tuple[float, float]
 
-# Lines of a hatch as the (a, b) of a·x + b·y = constant.
-_HATCHES: dict[str, tuple[Point, ...]] = {
-    "/": ((1, 1),),
-    "\\": ((1, -1),),
-    "x": ((1, 1), (1, -1)),
-    "-": ((0, 1),),
-    "|": ((1, 0),),
-    ".": ((0, 1),),
+# Lines of a hatch as the (a, b) of a·x + b·y = constant, and how far apart they are where one character names it [pt].
+_HATCHES: dict[str, tuple[tuple[Point, ...], float]] = {
+    "/": (((1, 1),), 12.0),
+    "\\": (((1, -1),), 12.0),
+    "x": (((1, 1), (1, -1)), 12.0),
+    "-": (((0, 1),), 6.0),
+    "|": (((1, 0),), 6.0),
+    ".": (((0, 1),), 6.0),
 }
-_HATCH, _DOT = 0.5, 0.7  # thickness of the lines of a hatch, and side of its dots [pt]
-_SPREAD = 6.0  # between the lines of a hatch that is named by one character [pt]
+_HATCH, _DOT = 0.5, 0.9  # thickness of the lines of a hatch, and side of its dots [pt]
 
 
 class Style(NamedTuple):
@@ -79,11 +78,10 @@ class Canvas:
     def area(self, points: Sequence[Point], style: Style) -> None:
         self.areas.setdefault(style, []).append(points)
         if style.hatch:
-            gap = _SPREAD / len(style.hatch)
+            gap = _HATCHES[style.hatch[0]][1] / len(style.hatch)
             dots = style.hatch[0] == "."
-            stroke = Stroke(
-                style.layer + 0.01, style.edge, _DOT if dots else _HATCH, (_DOT, gap - _DOT) if dots else ()
-            )
+            thick, dashes = (_DOT, (_DOT, gap - _DOT)) if dots else (_HATCH, ())
+            stroke = Stroke(style.layer + 0.01, style.edge, thick, dashes)
             self.lines.setdefault(stroke, []).extend(hatch_lines(points, style.hatch[0], gap))
 
     def box(self, left: float, top: float, right: float, bottom: float, style: Style) -> None:
@@ -139,7 +137,7 @@ class Canvas:
 
 def hatch_lines(points: Sequence[Point], hatch: str, gap: float) -> Iterator[tuple[Point, Point]]:
     """The lines of a hatch within any area, `gap` [pt] apart across the page and in step all over it."""
-    for a, b in _HATCHES[hatch]:
+    for a, b in _HATCHES[hatch][0]:
         crossings: dict[int, list[Point]] = {}
         for (x0, y0), (x1, y1) in pairwise([*points, points[0]]):
             start, end = (a * x0 + b * y0) / gap, (a * x1 + b * y1) / gap
