@@ -22,10 +22,21 @@ from forcing.reports.draw.flow import Piece, Stretch, draw_pieces, flow, height_
 from forcing.reports.draw.sheet import PAPERS, draw_foot, title_of, write_sheet
 from forcing.reports.hours_strip import ALONE, SMALL, STRIP, draw_hours
 from forcing.reports.room_weeks import LITTLE, Move, PlaceWeeks, WeekRow, place_weeks
-from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, TINT, day_month, long_date, short_date
+from forcing.reports.style import (
+    ALERT,
+    INK,
+    PAPER,
+    QUIET,
+    RULE,
+    TINT,
+    day_month,
+    long_date,
+    setting_words,
+    short_date,
+)
 from forcing.reports.task_words import ARROW
 from forcing.text import number, one_line
-from forcing.units import TemperatureUnit, from_celsius, show_temperature
+from forcing.units import TemperatureUnit
 
 MARGIN, GUTTER = 20.0, 12.0
 HEAD, FOOT, LABELS = 38.0, 11.0, 8.5
@@ -292,10 +303,7 @@ def _settings(week: WeekRow) -> tuple[RoomSetting | None, tuple[RoomSetting, ...
 
 def degrees_text(setting: RoomSetting, unit: TemperatureUnit) -> str:
     """'9 °C', or day and night: '17/13 °C'."""
-    night = show_temperature(setting.night, unit)
-    if abs(from_celsius(setting.day, unit) - from_celsius(setting.night, unit)) < 0.05:
-        return night
-    return f"{show_temperature(setting.day, unit).split()[0]}/{night}"
+    return setting_words(setting.day, setting.night, unit, "/")
 
 
 def _entry(move: Move, room: float, size: float) -> str:

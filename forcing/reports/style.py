@@ -13,6 +13,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from forcing.model import BloomClass, StepName
+from forcing.units import TemperatureUnit, show_temperature
 
 INK = "#1a1a1a"
 QUIET = "#595959"  # 7:1 on white
@@ -88,6 +89,12 @@ def lateness_words(days: int) -> str:
     if days == 0:
         return "on the day"
     return f"{days} d late" if days > 0 else f"{-days} d early"
+
+
+def setting_words(day: float, night: float, unit: TemperatureUnit, between: str = " / ") -> str:
+    """A set temperature [°C] in the unit: '5 °C', or by day and by night: '17 / 13 °C'."""
+    by_day, by_night = (show_temperature(t, unit) for t in (day, night))
+    return by_day if by_day == by_night else f"{by_day.split()[0]}{between}{by_night}"
 
 
 def count(pots: float) -> str:

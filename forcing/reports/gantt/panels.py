@@ -11,9 +11,9 @@ from forcing.reports.draw.days import Frame, free_stretches, write_free
 from forcing.reports.draw.marks import OVER
 from forcing.reports.draw.sheet import SMALL
 from forcing.reports.gantt.chart import Chart, Over, capacity_words, fullest, load_on, over_runs, settings_of
-from forcing.reports.style import ALERT, INK, PAPER, QUIET, short_date
+from forcing.reports.style import ALERT, INK, PAPER, QUIET, setting_words, short_date
 from forcing.text import number
-from forcing.units import TemperatureUnit, show_temperature
+from forcing.units import TemperatureUnit
 
 _FILL = Style(3, "#cfd8dc")
 _BACKING = Style(5.5, PAPER)  # over the lines of today and the show
@@ -145,10 +145,9 @@ def _draw_setting(
     """A temperature under the days it holds for, where there is room to write it beside the lines of days."""
     scale = frame.scale
     left, right = scale.x(room.span.start), scale.x(room.span.end)
-    day = show_temperature(room.day, unit)
-    words = [day] if room.day == room.night else [f"{day.split()[0]} / {show_temperature(room.night, unit)}"]
+    words = setting_words(room.day, room.night, unit)
     canvas.line(((left, base), (left, base + 5)), _BASE)
     lines = (frame.show.start, frame.show.end, frame.on)
     taken = [(scale.x(day) - 1.5, scale.x(day) + 1.5) for day in lines if day in scale.span]
     pieces = free_stretches(left + 3, right - 2, taken)
-    write_free(canvas, [*words, words[0].split(" °")[0]], base + 5, pieces, SMALL, QUIET)
+    write_free(canvas, [words, words.split(" °")[0]], base + 5, pieces, SMALL, QUIET)
