@@ -8,8 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from forcing.engine.backward import ClimateSums, OptionDates, dates_of, exact, replan_lot
-from forcing.engine.climate import TOLERANCE
+from forcing.engine.backward import ClimateSums, OptionDates, dates_of, exact, plan_lot, replan_lot
 from forcing.engine.coolers import area_of, states_its_own, too_warm
 from forcing.engine.log import NOTHING, History
 from forcing.engine.simulate import LotSimulation, Route, simulation_of
@@ -128,8 +127,6 @@ class OptionBuilder:
         self, first: LotSimulation, coolers: Sequence[str | None], benches: Sequence[str]
     ) -> tuple[tuple[Option, ...], Unplanned | None]:
         """Options in order of cost; where there is none, why."""
-        from forcing.engine.backward import plan_lot
-
         found: dict[object, Option] = {}
         weeks = cold_choices(first.lot, first.recipe)
         ways: list[tuple[LotSimulation, list[OptionDates]]] = []
@@ -137,7 +134,7 @@ class OptionBuilder:
             for bench in benches:
                 route: Route = replace(first.route, cooler=cooler, bench=bench)
                 simulation = replace(first, route=route)
-                ways.append((simulation, dates_of(self.climate_sums, simulation, weeks)))
+                ways.append((simulation, dates_of(simulation, weeks)))
         dark = self._dark(ways)
         for simulation, all_dates in ways:
             route = simulation.route
@@ -167,7 +164,7 @@ class OptionBuilder:
         outside = max(0.0, recipe.bench_low - mean, mean - recipe.bench_high)
         idle = 0.0
         if dates.cooler_in is not None:
-            credited = dates.cold_weeks - simulation.lot.precooled_weeks
+            credited = dates.cold_weeks - simulation.precooled
             idle = max(0.0, (dates.bring_in - dates.cooler_in) / 7 - credited)
         cost = distance + OUTSIDE * outside + FROM_REFERENCE * abs(mean - recipe.reference) + IDLE * idle
         if simulation.route.cooler is not None:
@@ -216,10 +213,10 @@ class OptionBuilder:
             or not states_its_own(self.season, self.season.place(cooler))
         ):
             return False
-        cold, _ = self.climate_sums.sums("cold", cooler, recipe.cold_curve)
-        wanted = max(0.0, recipe.sprouting - simulation.lot.precooled_weeks) * 7
-        sprouted = int(np.searchsorted(cold, cold[dates.cooler_in] + wanted - TOLERANCE))
-        return too_warm(self.climate_sums.climate.mean(cooler)[sprouted : dates.bring_in], recipe)
+        climate = self.climate_sums.climate
+        wanted = max(0.0, recipe.sprouting - simulation.precooled) * 7
+        sprouted = simulation.cold(cooler).reach(dates.cooler_in, wanted, climate.days)
+        return sprouted is not None and too_warm(climate.mean(cooler)[sprouted : dates.bring_in], recipe)
 
     @staticmethod
     def _unrooted_at(dates: OptionDates, steps: Sequence[int]) -> bool:
