@@ -17,7 +17,7 @@ from pathlib import Path
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
-from forcing.engine.steering.advice import Curve, Move, Outcome, Steering
+from forcing.engine.steering.advice import Curve, LotOutcome, Move, Steering
 from forcing.files import replacing, write_text
 from forcing.model import Plan, RoomSetting
 from forcing.reports.draw import text as fit
@@ -216,7 +216,7 @@ def bringing(steering: Steering, column: float) -> list[Item]:
     return [*items, *(_outcome(outcome, edges, head) for outcome in order)]
 
 
-def _outcome(o: Outcome, edges: Sequence[float], again: Item) -> Item:
+def _outcome(o: LotOutcome, edges: Sequence[float], again: Item) -> Item:
     off = abs(o.off_after) > 1
     cells = (
         str(o.pots), _day_month(o.target), off_words(o.off_before),
