@@ -8,12 +8,12 @@ from itertools import pairwise
 
 import numpy as np
 
-from forcing.engine.backward import ClimateSums, OptionDates, dates_of, exact, replan_lot
-from forcing.engine.climate import TOLERANCE
+from forcing.engine.backward import ClimateSums, OptionDates, dates_of, exact, plan_lot, replan_lot
 from forcing.engine.coolers import area_of, states_its_own, too_warm
 from forcing.engine.log import NOTHING, History
 from forcing.engine.simulate import LotSimulation, Route, simulation_of
-from forcing.model import Lot, LotPlan, Minutes, Place, Recipe, RoomSetting, Season, Unplanned
+from forcing.engine.work.rules import LotDays, Stand, moments
+from forcing.model import Lot, LotPlan, Minutes, Place, Recipe, RoomSetting, Season, StepName, Unplanned
 
 # What a pot costs, in weeks away from its ideal cold. A bench outside the crop's limits is worse than a week
 # of cold for each °C; the rest decides between places that are equal in cold.
@@ -128,8 +128,6 @@ class OptionBuilder:
         self, first: LotSimulation, coolers: Sequence[str | None], benches: Sequence[str]
     ) -> tuple[tuple[Option, ...], Unplanned | None]:
         """Options in order of cost; where there is none, why."""
-        from forcing.engine.backward import plan_lot
-
         found: dict[object, Option] = {}
         weeks = cold_choices(first.lot, first.recipe)
         ways: list[tuple[LotSimulation, list[OptionDates]]] = []
@@ -137,7 +135,7 @@ class OptionBuilder:
             for bench in benches:
                 route: Route = replace(first.route, cooler=cooler, bench=bench)
                 simulation = replace(first, route=route)
-                ways.append((simulation, dates_of(self.climate_sums, simulation, weeks)))
+                ways.append((simulation, dates_of(simulation, weeks)))
         dark = self._dark(ways)
         for simulation, all_dates in ways:
             route = simulation.route
@@ -167,7 +165,7 @@ class OptionBuilder:
         outside = max(0.0, recipe.bench_low - mean, mean - recipe.bench_high)
         idle = 0.0
         if dates.cooler_in is not None:
-            credited = dates.cold_weeks - simulation.lot.precooled_weeks
+            credited = dates.cold_weeks - simulation.precooled
             idle = max(0.0, (dates.bring_in - dates.cooler_in) / 7 - credited)
         cost = distance + OUTSIDE * outside + FROM_REFERENCE * abs(mean - recipe.reference) + IDLE * idle
         if simulation.route.cooler is not None:
@@ -216,10 +214,10 @@ class OptionBuilder:
             or not states_its_own(self.season, self.season.place(cooler))
         ):
             return False
-        cold, _ = self.climate_sums.sums("cold", cooler, recipe.cold_curve)
-        wanted = max(0.0, recipe.sprouting - simulation.lot.precooled_weeks) * 7
-        sprouted = int(np.searchsorted(cold, cold[dates.cooler_in] + wanted - TOLERANCE))
-        return too_warm(self.climate_sums.climate.mean(cooler)[sprouted : dates.bring_in], recipe)
+        climate = self.climate_sums.climate
+        wanted = max(0.0, recipe.sprouting - simulation.precooled) * 7
+        sprouted = simulation.cold(cooler).reach(dates.cooler_in, wanted, climate.days)
+        return sprouted is not None and too_warm(climate.mean(cooler)[sprouted : dates.bring_in], recipe)
 
     @staticmethod
     def _unrooted_at(dates: OptionDates, steps: Sequence[int]) -> bool:
@@ -231,36 +229,36 @@ class OptionBuilder:
     # ------------------------------------------------------------ work
 
     def _work(self, simulation: LotSimulation, dates: OptionDates) -> Work:
-        """(day, task) of all work but the potting: the rules of tasks.py, by day numbers."""
-        climate_sums, climate, route = self.climate_sums, self.climate_sums.climate, simulation.route
-        before, after = climate_sums.before, climate_sums.after
-        work: list[tuple[int, str]] = []
-        if dates.cooler_in is not None:
-            work.append((dates.cooler_in, "into cooler"))
-            if dates.rooted is not None and dates.cooler_in < dates.rooted < dates.bring_in:
-                work.append((min(int(after[dates.rooted]), dates.bring_in), "root check"))
-        out = None if route.install is None or route.site is None else climate.index(route.install)
-        if out is None or out > dates.bring_in:
-            work.append((dates.bring_in, "bring in"))
-        for day, stage in zip(dates.stages, ("shoots", "bud", "colour"), strict=True):
-            if dates.bring_in < int(after[day]) < dates.bloom:
-                work.append((int(after[day]), f"check {stage}"))
-        came: str | None = None
+        """(day, task) of all work but the potting."""
+        sums = self.climate_sums
+        made = moments(
+            self._days(simulation, dates), lambda day: int(sums.before[day]), lambda day: int(sums.after[day])
+        )
+        return tuple((moment.day, moment.task) for moment in made if moment.task != "pot")
+
+    def _days(self, simulation: LotSimulation, dates: OptionDates) -> LotDays:
+        """The days that make work, with each stay called by what the lot does there."""
+        route, bloom = simulation.route, dates.bloom
+        out = (
+            None
+            if route.install is None or route.site is None
+            else self.climate_sums.climate.index(route.install)
+        )
+        stands = [Stand("pot", None, dates.potting, dates.stands[0][1] if dates.stands else dates.potting)]
         for place, start, end in dates.stands:
+            step: StepName = "harden"
             if place == route.bench:
-                stop = min(end, dates.bloom)
-                turns = (int(after[d]) for d in range(start + 7, stop, 7))
-                work.extend((d, "turn and space") for d in turns if d < stop)
-                if came is not None and came == route.cooler and start > dates.bring_in:
-                    work.append((int(after[start]), "bring in"))
-            elif place == route.cooler and start >= dates.bring_in:
-                work.append((start, "hold"))
-            elif place == route.harden_at and came is not None and start < dates.bloom:
-                work.append((start, "harden off"))
-            elif place == route.site and came is not None and place != came:
-                work.append((int(before[start]), "set out"))
-            came = place
-        return tuple(work)
+                step = "bench"
+            elif place == route.cooler:
+                step = "hold" if start >= dates.bring_in else "cool"
+            if start < bloom:
+                stands.append(Stand(step, place, start, min(end, bloom)))
+            if end > bloom:
+                stands.append(Stand("show", place, max(start, bloom), end))
+        return LotDays(
+            dates.potting, dates.cooler_in, dates.rooted, dates.bring_in, dates.stages, bloom, out,
+            route.site if out is not None else None, stands,
+        )  # fmt: skip
 
 
 def cold_choices(lot: Lot, recipe: Recipe) -> tuple[float, ...]:
