@@ -338,7 +338,17 @@ FORGOTTEN = timedelta(days=21)
 
 
 def replan_lot(simulation: LotSimulation, not_before: date | None = None) -> LotPlan | Unplanned:
-    """The dates of a lot, logged ones kept. With `not_before`, moves not logged are not before that day."""
+    """The dates of a lot, logged ones kept. With `not_before`, moves not logged are not before that day.
+
+    Figures that no date can be worked out from are the reason why this one lot is not planned.
+    """
+    try:
+        return _replanned(simulation, not_before)
+    except (ArithmeticError, ValueError) as error:
+        return Unplanned(simulation.lot, f"its figures lead to no dates ({error})", None)
+
+
+def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | Unplanned:
     history = simulation.history
     if not history.started:
         return plan_lot(simulation)

@@ -114,7 +114,7 @@ class LotSimulation:
     @property
     def precooled(self) -> float:
         """Weeks of cold that count of those the bulbs came with."""
-        return self.lot.precooled_weeks
+        return self.recipe.precooled(self.lot.precooled_weeks)
 
     def cold_weeks(self, cooler_in: date, bring_in: date) -> float | None:
         """Weeks of cold credited by bring in, with those the bulbs came with; None across a gap."""
@@ -292,7 +292,7 @@ class LotSimulation:
                 rows.append(("show", stay.place, max(run.bloom, stay.start)))
                 shown = True
             else:
-                rows.append(("show" if shown else stay.step, stay.place, stay.start))
+                rows.append(("on show" if shown else stay.step, stay.place, stay.start))
         last = fade if fade is not None else max(self.season.span.end, run.bloom + timedelta(days=1))
         rows = [row for row in rows if row[2] < last]
         ends: list[date] = [row[2] for row in rows[1:]] + [last]

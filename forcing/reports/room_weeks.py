@@ -90,7 +90,7 @@ def ways_of(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> tuple[tuple
 
 
 def _lot_stays(planned: LotPlan) -> Iterator[Stay]:
-    for step in planned.steps:
+    for step in planned.phases:
         if step.place is not None and step.span.days:
             end: End = "away"
             if step.step == "show":

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from forcing.engine.backward import ClimateSums, OptionDates, dates_of, exact, plan_lot, replan_lot
+from forcing.engine.backward import ClimateSums, OptionDates, dates_of, exact, replan_lot
 from forcing.engine.coolers import area_of, states_its_own, too_warm
 from forcing.engine.log import NOTHING, History
 from forcing.engine.simulate import LotSimulation, Route, simulation_of
@@ -87,7 +87,10 @@ class OptionBuilder:
             lot.cold_weeks, lot.precooled_weeks, lot.hold_days, tuple(coolers), tuple(benches),
         )  # fmt: skip
         if key not in self.known:
-            self.known[key] = self._options(first, coolers, benches)
+            try:
+                self.known[key] = self._options(first, coolers, benches)
+            except (ArithmeticError, ValueError):
+                self.known[key] = (), self._refusal(first)
         options, refused = self.known[key]
         if refused is not None:
             refused = replace(refused, lot=lot)
@@ -145,14 +148,17 @@ class OptionBuilder:
                 if known not in found or option.cost < found[known].cost:
                     found[known] = option
         if not found:
-            answer = plan_lot(first)
-            reason = answer if isinstance(answer, Unplanned) else Unplanned(first.lot, "no dates fit", None)
-            return (), reason
+            return (), self._refusal(first)
         rooted = {k: o for k, o in found.items() if not self._stepped_too_soon(o, first.lot.name)}
         options = (rooted or found).values()
         return tuple(
             sorted(options, key=lambda o: (o.cost, o.cooler or "", o.bench, o.dates.cooler_in or 0))
         ), None
+
+    @staticmethod
+    def _refusal(first: LotSimulation) -> Unplanned:
+        answer = replan_lot(first)
+        return answer if isinstance(answer, Unplanned) else Unplanned(first.lot, "no dates fit", None)
 
     def _option(self, simulation: LotSimulation, dates: OptionDates, room: float) -> Option:
         """The option of these dates; `room`: what its cooler costs."""

@@ -135,7 +135,7 @@ def _row(planned: LotPlan) -> Row:
     return Row(
         planned,
         planned.lot.bloom_class or planned.recipe.bloom_class,
-        tuple(step for step in planned.steps if step.span.days),
+        tuple(step for step in planned.phases if step.span.days),
         planned.target,
         (planned.bloom, planned.fade),
     )

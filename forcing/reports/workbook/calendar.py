@@ -104,7 +104,7 @@ def calendar_of(plan: Plan, kinds: Iterable[PlaceKind], companions: Sequence[Com
     steps: dict[str, list[tuple[Planned, Standing]]] = defaultdict(list)
     everyone: tuple[Planned, ...] = (*season_order(plan), *companions)
     for planned in everyone:
-        for step in planned.steps:
+        for step in planned.phases if isinstance(planned, LotPlan) else planned.steps:
             if step.place in names and step.span.days:
                 steps[step.place].append((planned, step))
     pots = {name: _pots_by_day(plan, name, steps[name]) for name in names}
