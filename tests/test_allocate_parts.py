@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import itertools
 import random
-from contextlib import nullcontext
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -430,14 +429,14 @@ def test_a_plain_answer_is_polished_to_the_optimum_of_brute_force(seed: int) -> 
     plain = earliest_first(problem)
     if None in plain:
         pytest.skip("the plain answer leaves a lot out, and polishing keeps it out")
-    cost = score(problem, neighbourhood_search(problem, plain, 0.0, EXACT, silent, nullcontext))[2]
+    cost = score(problem, neighbourhood_search(problem, plain, 0.0, EXACT, silent))[2]
     assert cost == pytest.approx(brute_force(problem)[1], abs=1e-3)
 
 
 def test_polishing_gains_places_no_fewer_and_overfills_nothing() -> None:
     problem = problem_of(drawn_season(40, 2, 3, 5, room=1.25, days=25))
     plain = earliest_first(problem)
-    better = neighbourhood_search(problem, plain, 0.0, Limits(), silent, nullcontext)
+    better = neighbourhood_search(problem, plain, 0.0, Limits(), silent)
     assert [pick is None for pick in better] == [pick is None for pick in plain]
     assert score(problem, better)[2] < score(problem, plain)[2]
     standing = standing_of(problem, better)

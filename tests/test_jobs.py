@@ -11,13 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar
-from forcing.engine.work.rounds import ALLOWED, CEMENT, Job, job_steps, plan_jobs
+from forcing.engine.context import Context
+from forcing.engine.work.rounds import ALLOWED, CEMENT, job_steps, plan_jobs
 from forcing.engine.work.tasks import CAUTIONS
-from forcing.model import Task
+from forcing.model import Job, Task
 from tests.builders import MON_FRI, season
 
 DAY = timedelta(days=1)
-ON = date(2026, 11, 2)
+ON = Context(date(2026, 11, 2))
 OPENS = date(2027, 3, 20)  # a Saturday
 # Cast troughs, by the garden craft pages: 3 to 4 weeks of slow curing, 7 to 10 days of leaching; 38 d in all
 # after casting at the longest, so that casting starts 40 days before the opening at the latest.
@@ -27,8 +28,8 @@ LEACH = Job("Troughs", "leach", 11, 10, 2, "wet floor", 4)
 TROUGHS = (CAST, CURE, LEACH)
 
 
-def tasks_of(*jobs: Job, on: date = ON, **other: Any) -> tuple[Task, ...]:
-    tasks, findings = plan_jobs(season(**other), jobs, on)
+def tasks_of(*jobs: Job, on: date = ON.on, **other: Any) -> tuple[Task, ...]:
+    tasks, findings = plan_jobs(season(**other), jobs, Context(on))
     assert findings == ()
     return tasks
 

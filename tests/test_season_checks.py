@@ -330,13 +330,19 @@ def test_cold_weeks_from_both_sides_of_the_recipe(weeks: str, code: str | None) 
 
 
 @pytest.mark.parametrize(
-    ("weeks", "codes"), [("6", []), ("6.1", ["warning precooled-long lots 2 precooled weeks"])]
+    ("weeks", "codes"), [("6", []), ("6.1", ["warning precooled-above-max lots 2 precooled weeks"])]
 )
 def test_precooled_weeks(weeks: str, codes: list[str]) -> None:
     assert (
         brief(check_findings(lots(f"S | squill | 2 | {weeks}", columns="precooled weeks") + OWN_CROP))
         == codes
     )
+
+
+def test_what_is_precooled_beyond_the_most_is_told_by_lot_and_weeks() -> None:
+    found = only(lots("S | squill | 2 | 8", columns="precooled weeks") + OWN_CROP)
+    # 8 weeks, of which 6 count
+    assert (found.lot, found.number) == ("S", 2.0) and "earn nothing" in found.message
 
 
 def test_cold_for_a_crop_without_cold() -> None:

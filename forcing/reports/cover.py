@@ -11,11 +11,12 @@ from matplotlib.figure import Figure
 
 from forcing.dates import DAY, WEEK, Span, monday
 from forcing.engine.show.cover import Cover
-from forcing.files import replacing, write_text
+from forcing.files import replacing
 from forcing.model import CLASSES, BloomClass, Plan
+from forcing.reports import frames
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style, own_settings
-from forcing.reports.frames import csv_text
+from forcing.reports.frames import write_csv
 from forcing.reports.gantt.chart import Chart, Scale
 from forcing.reports.gantt.frame import (
     AXIS_HEIGHT,
@@ -31,7 +32,6 @@ from forcing.reports.gantt.frame import (
 from forcing.reports.gantt.sheet import PAPERS
 from forcing.reports.style import ALERT, CLASS_MARKS, INK, PAPER, QUIET, RULE, count, long_date, short_date
 
-COLUMNS = ("display", "date", "share", "chance", "wanted")
 MARGIN, FOOT, HEAD = 28.0, 26.0, 58.0
 _LEFT, _RIGHT = 84.0, 58.0  # room left of the days for scales, right of them for words [pt]
 _WORDS, _MARK, _PLOT, _CHANCE, _GAP = (
@@ -58,7 +58,7 @@ def write_cover(plan: Plan, covers: Sequence[Cover], folder: Path, *, created: d
     Raises OutputError where a file cannot be written.
     """
     csv_path, pdf_path, png_path = (folder / f"cover.{kind}" for kind in ("csv", "pdf", "png"))
-    write_text(csv_path, csv_text(COLUMNS, (row for cover in covers for row in csv_rows(cover))))
+    write_csv(frames.cover(covers), csv_path, frames.COVER_COLUMNS, frames.COVER_DIGITS)
     stamp = created.astimezone(UTC) if created.tzinfo else created.replace(tzinfo=UTC)
     title = fit.clean(plan.season.title) or "Forcing plan"
     with own_settings():
@@ -74,13 +74,6 @@ def write_cover(plan: Plan, covers: Sequence[Cover], folder: Path, *, created: d
         with replacing(png_path) as path:
             picture.savefig(path, format="png", dpi=min(150.0, 60_000 / (height / 72)), metadata=words)
     return csv_path, pdf_path, png_path
-
-
-def csv_rows(cover: Cover) -> Iterator[tuple[str, ...]]:
-    """The days of one display in the columns of cover.csv; share and chance are empty where nothing stands."""
-    for day, share, chance in zip(cover.span, cover.share, cover.chance, strict=True):
-        numbers = ("" if value is None else f"{value:.4f}" for value in (share, chance))
-        yield (cover.display, day.isoformat(), *numbers, f"{cover.wanted:g}")
 
 
 def draw_pages(plan: Plan, covers: Sequence[Cover]) -> list[Figure]:

@@ -12,11 +12,12 @@ from matplotlib.figure import Figure
 
 from forcing.dates import DAY, WEEK, Span, monday
 from forcing.engine.outlook import Outlook
-from forcing.files import replacing, write_text
+from forcing.files import replacing
 from forcing.model import Plan
+from forcing.reports import frames
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style, own_settings
-from forcing.reports.frames import csv_text
+from forcing.reports.frames import write_csv
 from forcing.reports.gantt.chart import Chart, Scale
 from forcing.reports.gantt.frame import (
     AXIS_HEIGHT,
@@ -89,9 +90,6 @@ def _row(outlook: Outlook, before: Outlook | None) -> tuple[str, ...]:
     )
 
 
-COLUMNS = (
-    "lot", "on", "stage", "heat", "need", "early", "likely", "late", "target", "days late", "chance",
-)  # fmt: skip
 MARGIN, ROW, FOOT, HEAD = 28.0, 17.0, 26.0, 62.0
 _NAMES, _ANSWERS = 226.0, 226.0  # room left of the days for lots, right of them for words [pt]
 _TARGET, _LIKELY, _AGAINST = (
@@ -119,7 +117,7 @@ def write_outlook(
     Raises OutputError where a file cannot be written.
     """
     csv_path, pdf_path, png_path = (folder / f"outlook.{kind}" for kind in ("csv", "pdf", "png"))
-    write_text(csv_path, csv_text(COLUMNS, map(csv_row, outlooks)))
+    write_csv(frames.outlook(outlooks), csv_path, frames.OUTLOOK_COLUMNS, frames.OUTLOOK_DIGITS)
     stamp = created.astimezone(UTC) if created.tzinfo else created.replace(tzinfo=UTC)
     title = fit.clean(plan.season.title) or "Forcing plan"
     earlier = {outlook.lot: outlook for outlook in before}
@@ -134,23 +132,6 @@ def write_outlook(
         with replacing(png_path) as path:
             picture.savefig(path, format="png", dpi=150, metadata=words)
     return csv_path, pdf_path, png_path
-
-
-def csv_row(outlook: Outlook) -> tuple[str, ...]:
-    """One outlook in the columns of outlook.csv; heat and need in °C·d."""
-    return (
-        outlook.lot,
-        outlook.on.isoformat(),
-        outlook.seen or outlook.stage,
-        f"{outlook.heat:.1f}",
-        f"{outlook.need:.1f}",
-        outlook.early.isoformat(),
-        outlook.likely.isoformat(),
-        outlook.late.isoformat(),
-        outlook.target.isoformat(),
-        str(outlook.days_late),
-        f"{outlook.chance:.2f}",
-    )
 
 
 def draw_pages(plan: Plan, outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> list[Figure]:

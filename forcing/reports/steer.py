@@ -18,11 +18,12 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
 from forcing.engine.steering.advice import Curve, Move, Outcome, Steering
-from forcing.files import replacing, write_text
+from forcing.files import replacing
 from forcing.model import Plan, RoomSetting
+from forcing.reports import frames
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style, own_settings
-from forcing.reports.frames import csv_text
+from forcing.reports.frames import write_csv
 from forcing.reports.gantt.sheet import PAPERS
 from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, long_date, short_date
 from forcing.reports.task_words import ARROW, natural, some
@@ -392,8 +393,6 @@ def _ticks(
             canvas.text(x, y + 8, f"{degree} °{unit}", _SIZE, colour=QUIET, side="center", middle=True)
 
 
-STEER_COLUMNS = ("place", "from", "to", "mean", "day", "night")
-MOVE_COLUMNS = ("lot", "from", "to", "on")
 CAUTION = (
     "Lifting and wet floors: trolley, two people for heavy crates, dry feet. Cold room: tell someone, check that the "
     "door opens from inside. Sap and bulbs: gloves. House rules, labels and local codes come first."
@@ -410,8 +409,8 @@ def write_steer(steering: Steering, plan: Plan, folder: Path, *, created: dateti
     """
     names = ("steer.csv", "moves.csv", "steer.pdf", "steer.png")
     steer_path, moves_path, pdf_path, png_path = (folder / name for name in names)
-    write_text(steer_path, csv_text(STEER_COLUMNS, steer_rows(steering, plan.season.unit)))
-    write_text(moves_path, csv_text(MOVE_COLUMNS, move_rows(steering)))
+    write_csv(frames.steer(steering, plan.season.unit), steer_path)
+    write_csv(frames.moves(steering), moves_path, frames.MOVE_COLUMNS)
     stamp = created.astimezone(UTC) if created.tzinfo else created.replace(tzinfo=UTC)
     title = fit.clean(plan.season.title) or "Forcing plan"
     with own_settings():
@@ -424,27 +423,6 @@ def write_steer(steering: Steering, plan: Plan, folder: Path, *, created: dateti
         with replacing(png_path) as path:
             picture.savefig(path, format="png", dpi=150, metadata=words)
     return steer_path, moves_path, pdf_path, png_path
-
-
-def steer_rows(steering: Steering, unit: TemperatureUnit) -> tuple[tuple[str, ...], ...]:
-    """Rows of steer.csv, by place and day."""
-    return tuple(
-        (
-            s.place,
-            s.span.start.isoformat(),
-            s.span.end.isoformat(),
-            *(f"{from_celsius(t, unit):.2f}".rstrip("0").rstrip(".") for t in (s.mean, s.day, s.night)),
-        )
-        for s in sorted(steering.settings, key=lambda s: (s.place, s.span.start))
-    )
-
-
-def move_rows(steering: Steering) -> tuple[tuple[str, ...], ...]:
-    """Rows of moves.csv, by day and lot: moves between benches, and into a cooler and out of it again."""
-    return tuple(
-        (m.lot, m.place, m.to, m.on.isoformat())
-        for m in sorted(carried(steering), key=lambda m: (m.on, m.lot, m.to))
-    )
 
 
 # ---------------------------------------------------------------- pages

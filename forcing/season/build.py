@@ -231,9 +231,11 @@ def job_of(row: Row) -> Job:
     """One row of jobs."""
     days = row.count("days before")
     assert days is not None
+    every = cast("tuple[int, ...] | int | None", row.cells.get("every"))
+    until_opening = 1 if every is None else max(days, 1)
     return Job(
-        str(row.text("job")), str(row.text("step")), days, row.count("duration days") or 1,
-        row.number_of("hours") or 0.0, row.text("caution") or "", row.number,
+        str(row.text("job")), str(row.text("step")), days, row.count("duration days") or until_opening,
+        row.number_of("hours") or 0.0, row.text("caution") or "", row.number, every,
     )  # fmt: skip
 
 

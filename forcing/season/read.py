@@ -7,7 +7,9 @@ import io
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from forcing.engine.climate import horizon
 from forcing.errors import Finding, SeasonUnreadable, sort_findings
@@ -17,6 +19,9 @@ from forcing.season.cells import RawSeason, RawSheet
 from forcing.season.loggers import folder_of, join_readings, read_loggers
 from forcing.season.rows import Row, is_blank, read_rows
 from forcing.season.schema import PEOPLE_SHEETS, TABLE_NAMES, near, plain, same_name, table
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _DELIMITERS = {",": "commas", ";": "semicolons", "\t": "tabs"}
 
@@ -90,6 +95,39 @@ def _finding(code: str, where: str, message: str, hint: str) -> Finding:
     return Finding(code, "error", where, None, None, message, hint)
 
 
+def read_frames(frames: Mapping[str, pd.DataFrame]) -> RawSeason:
+    """Every frame as the sheet it would be, its columns in row 1; a named index is a column of its own.
+
+    Raises TypeError for what is no DataFrame.
+    """
+    return RawSeason(tuple(_sheet_of_frame(str(name), frame) for name, frame in frames.items()))
+
+
+def _sheet_of_frame(name: str, frame: pd.DataFrame) -> RawSheet:
+    import pandas as pd
+
+    if not isinstance(frame, pd.DataFrame):
+        raise TypeError(f"the table {name} must be a pandas.DataFrame, not {type(frame).__name__}")
+    indexes = [
+        frame.index.get_level_values(i) for i, level in enumerate(frame.index.names) if level is not None
+    ]
+    header = [*(str(index.name) for index in indexes), *map(str, frame.columns)]
+    columns = [*indexes, *(frame.iloc[:, i] for i in range(frame.shape[1]))]
+    cells = [[_cell_of_frame(raw) for raw in column.astype(object)] for column in columns]
+    return RawSheet(name, (tuple(header), *zip(*cells, strict=True)))
+
+
+def _cell_of_frame(raw: Any) -> object:
+    """A value as a workbook would give it: what is missing is an empty cell, numpy's numbers are plain ones."""
+    import pandas as pd
+
+    if pd.api.types.is_scalar(raw) and pd.isna(raw):
+        return None
+    if isinstance(raw, pd.Timestamp):
+        return raw.tz_localize(None).to_pydatetime(warn=False)
+    return raw if isinstance(raw, datetime | timedelta) or not hasattr(raw, "item") else raw.item()
+
+
 MUST_HAVE_ROWS = ("places", "lots")
 # Tables whose rows are named in other tables, and the column of the name.
 _NAMING = {
@@ -99,13 +137,18 @@ _NAMING = {
 _UNREAD = ("file-", "header-", "table-twice")  # codes of findings that leave a whole table unread
 
 
-def read_season(path: Path) -> tuple[Season, tuple[Finding, ...]]:
-    """The season of a workbook (.xlsx) or a folder of .csv files, with its loggers' readings, and its warnings.
+def read_season(source: Path | str | Mapping[str, pd.DataFrame]) -> tuple[Season, tuple[Finding, ...]]:
+    """The season of a workbook (.xlsx), a folder of .csv files or frames by table name, and its warnings.
+
+    Readings of the loggers of the folder beside a workbook or folder are in it. In findings about a frame row 2 is
+    its first row, as if it were a sheet.
 
     Raises SeasonUnreadable, carrying every finding, where the files cannot be opened or any cell cannot
-    be understood.
+    be understood; TypeError where a table is no DataFrame.
     """
-    path = Path(path)
+    if isinstance(source, Mapping):
+        return season_of(read_frames(source), "season")
+    path = Path(source)
     if path.is_dir():
         return season_of(read_folder(path), str(path.name or path), folder_of(path))
     from forcing.season.workbook import read_workbook

@@ -24,8 +24,8 @@ from forcing.engine.climate import build_climate
 from forcing.engine.context import Context, unwatched
 from forcing.engine.coolers import Places, Settled, planned_in, programmes, settle
 from forcing.engine.log import NOTHING, History, divided
-from forcing.engine.work.hours import potted_on
-from forcing.engine.work.tasks import all_tasks, week_hours_findings
+from forcing.engine.work.hours import hours_by_week, hours_short, potted_on
+from forcing.engine.work.tasks import all_tasks
 from forcing.errors import Finding
 from forcing.model import Lot, Recipe, RoomSetting, Season, Task, Unplanned
 
@@ -61,8 +61,8 @@ class Request:
 
     def short_weeks(self, season: Season, settled: Settled) -> int:
         """Weeks in which all the work takes more hours than there are."""
-        tasks = all_tasks(season, settled.lots, settled.programme, self.context.minutes, self.context.on)
-        return len(list(week_hours_findings(season, (*tasks, *self.tasks))))
+        tasks = all_tasks(season, settled.lots, settled.programme, self.context)
+        return len(hours_short(season, hours_by_week((*tasks, *self.tasks))))
 
     def open_lots(self) -> list[Lot]:
         """Lots with a recipe and somewhere to go, in order of name: the order of rows decides nothing."""
