@@ -1,55 +1,68 @@
-"""From a season file to answers and sheets: read -> check -> plan -> sheets. What each command calls."""
+"""The Python face: a season loaded, planned, looked at, steered and looked back on. Every command calls it.
+
+Tables are pandas DataFrames with their dates as datetime64. Nothing is printed; what takes long is told to the
+`progress` callback that was given to `load`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+import math
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
+from functools import cached_property
 from pathlib import Path
+from typing import TypeVar
 
-from forcing.dates import WEEK, Span, monday
+import pandas as pd
+
+from forcing.dates import WEEK, Span, monday, parse_date
 from forcing.engine.context import Context, Progress, unwatched
 from forcing.engine.outlook import Outlook, outlooks
 from forcing.engine.plan import PlanResult, work_out
 from forcing.engine.review import Review, last_day, review_season
 from forcing.engine.steering.advice import Steering
-from forcing.errors import Finding, SeasonUnreadable, sort_findings
-from forcing.model import Minutes, Season
+from forcing.engine.why import LotWeek, lot_weeks
+from forcing.errors import Finding, NothingToPlan, SeasonUnreadable, sort_findings
+from forcing.model import LotPlan, Minutes, Place, Season, Setpoint
 from forcing.recipes.book import RecipeBook, shipped_minutes, split_overrides
+from forcing.reports import frames
 from forcing.season.checks import check_season
 from forcing.season.read import Partial, read_season
+from forcing.season.schema import near
+from forcing.text import listed
+from forcing.units import TemperatureUnit, f_to_c_difference
+
+Source = str | os.PathLike[str] | Mapping[str, pd.DataFrame]
+Day = date | str  # a pandas Timestamp is a date
+_Stated = TypeVar("_Stated", Place, Setpoint)
 
 
-@dataclass(frozen=True, slots=True)
-class Loaded:
-    """A season read and checked, with the recipes and staff minutes in force."""
+def load(source: Source, *, progress: Progress = unwatched) -> LoadedSeason:
+    """Read and check a season: a workbook, a folder of .csv files, or a mapping of table names to DataFrames.
 
-    season: Season
-    book: RecipeBook
-    minutes: Mapping[str, Minutes]
-    findings: tuple[Finding, ...]
-
-
-def load(path: Path) -> Loaded:
-    """Read and check a season: a workbook or a folder. Raises SeasonUnreadable with all that is wrong."""
+    progress: called with a few words at each stage, also of what is done with the season later.
+    Raises SeasonUnreadable with all that is wrong, TypeError where `source` is none of the three.
+    """
+    if isinstance(source, Mapping):
+        name = ""
+    elif isinstance(source, str | os.PathLike):
+        progress(f"reading {source}")
+        source = Path(source)
+        name = source.resolve().name
+    else:
+        raise TypeError(
+            "a season is a path, or a mapping of table names to DataFrames; "
+            f"this is of type {type(source).__name__}"
+        )
     try:
-        season, findings = read_season(path)
+        season, findings = read_season(source)
     except SeasonUnreadable as error:
         raise SeasonUnreadable([*error.findings, *_further_faults(error)], error.partial) from None
     bulbs, _ = split_overrides(season.overrides)
-    book = RecipeBook.from_overrides(bulbs)
     minutes = {row.task: row for row in (*shipped_minutes(), *season.minutes)}
-    return Loaded(season, book, minutes, sort_findings([*findings, *check_season(season, book)]))
-
-
-def plan(path: Path, on: date, progress: Progress = unwatched) -> PlanResult:
-    """A season worked out as seen on day `on`: what was read after that day is left out. Raises SeasonUnreadable."""
-    progress(f"reading {path}")
-    return _work_out(load(path), on, progress)
-
-
-def _work_out(loaded: Loaded, on: date, progress: Progress = unwatched) -> PlanResult:
-    return work_out(loaded.season, loaded.book, Context(on, loaded.minutes, progress), loaded.findings)
+    return LoadedSeason(season, RecipeBook.from_overrides(bulbs), minutes, findings, name, progress)
 
 
 def _further_faults(error: SeasonUnreadable) -> Iterator[Finding]:
@@ -71,139 +84,359 @@ def _further_faults(error: SeasonUnreadable) -> Iterator[Finding]:
             yield finding
 
 
-def check(path: Path, on: date) -> tuple[Finding, ...]:
-    """Every finding of a season: of reading it, of what it states, and of planning it. Raises SeasonUnreadable."""
-    return plan(path, on).plan.findings
+@dataclass(frozen=True)
+class LoadedSeason:
+    """A season as stated, read and checked, with the recipes and staff minutes in force."""
+
+    stated: Season
+    book: RecipeBook
+    minutes: Mapping[str, Minutes]
+    read_findings: tuple[Finding, ...]  # of reading alone
+    name: str = ""  # of its file or folder; empty: it came as DataFrames
+    progress: Progress = unwatched
+
+    @cached_property
+    def all_findings(self) -> tuple[Finding, ...]:
+        """What is wrong or risky in what it states, worst first."""
+        return sort_findings([*self.read_findings, *check_season(self.stated, self.book)])
+
+    @property
+    def findings(self) -> pd.DataFrame:
+        """What is wrong or risky in what the season states; planning it may find more (`plan(...).findings`)."""
+        return frames.findings(self.all_findings)
+
+    def plan(self, *, on: Day) -> PlannedSeason:
+        """The season worked out as seen on day `on`: what was read after that day is left out.
+
+        on: a date, text like "2026-09-01", or a pandas Timestamp. Raises NothingToPlan where there is no lot.
+        """
+        return PlannedSeason(
+            self, work_out(self.stated, self.book, self._context(day_of(on)), self._plannable())
+        )
+
+    def outlook(self, *, on: Day) -> SeasonOutlook:
+        """When every lot is now expected to bloom, as seen on day `on`. Raises as `plan`."""
+        return self.plan(on=on).outlook()
+
+    def steer(self, *, on: Day) -> SeasonSteering:
+        """What to set the benches to, and what to move or hold, so that bloom comes back. Raises as `plan`."""
+        return self.plan(on=on).steer()
+
+    def why(self, lot: str, *, on: Day) -> LotReasons:
+        """How the dates of one lot came about, as seen on day `on`. Raises KeyError for a lot that is not planned."""
+        return self.plan(on=on).why(lot)
+
+    def review(self, *, on: Day | None = None) -> SeasonReview:
+        """What was planned beside what happened, and next year's figures. Raises as `plan`.
+
+        on: look back on what was logged until this day; None: all that is logged.
+        """
+        day = last_day(self.stated) if on is None else day_of(on)
+        findings = self._plannable()
+        return SeasonReview(review_season(self.stated, self.book, self._context(day), findings))
+
+    def with_bench(self, place: str, *, by: float) -> LoadedSeason:
+        """The season with the stated temperatures of one place, dated setpoints too, changed by so many degrees.
+
+        by: a difference in the season's own unit: 2 is 2 °C, or 2 °F in a season in °F. What was measured stays.
+        Raises KeyError where there is no such place, ValueError where it states no temperatures.
+        """
+        difference = self._difference(by)
+        season = self.stated
+        if place not in (names := [p.name for p in season.places]):
+            raise KeyError(_unknown(f"the season has no place {place}", place, names))
+        warmer = replace(
+            season,
+            places=tuple(_shifted(p, difference) if p.name == place else p for p in season.places),
+            setpoints=tuple(_shifted(s, difference) if s.place == place else s for s in season.setpoints),
+        )
+        if warmer == season and difference:
+            raise ValueError(f"{place} states no temperatures that could be changed")
+        return replace(self, stated=warmer)
+
+    def _difference(self, by: float) -> float:
+        """A difference of the season's unit in °C."""
+        if isinstance(by, bool) or not isinstance(by, int | float):
+            raise TypeError(f"by is a number of degrees, like 2 or -1.5; this is of type {type(by).__name__}")
+        if not math.isfinite(by):
+            raise ValueError(f"by is a number of degrees, like 2 or -1.5, and not {by}")
+        return f_to_c_difference(by) if self.stated.unit == "F" else float(by)
+
+    def _context(self, on: date) -> Context:
+        return Context(on, self.minutes, self.progress)
+
+    def _plannable(self) -> tuple[Finding, ...]:
+        """The findings so far. Raises NothingToPlan where they say that there is no lot."""
+        if any(f.code == "no-lots" and f.severity == "error" for f in self.all_findings):
+            raise NothingToPlan(self.all_findings)
+        return self.all_findings
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """A season worked out with the outlook of its lots, today and a week ago."""
+def day_of(on: object) -> date:
+    """The calendar date meant by a date, a Timestamp or text like 2026-09-01. Raises TypeError, ValueError."""
+    if isinstance(on, str):
+        try:
+            return parse_date(on)
+        except ValueError:
+            raise ValueError(
+                f"on: {on!r} is not a date; write it as year-month-day, like 2026-11-02"
+            ) from None
+    if on is pd.NaT:
+        raise ValueError("on: the date is missing (NaT)")
+    if isinstance(on, datetime):
+        return on.date()
+    if isinstance(on, date):
+        return on
+    raise TypeError(
+        f"on is a date, text like 2026-11-02, or a pandas Timestamp; this is of type {type(on).__name__}"
+    )
 
-    worked: PlanResult
+
+def _unknown(said: str, name: str, names: Sequence[str]) -> str:
+    match = near(name, names)
+    return f"{said}: did you mean {match}?" if match else f"{said}: there are {listed(names, 12) or 'none'}"
+
+
+def _shifted(row: _Stated, difference: float) -> _Stated:
+    """A row with its day and night warmer by `difference` [°C], where it states them."""
+    if row.day is None or row.night is None:
+        return row
+    return replace(row, day=row.day + difference, night=row.night + difference)
+
+
+@dataclass(frozen=True)
+class PlannedSeason:
+    """A season worked out as seen on one day: its tables, its sheets, and what follows from it."""
+
+    season: LoadedSeason
+    result: PlanResult
+
+    @property
+    def on(self) -> date:
+        """The day it is seen from."""
+        return self.result.plan.on
+
+    @cached_property
+    def lots(self) -> pd.DataFrame:
+        """One row a planned lot, by its name: its dates (datetime64), pots, cold-weeks and heat."""
+        return frames.lots(self.result.plan)
+
+    @cached_property
+    def steps(self) -> pd.DataFrame:
+        """Where every lot is from when to when, half-open: the table of plan.csv."""
+        return frames.steps(self.result.plan)
+
+    @cached_property
+    def tasks(self) -> pd.DataFrame:
+        """The work: the table of tasks.csv."""
+        return frames.tasks(self.result.plan)
+
+    @cached_property
+    def loads(self) -> pd.DataFrame:
+        """How full each place is on each day: date, place, pots, capacity (15 cm-pot equivalents)."""
+        return frames.loads(self.result.plan)
+
+    @cached_property
+    def rooms(self) -> pd.DataFrame:
+        """What each place is set to from when to when, and why."""
+        return frames.rooms(self.result.plan)
+
+    @cached_property
+    def findings(self) -> pd.DataFrame:
+        """All that is wrong or risky, in what is stated and in what came of it: the table of findings.csv."""
+        return frames.findings(self.result.plan.findings)
+
+    @cached_property
+    def before(self) -> PlannedSeason:
+        """The same season as seen a week before."""
+        return replace(self.season, progress=unwatched).plan(on=self.on - WEEK)
+
+    def outlook(self) -> SeasonOutlook:
+        """When every lot is now expected to bloom, and what that was a week ago."""
+        then = self.before
+        return SeasonOutlook(
+            self, outlooks(self.result.simulations, self.on), outlooks(then.result.simulations, then.on)
+        )
+
+    def steer(self) -> SeasonSteering:
+        """What to set, move and hold so that bloom comes back to its targets."""
+        from forcing.engine.steering.steer import steer
+
+        return SeasonSteering(self, steer(self.result, self.on, progress=self.season.progress))
+
+    def why(self, lot: str) -> LotReasons:
+        """How the dates of one lot came about. Raises KeyError where there is no such lot or it is not planned."""
+        plan = self.result.plan
+        for planned in plan.lots:
+            if planned.lot.name == lot:
+                return LotReasons(planned, lot_weeks(planned, self.result.climate), plan.season.unit)
+        for left_out in plan.unplanned:
+            if left_out.lot.name == lot:
+                raise KeyError(f"{lot} is not planned: {left_out.reason}")
+        raise KeyError(_unknown(f"the season has no lot {lot}", lot, [p.lot.name for p in plan.lots]))
+
+    def write(self, folder: str | os.PathLike[str]) -> tuple[Path, ...]:
+        """Write the plan and all its sheets into `folder`. Raises OutputError, leaving old files as they were."""
+        from forcing.reports.board import write_board
+        from forcing.reports.calendar import write_calendar
+        from forcing.reports.cover import write_cover
+        from forcing.reports.gantt import write_gantt
+        from forcing.reports.labels import write_labels
+        from forcing.reports.room_plan import write_room_plan
+        from forcing.reports.workbook import write_workbook
+
+        folder, plan, beside = Path(folder), self.result.plan, self.result.beside
+        created, progress = _stamp(self.on), self.season.progress
+        progress("writing plan.csv, tasks.csv, findings.csv")
+        paths = list(frames.write_tables(plan, folder))
+        progress("writing season-plan.xlsx")
+        workbook = folder / "season-plan.xlsx"
+        paths.append(write_workbook(plan, workbook, created=created, beside=beside, source=self.season.name))
+        progress("drawing gantt.pdf, gantt.png, gantt.svg")
+        paths.extend(write_gantt(plan, folder, created=created))
+        progress("writing the week sheet and tasks.ics")
+        paths.append(self._write_week(folder, None))
+        paths.append(write_calendar(plan, folder / "tasks.ics", created=created))
+        if plan.season.displays:
+            progress("drawing the bloom cover of the displays")
+            paths.extend(write_cover(plan, beside.show.covers, folder, created=created))
+        progress("writing room-plan.pdf and labels.pdf")
+        paths.append(write_room_plan(plan, folder, created=created, companions=beside.companions))
+        paths.append(write_labels(plan, folder, created=created, companions=beside.companions))
+        progress("writing board.html")
+        seen = outlooks(self.result.simulations, self.on)
+        paths.append(write_board(plan, seen, folder / "board.html", created=created))
+        return tuple(paths)
+
+    def write_week(self, folder: str | os.PathLike[str]) -> Path:
+        """Write the task sheet of this ISO week, with what has changed since a week before. Raises OutputError."""
+        return self._write_week(Path(folder), self.before)
+
+    def _write_week(self, folder: Path, before: PlannedSeason | None) -> Path:
+        from forcing.reports.week import write_week
+
+        start = monday(self.on)
+        # Only lots with a log have an outlook that a closer look could change.
+        growing = [s for s in self.result.simulations if s.history.started]
+        earlier = before.result.plan if before is not None else None
+        return write_week(
+            self.result.plan, Span(start, start + WEEK), folder, created=_stamp(self.on),
+            outlooks=outlooks(growing, self.on), before=earlier if earlier and earlier.season.log else None,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class SeasonOutlook:
+    """The bloom now expected of every lot, and what it was a week before."""
+
+    planned: PlannedSeason
     outlooks: tuple[Outlook, ...]
     before: tuple[Outlook, ...]
 
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """Early, likely and late bloom of each lot against its target: the table of outlook.csv."""
+        return frames.outlook(self.outlooks)
 
-def outlook(path: Path, on: date, progress: Progress = unwatched) -> Seen:
-    """When every lot is now expected to bloom, and what that was a week ago. Raises SeasonUnreadable."""
-    progress(f"reading {path}")
-    loaded = load(path)
-    now, then = _work_out(loaded, on, progress), _work_out(loaded, on - WEEK)
-    return Seen(now, outlooks(now.simulations, on), outlooks(then.simulations, on - WEEK))
+    @property
+    def words(self) -> str:
+        """The same as lines of text, the most pressing lot first."""
+        from forcing.reports.outlook import outlook_text
 
+        return outlook_text(self.outlooks, self.before)
 
-def steer(path: Path, on: date, progress: Progress = unwatched) -> tuple[PlanResult, Steering]:
-    """What to set the benches to and what to move or hold, so that bloom comes back to its targets.
+    def write(self, folder: str | os.PathLike[str]) -> tuple[Path, ...]:
+        """Write outlook.csv, outlook.pdf and outlook.png into `folder`. Raises OutputError."""
+        from forcing.reports.outlook import write_outlook
 
-    Raises SeasonUnreadable.
-    """
-    from forcing.engine.steering.steer import steer as engine_steer
-
-    worked = plan(path, on, progress)
-    return worked, engine_steer(worked, on, progress=progress)
-
-
-def review(path: Path, on: date | None, progress: Progress = unwatched) -> Review:
-    """What was planned beside what happened, and next year's figures. Raises SeasonUnreadable.
-
-    `on` None: all that is logged counts.
-    """
-    progress(f"reading {path}")
-    loaded = load(path)
-    day = last_day(loaded.season) if on is None else on
-    return review_season(loaded.season, loaded.book, Context(day, loaded.minutes, progress), loaded.findings)
+        plan = self.planned.result.plan
+        return write_outlook(plan, self.outlooks, self.before, Path(folder), created=_stamp(plan.on))
 
 
-def write_plan(
-    worked: PlanResult, folder: Path, progress: Progress = unwatched, source: str = ""
-) -> tuple[Path, ...]:
-    """Write the plan and all its sheets into `folder`. Raises OutputError, leaving old files as they were.
+@dataclass(frozen=True)
+class SeasonSteering:
+    """Bench temperatures, moves and holds that bring bloom back to its targets, and what they change."""
 
-    `source`: the name of the season's file or folder, told on the workbook's front page.
-    """
-    from forcing.reports.board import write_board
-    from forcing.reports.calendar import write_calendar
-    from forcing.reports.cover import write_cover
-    from forcing.reports.frames import write_tables
-    from forcing.reports.gantt import write_gantt
-    from forcing.reports.labels import write_labels
-    from forcing.reports.room_plan import write_room_plan
-    from forcing.reports.workbook import write_workbook
+    planned: PlannedSeason
+    advice: Steering
 
-    plan, created = worked.plan, stamp(worked.plan.on)
-    progress("writing plan.csv, tasks.csv, findings.csv")
-    paths = list(write_tables(plan, folder))
-    progress("writing season-plan.xlsx")
-    paths.append(
-        write_workbook(
-            plan, folder / "season-plan.xlsx", created=created, beside=worked.beside, source=source
-        )
-    )
-    progress("drawing gantt.pdf, gantt.png, gantt.svg")
-    paths.extend(write_gantt(plan, folder, created=created))
-    progress("writing the week sheet and tasks.ics")
-    paths.append(write_week(worked, None, folder))
-    paths.append(write_calendar(plan, folder / "tasks.ics", created=created))
-    if plan.season.displays:
-        progress("drawing the bloom cover of the displays")
-        covers = worked.beside.show.covers
-        paths.extend(write_cover(plan, covers, folder, created=created))
-    progress("writing room-plan.pdf and labels.pdf")
-    paths.append(write_room_plan(plan, folder, created=created, companions=worked.beside.companions))
-    paths.append(write_labels(plan, folder, created=created, companions=worked.beside.companions))
-    progress("writing board.html")
-    seen = outlooks(worked.simulations, plan.on)
-    paths.append(write_board(plan, seen, folder / "board.html", created=created))
-    return tuple(paths)
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """What to set each bench to, from when to when: the table of steer.csv."""
+        return frames.steer(self.advice, self.planned.season.stated.unit)
+
+    @cached_property
+    def moves(self) -> pd.DataFrame:
+        """What to carry where on which day, holds included: the table of moves.csv."""
+        return frames.moves(self.advice)
+
+    @cached_property
+    def lots(self) -> pd.DataFrame:
+        """What it changes, lot by lot: likely bloom before and after, and the soonest and latest there could be."""
+        return frames.steered(self.advice)
+
+    @property
+    def words(self) -> str:
+        """The advice in sentences, one a line."""
+        return "\n".join(self.advice.words)
+
+    def write(self, folder: str | os.PathLike[str]) -> tuple[Path, ...]:
+        """Write steer.csv, moves.csv, steer.pdf and steer.png into `folder`. Raises OutputError."""
+        from forcing.reports.steer import write_steer
+
+        plan = self.planned.result.plan
+        return write_steer(self.advice, plan, Path(folder), created=_stamp(plan.on))
 
 
-def week(path: Path, on: date, progress: Progress = unwatched) -> tuple[PlanResult, PlanResult]:
-    """A season worked out as seen on day `on`, and as it was a week before. Raises SeasonUnreadable."""
-    progress(f"reading {path}")
-    loaded = load(path)
-    return _work_out(loaded, on, progress), _work_out(loaded, on - WEEK)
+@dataclass(frozen=True)
+class LotReasons:
+    """The weeks of one lot from cooler to bloom, and the figures that they rest on."""
+
+    planned: LotPlan
+    weeks: tuple[LotWeek, ...]
+    unit: TemperatureUnit
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """Week by week: place, mean temperature, cold credited and heat gathered, each also so far, and the need."""
+        return frames.why(self.weeks, self.planned.need, self.unit)
+
+    @cached_property
+    def figures(self) -> pd.DataFrame:
+        """Every number of the lot's recipe with its basis and source."""
+        return frames.figures(self.planned.recipe, self.unit)
 
 
-def write_week(worked: PlanResult, before: PlanResult | None, folder: Path) -> Path:
-    """Write the task sheet of the ISO week in which the season was looked at. Raises OutputError.
+@dataclass(frozen=True)
+class SeasonReview:
+    """What was planned beside what happened, and the house's own figures for next year."""
 
-    With the season as it was a week `before`, the sheet says what has changed since; None: it does not.
-    """
-    from forcing.reports.week import write_week as write
+    looked_back: Review
 
-    plan, start = worked.plan, monday(worked.plan.on)
-    # Only lots with a log have an outlook that a closer look could change.
-    growing = [t for t in worked.simulations if t.history.started]
-    seen = outlooks(growing, plan.on)
-    earlier = before.plan if before is not None and before.plan.season.log else None
-    return write(
-        plan, Span(start, start + WEEK), folder, created=stamp(plan.on), outlooks=seen, before=earlier
-    )
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """One row a lot, planned beside actual: the table of review.csv."""
+        return frames.review(self.looked_back)
 
+    @cached_property
+    def crops(self) -> pd.DataFrame:
+        """Next year's figures as rows of the season's table `crops`: the table of next-crops.csv."""
+        return frames.crops(self.looked_back.crops, self.looked_back.season.unit)
 
-def write_outlook(seen: Seen, folder: Path) -> tuple[Path, ...]:
-    """Write outlook.csv, outlook.pdf and outlook.png into `folder`. Raises OutputError."""
-    from forcing.reports.outlook import write_outlook as write
+    @property
+    def words(self) -> str:
+        """The same as lines of text."""
+        from forcing.reports.review import review_text
 
-    plan = seen.worked.plan
-    return write(plan, seen.outlooks, seen.before, folder, created=stamp(plan.on))
+        return review_text(self.looked_back)
 
+    def write(self, folder: str | os.PathLike[str]) -> tuple[Path, ...]:
+        """Write review.csv, next-crops.csv and review.xlsx into `folder`. Raises OutputError."""
+        from forcing.reports.review import write_review
 
-def write_steer(worked: PlanResult, steering: Steering, folder: Path) -> tuple[Path, ...]:
-    """Write steer.csv, moves.csv, steer.pdf and steer.png into `folder`. Raises OutputError."""
-    from forcing.reports.steer import write_steer as write
-
-    return write(steering, worked.plan, folder, created=stamp(worked.plan.on))
+        return write_review(self.looked_back, Path(folder), created=_stamp(self.looked_back.on))
 
 
-def write_review(review: Review, folder: Path) -> tuple[Path, ...]:
-    """Write review.csv, next-crops.csv and review.xlsx into `folder`. Raises OutputError."""
-    from forcing.reports.review import write_review as write
-
-    return write(review, folder, created=stamp(review.on))
-
-
-def stamp(on: date) -> datetime:
+def _stamp(on: date) -> datetime:
     """The creation time written into files: midnight UTC of `on`, so that the same input gives the same file."""
     return datetime.combine(on, time(), UTC)

@@ -19,9 +19,10 @@ import click
 
 from forcing import __version__
 from forcing.dates import iso_week, parse_date
-from forcing.errors import SEVERITIES, Finding, ForcingError, SeasonUnreadable, sort_findings
+from forcing.errors import SEVERITIES, Finding, ForcingError, NothingToPlan, SeasonUnreadable
 
 if TYPE_CHECKING:
+    from forcing.api import PlannedSeason
     from forcing.model import Plan
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
@@ -92,27 +93,25 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
     FOLDER is forcing-demo unless you name one.
     """
     with _failing_in_words():
-        from forcing import api as run
+        from forcing.api import load
         from forcing.season.demo import DEMO_AUTUMN, DEMO_WINTER, write_demo
 
         workbook = write_demo(folder, "F" if unit.upper() == "F" else "C", progress=_progress)
-        made = run.plan(workbook, on or DEMO_AUTUMN, _progress)
-        paths = run.write_plan(made, folder / "sheets", _progress, workbook.name)
-        _show(made.plan, [workbook, *paths])
-        winter = run.outlook(workbook, on or DEMO_WINTER, _progress)
-        click.echo(
-            f"\nThe same season seen on {winter.worked.plan.on}, with its log and readings until then:"
-        )
-        _list([run.write_week(*run.week(workbook, on or DEMO_WINTER), folder / "winter")])
-        _list(run.write_outlook(winter, folder / "winter"))
-        worked, steering = run.steer(workbook, on or DEMO_WINTER, _progress)
-        _list(run.write_steer(worked, steering, folder / "winter"))
-        _list(run.write_review(run.review(workbook, on, _progress), folder / "winter"))
-        click.echo("\n" + "\n".join(steering.words))
+        season = load(workbook, progress=_progress)
+        made = season.plan(on=on or DEMO_AUTUMN)
+        _show(made.result.plan, [workbook, *made.write(folder / "sheets")])
+        winter = season.plan(on=on or DEMO_WINTER)
+        click.echo(f"\nThe same season seen on {winter.on}, with its log and readings until then:")
+        _list([winter.write_week(folder / "winter")])
+        _list(winter.outlook().write(folder / "winter"))
+        steering = winter.steer()
+        _list(steering.write(folder / "winter"))
+        _list(season.review(on=on).write(folder / "winter"))
+        click.echo(f"\n{steering.words}")
         click.echo(
             f"\nOpen {workbook} to see what a season looks like, then try: forcing start my-season.xlsx"
         )
-        sys.exit(_code(made.plan.findings))
+        sys.exit(_code(made.result.plan.findings))
 
 
 @main.command()
@@ -147,9 +146,9 @@ def check(season: Path, on: date | None) -> None:
     Each finding names table, row and column, what is found there and what to do.
     """
     with _failing_in_words():
-        from forcing.api import check as run_check
+        from forcing.api import load
 
-        findings = run_check(season, on or date.today())
+        findings = load(season).plan(on=on or date.today()).result.plan.findings
         _say(findings)
         if findings:
             click.echo(f"\n{_counted(findings)}. Errors leave lots or rows out of the plan.")
@@ -163,12 +162,9 @@ def check(season: Path, on: date | None) -> None:
 def plan(season: Path, out: Path, on: date | None) -> None:
     """Work a season out: the plan and all its sheets."""
     with _failing_in_words():
-        from forcing.api import plan as run_plan
-        from forcing.api import write_plan
-
-        made = run_plan(season, on or date.today(), _progress)
-        _show(made.plan, write_plan(made, out, _progress, season.resolve().name))
-        sys.exit(_code(made.plan.findings))
+        made = _planned(season, on)
+        _show(made.result.plan, made.write(out))
+        sys.exit(_code(made.result.plan.findings))
 
 
 @main.command()
@@ -178,15 +174,11 @@ def plan(season: Path, out: Path, on: date | None) -> None:
 def week(season: Path, out: Path, on: date | None) -> None:
     """Write the task sheet of one week: that of --on."""
     with _failing_in_words():
-        from forcing.api import week as run_week
-        from forcing.api import write_week
-
-        day = on or date.today()
-        made, before = run_week(season, day, _progress)
-        path = write_week(made, before, out)
-        _say_errors(made.plan.findings)
-        click.echo(f"{path}: the work of {iso_week(day)}")
-        sys.exit(_code(made.plan.findings))
+        made = _planned(season, on)
+        path = made.write_week(out)
+        _say_errors(made.result.plan.findings)
+        click.echo(f"{path}: the work of {iso_week(made.on)}")
+        sys.exit(_code(made.result.plan.findings))
 
 
 @main.command()
@@ -199,16 +191,13 @@ def outlook(season: Path, out: Path, on: date | None) -> None:
     Early, likely and late, from the log and the readings so far.
     """
     with _failing_in_words():
-        from forcing.api import outlook as run_outlook
-        from forcing.api import write_outlook
-        from forcing.reports.outlook import outlook_text
-
-        seen = run_outlook(season, on or date.today(), _progress)
-        paths = write_outlook(seen, out)
-        _say_errors(seen.worked.plan.findings)
-        click.echo(outlook_text(seen.outlooks, seen.before))
+        made = _planned(season, on)
+        seen = made.outlook()
+        paths = seen.write(out)
+        _say_errors(made.result.plan.findings)
+        click.echo(seen.words)
         _list(paths)
-        sys.exit(_code(seen.worked.plan.findings))
+        sys.exit(_code(made.result.plan.findings))
 
 
 @main.command()
@@ -221,18 +210,16 @@ def steer(season: Path, out: Path, on: date | None) -> None:
     Bench temperatures, moves between benches and cold holds, with what they change.
     """
     with _failing_in_words():
-        from forcing.api import steer as run_steer
-        from forcing.api import write_steer
-
-        worked, steering = run_steer(season, on or date.today(), _progress)
-        paths = write_steer(worked, steering, out)
-        findings = sort_findings([*worked.plan.findings, *steering.findings])
-        _say_errors(worked.plan.findings)
-        if steering.findings:
-            _say(steering.findings)
-        click.echo("\n" + "\n".join(steering.words))
+        made = _planned(season, on)
+        steering = made.steer()
+        paths = steering.write(out)
+        found = made.result.plan.findings
+        _say_errors(found)
+        if steering.advice.findings:
+            _say(steering.advice.findings)
+        click.echo(f"\n{steering.words}")
         _list(paths)
-        sys.exit(_code(findings))
+        sys.exit(_code([*found, *steering.advice.findings]))
 
 
 @main.command()
@@ -245,13 +232,11 @@ def review(season: Path, out: Path, on: date | None) -> None:
     What was planned beside what happened, lot by lot, and the house's own figures for the crops table.
     """
     with _failing_in_words():
-        from forcing.api import review as run_review
-        from forcing.api import write_review
-        from forcing.reports.review import review_text
+        from forcing.api import load
 
-        looked = run_review(season, on, _progress)
-        paths = write_review(looked, out)
-        click.echo(review_text(looked))
+        looked = load(season, progress=_progress).review(on=on)
+        paths = looked.write(out)
+        click.echo(looked.words)
         _list(paths)
 
 
@@ -277,8 +262,8 @@ def crops(crop: str | None, season: Path | None, unit: str | None) -> None:
             from forcing.api import load
 
             loaded = load(season)
-            book, shown = loaded.book, loaded.season.unit
-            companions = CompanionBook.from_overrides(loaded.season.overrides)
+            book, shown = loaded.book, loaded.stated.unit
+            companions = CompanionBook.from_overrides(loaded.stated.overrides)
         click.echo(crops_text(book, companions, crop, "F" if (unit or shown).upper() == "F" else "C"))
 
 
@@ -293,6 +278,10 @@ def _failing_in_words() -> Iterator[None]:
     except SeasonUnreadable as error:
         _say(error.findings)
         _stop("Mend these first, then run it again. Nothing was written.")
+    except NothingToPlan as error:
+        _say(error.findings)
+        click.echo("There is nothing to plan, and nothing was written.", err=True)
+        sys.exit(1)
     except ForcingError as error:
         _stop(str(error))
     except Exception as error:
@@ -302,6 +291,13 @@ def _failing_in_words() -> Iterator[None]:
             f"This is a fault of forcing itself, not of your season: {type(error).__name__}: {error}. Please report it "
             "with the command and the season; with FORCING_TRACEBACK=1 set, it also says where."
         )
+
+
+def _planned(season: Path, on: date | None) -> PlannedSeason:
+    """The season worked out as seen on day `on`; None: today. The clock is asked here and in `check` only."""
+    from forcing.api import load
+
+    return load(season, progress=_progress).plan(on=on or date.today())
 
 
 def _stop(text: str) -> NoReturn:

@@ -2,6 +2,7 @@
 
 ForcingError
 ├── SeasonUnreadable (ValueError)   the season could not be read or understood; carries its findings
+├── NothingToPlan (ValueError)      the season was understood, but there is no lot in it to plan; carries its findings
 ├── RecipeError (ValueError)        a recipe lacks a number that was asked for, or contradicts itself
 └── OutputError (OSError)           a sheet could not be written; the old file is untouched
 """
@@ -83,8 +84,20 @@ class SeasonUnreadable(ForcingError, ValueError):
         super().__init__("\n".join(str(f) for f in self.findings))
 
 
+class NothingToPlan(ForcingError, ValueError):
+    """The season was understood, but holds no lot that could be planned. `findings` says all that is wrong."""
+
+    def __init__(self, findings: Iterable[Finding]) -> None:
+        self.findings = sort_findings(findings)
+        super().__init__("\n".join(str(f) for f in self.findings if f.severity == "error"))
+
+
 class RecipeError(ForcingError, ValueError):
-    """A recipe lacks a number that was asked for, or contradicts itself."""
+    """A recipe lacks a number that was asked for, or contradicts itself. `parameters`: those it is about."""
+
+    def __init__(self, message: str, parameters: tuple[str, ...] = ()) -> None:
+        self.parameters = parameters
+        super().__init__(message)
 
 
 class OutputError(ForcingError, OSError):

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar
+from forcing.engine.context import Context
 from forcing.engine.frost import (
     FrostCare,
     FrostNight,
@@ -99,7 +100,7 @@ def test_the_same_night_in_fahrenheit() -> None:
     )
     nights = nights_of(season, margin=f_to_c_difference(4))
     assert [n.morning for n in nights] == [date(2027, 3, 25)]
-    (cover, uncover) = frost_tasks(season, nights, MINUTES, OPENS)
+    (cover, uncover) = frost_tasks(season, nights, Context(OPENS, MINUTES))
     assert "low of 32 °F forecast; tenderest A, to 28 °F" in cover.look_for
     assert "above 32 °F" in uncover.look_for
 
@@ -211,7 +212,7 @@ def test_this_mornings_night_is_kept_and_older_ones_dropped() -> None:
     season = a_season([forecast(date(2027, 3, d), -3) for d in (24, 25, 26)])
     nights = nights_of(season, date(2027, 3, 25))
     assert [n.morning.day for n in nights] == [25, 26]
-    states = {t.key: t.state for t in frost_tasks(season, nights, MINUTES, date(2027, 3, 25))}
+    states = {t.key: t.state for t in frost_tasks(season, nights, Context(date(2027, 3, 25), MINUTES))}
     assert states == {
         "cover/Yard/2027-03-24": "not logged",
         "uncover/Yard/2027-03-24": "due",
@@ -234,7 +235,7 @@ def test_a_wider_margin_never_uncovers(lows: list[float], margin: float, more: f
     few = frost_nights(season, plans, OPENS, FrostCare(margin=margin))
     many = frost_nights(season, plans, OPENS, FrostCare(margin=margin + more))
     assert {n.evening for n in few} <= {n.evening for n in many}
-    tasks = frost_tasks(season, many, MINUTES, OPENS)
+    tasks = frost_tasks(season, many, Context(OPENS, MINUTES))
     assert len({t.key for t in tasks}) == len(tasks) == 2 * len(many)
     assert [t.date for t in tasks] == sorted(t.date for t in tasks)
 
@@ -256,7 +257,7 @@ def test_cloth_by_container_and_for_the_worst_evening() -> None:
     assert cloth_needed(unknown) is None
     (finding,) = frost_findings(season, unknown, OPENS)  # once, not once a night
     assert (finding.code, finding.severity, finding.row) == ("cover-area-unknown", "note", 2)
-    assert "cloth not measured" in frost_tasks(season, unknown, MINUTES, OPENS)[0].look_for
+    assert "cloth not measured" in frost_tasks(season, unknown, Context(OPENS, MINUTES))[0].look_for
 
 
 def test_a_cover_that_is_not_sure_to_be_enough_is_said() -> None:
@@ -267,7 +268,7 @@ def test_a_cover_that_is_not_sure_to_be_enough_is_said() -> None:
     assert [n.holds for n in nights] == [True, False]
     (finding,) = frost_findings(season, nights, OPENS)
     assert (finding.code, finding.row, finding.value) == ("cover-too-thin", 9, "-1.1 °C")
-    words = [t.look_for for t in frost_tasks(season, nights, MINUTES, OPENS) if t.task == "cover"]
+    words = [t.look_for for t in frost_tasks(season, nights, Context(OPENS, MINUTES)) if t.task == "cover"]
     assert ["not sure to be enough" in w for w in words] == [False, True]
     assert [n.holds for n in nights_of(season)] == [None, None]
 
@@ -277,7 +278,7 @@ def test_a_cover_that_is_not_sure_to_be_enough_is_said() -> None:
 
 def test_evening_and_morning_tasks() -> None:
     season = a_season([forecast(date(2027, 3, 25), -3)])
-    cover, uncover = frost_tasks(season, nights_of(season, cloth={"Yard": 3.4}), MINUTES, OPENS)
+    cover, uncover = frost_tasks(season, nights_of(season, cloth={"Yard": 3.4}), Context(OPENS, MINUTES))
     assert (cover.task, cover.date, cover.lot, cover.place) == (
         "cover", date(2027, 3, 24), None, "Yard site",
     )  # fmt: skip
@@ -298,7 +299,7 @@ def test_frost_does_not_wait_for_a_working_day() -> None:
     # 27 March 2027 is a Saturday.
     season = a_season([forecast(date(2027, 3, 27), -3)], calendar=WorkCalendar(frozenset(range(5))))
     nights = nights_of(season, cloth={"Yard": 1.0})
-    assert [t.date for t in frost_tasks(season, nights, MINUTES, OPENS)] == [
+    assert [t.date for t in frost_tasks(season, nights, Context(OPENS, MINUTES))] == [
         date(2027, 3, 26), date(2027, 3, 27),
     ]  # fmt: skip
     (finding,) = frost_findings(season, nights, OPENS)
@@ -309,7 +310,7 @@ def test_frost_does_not_wait_for_a_working_day() -> None:
 def test_minutes_without_the_rows_are_a_callers_mistake() -> None:
     season = a_season([forecast(date(2027, 3, 25), -3)])
     with pytest.raises(KeyError):
-        frost_tasks(season, nights_of(season), {}, OPENS)
+        frost_tasks(season, nights_of(season), Context(OPENS))
 
 
 # ---------------------------------------------------------------- before there are forecasts

@@ -527,3 +527,12 @@ def test_reading_recipes_needs_none_of_the_heavy_libraries() -> None:
     code = "import sys, forcing.recipes.listing; print({'numpy', 'pandas', 'openpyxl', 'scipy'} & set(sys.modules))"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "set()"
+
+
+def test_contradictions_name_the_parameters_that_they_are_about() -> None:
+    problems = _book().contradictions(_changed(base=20.0, spread=-1.0))
+    about = {problem.parameters for problem in problems}
+    assert {("base", "cap"), ("base", "reference"), ("spread",)} <= about
+    with pytest.raises(RecipeError) as raised:
+        _book(Override("tulip", "cold_curve", "no such curve")).recipe("tulip")
+    assert raised.value.parameters == ("cold_curve",)

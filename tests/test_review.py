@@ -18,20 +18,15 @@ from forcing.engine.plan import work_out
 from forcing.engine.review import EVENTS, Review, last_day, review_season
 from forcing.model import BloomClass, LogEntry, Lot, Override, Place, Reading, Season
 from forcing.recipes.book import RecipeBook, shipped_minutes
-from forcing.reports.review import (
-    CROPS_COLUMNS,
-    REVIEW_COLUMNS,
-    crops_rows,
-    review_rows,
-    review_text,
-    write_review,
-)
+from forcing.reports import frames
+from forcing.reports.review import review_text, write_review
 from forcing.season.checks import check_season
 from forcing.season.read import read_season
 from tests.builders import house_figures, season
 from tests.season_text import write_text_folder
 
 DAY = timedelta(days=1)
+CROPS = ["crop", "class", "cultivar", "parameter", "typical", "low", "high", "source"]
 TARGET = date(2027, 3, 20)
 POTTING, COOLER_IN, BRING_IN = date(2026, 11, 17), date(2026, 11, 18), date(2027, 2, 24)
 # 24 days at 16 - 2 = 14 °C·d a day: 336 °C·d after 14 weeks at 9 °C; spread 10 %; no cold buys heat.
@@ -194,12 +189,12 @@ def test_an_empty_log_changes_nothing_and_says_so() -> None:
 
 
 def test_what_is_not_logged_is_empty_in_the_table_never_0() -> None:
-    row = dict(zip(REVIEW_COLUMNS, review_rows(looked_back(one(POTTED)))[0], strict=True))
-    assert row["potted days late"] == "0"
-    empty = [name for name, cell in row.items() if cell == ""]
+    (row,) = frames.rows_of(frames.review(looked_back(one(POTTED))))
+    assert row["potted days late"] == 0
+    empty = [name for name, cell in row.items() if cell in (None, "")]
     assert {"potted pots", "lost pots", "bloom actual", "bloom days late", "cold credited", "need seen",
             "days late by need", "basis"} <= set(empty)  # fmt: skip
-    assert "0" not in [cell for name, cell in row.items() if name != "potted days late"]
+    assert 0 not in [cell for name, cell in row.items() if name != "potted days late"]
 
 
 def test_cooler_in_not_logged_is_told_and_its_cold_left_empty() -> None:
@@ -386,11 +381,11 @@ def test_next_crops_is_read_back_and_planned_with(tmp_path: Path) -> None:
 
 def test_own_rows_are_handed_on_unless_replaced_with_temperatures_in_the_seasons_unit() -> None:
     review = looked_back(grown())
-    rows = crops_rows(replace(review, season=replace(review.season, unit="F")))
+    rows = [tuple(row) for row in frames.crops(review.crops, "F").itertuples(index=False)]
     assert len({row[:4] for row in rows}) == len(rows), "no figure is stated twice"
     found = {row[:4]: row[4:] for row in rows}
-    assert found["tulip", "early", "", "base"][0] == "35.6"  # 2 °C
-    assert found["tulip", "early", "", "cold_target"][0] == "14"
+    assert found["tulip", "early", "", "base"][0] == pytest.approx(35.6)  # 2 °C
+    assert found["tulip", "early", "", "cold_target"][0] == 14
     assert found["tulip", "early", "", "bench_days"][3].startswith("house, season 2026/27, 2 lots")
 
 
@@ -402,7 +397,7 @@ def test_the_files_hold_what_was_found(tmp_path: Path) -> None:
     assert [row["lot"] for row in rows] == ["E1", "E2", "L1"]
     assert [row["bloom days late"] for row in rows] == ["2", "4", "6"]
     with (tmp_path / "next-crops.csv").open(newline="", encoding="utf-8") as file:
-        assert tuple(next(csv.reader(file))) == CROPS_COLUMNS
+        assert next(csv.reader(file)) == CROPS
     book = load_workbook(tmp_path / "review.xlsx")
     assert book.sheetnames == ["In words", "Dates", "Why", "Next year"]
     assert [book[name].freeze_panes for name in book.sheetnames] == [None, "D4", "C4", "D4"]
@@ -426,7 +421,7 @@ def test_an_empty_log_writes_headers_only(tmp_path: Path) -> None:
     review = looked_back(one(overrides=()))
     write_review(review, tmp_path, created=datetime(2027, 5, 3))
     text = (tmp_path / "next-crops.csv").read_text(encoding="utf-8")
-    assert text.strip() == ",".join(CROPS_COLUMNS)
+    assert text.strip() == ",".join(CROPS)
     assert "Nothing is logged" in str(
         [c.value for c in load_workbook(tmp_path / "review.xlsx")["In words"]["A"]]
     )

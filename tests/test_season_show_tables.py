@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from forcing.engine.context import Context
 from forcing.engine.work.rounds import plan_jobs
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding
@@ -141,6 +142,37 @@ def test_pots_of_what_is_not_planted_must_be_stated() -> None:
 # ---------------------------------------------------------------- jobs, minima, supplies
 
 
+@pytest.mark.parametrize(
+    ("typed", "every"),
+    [
+        ("Mon, Thu", (0, 3)), ("thu mon", (0, 3)), ("Mon-Wed", (0, 1, 2)), ("3 days", 3), ("2 weeks", 14),
+        ("every 2 weeks", 14), ("1 week", 7), ("weekly", 7), ("every day", 1), ("366 days", 366), ("", None),
+    ],
+)  # fmt: skip
+def test_jobs_that_recur(typed: str, every: object) -> None:
+    text = f"[jobs]\njob | step | days before | every\nTubs | water | 60 | {typed}\n"
+    (job,) = season(ONE_LOT + text).jobs
+    # without a duration, work that recurs lasts until the opening, 60 days later
+    assert (job.every, job.duration_days) == (every, 60 if typed else 1)
+
+
+@pytest.mark.parametrize(
+    ("typed", "message"),
+    [
+        ("3", "3 is not a number of days or weeks"), ("3 months", "3 months is not a number of days or weeks"),
+        ("0 days", "0 days is no interval within one season"),
+        ("53 weeks", "53 weeks is no interval within one season"),
+        ("Mon Thurz", "thurz is not a day of the week"), ("-2 days", "nothing is not a day of the week"),
+    ],
+)  # fmt: skip
+def test_a_recurrence_that_is_not_understood(typed: str, message: str) -> None:
+    (found,) = reading_findings(
+        ONE_LOT + f"[jobs]\njob | step | days before | every\nTubs | water | 60 | {typed}\n"
+    )
+    assert (found.code, found.row, found.column, found.message) == ("cell-repeat", 2, "every", message)
+    assert found.hint == "Write weekdays such as Mon, Thu, or an interval such as 3 days or 2 weeks."
+
+
 def test_jobs_are_read_and_planned() -> None:
     text = ONE_LOT + (
         "[jobs]\njob | step | days before | duration | hours | caution\n"
@@ -151,7 +183,7 @@ def test_jobs_are_read_and_planned() -> None:
         Job("Troughs", "cast", 60, 2, 12, "cement, lifting", 2), Job("Troughs", "cure", 58, 28, 0, "", 3),
         Job("Signs", "paint", 10, 1, 3, "", 4),
     )  # fmt: skip
-    tasks, findings = plan_jobs(stated, stated.jobs, date(2026, 11, 2))
+    tasks, findings = plan_jobs(stated, stated.jobs, Context(date(2026, 11, 2)))
     assert len(tasks) == 4 and not [f for f in findings if f.severity == "error"]
     assert all("cement" in task.cautions for task in tasks if "Troughs" in task.task)
     assert brief(reading_findings(ONE_LOT + "[jobs]\njob | step | days before | duration days\nA | b | | 0\n")) == [

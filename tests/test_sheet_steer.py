@@ -16,7 +16,8 @@ from forcing.engine.steering.advice import Curve, Move, Outcome, Steering
 from forcing.engine.steering.problem import Expected
 from forcing.engine.steering.steer import steer
 from forcing.model import Plan, RoomSetting, Season
-from forcing.reports.steer import draw_pages, draw_picture, move_rows, steer_rows, write_steer
+from forcing.reports import frames
+from forcing.reports.steer import draw_pages, draw_picture, write_steer
 from tests.printed_pages import HARD_NAMES, check_drawn, check_fonts, words_of
 from tests.steer_cases import ON, bench, case, worked
 
@@ -49,15 +50,16 @@ def test_files_and_columns(tmp_path: Path) -> None:
 def test_temperatures_are_in_the_unit_of_the_season() -> None:
     made = worked(replace(late_bench(), unit="F"))
     answer = steer(made, ON)
-    for _, _, _, mean, day, night in steer_rows(answer, "F"):
+    for _, _, _, mean, day, night in frames.steer(answer, "F").itertuples(index=False):
         assert mean == day == night
-        assert float(mean) == round(float(mean))  # whole °F: 19 °C is 66.2 °F, so 66 or 67
-        assert 66 <= float(mean) <= 68
+        assert mean == round(mean)  # whole °F: 19 °C is 66.2 °F, so 66 or 67
+        assert 66 <= mean <= 68
 
 
 def test_moves_and_holds_stand_in_one_table() -> None:
     made = worked(case([("A", 20, "Cool", 10, 10)], [bench("Cool", 15, 15, 15), bench("Warm", 19, 19, 19)]))
-    assert move_rows(steer(made, ON)) == (("A", "Cool", "Warm", "2027-03-01"),)
+    (move,) = frames.rows_of(frames.moves(steer(made, ON)))
+    assert move == {"lot": "A", "from": "Cool", "to": "Warm", "on": ON, "pots": 20}
 
 
 def test_the_page_says_what_to_do_and_what_it_brings(tmp_path: Path) -> None:

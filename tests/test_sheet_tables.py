@@ -8,12 +8,14 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.errors import Finding, OutputError
 from forcing.model import Plan, Task
+from forcing.reports import frames
 from forcing.reports.frames import csv_text, season_order, write_tables
 from tests.sample import sample_plan
 
@@ -155,6 +157,76 @@ def test_a_folder_that_cannot_be_made_is_said_plainly(tmp_path: Path) -> None:
 )
 def test_any_text_comes_back_as_it_went(texts: list[str]) -> None:
     # RFC 4180 by the standard library's own reader; '=' and '+' in front are left as written
-    text = csv_text(["x", "y"], [[t, "=1+1"] for t in texts])
+    text = csv_text(pd.DataFrame({"x": texts, "y": "=1+1"}, dtype=object))
     back = list(csv.reader(io.StringIO(text, newline=""), strict=True))
     assert back[1:] == [[t, "=1+1"] for t in texts]
+
+
+# ---------------------------------------------------------------- as frames
+
+
+def test_a_row_a_lot_under_its_name_with_days_that_can_be_reckoned_with() -> None:
+    plan = sample_plan(30)
+    lots = frames.lots(plan)
+    assert list(lots.index) == [p.lot.name for p in plan.lots]
+    days = ["target", "potting", "cooler_in", "rooted", "bring_in", "bloom", "fade", "install"]
+    assert {lots[name].dtype.kind for name in days} == {"M"}
+    first = plan.lots[0]
+    assert (lots.bloom - lots.bring_in).dt.days["T001"] == (first.bloom - first.bring_in).days
+    assert lots.loc["T001", ["crop", "class", "cultivar", "pots"]].tolist() == [
+        "hyacinth", "early", "Été Précoce", 12,
+    ]  # fmt: skip
+
+
+def test_what_is_not_known_is_missing_in_a_frame_and_empty_in_its_file() -> None:
+    plan = sample_plan(1)
+    never = replace(plan, lots=(replace(plan.lots[0], fade=None, cooler_in=None),))
+    assert frames.lots(never)[["fade", "cooler_in"]].isna().all(axis=None)
+    (row,) = frames.rows_of(frames.lots(never)[["bloom", "fade"]])
+    assert row == {"bloom": plan.lots[0].bloom, "fade": None}
+    finding = Finding("a", "note", "lots", None, None, "m", "h")
+    assert csv_text(frames.findings([finding])).splitlines()[1] == "a,note,lots,,,m,h,,,"
+
+
+def test_empty_tables_keep_their_columns_and_kinds() -> None:
+    plan = sample_plan(0)
+    assert frames.lots(plan).bring_in.dtype.kind == "M"
+    assert list(frames.steps(plan)) == COLUMNS["plan.csv"].split(",")
+    assert list(frames.hours(replace(plan, tasks=()))) == ["week", "task", "hours"]
+
+
+def test_loads_are_a_row_a_place_and_day() -> None:
+    plan = sample_plan(5)
+    loads = frames.loads(plan)
+    assert list(loads) == ["date", "place", "pots", "capacity"]
+    assert len(loads) == sum(len(load.pots) for load in plan.loads)
+    for load in plan.loads:
+        mine = loads[loads.place == load.place]
+        assert mine.pots.tolist() == list(load.pots)
+        assert mine.empty or mine.date.iloc[0].date() == load.start
+
+
+def test_hours_of_a_week_are_summed_by_kind_of_task() -> None:
+    # Mon 1 and Sun 7 March 2027 are one week, Mon 8 March begins the next.
+    def task(key: str, day: int, name: str, hours: float) -> Task:
+        return Task(key, date(2027, 3, day), None, name, 0, hours, "Bench")
+
+    work = (
+        task("a", 1, "turn", 0.5),
+        task("b", 7, "turn", 0.75),
+        task("c", 8, "turn", 2),
+        task("d", 7, "pot", 1),
+    )
+    hours = frames.hours(replace(sample_plan(0), tasks=work))
+    assert [tuple(row.values()) for row in frames.rows_of(hours)] == [
+        (date(2027, 3, 1), "turn", 1.25), (date(2027, 3, 1), "pot", 1.0), (date(2027, 3, 8), "turn", 2.0),
+    ]  # fmt: skip
+
+
+def test_rooms_are_in_the_unit_of_the_season() -> None:
+    plan = sample_plan(5)
+    celsius, fahrenheit = (
+        frames.rooms(replace(plan, season=replace(plan.season, unit=unit))) for unit in ("C", "F")
+    )
+    assert not celsius.empty
+    assert (fahrenheit.day - (celsius.day * 1.8 + 32)).abs().max() < 0.006  # both rounded to hundredths

@@ -278,6 +278,29 @@ def replan_lot(simulation: LotSimulation, not_before: date | None = None) -> Lot
     return lot_plan(simulation, chosen_cold(simulation), dates)
 
 
+@dataclass(frozen=True, slots=True)
+class Expectation:
+    """A lot as it is now expected to go on: its plan, and its forward run at the pace that its stages show."""
+
+    plan: LotPlan
+    simulation: LotSimulation
+    run: Run
+
+
+def expectation(simulation: LotSimulation, on: date) -> Expectation | None:
+    """What is now expected of a lot, as seen on day `on`; None where it cannot be planned.
+
+    For lots that have a log, a move that was due not long ago and is not logged is taken to happen on the next
+    working day (FORGOTTEN); a lot without a log is taken to have lived as planned.
+    """
+    plan = replan_lot(simulation, on if simulation.history.started else None)
+    if not isinstance(plan, LotPlan):
+        return None
+    paced = replace(simulation, pace=plan.need / simulation.need(plan.cold_weeks))
+    run = paced.run(plan.cooler_in or plan.bring_in, plan.bring_in)
+    return None if run is None else Expectation(plan, paced, run)
+
+
 def _cooler_in(simulation: LotSimulation, base: LotPlan | None, not_before: date | None) -> date | None:
     """When it went into the cold: as logged, else as planned but after it was potted; None without cold."""
     history, calendar = simulation.history, simulation.season.calendar

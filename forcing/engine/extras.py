@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
 
-from forcing.dates import Span
 from forcing.engine.climate import Climate
 from forcing.engine.companions import CompanionPlan, companion_stays, plan_companions
+from forcing.engine.context import Context
 from forcing.engine.frost import (
     FrostCare,
     FrostNight,
@@ -24,7 +23,7 @@ from forcing.engine.simulate import LotSimulation
 from forcing.engine.work.rounds import plan_jobs
 from forcing.engine.work.tasks import companion_tasks
 from forcing.errors import Finding, RecipeError
-from forcing.model import LotPlan, Minutes, Season, Task
+from forcing.model import LotPlan, Occupancy, Season, Task
 from forcing.recipes.book import CompanionBook, RecipeBook
 from forcing.science.frost import COVERS, LEAF_MARGIN
 
@@ -53,17 +52,17 @@ class Known:
     findings: tuple[Finding, ...]
 
     @property
-    def stays(self) -> list[tuple[str, Span, float]]:
-        """(place, days, room) that the companions take."""
+    def occupancy(self) -> list[Occupancy]:
+        """Room that the companions take."""
         return [stay for plan in self.companions for stay in companion_stays(plan)]
 
 
-def known_before(season: Season, climate: Climate, minutes: Mapping[str, Minutes], on: date) -> Known:
+def known_before(season: Season, climate: Climate, context: Context) -> Known:
     """Companions, in the climate of the benches, frames and sites, and own jobs."""
     book = CompanionBook.from_overrides(season.overrides)
     companions, findings = plan_companions(season, climate, book)
-    jobs, job_findings = plan_jobs(season, season.jobs, on)
-    tasks = (*companion_tasks(season, companions, minutes, on), *jobs)
+    jobs, job_findings = plan_jobs(season, season.jobs, context)
+    tasks = (*companion_tasks(season, companions, context), *jobs)
     return Known(companions, book, tasks, (*findings, *job_findings))
 
 
@@ -74,32 +73,19 @@ def beside(
     climate: Climate,
     known: Known,
     book: RecipeBook,
-    minutes: Mapping[str, Minutes],
-    on: date,
+    context: Context,
 ) -> SeasonExtras:
-    """All that a season has beside its lots, as seen on day `on`; `known`: what was known of it before."""
-    companions = known.companions
-    show = show_of(season, plans, simulations, climate, book, minutes, on)
+    """All that a season has beside its lots, as seen on the day; `known`: what was known of it before."""
+    companions, on = known.companions, context.on
+    show = show_of(season, plans, simulations, climate, book, context.minutes, on)
     care = _care(season, companions, known.book)
     nights = frost_nights(season, plans, on, care)
     chances = night_chances(season, plans, on, _minima(season), care)
     return SeasonExtras(
-        companions,
-        show,
-        nights,
-        chances,
-        (
-            *known.tasks,
-            *show.tasks,
-            *frost_tasks(season, nights, minutes, on),
-        ),
-        (
-            *known.findings,
-            *show.findings,
-            *frost_findings(season, nights, on),
-            *_chance_findings(chances),
-        ),
-    )
+        companions, show, nights, chances,
+        (*known.tasks, *show.tasks, *frost_tasks(season, nights, context)),
+        (*known.findings, *show.findings, *frost_findings(season, nights, on), *_chance_findings(chances)),
+    )  # fmt: skip
 
 
 def _care(season: Season, companions: Sequence[CompanionPlan], book: CompanionBook) -> FrostCare:

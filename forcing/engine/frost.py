@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from types import MappingProxyType
 
 from forcing.dates import DAY, WEEKDAYS, Span
+from forcing.engine.context import Context
+from forcing.engine.work.tasks import make_task
 from forcing.errors import Finding
-from forcing.model import Display, LotPlan, Minutes, Season, Task, TaskState
+from forcing.model import Display, LotPlan, Season, Task
 from forcing.science.frost import (
     LEAF_MARGIN,
     NORTH,
@@ -30,9 +31,6 @@ from forcing.science.frost import (
 from forcing.units import show_temperature
 
 FREEZING = 0.0  # °C; what a plant is taken to stand where nothing is known of it
-CAUTIONS_OF: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {"cover": ("lifting", "wet floor"), "uncover": ("wet floor",)}
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,35 +184,23 @@ def night_chances(
     return tuple(sorted(chances, key=lambda n: (n.evening, order[n.display])))
 
 
-def frost_tasks(
-    season: Season, nights: Sequence[FrostNight], minutes: Mapping[str, Minutes], on: date
-) -> tuple[Task, ...]:
+def frost_tasks(season: Season, nights: Sequence[FrostNight], context: Context) -> tuple[Task, ...]:
     """Covering on the evening and uncovering on the morning of each frost night, in order of day and display.
 
-    Frost does not wait for a working day, so neither do these. `minutes` has rows cover and uncover, whose
-    minutes per pot count for each container. Raises KeyError without them.
+    Frost does not wait for a working day, so neither do these. The minutes per pot of cover and uncover count for
+    each container. Raises KeyError without them.
     """
-    tasks = []
-    for night in nights:
+    tasks = [
+        make_task(
+            context, name, night.display, night.evening.isoformat(), day, place=night.site, look_for=look_for,
+            count=night.containers,
+        )
+        for night in nights
         for name, day, look_for in (
             ("cover", night.evening, _cover_words(season, night)),
             ("uncover", night.morning, _uncover_words(season, night)),
-        ):
-            row = minutes[name]
-            tasks.append(
-                Task(
-                    key=f"{name}/{night.display}/{night.evening.isoformat()}",
-                    date=day,
-                    lot=None,
-                    task=name,
-                    pots=0.0,
-                    hours=round((row.each_time + row.per_pot * night.containers) / 60, 3),
-                    place=night.site,
-                    look_for=look_for,
-                    cautions=CAUTIONS_OF[name],
-                    state=_state(day, on),
-                )
-            )
+        )
+    ]  # fmt: skip
     return tuple(sorted(tasks, key=lambda task: (task.date, task.task == "cover", task.key)))
 
 
@@ -312,12 +298,6 @@ def _tenderest(standers: Sequence[_Stander], evening: date) -> tuple[str, float,
 def _cloth(display: Display, care: FrostCare) -> float | None:
     each = care.cloth.get(display.name)
     return None if each is None else each * display.containers
-
-
-def _state(day: date, on: date) -> TaskState:
-    if day == on:
-        return "due"
-    return "planned" if day > on else "not logged"
 
 
 def _cover_words(season: Season, night: FrostNight) -> str:

@@ -14,7 +14,7 @@ from forcing.engine.climate import (
     MEASURED,
     NORMAL,
 )
-from forcing.engine.simulate import LotSimulation, Run
+from forcing.engine.simulate import LotSimulation, Run, pieces
 from forcing.science.evidence import Need, Seen, autocorrelated_sum_sd, posterior_need, prior_need
 
 # Half of what lies between the 10 and 90 % points of a normal distribution, in standard deviations.
@@ -39,6 +39,15 @@ def need_of(simulation: LotSimulation, run: Run) -> Need:
     """The lot's need after all that is logged of its stages. `run` is of the simulation at pace 1."""
     prior = prior_need(run.need / simulation.pace, simulation.recipe.spread)
     return posterior_need(prior, evidence(simulation, run))
+
+
+def expected_need(simulation: LotSimulation, run: Run, on: date) -> Need:
+    """The lot's need as its outlook on `on` has it: after its logged stages, as unsure as the heat to come makes it.
+
+    `run`: of the lot at the pace of `simulation`. The heat to come is that from `on` (or bring in) to bloom.
+    """
+    first = max(on, run.stays[0].start)
+    return need_of(simulation, run).widened(heat_ahead_sd(simulation, run, first, max(first, run.bloom)))
 
 
 def evidence(simulation: LotSimulation, run: Run) -> tuple[Seen, ...]:
@@ -80,7 +89,7 @@ def paced(simulation: LotSimulation, run: Run) -> LotSimulation:
 def heat_ahead_sd(simulation: LotSimulation, run: Run, start: date, end: date) -> float:
     """Standard deviation [°C·d] of the heat from `start` to `end`, as far as temperatures are not measured."""
     climate, room_days, normal_days, forecast_days = simulation.climate, 0, 0, 0
-    for place, begin, stop in simulation.pieces(run.stays, start, end):
+    for place, begin, stop in pieces(run.stays, start, end):
         basis = climate.basis[place][climate.index(begin) : climate.index(stop)]
         known = int(np.count_nonzero((basis == MEASURED) | (basis == GAP)))
         normal = int(np.count_nonzero(basis == NORMAL))

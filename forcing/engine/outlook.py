@@ -9,10 +9,10 @@ from datetime import date
 import numpy as np
 
 from forcing.dates import DAY
-from forcing.engine.backward import replan_lot
+from forcing.engine.backward import expectation
 from forcing.engine.climate import BASIS_WORDS, MEASURED
-from forcing.engine.need import heat_ahead_sd, heat_by, need_of
-from forcing.engine.simulate import STAGES, LotSimulation, Run
+from forcing.engine.need import expected_need, heat_by
+from forcing.engine.simulate import STAGES, LotSimulation, Run, pieces
 from forcing.model import LotPlan
 from forcing.science.evidence import Need
 
@@ -48,26 +48,17 @@ class Outlook:
 
 
 def outlook_of(simulation: LotSimulation, on: date) -> Outlook | None:
-    """The outlook of one lot; None where it cannot be planned.
-
-    For lots that have a log, a move that was due not long ago and is not logged is taken to happen on the next
-    working day (`replan.FORGOTTEN`); a lot without a log is taken to have lived as planned.
-    """
-    started = simulation.history.started
-    plan = replan_lot(simulation, on if started else None)
-    if not isinstance(plan, LotPlan):
-        return None
-    simulation = replace(simulation, pace=plan.need / simulation.need(plan.cold_weeks))
-    run = simulation.run(plan.cooler_in or plan.bring_in, plan.bring_in)
-    if run is None:
+    """The outlook of one lot; None where it cannot be planned."""
+    known = expectation(simulation, on)
+    if known is None:
         return None
     bloomed = simulation.history.stages.get("bloom")
     if bloomed is not None:
-        return _seen_in_bloom(simulation, run, on, bloomed)
-    outlook = still_to_bloom(simulation, run, on, started)
-    if outlook is None or on >= plan.bring_in:
+        return _seen_in_bloom(known.simulation, known.run, on, bloomed)
+    outlook = still_to_bloom(known.simulation, known.run, on, simulation.history.started)
+    if outlook is None or on >= known.plan.bring_in:
         return outlook
-    return replace(outlook, stage=_stage_before_bench(plan, on))
+    return replace(outlook, stage=_stage_before_bench(known.plan, on))
 
 
 def _stage_before_bench(plan: LotPlan, on: date) -> str:
@@ -79,7 +70,7 @@ def _stage_before_bench(plan: LotPlan, on: date) -> str:
 def still_to_bloom(simulation: LotSimulation, run: Run, on: date, started: bool) -> Outlook | None:
     bring_in = run.stays[0].start
     start = max(on, bring_in)
-    need = need_of(simulation, run).widened(heat_ahead_sd(simulation, run, start, max(start, run.bloom)))
+    need = expected_need(simulation, run, on)
     heat = heat_by(simulation, run, on)
     by_target = heat_by(simulation, run, simulation.target)
     if heat is None or by_target is None:
@@ -159,7 +150,7 @@ def last_stage(simulation: LotSimulation) -> str | None:
 def _words_ahead(simulation: LotSimulation, run: Run, start: date, end: date) -> str:
     """Where the temperatures from `start` to `end` are from, the most days first."""
     climate, count = simulation.climate, np.zeros(len(BASIS_WORDS), dtype=int)
-    for place, begin, stop in simulation.pieces(run.stays, start, end):
+    for place, begin, stop in pieces(run.stays, start, end):
         days = climate.basis[place][climate.index(begin) : climate.index(stop)]
         count += np.bincount(days, minlength=count.size)
     order = sorted(np.flatnonzero(count), key=lambda code: -count[code])

@@ -46,14 +46,14 @@ def work_out(
     What was read after the day it is seen from is left out; lots that state no pots or target take them from their
     displays.
     """
-    on, minutes = context.on, context.minutes
+    on = context.on
     season = lots_from_displays(_known_by(season, on), book)
     season, part_findings = as_logged(season, on)
     recipes, unplanned = _recipes(season, book)
     lived, log_findings = histories(season, on)
     # Companions stand on benches and outdoors: what is chosen for the coolers does not move them.
-    known = known_before(season, build_climate(season, programmes(season, ())), minutes, on)
-    made = allocate(Request(season, recipes, lived, context, others=known.stays, tasks=known.tasks))
+    known = known_before(season, build_climate(season, programmes(season, ())), context)
+    made = allocate(Request(season, recipes, lived, context, occupancy=known.occupancy, tasks=known.tasks))
     season = made.season
     unplanned += made.unplanned
     lots, settled, climate = made.settled.lots, made.settled.agreed, made.settled.climate
@@ -61,13 +61,13 @@ def work_out(
     grown = {plan.lot.name for plan in lots}
     stated = [lot for lot in season.lots if lot.name in grown]
     simulations = simulations_of(season, climate, stated, recipes, made.placed, lived)
-    other = beside(season, lots, simulations, climate, known, book, minutes, on)
-    loads = place_loads(season, lots, known.stays)
-    tasks = in_order((*all_tasks(season, lots, rooms, minutes, on), *other.tasks))
+    other = beside(season, lots, simulations, climate, known, book, context)
+    loads = place_loads(season, lots, known.occupancy)
+    tasks = in_order((*all_tasks(season, lots, rooms, context), *other.tasks))
     level = levelled(season, lots, tasks, lived, on)
     if level != lots:
         lots = level
-        tasks = in_order((*all_tasks(season, lots, rooms, minutes, on), *other.tasks))
+        tasks = in_order((*all_tasks(season, lots, rooms, context), *other.tasks))
     overfull = [f.message for f in made.findings if f.code == "place-overfull"]
     full = {place.name for place in season.places for text in overfull if text.startswith(f"{place.name} ")}
     found = [

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import zip_longest
 
 from forcing.dates import Span
 from forcing.engine.climate import Climate, Series
@@ -17,6 +18,47 @@ from forcing.model import Basis, Lot, Recipe, Season, Step, StepName
 from forcing.science.flowering import bench_need, display_life, need_at_confidence
 
 STAGES = ("shoots", "bud", "colour", "bloom")
+
+
+def pieces(stays: Sequence[Stay], start: date, end: date) -> Iterator[tuple[str, date, date]]:
+    """(place, from, to) of each stay, cut to the days from `start` to `end`."""
+    for stay, following in zip_longest(stays, stays[1:]):
+        stop = end if following is None else min(end, following.start)
+        begin = max(stay.start, start)
+        if begin < stop:
+            yield stay.place, begin, stop
+
+
+def gathered(
+    climate: Climate, stays: Sequence[Stay], start: date, end: date, of: Callable[[str], Series]
+) -> float | None:
+    """Sum of a daily quantity `of` places along the stays from `start` to the start of day `end`; None across a gap."""
+    total = 0.0
+    for place, begin, stop in pieces(stays, start, end):
+        part = of(place).total(climate.index(begin), climate.index(stop))
+        if part is None:
+            return None
+        total += part
+    return total
+
+
+def reached(
+    climate: Climate, stays: Sequence[Stay], start: date, wanted: float, of: Callable[[str], Series],
+    end: date | None = None,
+) -> date | None:  # fmt: skip
+    """First day by which the sum along the stays since `start` of a daily quantity `of` places is `wanted`.
+
+    None if not by `end` (None: the last day known), or past a gap.
+    """
+    for place, begin, stop in pieces(stays, start, climate.day(climate.days) if end is None else end):
+        a, b, series = climate.index(begin), climate.index(stop), of(place)
+        day, total = series.reach(a, wanted, b), series.total(a, b)
+        if day is not None:
+            return climate.day(day)
+        if total is None:
+            return None
+        wanted -= total
+    return None
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,53 +109,37 @@ class LotSimulation:
             return self.history.coolers
         return (Stay("cool", self.route.cooler, cooler_in),)
 
+    @property
+    def precooled(self) -> float:
+        """Weeks of cold that count of those the bulbs came with."""
+        return self.lot.precooled_weeks
+
     def cold_weeks(self, cooler_in: date, bring_in: date) -> float | None:
         """Weeks of cold credited by bring in, with those the bulbs came with; None across a gap."""
-        climate, curve, days = self.climate, self.recipe.cold_curve, 0.0
-        for place, start, end in _pieces(self.cold_stays(cooler_in), cooler_in, bring_in):
-            part = climate.cold(place, curve).total(climate.index(start), climate.index(end))
-            if part is None:
-                return None
-            days += part
-        return days / 7 + self.lot.precooled_weeks
+        days = gathered(self.climate, self.cold_stays(cooler_in), cooler_in, bring_in, self.cold)
+        return None if days is None else days / 7 + self.precooled
 
     def rooted(self, cooler_in: date) -> date | None:
         """First day with roots at the drain holes; None if not inside the days that are known."""
-        if self.history.rooted is not None:
-            return self.history.rooted
-        climate, best = self.climate, self.recipe.rooting_at
-        return self._in_cold(
-            cooler_in, self.recipe.rooting * 7, None, lambda place: climate.rooting(place, best)
-        )
+        wanted, stays = self.recipe.rooting * 7, self.cold_stays(cooler_in)
+        return self.history.rooted or reached(self.climate, stays, cooler_in, wanted, self.rooting)
 
     def sprouted(self, cooler_in: date, bring_in: date) -> date | None:
         """First day with shoots of about 2.5 cm in the cooler; None if not before bring in."""
-        climate, curve = self.climate, self.recipe.cold_curve
-        wanted = max(0.0, self.recipe.sprouting - self.lot.precooled_weeks) * 7
-        return self._in_cold(cooler_in, wanted, bring_in, lambda place: climate.cold(place, curve))
+        return self.enough_cold(cooler_in, self.recipe.sprouting, bring_in)
 
-    def enough_cold(self, cooler_in: date, cold_weeks: float) -> date | None:
-        """First day by which `cold_weeks` are credited; None if not inside the days that are known."""
-        climate, curve = self.climate, self.recipe.cold_curve
-        wanted = max(0.0, cold_weeks - self.lot.precooled_weeks) * 7
-        return self._in_cold(cooler_in, wanted, None, lambda place: climate.cold(place, curve))
+    def enough_cold(self, cooler_in: date, cold_weeks: float, end: date | None = None) -> date | None:
+        """First day by which `cold_weeks` are credited; None if not by `end`, or inside the days that are known."""
+        wanted, stays = max(0.0, cold_weeks - self.precooled) * 7, self.cold_stays(cooler_in)
+        return reached(self.climate, stays, cooler_in, wanted, self.cold, end)
 
-    def _in_cold(
-        self, cooler_in: date, wanted: float, end: date | None, series_of: Callable[[str], Series]
-    ) -> date | None:
-        """First day by which the sum of a daily quantity along the cold stays is `wanted`."""
-        climate = self.climate
-        last = climate.day(climate.days) if end is None else end
-        for place, start, stop in _pieces(self.cold_stays(cooler_in), cooler_in, last):
-            a, b = climate.index(start), climate.index(stop)
-            day = series_of(place).reach(a, wanted, b)
-            if day is not None:
-                return climate.day(day)
-            total = series_of(place).total(a, b)
-            if total is None:
-                return None
-            wanted -= total
-        return None
+    def cold(self, place: str) -> Series:
+        """Days of cold credited in a place."""
+        return self.climate.cold(place, self.recipe.cold_curve)
+
+    def rooting(self, place: str) -> Series:
+        """Days of rooting in a place."""
+        return self.climate.rooting(place, self.recipe.rooting_at)
 
     def latest_cooler_in(self, bring_in: date, cold_weeks: float) -> date | None:
         """Latest working day in the cooler that gives `cold_weeks` and roots by bring in; None if none."""
@@ -123,7 +149,7 @@ class LotSimulation:
         cold = climate.cold(self.route.cooler, self.recipe.cold_curve)
         roots = climate.rooting(self.route.cooler, self.recipe.rooting_at)
         days = (
-            cold.begin(end, max(0.0, cold_weeks - self.lot.precooled_weeks) * 7),
+            cold.begin(end, max(0.0, cold_weeks - self.precooled) * 7),
             roots.begin(end, self.recipe.rooting * 7),
         )
         if None in days:
@@ -201,47 +227,35 @@ class LotSimulation:
             held.append(Stay("bench", begun[-1].place, end))
         return (*begun, *held, *later)
 
+    def heat(self, place: str) -> Series:
+        """Heat [°C·d] that counts toward bloom in a place."""
+        return self.climate.heat(place, self.recipe.base, self.recipe.cap)
+
+    def ageing(self, place: str) -> Series:
+        """Heat [°C·d] that counts toward fading in a place: warmth above the bench's cap still ages a flower."""
+        return self.climate.heat(place, self.recipe.base, None)
+
     def day_reaching(self, stays: Sequence[Stay], start: date, wanted: float) -> date | None:
         """First day by which `wanted` [°C·d] is gathered along the stays since `start`; None if never known."""
-        return self._reach(stays, start, wanted, self.recipe.cap)
-
-    def pieces(self, stays: Sequence[Stay], start: date, end: date) -> Iterator[tuple[str, date, date]]:
-        """(place, from, to) of each stay, cut to the days from `start` to `end`."""
-        return _pieces(stays, start, end)
+        return reached(self.climate, stays, start, wanted, self.heat)
 
     def heat_between(self, stays: Sequence[Stay], start: date, end: date) -> float | None:
         """Heat [°C·d] gathered along the stays from `start` to the start of day `end`; None across a gap."""
-        climate, heat = self.climate, 0.0
-        for place, begin, stop in _pieces(stays, start, end):
-            series = climate.heat(place, self.recipe.base, self.recipe.cap)
-            part = series.total(climate.index(begin), climate.index(stop))
-            if part is None:
-                return None
-            heat += part
-        return heat
+        return gathered(self.climate, stays, start, end, self.heat)
+
+    def pieces(self, stays: Sequence[Stay], start: date, end: date) -> Iterator[tuple[str, date, date]]:
+        """(place, from, to) of each stay, cut to the days from `start` to `end`."""
+        return pieces(stays, start, end)
+
+    @property
+    def life(self) -> float:
+        """Heat [°C·d] from bloom to fade of the typical pot."""
+        r = self.recipe
+        return float(display_life(r.display_days, r.display_reference, r.base))
 
     def fade(self, run: Run) -> date | None:
-        """First day the typical pot is past display; None where temperatures are not known that far.
-
-        Life on display is thermal time without a cap: warmth above the bench's cap still ages a flower.
-        """
-        r = self.recipe
-        life = float(display_life(r.display_days, r.display_reference, r.base))
-        return self._reach(run.stays, run.bloom, life, None)
-
-    def _reach(self, stays: Sequence[Stay], start: date, wanted: float, cap: float | None) -> date | None:
-        climate, left = self.climate, wanted
-        for place, begin, end in _pieces(stays, start, climate.day(climate.days)):
-            a, b = climate.index(begin), climate.index(end)
-            series = climate.heat(place, self.recipe.base, cap)
-            day = series.reach(a, left, b)
-            if day is not None:
-                return climate.day(day)
-            total = series.total(a, b)
-            if total is None:
-                return None
-            left -= total
-        return None
+        """First day the typical pot is past display; None where temperatures are not known that far."""
+        return reached(self.climate, run.stays, run.bloom, self.life, self.ageing)
 
     def set_out(self) -> date | None:
         """The day it is set out, logged or planned; None where it stays where it blooms."""
@@ -272,7 +286,7 @@ class LotSimulation:
         rows: list[tuple[StepName, str | None, date]] = [("pot", None, potting)]
         if cooler_in is not None:
             rooted = self.rooted(cooler_in)
-            for place, start, end in _pieces(self.cold_stays(cooler_in), cooler_in, bring_in):
+            for place, start, end in pieces(self.cold_stays(cooler_in), cooler_in, bring_in):
                 if rooted is None or rooted > start:
                     rows.append(("root", place, start))
                 if rooted is not None and rooted < end:
@@ -304,15 +318,6 @@ class LotSimulation:
         logged = {h.potted, h.rooted, h.faded, h.stages.get("bloom")}
         logged |= {stay.start for stay in (*h.coolers, *h.moves)}
         return "actual" if start in logged and end in logged else "expected"
-
-
-def _pieces(stays: Sequence[Stay], start: date, end: date) -> Iterator[tuple[str, date, date]]:
-    """(place, from, to) of each stay, cut to the days from `start` to `end`."""
-    for i, stay in enumerate(stays):
-        stop = min(end, stays[i + 1].start) if i + 1 < len(stays) else end
-        begin = max(stay.start, start)
-        if begin < stop:
-            yield stay.place, begin, stop
 
 
 def simulation_of(

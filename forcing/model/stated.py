@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Literal
 
-from forcing.dates import Span, WorkCalendar
+from forcing.dates import DAY, Span, WorkCalendar
 from forcing.model.words import BloomClass, Event, Paper, PlaceKind, Shape
 from forcing.units import TemperatureUnit
 
@@ -188,9 +188,11 @@ class Job:
     step: str
     days_before: int  # calendar days from the start of the step to the opening
     duration_days: int = 1  # calendar days it lasts
-    hours: float = 0.0  # staff hours over the whole step; 0: nothing to do but wait
-    caution: str = ""  # keys of forcing.engine.cautions.CAUTIONS, with commas between them
+    hours: float = 0.0  # staff hours over the whole step, or of each time; 0: nothing to do but wait
+    caution: str = ""  # keys of forcing.engine.work.tasks.CAUTIONS, with commas between them
     row: int | None = None
+    # Recurring work: the weekdays (0 = Monday), or every how many days from its start, on which it is done; None: once.
+    every: tuple[int, ...] | int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,6 +247,19 @@ class Season:
     jobs: tuple[Job, ...] = ()
     minima: tuple[Minimum, ...] = ()
     supplies: tuple[Supply, ...] = ()
+    show_stated: bool = (
+        True  # False: no last day is stated, and the end of `span` stands in for the last fade
+    )
+
+    def ending(self, end: date) -> Season:
+        """The season whose show, and every display that closes with it, ends before day `end`."""
+        displays = (
+            replace(d, span=Span(d.span.start, max(end, d.span.start + DAY)))
+            if d.span.end == self.span.end
+            else d
+            for d in self.displays
+        )
+        return replace(self, span=Span(self.span.start, end), displays=tuple(displays))
 
     def place(self, name: str) -> Place:
         """The place of that name. Raises KeyError."""

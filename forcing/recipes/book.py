@@ -78,7 +78,17 @@ class CropBook:
         raise RecipeError(f"there is no {self._what} for the crop {crop!r}; {hint}")
 
 
-def recipe_problems(recipe: Recipe, curve_peak: float, unit: TemperatureUnit = "C") -> tuple[str, ...]:
+@dataclass(frozen=True, slots=True)
+class Contradiction:
+    """What in a recipe contradicts itself, in plain words, and the parameters that it is about."""
+
+    message: str
+    parameters: tuple[str, ...]
+
+
+def recipe_problems(
+    recipe: Recipe, curve_peak: float, unit: TemperatureUnit = "C"
+) -> tuple[Contradiction, ...]:
     """Every contradiction in a recipe, in plain words with temperatures in `unit`; none if it is sound.
 
     `curve_peak`: the largest weight of its cold curve.
@@ -92,69 +102,73 @@ def recipe_problems(recipe: Recipe, curve_peak: float, unit: TemperatureUnit = "
     )
 
 
-def _cold(recipe: Recipe, curve_peak: float) -> Iterator[str]:
+def _cold(recipe: Recipe, curve_peak: float) -> Iterator[Contradiction]:
     weeks = (recipe.cold_min, recipe.cold_target, recipe.cold_max)
     if not 0 <= weeks[0] <= weeks[1] <= weeks[2]:
-        yield (
-            "cold_min, cold_target and cold_max must not fall: "
-            + ", ".join(f"{w:g}" for w in weeks)
-            + " weeks"
+        found = ", ".join(f"{w:g}" for w in weeks)
+        yield Contradiction(
+            f"cold_min, cold_target and cold_max must not fall: {found} weeks",
+            ("cold_min", "cold_target", "cold_max"),
         )
     for name in ("rooting", "sprouting", "precooled_max"):
         if getattr(recipe, name) < 0:
-            yield f"{name} cannot be below 0: {getattr(recipe, name):g} weeks"
+            yield Contradiction(f"{name} cannot be below 0: {getattr(recipe, name):g} weeks", (name,))
     if recipe.cold_max > 0 and curve_peak <= 0:
-        yield f"cold_curve {recipe.cold_curve!r} credits no cold, but {recipe.cold_target:g} weeks are wanted"
+        wanted = f"but {recipe.cold_target:g} weeks are wanted"
+        yield Contradiction(f"cold_curve {recipe.cold_curve!r} credits no cold, {wanted}", ("cold_curve",))
 
 
-def _heat(recipe: Recipe, unit: TemperatureUnit) -> Iterator[str]:
-    base, cap, reference, display = (
-        show_temperature(t, unit)
-        for t in (recipe.base, recipe.cap, recipe.reference, recipe.display_reference)
-    )
+def _heat(recipe: Recipe, unit: TemperatureUnit) -> Iterator[Contradiction]:
     if recipe.base >= recipe.cap:
-        yield f"base must be below cap: {base} and {cap}"
+        yield _order(recipe, "base", "must be below", "cap", unit)
     if recipe.base >= recipe.reference:
-        yield f"base must be below reference: {base} and {reference}"
+        yield _order(recipe, "base", "must be below", "reference", unit)
     if recipe.reference > recipe.cap:
-        yield f"reference must not be above cap: {reference} and {cap}"
+        yield _order(recipe, "reference", "must not be above", "cap", unit)
     if recipe.base >= recipe.display_reference:
-        yield f"base must be below display_reference: {base} and {display}"
+        yield _order(recipe, "base", "must be below", "display_reference", unit)
     if not 0 < recipe.bench_days_min <= recipe.bench_days:
-        yield (
+        yield Contradiction(
             "bench_days_min must be above 0 and not above bench_days: "
-            f"{recipe.bench_days_min:g} and {recipe.bench_days:g} days"
+            f"{recipe.bench_days_min:g} and {recipe.bench_days:g} days",
+            ("bench_days_min", "bench_days"),
         )
     if not 0 <= recipe.days_saved < 7:
         # 7 days or more: waiting would always bring bloom forward, and no bring-in would be the latest.
-        yield f"days_saved must be 0 or more and below 7: {recipe.days_saved:g} days per week"
+        found = f"{recipe.days_saved:g} days per week"
+        yield Contradiction(f"days_saved must be 0 or more and below 7: {found}", ("days_saved",))
 
 
-def _stages(recipe: Recipe) -> Iterator[str]:
+def _order(recipe: Recipe, one: str, rule: str, other: str, unit: TemperatureUnit) -> Contradiction:
+    """That one temperature of a recipe does not stand to another as it must."""
+    found = " and ".join(show_temperature(getattr(recipe, name), unit) for name in (one, other))
+    return Contradiction(f"{one} {rule} {other}: {found}", (one, other))
+
+
+def _stages(recipe: Recipe) -> Iterator[Contradiction]:
     if not 0 < recipe.shoots < recipe.bud < recipe.colour < 1:
         found = ", ".join(f"{v:g}" for v in (recipe.shoots, recipe.bud, recipe.colour))
-        yield f"shoots, bud and colour must rise between 0 and 1: {found}"
+        yield Contradiction(
+            f"shoots, bud and colour must rise between 0 and 1: {found}", ("shoots", "bud", "colour")
+        )
 
 
-def _limits(recipe: Recipe, unit: TemperatureUnit) -> Iterator[str]:
-    low, high, base, roots = (
-        show_temperature(t, unit)
-        for t in (recipe.bench_low, recipe.bench_high, recipe.base, recipe.rooting_at)
-    )
+def _limits(recipe: Recipe, unit: TemperatureUnit) -> Iterator[Contradiction]:
     if recipe.bench_low >= recipe.bench_high:
-        yield f"bench_low must be below bench_high: {low} and {high}"
+        yield _order(recipe, "bench_low", "must be below", "bench_high", unit)
     if recipe.bench_high <= recipe.base:
-        yield f"bench_high must be above base: {high} and {base}"
+        yield _order(recipe, "bench_high", "must be above", "base", unit)
     if recipe.rooting_at <= 0:
-        yield f"rooting_at must be above {show_temperature(0.0, unit)}, where roots stop: {roots}"
+        zero, found = (show_temperature(t, unit) for t in (0.0, recipe.rooting_at))
+        yield Contradiction(f"rooting_at must be above {zero}, where roots stop: {found}", ("rooting_at",))
     if recipe.hold_max < 0:
-        yield f"hold_max cannot be below 0: {recipe.hold_max:g} days"
+        yield Contradiction(f"hold_max cannot be below 0: {recipe.hold_max:g} days", ("hold_max",))
     for name in ("display_days", "spread", "bulbs_per_pot", "pot"):
         if getattr(recipe, name) <= 0:
-            yield f"{name} must be above 0: {getattr(recipe, name):g}"
+            yield Contradiction(f"{name} must be above 0: {getattr(recipe, name):g}", (name,))
 
 
-def _ranges(recipe: Recipe, unit: TemperatureUnit) -> Iterator[str]:
+def _ranges(recipe: Recipe, unit: TemperatureUnit) -> Iterator[Contradiction]:
     """Figures whose typical value lies outside their own range."""
     for name, figure in recipe.figures.items():
         value = figure.typical
@@ -164,7 +178,7 @@ def _ranges(recipe: Recipe, unit: TemperatureUnit) -> Iterator[str]:
         ends.append(figure.high if figure.high is not None else value)
         if sorted(ends) != ends:
             shown = [show_temperature(v, unit) if figure.unit == "°C" else f"{v:g}" for v in ends]
-            yield f"{name}: low, typical and high must not fall: {', '.join(shown)}"
+            yield Contradiction(f"{name}: low, typical and high must not fall: {', '.join(shown)}", (name,))
 
 
 NAMED = frozenset({"cold_curve"})  # parameters that are a name, not a number
@@ -309,9 +323,10 @@ class RecipeBook(CropBook):
         who = ", ".join(part for part in (name, bloom_class, cultivar) if part)
         missing = [p for p in PARAMETERS if p not in figures and p not in _STAND_INS]
         faults = [f"no figure for {', '.join(missing)}"] if missing else []
-        faults += [fault for figure in figures.values() if (fault := _fault(figure)) is not None]
+        wrong = {p: fault for p, figure in figures.items() if (fault := _fault(figure)) is not None}
+        faults += wrong.values()
         if faults:
-            raise RecipeError(f"recipe of {who}: {'; '.join(faults)}")
+            raise RecipeError(f"recipe of {who}: {'; '.join(faults)}", (*missing, *wrong))
         values = {p: figures[p].typical for p in PARAMETERS}
         values["cold_curve"] = fold(str(values["cold_curve"]))
         in_order = {p: figures[p] for p in PARAMETERS}
@@ -321,6 +336,10 @@ class RecipeBook(CropBook):
 
     def check(self, recipe: Recipe, unit: TemperatureUnit = "C") -> tuple[str, ...]:
         """What in a recipe contradicts itself, in plain words; none if it is sound."""
+        return tuple(problem.message for problem in self.contradictions(recipe, unit))
+
+    def contradictions(self, recipe: Recipe, unit: TemperatureUnit = "C") -> tuple[Contradiction, ...]:
+        """What in a recipe contradicts itself, with the parameters it is about; none if it is sound."""
         return recipe_problems(recipe, max(curve_nodes(recipe.cold_curve)[1]), unit)
 
     def _winners(self, name: str, bloom_class: BloomClass | None, cultivar: str | None) -> dict[str, Figure]:
@@ -398,7 +417,6 @@ def _text(name: str) -> str:
     return resources.files("forcing.recipes").joinpath(name).read_text(encoding="utf-8")
 
 
-COMPANION_WORKS = ("sow", "transplant", "pinch")
 LEAST_HARDENING = 14  # days: at least two weeks, California Master Gardener Handbook, 2nd ed. (UC ANR)
 OPTIONAL = ("cool_below", "cool_days")  # only crops that begin their flowers in the cool have them
 COMPANION_UNITS: Mapping[str, str] = MappingProxyType(
@@ -461,11 +479,6 @@ def shipped_companion_figures() -> tuple[Figure, ...]:
         )
         for row in csv.DictReader(text.splitlines())
     )
-
-
-def companion_minutes() -> tuple[Minutes, ...]:
-    """Staff time of the works that no bulb has [minutes]: rows of the shipped minutes."""
-    return tuple(row for row in shipped_minutes() if row.task in COMPANION_WORKS)
 
 
 def split_overrides(overrides: Iterable[Override]) -> tuple[tuple[Override, ...], tuple[Override, ...]]:

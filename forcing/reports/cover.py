@@ -9,8 +9,8 @@ from pathlib import Path
 
 from forcing.dates import DAY, WEEK, Span, monday
 from forcing.engine.show.cover import Cover
-from forcing.files import write_text
 from forcing.model import CLASSES, Plan
+from forcing.reports import frames
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Point, Stroke, Style
 from forcing.reports.draw.days import AXIS_HEIGHT, Frame, Scale, draw_dated, draw_days, frame_of
@@ -24,11 +24,10 @@ from forcing.reports.draw.sheet import (
     write_picture,
     write_sheet,
 )
-from forcing.reports.frames import csv_text
+from forcing.reports.frames import write_csv
 from forcing.reports.style import ALERT, CLASS_MARKS, INK, PAPER, QUIET, RULE, long_date, short_date
 from forcing.text import number
 
-COLUMNS = ("display", "date", "share", "chance", "wanted")
 MARGIN, FOOT, HEAD = 28.0, 26.0, 58.0
 _LEFT, _RIGHT = 84.0, 58.0  # room left of the days for scales, right of them for words [pt]
 _WORDS, _MARK, _PLOT, _CHANCE, _GAP = (
@@ -54,19 +53,12 @@ def write_cover(plan: Plan, covers: Sequence[Cover], folder: Path, *, created: d
     Raises OutputError where a file cannot be written.
     """
     csv_path, pdf_path, png_path = (folder / f"cover.{kind}" for kind in ("csv", "pdf", "png"))
-    write_text(csv_path, csv_text(COLUMNS, (row for cover in covers for row in csv_rows(cover))))
+    write_csv(frames.cover(covers), csv_path, frames.COVER_COLUMNS, frames.COVER_DIGITS)
     title = title_of(plan)
     write_sheet(pdf_path, draw_pages(plan, covers), f"{title}: bloom cover", created)
     size = PAPERS[plan.season.paper][0], _AROUND + BLOCK * max(1, len(covers))
     write_picture(png_path, _draw(plan, covers, _span(plan, covers), size, ""), title, created)
     return csv_path, pdf_path, png_path
-
-
-def csv_rows(cover: Cover) -> Iterator[tuple[str, ...]]:
-    """The days of one display in the columns of cover.csv; share and chance are empty where nothing stands."""
-    for day, share, chance in zip(cover.span, cover.share, cover.chance, strict=True):
-        numbers = ("" if value is None else f"{value:.4f}" for value in (share, chance))
-        yield (cover.display, day.isoformat(), *numbers, f"{cover.wanted:g}")
 
 
 def draw_pages(plan: Plan, covers: Sequence[Cover]) -> list[Canvas]:

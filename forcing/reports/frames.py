@@ -1,25 +1,112 @@
-"""The plan as plain CSV files for other programs: RFC 4180, UTF-8, ISO 8601 dates, always in the same order.
+"""Every table that leaves the program, once, as a pandas DataFrame; and the CSV files, which are written from them.
 
-Text a person wrote is passed on as it is. Floors above these files may rely on the column words.
+Days are datetime64, counts whole numbers, text as a person wrote it ("" where nothing is stated); what is not known is
+missing. Temperatures are in the season's unit, heat is in °C·d, cold in weeks. A table that other programs read has the
+columns of its file first; columns after those are for sheets and notebooks.
 """
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
-from forcing.dates import iso_week
-from forcing.errors import sort_findings
+import pandas as pd
+
+from forcing.dates import iso_week, monday
+from forcing.engine.companions import CompanionPlan
+from forcing.engine.outlook import Outlook
+from forcing.engine.review import EVENTS, PARTS, LotReview, Review
+from forcing.engine.show.cover import Cover
+from forcing.engine.steering.advice import Steering
+from forcing.engine.why import LotWeek
+from forcing.engine.work.orders import order_lines
+from forcing.errors import Finding, sort_findings
 from forcing.files import write_text
-from forcing.model import LotPlan, Plan, Task
+from forcing.model import BloomClass, Figure, LotPlan, Override, Plan, Recipe, Task
+from forcing.recipes.book import COMPANION_UNITS, UNITS
+from forcing.units import TemperatureUnit, from_celsius
 
 PLAN_COLUMNS = ("lot", "crop", "class", "cultivar", "pots", "step", "place", "start", "end", "basis")
 TASK_COLUMNS = ("date", "week", "place", "lot", "task", "pots", "hours", "caution", "state")
 FINDING_COLUMNS = ("code", "severity", "table", "row", "column", "message", "hint")
+OUTLOOK_COLUMNS = (
+    "lot", "on", "stage", "heat", "need", "early", "likely", "late", "target", "days late", "chance",
+)  # fmt: skip
+STEER_COLUMNS = ("place", "from", "to", "mean", "day", "night")
+MOVE_COLUMNS = ("lot", "from", "to", "on")
+COVER_COLUMNS = ("display", "date", "share", "chance", "wanted")
+CROPS_COLUMNS = ("crop", "class", "cultivar", "parameter", "typical", "low", "high", "source")
+# Decimals of measures, where a file shows as many of them in every row.
+OUTLOOK_DIGITS = {"heat": 1, "need": 1, "chance": 2}
+COVER_DIGITS = {"share": 4, "chance": 4}
+REVIEW_DIGITS = {
+    "cold planned": 2, "cold credited": 2, "need planned": 1, "need predicted": 1, "need seen": 1, "need ratio": 3,
+    "life predicted": 1, "life seen": 1,
+}  # fmt: skip
 
-_Row = tuple[str, ...]
+_DAY, _WHOLE, _NUMBER, _FLAG = "datetime64[s]", "Int64", "float64", "bool"  # all else is text
+
+
+# ---------------------------------------------------------------- a frame, and a file of it
+
+
+def _frame(columns: Iterable[str], rows: Iterable[Sequence[Any]], **kinds: Iterable[str]) -> pd.DataFrame:
+    """A frame of these columns; `kinds`: columns by `day`, `whole`, `number` and `flag`, the others hold text."""
+    frame = pd.DataFrame(list(rows), columns=list(columns), dtype=object)
+    types = {"day": _DAY, "whole": _WHOLE, "number": _NUMBER, "flag": _FLAG}
+    return frame.astype({name: types[kind] for kind, names in kinds.items() for name in names})
+
+
+def write_csv(
+    frame: pd.DataFrame, path: Path, columns: Sequence[str] = (), digits: Mapping[str, int] | None = None
+) -> Path:
+    """Write `columns` of a frame (none named: all) and give `path` back: RFC 4180, UTF-8, ISO 8601 days, no index.
+
+    `digits`: decimals of the columns that always show them. Raises OutputError where it cannot be written; what was
+    there before is then untouched.
+    """
+    write_text(path, csv_text(frame, columns, digits))
+    return path
+
+
+def csv_text(
+    frame: pd.DataFrame, columns: Sequence[str] = (), digits: Mapping[str, int] | None = None
+) -> str:
+    """The text of `write_csv`."""
+    shown = frame[list(columns or frame.columns)]
+    fixed = {
+        name: shown[name].map(lambda value, n=n: "" if pd.isna(value) else f"{value:.{n}f}").astype(object)
+        for name, n in (digits or {}).items()
+    }
+    mixed = {
+        name: shown[name].map(lambda value: _short(value) if isinstance(value, float) else value)
+        for name in shown.select_dtypes(object)
+    }
+    text: str = shown.assign(**mixed, **fixed).to_csv(
+        index=False, lineterminator="\r\n", date_format="%Y-%m-%d", float_format=_short
+    )
+    return text
+
+
+def _short(value: float) -> str:
+    """Digits without a needless '.0' and without the noise of binary fractions."""
+    return f"{value:.10g}" if abs(value) < 1e10 else repr(value)
+
+
+def rows_of(frame: pd.DataFrame) -> Iterator[dict[str, Any]]:
+    """The rows of a frame by column: days as dates, and None for what is missing."""
+    columns = [_values(frame[name]) for name in frame.columns]
+    return (dict(zip(frame.columns, row, strict=True)) for row in zip(*columns, strict=True))
+
+
+def _values(column: pd.Series) -> list[Any]:
+    values = column.dt.date if column.dtype.kind == "M" else column
+    return [
+        None if value is None or value is pd.NaT or value is pd.NA or value != value else value
+        for value in values
+    ]
 
 
 def write_tables(plan: Plan, folder: Path) -> tuple[Path, ...]:
@@ -27,32 +114,25 @@ def write_tables(plan: Plan, folder: Path) -> tuple[Path, ...]:
 
     Each file is whole or untouched. Raises OutputError where a file cannot be written.
     """
-    files = (
-        ("plan.csv", PLAN_COLUMNS, plan_rows(plan)),
-        ("tasks.csv", TASK_COLUMNS, task_rows(plan)),
-        ("findings.csv", FINDING_COLUMNS, finding_rows(plan)),
+    return (
+        write_csv(steps(plan), folder / "plan.csv"),
+        write_csv(tasks(plan), folder / "tasks.csv", TASK_COLUMNS),
+        write_csv(findings(plan.findings), folder / "findings.csv", FINDING_COLUMNS),
     )
-    paths = []
-    for name, columns, rows in files:
-        path = folder / name
-        write_text(path, csv_text(columns, rows))
-        paths.append(path)
-    return tuple(paths)
 
 
-def csv_text(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """A header and rows as RFC 4180 text: commas, quotes doubled, lines ended by CRLF."""
-    out = io.StringIO()
-    writer = csv.writer(out)  # the module's default dialect is the one RFC 4180 describes
-    writer.writerow(columns)
-    writer.writerows(rows)
-    return out.getvalue()
+# ---------------------------------------------------------------- the plan
 
 
 def season_order(plan: Plan) -> tuple[LotPlan, ...]:
     """Planned lots in the order the grower listed them; lots the season does not list come last."""
     place_in_line = {lot.name: i for i, lot in enumerate(plan.season.lots)}
     return tuple(sorted(plan.lots, key=lambda p: place_in_line.get(p.lot.name, len(place_in_line))))
+
+
+def bloom_class(planned: LotPlan) -> BloomClass | None:
+    """The class the lot states, or else its recipe's."""
+    return planned.lot.bloom_class or planned.recipe.bloom_class
 
 
 def where(task: Task) -> str:
@@ -62,37 +142,318 @@ def where(task: Task) -> str:
     return task.place or task.to or ""
 
 
-def plan_rows(plan: Plan) -> tuple[_Row, ...]:
-    """Rows of plan.csv: lots in season order, the steps of each in time."""
-    rows = []
-    for planned in season_order(plan):
-        lot = planned.lot
-        bloom_class = lot.bloom_class or planned.recipe.bloom_class or ""
-        head = (lot.name, lot.crop, bloom_class, lot.cultivar or "", str(lot.pots))
-        for step in sorted(planned.steps, key=lambda s: (s.span.start, s.span.end)):
-            span = (step.span.start.isoformat(), step.span.end.isoformat())
-            rows.append((*head, step.step, step.place or "", *span, step.basis))
-    return tuple(rows)
+def _who(planned: LotPlan) -> tuple[str, str, str, str, int]:
+    lot = planned.lot
+    return lot.name, lot.crop, bloom_class(planned) or "", lot.cultivar or "", lot.pots
 
 
-def task_rows(plan: Plan) -> tuple[_Row, ...]:
-    """Rows of tasks.csv, by date, place, lot and task."""
-    rows = []
-    for task in sorted(plan.tasks, key=lambda t: (t.date, where(t), t.lot or "", t.task, t.key)):
-        amounts = (_number(task.pots), _number(task.hours))
-        head = (task.date.isoformat(), iso_week(task.date), where(task), task.lot or "", task.task)
-        rows.append((*head, *amounts, "; ".join(task.cautions), task.state))
-    return tuple(rows)
+_LOT_DAYS = (
+    "target", "potting", "cooler_in", "rooted", "sprouted", "bring_in", "shoots", "bud", "colour", "bloom", "fade",
+    "install",
+)  # fmt: skip
 
 
-def finding_rows(plan: Plan) -> tuple[_Row, ...]:
-    """Rows of findings.csv, worst first."""
-    return tuple(
-        (f.code, f.severity, f.table, "" if f.row is None else str(f.row), f.column or "", f.what(), f.hint)
-        for f in sort_findings(plan.findings)
+def lots(plan: Plan) -> pd.DataFrame:
+    """The planned lots in season order, a row each under its name: who it is, its days, its cold, heat and places.
+
+    `days_early`: target less bloom. `cooler` and `bench`: the places it stands in, in order, with commas.
+    """
+    columns = (
+        "lot", "crop", "class", "cultivar", "pots", *_LOT_DAYS, "days_early", "cold_wanted", "cold_weeks", "need",
+        "assumed_days", "cooler", "bench",
+    )  # fmt: skip
+    made = _frame(
+        columns, map(_lot, season_order(plan)), day=_LOT_DAYS, whole=("pots", "days_early", "assumed_days"),
+        number=("cold_wanted", "cold_weeks", "need"),
+    )  # fmt: skip
+    return made.set_index("lot")
+
+
+def _lot(p: LotPlan) -> tuple[Any, ...]:
+    stage = p.stages.get
+    return (
+        *_who(p), p.target, p.potting, p.cooler_in, p.rooted, p.sprouted, p.bring_in, stage("shoots"), stage("bud"),
+        stage("colour"), p.bloom, p.fade, p.install, p.days_early, p.cold_wanted, p.cold_weeks, p.need,
+        p.assumed_days, _places(p, "root", "cool"), _places(p, "bench"),
+    )  # fmt: skip
+
+
+def _places(planned: LotPlan, *names: str) -> str:
+    """Where the lot stands in these steps, in order; it may stand in more than one place."""
+    inside = sorted((s for s in planned.steps if s.step in names and s.place), key=lambda s: s.span.start)
+    return ", ".join(dict.fromkeys(str(step.place) for step in inside))
+
+
+def steps(plan: Plan) -> pd.DataFrame:
+    """plan.csv: a row a step, lots in season order, the steps of each in time; half-open days."""
+    rows = (
+        (*_who(planned), step.step, step.place or "", step.span.start, step.span.end, step.basis)
+        for planned in season_order(plan)
+        for step in sorted(planned.steps, key=lambda s: (s.span.start, s.span.end))
+    )
+    return _frame(PLAN_COLUMNS, rows, day=("start", "end"), whole=("pots",))
+
+
+def tasks(plan: Plan) -> pd.DataFrame:
+    """tasks.csv by date, place, lot and task; then where from and to, whose pots, what to look for."""
+    cultivars = {p.lot.name: p.lot.cultivar or p.lot.crop for p in plan.lots}
+    rows = (
+        (
+            task.date, iso_week(task.date), where(task), task.lot or "", task.task, task.pots, task.hours,
+            "; ".join(task.cautions), task.state, task.place or "", task.to or "", cultivars.get(task.lot or "", ""),
+            task.look_for,
+        )
+        for task in sorted(plan.tasks, key=lambda t: (t.date, where(t), t.lot or "", t.task, t.key))
+    )  # fmt: skip
+    columns = (*TASK_COLUMNS, "from", "to", "cultivar", "look for")
+    return _frame(columns, rows, day=("date",), number=("pots", "hours"))
+
+
+def hours(plan: Plan) -> pd.DataFrame:
+    """Staff hours: Monday of the week, kind of task, hours; kinds in the order in which they first come."""
+    made = _frame(
+        ("week", "task", "hours"),
+        ((monday(t.date), t.task, t.hours) for t in sorted(plan.tasks, key=lambda t: (t.date, t.key))),
+        day=("week",), number=("hours",),
+    )  # fmt: skip
+    return made.groupby(["week", "task"], sort=False, as_index=False).sum()
+
+
+def loads(plan: Plan) -> pd.DataFrame:
+    """How full each place is on each day: 15 cm-pot equivalents against its capacity (missing: not stated)."""
+    rows = (
+        (load.start + timedelta(days=i), load.place, pots, load.capacity)
+        for load in plan.loads
+        for i, pots in enumerate(load.pots)
+    )
+    return _frame(("date", "place", "pots", "capacity"), rows, day=("date",), number=("pots", "capacity"))
+
+
+def rooms(plan: Plan) -> pd.DataFrame:
+    """What each place is set to, places in season order; half-open days, temperatures in the season's unit."""
+    unit, order = plan.season.unit, {place.name: i for i, place in enumerate(plan.season.places)}
+    kinds = {place.name: place.kind for place in plan.season.places}
+    rows = (
+        (r.place, kinds.get(r.place, ""), r.span.start, r.span.end, *_degrees(unit, r.day, r.night, r.mean), r.basis,
+         r.reason)
+        for r in sorted(plan.rooms, key=lambda r: (order.get(r.place, len(order)), r.place, r.span))
+    )  # fmt: skip
+    columns = ("place", "kind", "from", "to", "day", "night", "mean", "basis", "reason")
+    return _frame(columns, rows, day=("from", "to"), number=("day", "night", "mean"))
+
+
+def _degrees(unit: TemperatureUnit, *celsius: float) -> tuple[float, ...]:
+    return tuple(round(from_celsius(value, unit), 2) for value in celsius)
+
+
+def findings(found: Iterable[Finding]) -> pd.DataFrame:
+    """findings.csv, worst first; then the lot, place and week it is about."""
+    rows = (
+        (
+            f.code,
+            f.severity,
+            f.table,
+            f.row,
+            f.column or "",
+            f.what(),
+            f.hint,
+            f.lot or "",
+            f.place or "",
+            f.week or "",
+        )
+        for f in sort_findings(found)
+    )
+    return _frame((*FINDING_COLUMNS, "lot", "place", "week"), rows, whole=("row",))
+
+
+def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame:
+    """Everything to order: bulbs, pots, labels, mix, seed or plugs of the `companions`, cloth.
+
+    `per pot`: bulbs in each pot, every number that occurs; `pack` is missing for what is sold singly.
+    """
+    rows = (
+        (
+            o.kind, o.item, o.unit, o.crop, o.bloom_class or "", o.cultivar or "", ", ".join(o.lots), o.pots,
+            " or ".join(map(_short, o.per_pot)), o.used, o.need, o.packs, o.pack, o.quantity, o.needed, o.lead_weeks,
+            o.lead_basis, o.order_by,
+        )
+        for o in order_lines(plan, companions)
+    )  # fmt: skip
+    columns = (
+        "kind", "item", "unit", "crop", "class", "cultivar", "lots", "pots", "per pot", "used", "need", "packs", "pack",
+        "quantity", "first used", "lead weeks", "lead basis", "order by",
+    )  # fmt: skip
+    return _frame(
+        columns, rows, day=("first used", "order by"), whole=("pots", "packs"),
+        number=("used", "need", "pack", "quantity", "lead weeks"),
+    )  # fmt: skip
+
+
+def cover(covers: Iterable[Cover]) -> pd.DataFrame:
+    """cover.csv, day by day; then the pots that stand in the display, and whether the day is thin.
+
+    Share and chance are missing where nothing stands.
+    """
+    rows = (
+        (each.display, day, share, chance, round(each.wanted, 6), standing, thin)
+        for each in covers
+        for day, share, chance, standing, thin in zip(
+            each.span, each.share, each.chance, each.standing, each.thin, strict=True
+        )
+    )
+    return _frame(
+        (*COVER_COLUMNS, "standing", "thin"), rows, day=("date",), number=("share", "chance", "wanted"),
+        whole=("standing",), flag=("thin",),
+    )  # fmt: skip
+
+
+# ---------------------------------------------------------------- on the way, and looking back
+
+
+def outlook(outlooks: Iterable[Outlook]) -> pd.DataFrame:
+    """outlook.csv in the order given: stage seen, or else reckoned; then the last one seen."""
+    rows = (
+        (o.lot, o.on, o.seen or o.stage, o.heat, o.need, o.early, o.likely, o.late, o.target, o.days_late, o.chance,
+         o.seen or "", o.ahead)
+        for o in outlooks
+    )  # fmt: skip
+    return _frame(
+        (*OUTLOOK_COLUMNS, "seen", "ahead"), rows, day=("on", "early", "likely", "late", "target"),
+        whole=("days late",), number=("heat", "need", "chance"),
+    )  # fmt: skip
+
+
+def steer(steering: Steering, unit: TemperatureUnit) -> pd.DataFrame:
+    """steer.csv, by place and day: half-open days, temperatures in `unit`."""
+    rows = (
+        (s.place, s.span.start, s.span.end, *_degrees(unit, s.mean, s.day, s.night))
+        for s in sorted(steering.settings, key=lambda s: (s.place, s.span.start))
+    )
+    return _frame(STEER_COLUMNS, rows, day=("from", "to"), number=("mean", "day", "night"))
+
+
+def moves(steering: Steering) -> pd.DataFrame:
+    """moves.csv, by day and lot: moves between benches, into a cooler and out of it again; then the pots."""
+    rows = (
+        (m.lot, m.place, m.to, m.on, m.pots)
+        for m in sorted((*steering.moves, *steering.holds), key=lambda m: (m.on, m.lot, m.to))
+    )
+    return _frame((*MOVE_COLUMNS, "pots"), rows, day=("on",), whole=("pots",))
+
+
+def steered(steering: Steering) -> pd.DataFrame:
+    """What steering changes, a row a lot under its name: likely bloom without and with it, and what could be reached.
+
+    `soonest`, `latest`: bloom at the warmest and at the coolest it may have from now on, alone.
+    """
+    rows = (
+        (
+            o.lot,
+            o.pots,
+            o.target,
+            o.before.likely,
+            o.after.likely,
+            o.soonest,
+            o.latest,
+            o.off_before,
+            o.off_after,
+        )
+        for o in steering.lots
+    )
+    days, off = ("target", "before", "after", "soonest", "latest"), ("days_off_before", "days_off_after")
+    made = _frame(("lot", "pots", *days, *off), rows, day=days, whole=("pots", *off))
+    return made.set_index("lot")
+
+
+_REVIEW_WHOLE = (
+    "pots", "potted pots", "lost pots", *(f"{event} days late" for event in EVENTS),
+    *(f"days late by {part}" for part in PARTS),
+)  # fmt: skip
+
+
+def review(looked_back: Review) -> pd.DataFrame:
+    """review.csv, lots in season order. What is not logged is missing."""
+    dated = tuple(f"{event} {what}" for event in EVENTS for what in ("planned", "actual"))
+    columns = (
+        "lot", "crop", "class", "cultivar", "pots", "potted pots", "lost pots", "target",
+        *(f"{event} {what}" for event in EVENTS for what in ("planned", "actual", "days late")),
+        *(f"days late by {part}" for part in PARTS),
+        "cold planned", "cold credited", "need planned", "need predicted", "need seen", "need ratio", "basis",
+        "life predicted", "life seen", "notes",
+    )  # fmt: skip
+    return _frame(
+        columns,
+        map(_reviewed, looked_back.lots),
+        day=("target", *dated),
+        whole=_REVIEW_WHOLE,
+        number=REVIEW_DIGITS,
     )
 
 
-def _number(value: float) -> str:
-    """Digits without a needless '.0' and without the noise of binary fractions."""
-    return f"{value:.10g}" if abs(value) < 1e10 else repr(value)
+def _reviewed(lot: LotReview) -> tuple[Any, ...]:
+    of = lot.lot
+    days = ((lot.planned.get(e), lot.actual.get(e), lot.days_late(e)) for e in EVENTS)
+    return (
+        of.name, of.crop, of.bloom_class or "", of.cultivar or "", of.pots or None, lot.potted, lot.lost, lot.target,
+        *(value for three in days for value in three), *(lot.parts.get(part) for part in PARTS),
+        lot.cold_planned, lot.cold_credited, lot.need_planned, lot.need_predicted, lot.need_seen, lot.factor,
+        lot.basis or "", lot.life_predicted, lot.life_seen, "; ".join(lot.notes),
+    )  # fmt: skip
+
+
+_TEMPERATURES = {name for name, unit in {**COMPANION_UNITS, **UNITS}.items() if unit == "°C"}
+
+
+def crops(rows: Iterable[Override], unit: TemperatureUnit) -> pd.DataFrame:
+    """The `crops` table of a season, as next-crops.csv has it: temperatures in `unit`, figures may be words."""
+    return _frame(CROPS_COLUMNS, (_crops_row(row, unit) for row in rows))
+
+
+def _crops_row(row: Override, unit: TemperatureUnit) -> tuple[Any, ...]:
+    def stated(value: float | str | None) -> float | str | None:
+        warm = row.parameter in _TEMPERATURES and isinstance(value, float | int)
+        return from_celsius(float(value), unit) if warm and value is not None else value
+
+    values = (stated(value) for value in (row.typical, row.low, row.high))
+    return (row.crop, row.bloom_class or "", row.cultivar or "", row.parameter, *values, row.source)
+
+
+_WHY_COLUMNS = (
+    "week", "step", "place", "start", "end", "mean", "measured", "cold", "cold_so_far", "heat", "heat_so_far", "need",
+    "left",
+)  # fmt: skip
+
+
+def why(weeks: Sequence[LotWeek], need: float, unit: TemperatureUnit) -> pd.DataFrame:
+    """The weeks of one lot: mean temperature in `unit`, cold in weeks, heat in °C·d, need and what is left of it.
+
+    `measured`: days whose temperature was read, and not assumed. `start` and `end` are half-open.
+    """
+    rows = (
+        (
+            iso_week(w.span.start), w.step, w.place, w.span.start, w.span.end,
+            None if w.mean is None else _degrees(unit, w.mean)[0], w.measured, w.cold, w.cold_so_far, w.heat,
+            w.heat_so_far, need, None if w.heat_so_far is None else max(0.0, need - w.heat_so_far),
+        )
+        for w in weeks
+    )  # fmt: skip
+    return _frame(
+        _WHY_COLUMNS, rows, day=("start", "end"), whole=("measured",),
+        number=("mean", "cold", "cold_so_far", "heat", "heat_so_far", "need", "left"),
+    )  # fmt: skip
+
+
+def figures(recipe: Recipe, unit: TemperatureUnit) -> pd.DataFrame:
+    """Every number of a recipe with where it comes from: temperatures in `unit`, all else in the unit beside it."""
+    columns = ("parameter", "typical", "low", "high", "unit", "basis", "source", "locator")
+    return _frame(columns, (_figure_row(name, f, unit) for name, f in recipe.figures.items()))
+
+
+def _figure_row(name: str, figure: Figure, unit: TemperatureUnit) -> tuple[Any, ...]:
+    def shown(value: float | str | None) -> float | str | None:
+        warm = figure.unit == "°C" and isinstance(value, float | int)
+        return from_celsius(float(value), unit) if warm and value is not None else value
+
+    said = f"°{unit}" if figure.unit == "°C" else figure.unit
+    values = (shown(figure.typical), shown(figure.low), shown(figure.high))
+    return (name, *values, said, figure.basis, figure.source, figure.locator)

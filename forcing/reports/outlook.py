@@ -8,8 +8,8 @@ from pathlib import Path
 
 from forcing.dates import DAY, WEEK, Span, monday
 from forcing.engine.outlook import Outlook
-from forcing.files import write_text
 from forcing.model import Plan
+from forcing.reports import frames
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
 from forcing.reports.draw.days import AXIS_HEIGHT, Frame, draw_dated, draw_days, frame_of, last_open
@@ -23,7 +23,7 @@ from forcing.reports.draw.sheet import (
     write_picture,
     write_sheet,
 )
-from forcing.reports.frames import csv_text
+from forcing.reports.frames import write_csv
 from forcing.reports.style import INK, PAPER, QUIET, RULE, lateness_words, long_date, short_date
 
 _HEAD = (
@@ -67,9 +67,6 @@ def _row(outlook: Outlook, before: Outlook | None) -> tuple[str, ...]:
     )
 
 
-COLUMNS = (
-    "lot", "on", "stage", "heat", "need", "early", "likely", "late", "target", "days late", "chance",
-)  # fmt: skip
 MARGIN, ROW, FOOT, HEAD = 28.0, 17.0, 26.0, 62.0
 _NAMES, _ANSWERS = 226.0, 226.0  # room left of the days for lots, right of them for words [pt]
 _TARGET, _LIKELY, _AGAINST = (
@@ -93,28 +90,11 @@ def write_outlook(
     Raises OutputError where a file cannot be written.
     """
     csv_path, pdf_path, png_path = (folder / f"outlook.{kind}" for kind in ("csv", "pdf", "png"))
-    write_text(csv_path, csv_text(COLUMNS, map(csv_row, outlooks)))
+    write_csv(frames.outlook(outlooks), csv_path, frames.OUTLOOK_COLUMNS, frames.OUTLOOK_DIGITS)
     title, earlier = title_of(plan), {outlook.lot: outlook for outlook in before}
     write_sheet(pdf_path, draw_pages(plan, outlooks, earlier), f"{title}: outlook", created)
     write_picture(png_path, draw_picture(plan, outlooks, earlier), title, created)
     return csv_path, pdf_path, png_path
-
-
-def csv_row(outlook: Outlook) -> tuple[str, ...]:
-    """One outlook in the columns of outlook.csv; heat and need in °C·d."""
-    return (
-        outlook.lot,
-        outlook.on.isoformat(),
-        outlook.seen or outlook.stage,
-        f"{outlook.heat:.1f}",
-        f"{outlook.need:.1f}",
-        outlook.early.isoformat(),
-        outlook.likely.isoformat(),
-        outlook.late.isoformat(),
-        outlook.target.isoformat(),
-        str(outlook.days_late),
-        f"{outlook.chance:.2f}",
-    )
 
 
 def draw_pages(plan: Plan, outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> list[Canvas]:

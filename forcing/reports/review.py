@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
-from datetime import date, datetime
+from datetime import datetime
 from pathlib import Path
 from textwrap import wrap
 from typing import Any
@@ -12,11 +12,9 @@ from typing import Any
 from openpyxl import Workbook
 
 from forcing.engine.review import EVENTS, PARTS, LotReview, Posterior, Review
-from forcing.files import write_text
-from forcing.model import Override
 from forcing.recipes.book import COMPANION_UNITS as COMPANION_UNITS
-from forcing.recipes.book import UNITS as BULB_UNITS
-from forcing.reports.frames import csv_text
+from forcing.reports import frames
+from forcing.reports.frames import write_csv
 from forcing.reports.style import ALERT, QUIET, long_date
 from forcing.reports.workbook.cells import NUMBER, PLAIN, SECTION, TENTH, TEXT, Pen, Value, height, lines
 from forcing.reports.workbook.table import (
@@ -30,7 +28,7 @@ from forcing.reports.workbook.table import (
     widen,
     write_table,
 )
-from forcing.units import TemperatureUnit, c_to_f_difference, from_celsius
+from forcing.units import TemperatureUnit, c_to_f_difference
 from forcing.xlsx import write_xlsx
 
 # Days off plan that are worth a line: a stage is seen on the day somebody looks. Practice, no source.
@@ -256,17 +254,6 @@ def _names(names: Sequence[str], most: int = 12) -> str:
     return f"{', '.join(names[:most])} and {len(names) - most} more"
 
 
-__all__ = ["CROPS_COLUMNS", "REVIEW_COLUMNS", "crops_rows", "review_rows", "review_text", "write_review"]
-
-REVIEW_COLUMNS = (
-    "lot", "crop", "class", "cultivar", "pots", "potted pots", "lost pots", "target",
-    *(f"{event} {what}" for event in EVENTS for what in ("planned", "actual", "days late")),
-    *(f"days late by {part}" for part in PARTS),
-    "cold planned", "cold credited", "need planned", "need predicted", "need seen", "need ratio", "basis",
-    "life predicted", "life seen", "notes",
-)  # fmt: skip
-CROPS_COLUMNS = ("crop", "class", "cultivar", "parameter", "typical", "low", "high", "source")
-_TEMPERATURES = {name for name, unit in {**COMPANION_UNITS, **BULB_UNITS}.items() if unit == "°C"}
 _TOP = 3
 
 
@@ -276,63 +263,10 @@ def write_review(review: Review, folder: Path, *, created: datetime) -> tuple[Pa
     Raises OutputError where a file cannot be written; what was there before is then untouched.
     """
     table, crops, book = (folder / name for name in ("review.csv", "next-crops.csv", "review.xlsx"))
-    write_text(table, csv_text(REVIEW_COLUMNS, review_rows(review)))
-    write_text(crops, csv_text(CROPS_COLUMNS, crops_rows(review)))
+    write_csv(frames.review(review), table, digits=frames.REVIEW_DIGITS)
+    write_csv(frames.crops(review.crops, review.season.unit), crops)
     write_xlsx(_workbook(review), book, title=f"{review.season.title}: review", created=created)
     return table, crops, book
-
-
-# ---------------------------------------------------------------- for other programs
-
-
-def review_rows(review: Review) -> tuple[tuple[str, ...], ...]:
-    """Rows of review.csv, lots in season order; heat in °C·d, cold in weeks. What is not logged is empty."""
-    return tuple(tuple(_csv_row(lot)) for lot in review.lots)
-
-
-def _csv_row(lot: LotReview) -> Iterator[str]:
-    stated = lot.lot
-    yield from (stated.name, stated.crop, stated.bloom_class or "", stated.cultivar or "")
-    yield from (str(stated.pots) if stated.pots else "", _whole(lot.potted), _whole(lot.lost))
-    yield _day(lot.target)
-    for event in EVENTS:
-        yield from (
-            _day(lot.planned.get(event)),
-            _day(lot.actual.get(event)),
-            _whole(lot.days_late(event)),
-        )
-    yield from (_whole(lot.parts.get(part)) for part in PARTS)
-    yield from (_digits(lot.cold_planned, 2), _digits(lot.cold_credited, 2))
-    yield from (_digits(heat, 1) for heat in (lot.need_planned, lot.need_predicted, lot.need_seen))
-    yield from (_digits(lot.factor, 3), lot.basis or "")
-    yield from (_digits(heat, 1) for heat in (lot.life_predicted, lot.life_seen))
-    yield "; ".join(lot.notes)
-
-
-def crops_rows(review: Review) -> tuple[tuple[str, ...], ...]:
-    """Rows of next-crops.csv: the `crops` table of next year, temperatures in the season's unit."""
-    return tuple(_crops_row(row, review.season.unit) for row in review.crops)
-
-
-def _crops_row(row: Override, unit: TemperatureUnit) -> tuple[str, ...]:
-    values = []
-    for value in (row.typical, row.low, row.high):
-        if isinstance(value, float | int) and row.parameter in _TEMPERATURES:
-            value = from_celsius(value, unit)
-        values.append("" if value is None else value if isinstance(value, str) else f"{value:.10g}")
-    return (row.crop, row.bloom_class or "", row.cultivar or "", row.parameter, *values, row.source)
-
-
-def _day(day: date | None) -> str:
-    return "" if day is None else day.isoformat()
-
-
-def _whole(number: int | None) -> str:
-    return "" if number is None else str(number)
-
-
-def _digits(number: float | None, digits: int) -> str:
-    return "" if number is None else f"{number:.{digits}f}"
 
 
 # ---------------------------------------------------------------- the workbook

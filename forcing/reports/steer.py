@@ -15,13 +15,13 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 from forcing.engine.steering.advice import Curve, Move, Outcome, Steering
-from forcing.files import write_text
 from forcing.model import Plan, RoomSetting
+from forcing.reports import frames
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
 from forcing.reports.draw.flow import Piece, Stretch, draw_pieces, flow, height_of
 from forcing.reports.draw.sheet import PAPERS, draw_head, title_of, write_picture, write_sheet
-from forcing.reports.frames import csv_text
+from forcing.reports.frames import write_csv
 from forcing.reports.style import (
     ALERT,
     INK,
@@ -50,8 +50,6 @@ _INDENT = TICK + 6
 _FREE = SIGN + 10  # right of the words, where a line is to be signed
 _BETWEEN = 1.3  # lines apart, of the type size
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
-STEER_COLUMNS = ("place", "from", "to", "mean", "day", "night")
-MOVE_COLUMNS = ("lot", "from", "to", "on")
 CAUTION = (
     "Lifting and wet floors: trolley, two people for heavy crates, dry feet. Cold room: tell someone, check that the "
     "door opens from inside. Sap and bulbs: gloves. House rules, labels and local codes come first."
@@ -66,33 +64,12 @@ def write_steer(steering: Steering, plan: Plan, folder: Path, *, created: dateti
     """
     names = ("steer.csv", "moves.csv", "steer.pdf", "steer.png")
     steer_path, moves_path, pdf_path, png_path = (folder / name for name in names)
-    write_text(steer_path, csv_text(STEER_COLUMNS, steer_rows(steering, plan.season.unit)))
-    write_text(moves_path, csv_text(MOVE_COLUMNS, move_rows(steering)))
+    write_csv(frames.steer(steering, plan.season.unit), steer_path)
+    write_csv(frames.moves(steering), moves_path, frames.MOVE_COLUMNS)
     title = title_of(plan)
     write_sheet(pdf_path, draw_pages(steering, plan), f"{title}: bench temperatures", created)
     write_picture(png_path, draw_picture(steering, plan), title, created)
     return steer_path, moves_path, pdf_path, png_path
-
-
-def steer_rows(steering: Steering, unit: TemperatureUnit) -> tuple[tuple[str, ...], ...]:
-    """Rows of steer.csv, by place and day."""
-    return tuple(
-        (
-            s.place,
-            s.span.start.isoformat(),
-            s.span.end.isoformat(),
-            *(f"{from_celsius(t, unit):.2f}".rstrip("0").rstrip(".") for t in (s.mean, s.day, s.night)),
-        )
-        for s in sorted(steering.settings, key=lambda s: (s.place, s.span.start))
-    )
-
-
-def move_rows(steering: Steering) -> tuple[tuple[str, ...], ...]:
-    """Rows of moves.csv, by day and lot: moves between benches, and into a cooler and out of it again."""
-    return tuple(
-        (m.lot, m.place, m.to, m.on.isoformat())
-        for m in sorted(carried(steering), key=lambda m: (m.on, m.lot, m.to))
-    )
 
 
 # ---------------------------------------------------------------- pages

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
@@ -12,7 +13,7 @@ from forcing.dates import parse_date
 from forcing.errors import Finding
 from forcing.season.hints import AS_DATE, Problem, date_refused, number_refused, whole_refused
 from forcing.season.schema import Column, did_you_mean, plain
-from forcing.season.working_days import parse_holidays, parse_weekdays
+from forcing.season.working_days import parse_holidays, parse_repeat, parse_weekdays
 from forcing.units import TemperatureUnit, f_to_c_difference, to_celsius
 
 ERROR_WORDS: frozenset[str] = frozenset(
@@ -55,10 +56,11 @@ class RawSheet:
 
 @dataclass(frozen=True, slots=True)
 class RawSeason:
-    """All sheets of a season, and what was wrong with the files themselves."""
+    """All sheets of a season, what was wrong with the files themselves, and the names of sheets left unread by it."""
 
     sheets: tuple[RawSheet, ...]
     findings: tuple[Finding, ...] = ()
+    unread: tuple[str, ...] = ()
 
 
 def shown(raw: object) -> str:
@@ -115,7 +117,7 @@ def read_cell(column: Column, raw: object, unit: TemperatureUnit) -> object:
 
     Temperatures and their differences come back in °C. Values by kind: name, note, word -> str;
     date -> date; count -> int; number, fraction, percent (5 % -> 5.0), temperature, difference -> float;
-    weekdays -> frozenset of 0-6; holidays -> tuple of spans and country codes.
+    weekdays -> frozenset of 0-6; holidays -> tuple of spans and country codes; repeat -> tuple of 0-6, or days.
     """
     if isinstance(raw, str):
         text = clean(raw, lines=column.kind == "note")
@@ -152,7 +154,7 @@ def _read_filled(column: Column, raw: object, unit: TemperatureUnit) -> object:
             return f_to_c_difference(value) if unit == "F" and not isinstance(value, Problem) else value
         case "word":
             return _word(column, raw)
-        case "weekdays" | "holidays":
+        case "weekdays" | "holidays" | "repeat":
             return _days(column, raw)
         case _:
             return _text(column, raw)
@@ -291,7 +293,18 @@ def _text(column: Column, raw: object) -> str | Problem:
     )
 
 
+_DAYS: dict[str, Callable[[str], object]] = {
+    "weekdays": parse_weekdays,
+    "holidays": parse_holidays,
+    "repeat": parse_repeat,
+}
+
+
 def _days(column: Column, raw: object) -> object:
+    if column.kind == "repeat" and isinstance(raw, int | float | Percent):
+        return Problem(
+            "cell-repeat", "a number without days or weeks", "Write days or weeks behind it, such as 3 days."
+        )
     if column.kind == "holidays" and isinstance(raw, date):
         day = _date(raw)
         raw = day.isoformat() if isinstance(day, date) else shown(raw)
@@ -299,7 +312,7 @@ def _days(column: Column, raw: object) -> object:
     if isinstance(text, Problem):
         return text
     try:
-        return parse_weekdays(text) if column.kind == "weekdays" else parse_holidays(text)
+        return _DAYS[column.kind](text)
     except ValueError as error:
         hint = column.help if column.kind == "weekdays" else "Write " + column.help.split(": ", 1)[1]
         return Problem(f"cell-{column.kind}", str(error), hint)

@@ -30,6 +30,7 @@ Kind = Literal[
     "figure",  # a number or a name: which one depends on the parameter beside it
     "weekdays",  # Mon-Fri
     "holidays",  # dates and country codes
+    "repeat",  # weekdays, or an interval: Mon, Thu; 3 days; 2 weeks
     "value",  # of a season item: its kind is the item's
 ]
 
@@ -134,7 +135,7 @@ PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
     "cooled_at": "of the cooler once it has rooted",
     "kept_at": "of the cooler once shoots show",
     "sprouting": "of cold until shoots are about 2.5 cm",
-    "precooled_max": "of dry cold before potting that may count",
+    "precooled_max": "of dry cold before potting that count; those above it earn nothing",
     "base": "below which the bench heat is nothing",
     "cap": "above which more warmth adds no heat",
     "reference": "at which bench_days was found",
@@ -174,8 +175,9 @@ _UNITS: Mapping[str, str] = MappingProxyType({**COMPANION_UNITS, **BULB_UNITS})
 
 SEASON_ITEMS: tuple[Column, ...] = (
     _C("title", "name", "Name of the show, printed on every sheet.", default="Spring show and the year"),
-    _C("opens", "date", "First day the show is open: everything is counted back from it.", required=True),
-    _C("closes", "date", "Last day the show is open. That day is part of the show.", required=True),
+    _C("opens", "date", "First day the show is open: everything is counted back from it.",
+       default="the first target bloom of the lots"),
+    _C("closes", "date", "Last day the show is open. That day is part of the show.", default="the last fade"),
     _C("temperature unit", "word", "Unit of every temperature in this file: C or F.", words=("C", "F"),
        also=(("°C", "C"), ("°F", "F"), ("Celsius", "C"), ("Fahrenheit", "F")), default="C",
        heads=("unit",)),
@@ -259,7 +261,8 @@ TABLES: tuple[Table, ...] = (
            default="opening day of its display, or of the show"),
         _C("cold weeks", "number", "Weeks of cold you want it to have.", unit="weeks",
            default="chosen by the plan", lowest=0, highest=60, width=11),
-        _C("precooled weeks", "number", "Weeks of cold the bulbs have had before you pot them.", unit="weeks",
+        _C("precooled weeks", "number", "Weeks of cold the bulbs have had before you pot them; those above the "
+           "crop's precooled_max earn nothing.", unit="weeks",
            default="0", lowest=0, highest=60, width=11),
         _C("cooler", "name", "Place for the cold.", default="chosen by the plan", names="places", width=16),
         _C("bench", "name", "Place for forcing.", default="chosen by the plan", names="places", width=16),
@@ -383,10 +386,12 @@ TABLES: tuple[Table, ...] = (
            required=True, width=20),
         _C("days before", "count", "Calendar days from the start of the step to the opening.", unit="days",
            required=True, lowest=0, highest=3660),
-        _C("duration days", "count", "Calendar days it lasts.", unit="days", default="1", lowest=1, highest=3660,
-           heads=("duration",)),
-        _C("hours", "number", "Staff hours of the whole step.", unit="hours", default="0: only waiting", lowest=0,
-           highest=100_000),
+        _C("duration days", "count", "Calendar days it lasts.", unit="days", lowest=1, highest=3660,
+           default="1; of a step with every, until the opening", heads=("duration",)),
+        _C("every", "repeat", "When the step is done again while it lasts: weekdays such as Mon, Thu, or an interval "
+           "such as 3 days or 2 weeks.", default="it is done once"),
+        _C("hours", "number", "Staff hours of the whole step; of a step with every, of each time.", unit="hours",
+           default="0: only waiting", lowest=0, highest=100_000),
         _C("caution", "name", f"Cautions to print with it: {', '.join(CAUTIONS)}; several with commas between.",
            default="none; work with cement always has its own", width=24),
         _NOTE,
@@ -465,6 +470,7 @@ def tables_markdown() -> str:
 
 _KIND_WORDS = {
     "name": "text", "note": "text", "figure": "number or name", "weekdays": "days of the week",
+    "repeat": "days of the week, or an interval",
     "holidays": "dates and country codes", "count": "whole number", "percent": "number",
     "fraction": "number from 0 to 1", "difference": "difference of temperatures",
 }  # fmt: skip

@@ -140,7 +140,7 @@ _LONGEST_TEXT = 32_767  # characters of a cell, ISO/IEC 29500 as spreadsheet pro
 _FONT = "Calibri"
 _LINE = 15.5  # points of one line of text
 _TWO_PAGES = 170  # characters beyond which a sheet is printed two pages wide
-_FORMATS = {"date": "yyyy-mm-dd", "name": "@", "word": "@", "weekdays": "@", "holidays": "@"}
+_FORMATS = {"date": "yyyy-mm-dd", "name": "@", "word": "@", "weekdays": "@", "holidays": "@", "repeat": "@"}
 
 
 @dataclass(frozen=True, slots=True)

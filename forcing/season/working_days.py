@@ -48,6 +48,30 @@ def _weekday(word: str) -> int:
         raise ValueError(f"{word or 'nothing'} is not a day of the week") from None
 
 
+LONGEST_INTERVAL = 366  # days between two times of recurring work: beyond it it does not recur in one season
+_INTERVAL = re.compile(r"([0-9]+)\s*(day|days|d|week|weeks|wk|wks|w)\.?")
+
+_ONE = {"day": 1, "daily": 1, "week": 7, "weekly": 7}
+
+
+def parse_repeat(text: str) -> tuple[int, ...] | int:
+    """Weekdays (0 = Monday, in their order) of 'Mon, Thu', or the interval [days] of '3 days' or '2 weeks'.
+
+    Raises ValueError that says what was not understood.
+    """
+    words = text.casefold().removeprefix("every ")
+    if words in _ONE:
+        return _ONE[words]
+    if match := _INTERVAL.fullmatch(words):
+        interval = int(match[1]) * (7 if match[2].startswith("w") else 1)
+        if not 1 <= interval <= LONGEST_INTERVAL:
+            raise ValueError(f"{text} is no interval within one season")
+        return interval
+    if words[0].isdigit():
+        raise ValueError(f"{text} is not a number of days or weeks")
+    return tuple(sorted(parse_weekdays(text)))
+
+
 def parse_holidays(text: str) -> Holidays:
     """Spans of days and country codes of '2026-12-25, 2026-12-27 to 2027-01-01; US-CT'.
 

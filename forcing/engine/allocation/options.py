@@ -13,7 +13,8 @@ from forcing.engine.climate import TOLERANCE
 from forcing.engine.coolers import area_of, states_its_own, too_warm
 from forcing.engine.log import NOTHING, History
 from forcing.engine.simulate import LotSimulation, Route, simulation_of
-from forcing.model import Lot, LotPlan, Minutes, Place, Recipe, RoomSetting, Season, Unplanned
+from forcing.engine.work.rules import LotDays, Stand, moments
+from forcing.model import Lot, LotPlan, Recipe, RoomSetting, Season, StepName, Unplanned
 
 # What a pot costs, in weeks away from its ideal cold. A bench outside the crop's limits is worse than a week
 # of cold for each °C; the rest decides between places that are equal in cold.
@@ -64,7 +65,7 @@ class OptionBuilder:
     season: Season
     climate_sums: ClimateSums
     programme: Sequence[RoomSetting]
-    lived: Mapping[str, History]
+    histories: Mapping[str, History]
     planned: Mapping[str, tuple[str | None, str]] = field(
         default_factory=dict
     )  # places before anything was logged
@@ -75,7 +76,7 @@ class OptionBuilder:
         self, lot: Lot, recipe: Recipe, coolers: Sequence[str | None], benches: Sequence[str]
     ) -> Candidate:
         """The lot's options in those coolers and on those benches."""
-        history = self.lived.get(lot.name, NOTHING)
+        history = self.histories.get(lot.name, NOTHING)
         kept = history.started or len(coolers) * len(benches) == 1
         climate = self.climate_sums.climate
         if history.started:
@@ -231,36 +232,36 @@ class OptionBuilder:
     # ------------------------------------------------------------ work
 
     def _work(self, simulation: LotSimulation, dates: OptionDates) -> Work:
-        """(day, task) of all work but the potting: the rules of tasks.py, by day numbers."""
-        climate_sums, climate, route = self.climate_sums, self.climate_sums.climate, simulation.route
-        before, after = climate_sums.before, climate_sums.after
-        work: list[tuple[int, str]] = []
-        if dates.cooler_in is not None:
-            work.append((dates.cooler_in, "into cooler"))
-            if dates.rooted is not None and dates.cooler_in < dates.rooted < dates.bring_in:
-                work.append((min(int(after[dates.rooted]), dates.bring_in), "root check"))
-        out = None if route.install is None or route.site is None else climate.index(route.install)
-        if out is None or out > dates.bring_in:
-            work.append((dates.bring_in, "bring in"))
-        for day, stage in zip(dates.stages, ("shoots", "bud", "colour"), strict=True):
-            if dates.bring_in < int(after[day]) < dates.bloom:
-                work.append((int(after[day]), f"check {stage}"))
-        came: str | None = None
+        """(day, task) of all work but the potting."""
+        sums = self.climate_sums
+        made = moments(
+            self._days(simulation, dates), lambda day: int(sums.before[day]), lambda day: int(sums.after[day])
+        )
+        return tuple((moment.day, moment.task) for moment in made if moment.task != "pot")
+
+    def _days(self, simulation: LotSimulation, dates: OptionDates) -> LotDays:
+        """The days that make work, with each stay called by what the lot does there."""
+        route, bloom = simulation.route, dates.bloom
+        out = (
+            None
+            if route.install is None or route.site is None
+            else self.climate_sums.climate.index(route.install)
+        )
+        stands = [Stand("pot", None, dates.potting, dates.stands[0][1] if dates.stands else dates.potting)]
         for place, start, end in dates.stands:
+            step: StepName = "harden"
             if place == route.bench:
-                stop = min(end, dates.bloom)
-                turns = (int(after[d]) for d in range(start + 7, stop, 7))
-                work.extend((d, "turn and space") for d in turns if d < stop)
-                if came is not None and came == route.cooler and start > dates.bring_in:
-                    work.append((int(after[start]), "bring in"))
-            elif place == route.cooler and start >= dates.bring_in:
-                work.append((start, "hold"))
-            elif place == route.harden_at and came is not None and start < dates.bloom:
-                work.append((start, "harden off"))
-            elif place == route.site and came is not None and place != came:
-                work.append((int(before[start]), "set out"))
-            came = place
-        return tuple(work)
+                step = "bench"
+            elif place == route.cooler:
+                step = "hold" if start >= dates.bring_in else "cool"
+            if start < bloom:
+                stands.append(Stand(step, place, start, min(end, bloom)))
+            if end > bloom:
+                stands.append(Stand("show", place, max(start, bloom), end))
+        return LotDays(
+            dates.potting, dates.cooler_in, dates.rooted, dates.bring_in, dates.stages, bloom, out,
+            route.site if out is not None else None, stands,
+        )  # fmt: skip
 
 
 def cold_choices(lot: Lot, recipe: Recipe) -> tuple[float, ...]:
@@ -288,24 +289,3 @@ def places_of(
         coolers = [history.coolers[-1].place]
     brought = [move.place for move in history.moves if move.step == "bench"]
     return coolers, brought[-1:] or benches
-
-
-def minutes_of(minutes: Mapping[str, Minutes], task: str) -> tuple[float, float]:
-    """Staff minutes of a task: each time it is done, and for each pot."""
-    row = minutes[task]
-    return row.each_time, row.per_pot
-
-
-def limited(places: Sequence[Place]) -> dict[str, float]:
-    """Capacity [15 cm-pot equivalents] of the places that state one."""
-    return {p.name: p.pots for p in places if p.pots is not None}
-
-
-def week_of(climate_sums: ClimateSums, day: int) -> int:
-    """Number of the ISO week that a day number is in, counted from the climate's first."""
-    return (day + climate_sums.climate.start.weekday()) // 7
-
-
-def week_end(climate_sums: ClimateSums, week: int) -> int:
-    """Day number of the Sunday of a week."""
-    return week * 7 + 6 - climate_sums.climate.start.weekday()

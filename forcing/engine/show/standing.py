@@ -14,13 +14,12 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from forcing.dates import DAY
+from forcing.engine.context import Context
 from forcing.engine.simulate import LotSimulation
-from forcing.model import Display, LogEntry, Lot, LotPlan, Minutes, Season, Task, TaskState
+from forcing.engine.work.tasks import events_logged, make_task
+from forcing.model import Display, Lot, LotPlan, Minutes, Season, Task
 
 OVERLAP = 7  # days of display that a swap may cost; common practice, no source; from memory
-SWAP = Minutes(
-    "swap", per_pot=1.5, each_time=15
-)  # common practice, no source; time it once in your own house
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,33 +157,15 @@ def swap_tasks(
 
     Setting out the new pots is a task of the lot itself. Hours come from the minutes of `swap`.
     """
-    row = minutes.get("swap", SWAP)
+    logged, context = events_logged(season.log, on), Context(on, minutes)
     for stand in found:
         for into in dict.fromkeys(swap.into for swap in stand.swaps):
             swaps = [swap for swap in stand.swaps if swap.into == into]
-            day = season.calendar.on_or_before(swaps[0].date)
-            pots = sum(swap.pots for swap in swaps)
             outs = " and ".join(f"{swap.pots} of {swap.out}" for swap in swaps)
-            site = season.display(stand.display.name).site
-            yield Task(
-                key=f"swap/{into}/{stand.display.name}/1",
-                date=day,
-                lot=into,
-                task="swap",
-                pots=float(pots),
-                hours=round((row.each_time + row.per_pot * pots) / 60, 3),
-                place=site,
+            yield make_task(
+                context, "swap", f"{into}/{stand.display.name}", 1, season.calendar.on_or_before(swaps[0].date),
+                pots=float(sum(swap.pots for swap in swaps)), lot=into, place=stand.display.site,
                 look_for=f"{stand.display.name}: lift the faded pots, {outs}; {into} takes their places; "
                 "top up the mix, water in, mop up",
-                cautions=("bulbs", "lifting", "wet floor"),
-                state=_state(season.log, into, day, on),
-            )
-
-
-def _state(log: Sequence[LogEntry], lot: str, day: date, on: date) -> TaskState:
-    """The log has no word for a swap: it is done once the lot that comes in is logged as set out."""
-    if any(e.lot == lot and e.event in ("set out", "faded") and e.date <= on for e in log):
-        return "done"
-    if day == on:
-        return "due"
-    return "not logged" if day < on else "planned"
+                logged=logged,
+            )  # fmt: skip

@@ -7,16 +7,32 @@ from dataclasses import replace
 from datetime import date
 
 from forcing.dates import DAY, WEEK, Span, iso_week, monday
-from forcing.engine.allocation.repairs import listed
-from forcing.engine.work.tasks import week_hours_findings
 from forcing.errors import Finding
 from forcing.model import LotPlan, Season, Task
+from forcing.text import listed
 
 # Practice, no source: a potted bulb does well for some days in a cool shed; a change of less than two hours is
 # not worth telling people another week.
 AHEAD = WEEK
 LEAST = 2.0  # hours by which the busier of the two weeks must gain
 BUSY = 0.75  # share of the hours there are, where they are stated, from which a week is worth sparing
+
+
+def hours_by_week(tasks: Iterable[Task]) -> dict[date, float]:
+    """Staff hours of each week with work, by its Monday, in the order in which they come."""
+    hours: dict[date, float] = {}
+    for task in tasks:
+        week = monday(task.date)
+        hours[week] = hours.get(week, 0.0) + task.hours
+    return hours
+
+
+def hours_short(season: Season, hours: Mapping[date, float]) -> dict[date, float]:
+    """Hours that each week (by its Monday) needs beyond those there are; none where no limit is stated."""
+    limit = season.hours_per_week
+    if limit is None:
+        return {}
+    return {week: total - limit for week, total in sorted(hours.items()) if total > limit + 1e-6}
 
 
 def potted_on(plan: LotPlan, day: date | None) -> LotPlan:
@@ -34,12 +50,9 @@ def levelled(
 
     Nothing is moved before the bulbs are in hand or before `on`. The answer does not hang on the order of `plans`.
     """
-    hours: dict[date, float] = {}
-    potting: dict[str, float] = {}
-    for task in tasks:
-        hours[monday(task.date)] = hours.get(monday(task.date), 0.0) + task.hours
-        if task.task == "pot" and task.lot is not None:
-            potting[task.lot] = task.hours
+    tasks = tuple(tasks)
+    hours = hours_by_week(tasks)
+    potting = {task.lot: task.hours for task in tasks if task.task == "pot" and task.lot is not None}
     free = {p.lot.name: p for p in plans if p.lot.name not in set(begun) and p.cooler_in is not None}
     moved: dict[str, date] = {}
     while (best := _best(season, free, hours, potting, on)) is not None:
@@ -86,14 +99,15 @@ WEEKS_AHEAD = 8  # by which potting might come sooner
 
 def hours_findings(season: Season, tasks: Sequence[Task]) -> Iterator[Finding]:
     """Weeks whose tasks need more staff hours than the season has, each with what would mend it."""
-    hours: dict[date, float] = {}
-    for task in tasks:
-        hours[monday(task.date)] = hours.get(monday(task.date), 0.0) + task.hours
-    by_name = {iso_week(week): week for week in hours}
-    for finding in week_hours_findings(season, tasks):
-        week = by_name[finding.message.split()[0]]
+    hours = hours_by_week(tasks)
+    for week, over in hours_short(season, hours).items():
         potting = [(t.lot or "", t.hours) for t in tasks if t.task == "pot" and monday(t.date) == week]
-        yield replace(finding, hint=_hours_hint(season, hours, week, potting))
+        yield Finding(
+            "hours-short", "warning", "season", None, "hours per week",
+            f"{iso_week(week)} needs {hours[week]:.1f} staff hours, {over:.1f} more than there are",
+            _hours_hint(season, hours, week, potting), f"{season.hours_per_week:g}",
+            week=iso_week(week), number=over,
+        )  # fmt: skip
 
 
 def _hours_hint(

@@ -1,9 +1,12 @@
-"""The house's own jobs with a lead time, counted back from the opening: casting containers, painting, signs.
+"""The house's own jobs, counted back from the opening: casting containers, painting, signs, and work that recurs.
 
 A job is a chain of steps. Each starts so many days before the opening and lasts so many days (both calendar
 days: concrete cures on Sundays too). Work is done on working days: a step that would start on a day off starts on
 the working day before it, and still ends when it would have ended. Where the steps as stated leave each other
 room, they keep it: a step that moved earlier pushes those before it, so that no lead time is cut short.
+
+A step that recurs is done on its weekdays, or every so many days from its start, as long as it lasts. What falls on
+a day off is done on the working day before it; where that day has it already, or the step has none, it is left out.
 
 Cast containers: 21 to 28 days of slow damp curing, then 7 to 10 days of filling and draining, or lime in the
 water harms the plants (garden craft pages on hypertufa, several agreeing; wet cement is caustic: NIOSH and OSHA).
@@ -15,16 +18,18 @@ import itertools
 import math
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
+
+from dateutil.rrule import DAILY, WEEKLY, rrule
 
 from forcing.dates import DAY, Span
-from forcing.engine.work.tasks import CAUTIONS
+from forcing.engine.context import Context
+from forcing.engine.work.tasks import CAUTIONS, make_task
 from forcing.errors import Finding, Severity
-from forcing.model import Job, Season, Task, TaskState
-
-__all__ = ["ALLOWED", "CEMENT", "Job", "JobStep", "job_steps", "plan_jobs"]
+from forcing.model import Job, Season, Task
+from forcing.text import fold, one_line
 
 CEMENT = "cement"  # wet cement is caustic
 ALLOWED: tuple[str, ...] = tuple(CAUTIONS)
@@ -51,22 +56,22 @@ class JobStep:
 
 
 def plan_jobs(
-    season: Season, jobs: Sequence[Job], on: date, opening: date | None = None
+    season: Season, jobs: Sequence[Job], context: Context, opening: date | None = None
 ) -> tuple[tuple[Task, ...], tuple[Finding, ...]]:
-    """The tasks of the jobs in order of day, with their state as seen on day `on`, and what is wrong.
+    """The tasks of the jobs in order of day, with their state as seen on the day, and what is wrong.
 
     Counted back from `opening`, else from the first day of the show. A step with hours has a task on each of its
-    working days, the hours spread evenly; one without has a single task at its start. A step that cannot be
-    understood is left out with an error finding; the others go on. Key: job/<name>/<step>/<turn>; a step of the
-    same name in the same chain is numbered.
+    working days, the hours spread evenly; one without has a single task at its start; one that recurs has a task with
+    its hours each time. A step that cannot be understood is left out with an error finding; the others go on. Key:
+    job/<name>/<step>/<turn>; a step of the same name in the same chain is numbered.
     """
     steps, findings = job_steps(season, jobs, opening)
     seen: Counter[tuple[str, str]] = Counter()
     tasks: list[Task] = []
     for step in steps:
-        name = (_fold(step.job.name), _fold(step.job.step))
+        name = (fold(step.job.name), fold(step.job.step))
         seen[name] += 1
-        tasks += _tasks(season, step, seen[name], on)
+        tasks += _tasks(season, step, seen[name], context)
     return tuple(sorted(tasks, key=lambda t: (t.date, t.key))), findings
 
 
@@ -81,11 +86,13 @@ def job_steps(
         faults = tuple(_faults(job))
         findings += [*faults, *_cautions(job)[1]]
         if not faults:
-            chains.setdefault(_fold(job.name), []).append(job)
+            chains.setdefault(fold(job.name), []).append(job)
     steps: list[JobStep] = []
     for chain in chains.values():
         for job, span in zip(chain, _spans(season, chain, opens), strict=True):
             steps.append(JobStep(job, span, _cautions(job)[0]))
+            if not _work_days(season, job, span):
+                findings.append(_no_day(job, span))
         findings += _doubts(chain)
     return tuple(steps), tuple(findings)
 
@@ -107,35 +114,53 @@ def _spans(season: Season, chain: Sequence[Job], opens: date) -> list[Span]:
     return [spans[i] for i in range(len(chain))]
 
 
-def _work_days(season: Season, step: JobStep) -> list[date]:
-    return [day for day in step.span if season.calendar.works(day)]  # its start is always one
+def recurring(span: Span, every: Collection[int] | int) -> list[date]:
+    """Days of a span on those weekdays (0 = Monday), or every so many days from its start."""
+    if span.days == 0:
+        return []
+    begin, last = (datetime.combine(day, time()) for day in (span.start, span.end - DAY))
+    if isinstance(every, int):
+        found = rrule(DAILY, begin, interval=every, until=last)
+    else:
+        found = rrule(WEEKLY, begin, byweekday=tuple(every), until=last)
+    return [moment.date() for moment in found]
+
+
+def _work_days(season: Season, job: Job, span: Span) -> list[date]:
+    """The days on which a step is worked at, in order."""
+    calendar = season.calendar
+    if job.every is not None:
+        rolled = {calendar.on_or_before(day) for day in recurring(span, job.every)}
+        return sorted(day for day in rolled if day in span)
+    if job.hours == 0:
+        return [span.start]
+    return [
+        day for day in recurring(span, calendar.weekdays) if calendar.works(day)
+    ]  # its start is always one
 
 
 # ---------------------------------------------------------------- tasks
 
 
-def _tasks(season: Season, step: JobStep, number: int, on: date) -> Iterator[Task]:
+def _tasks(season: Season, step: JobStep, number: int, context: Context) -> Iterator[Task]:
     """Tasks of a step; `number` tells steps of the same name in one chain apart."""
     job = step.job
     name = f"{job.name}/{job.step}" if number == 1 else f"{job.name}/{job.step} {number}"
-    days = _work_days(season, step) if job.hours > 0 else [step.span.start]
-    share = math.floor(job.hours / len(days) * 1000) / 1000
-    for turn, day in enumerate(days, start=1):
-        # The last day takes what rounding left over, so that the hours of the step are kept.
-        hours = share if turn < len(days) else round(job.hours - share * (len(days) - 1), 3)
-        state: TaskState = "planned" if day > on else "due" if day == on else "not logged"
-        yield Task(
-            key=f"job/{name}/{turn}",
-            date=day,
-            lot=None,
-            task=f"{job.name}: {job.step}",
-            pots=0.0,
-            hours=hours,
-            place=None,
-            look_for=_look_for(step, turn, len(days)),
-            cautions=step.cautions,
-            state=state,
-        )
+    days = _work_days(season, job, step.span)
+    for turn, (day, hours) in enumerate(zip(days, _hours(job, len(days)), strict=True), start=1):
+        yield make_task(
+            context, f"{job.name}: {job.step}", name, turn, day, kind="job", hours=hours,
+            look_for=_look_for(step, turn, len(days)), cautions=step.cautions,
+        )  # fmt: skip
+
+
+def _hours(job: Job, turns: int) -> list[float]:
+    """Hours of each day of a step: what is stated each time it recurs; else its share, to a thousandth."""
+    if job.every is not None:
+        return [job.hours] * turns
+    share = math.floor(job.hours / turns * 1000) / 1000
+    # The last day takes what rounding left over, so that the hours of the step are kept.
+    return [share] * (turns - 1) + [round(job.hours - share * (turns - 1), 3)]
 
 
 def _look_for(step: JobStep, turn: int, turns: int) -> str:
@@ -167,6 +192,14 @@ def _faults(job: Job) -> Iterator[Finding]:
             "job-duration", "error", job, "duration days", f"must be 1 to {LONGEST} days",
             "Give the days the step lasts, at least 1.", f"{job.duration_days}",
         )  # fmt: skip
+    sound = job.every is None or (
+        job.every >= 1 if isinstance(job.every, int) else bool(job.every) and set(job.every) <= set(range(7))
+    )
+    if not sound:
+        yield _finding(
+            "job-every", "error", job, "every", "must be days of the week, or a number of days of at least 1",
+            "Name weekdays such as Mon, Thu, or give an interval such as 3 days.", f"{job.every}",
+        )  # fmt: skip
     if not (math.isfinite(job.hours) and job.hours >= 0):
         yield _finding(
             "job-hours", "error", job, "hours", "must be 0 or more",
@@ -178,7 +211,7 @@ def _cautions(job: Job) -> tuple[tuple[str, ...], list[Finding]]:
     """The cautions of a step, the one on cement added where its words call for it, and those unknown."""
     known: list[str] = []
     findings: list[Finding] = []
-    for word in filter(None, (_fold(part) for part in re.split(r"[,;]", job.caution))):
+    for word in filter(None, (fold(part) for part in re.split(r"[,;]", job.caution))):
         if word in ALLOWED:
             known.append(word)
         else:
@@ -199,9 +232,12 @@ def _cautions(job: Job) -> tuple[tuple[str, ...], list[Finding]]:
 
 
 def _doubts(chain: Sequence[Job]) -> Iterator[Finding]:
-    """Steps that last past the opening, that overlap the next one, or that are shorter than containers need."""
+    """Steps that last past the opening, that overlap the next one, or that are shorter than containers need.
+
+    Work that recurs may go on into the show and beside other steps.
+    """
     for job in chain:
-        if job.duration_days > job.days_before:
+        if job.every is None and job.duration_days > job.days_before:
             yield _finding(
                 "job-late", "warning", job, "days before",
                 f"starts {job.days_before} days before the opening but lasts {job.duration_days}",
@@ -214,7 +250,7 @@ def _doubts(chain: Sequence[Job]) -> Iterator[Finding]:
                     f"cast containers need at least {least} days for this", f"Allow {least} days or more.",
                     f"{job.duration_days}",
                 )  # fmt: skip
-    ordered = sorted(chain, key=lambda job: -job.days_before)
+    ordered = sorted((job for job in chain if job.every is None), key=lambda job: -job.days_before)
     for job, after in itertools.pairwise(ordered):
         if job.days_before > after.days_before > job.days_before - job.duration_days:
             yield _finding(
@@ -224,13 +260,16 @@ def _doubts(chain: Sequence[Job]) -> Iterator[Finding]:
             )  # fmt: skip
 
 
+def _no_day(job: Job, span: Span) -> Finding:
+    return _finding(
+        "job-no-day", "warning", job, "every",
+        f"has no day of work from {span.start} to {span.end - DAY}",
+        "Let it last longer, or name days of the week on which somebody works.", None,
+    )  # fmt: skip
+
+
 def _finding(
     code: str, severity: Severity, job: Job, column: str, message: str, hint: str, value: str | None
 ) -> Finding:
-    name, step = (" ".join(text.split()) for text in (job.name, job.step))
-    who = f"{name or '(no job)'}: {step or '(no step)'}"
+    who = f"{one_line(job.name) or '(no job)'}: {one_line(job.step) or '(no step)'}"
     return Finding(code, severity, "jobs", job.row, column, f"{who} {message}", hint, value)
-
-
-def _fold(text: str) -> str:
-    return " ".join(text.split()).casefold()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
@@ -11,6 +10,7 @@ from forcing.model import PARAMETERS, Figure, Lot, Override, Recipe, Season
 from forcing.recipes.book import (
     COMPANION_PARAMETERS,
     CompanionBook,
+    Contradiction,
     RecipeBook,
     fold,
     shipped_companion_figures,
@@ -71,9 +71,9 @@ def recipes_are_sound(season: Season, book: RecipeBook) -> Iterator[Finding]:
             continue
         told.add(key)
         try:
-            problems = book.check(book.recipe(*key), season.unit)
+            problems = book.contradictions(book.recipe(*key), season.unit)
         except RecipeError as error:
-            problems = (str(error),)
+            problems = (Contradiction(str(error), error.parameters),)
         own = [row for row in season.overrides if _reaches(row, lot)]
         by_place: dict[tuple[str, int | None], Finding] = {}
         for problem in problems:
@@ -97,24 +97,16 @@ def _reaches(row: Override, lot: Lot) -> bool:
     )
 
 
-def _unsound(lot: Lot, problem: str, own: Sequence[Override]) -> Finding:
+def _unsound(lot: Lot, problem: Contradiction, own: Sequence[Override]) -> Finding:
     """At the override that the problem is about, if one of them is; else at the lot."""
+    table, row, column, value = "lots", lot.row, "crop", lot.crop
+    about = next((override for override in own if override.parameter in problem.parameters), None)
+    if about is not None:
+        table, row, column, value = "crops", about.row, "typical", f"{about.parameter} {about.typical}"
+    elif own:
+        table, row, value = "crops", own[0].row, own[0].crop
     hint = "Correct the figure, or leave it to the recipe that comes with the program."
-    for row in own:
-        if re.search(rf"\b{row.parameter}\b", problem):
-            return Finding(
-                "recipe-unsound",
-                "error",
-                "crops",
-                row.row,
-                "typical",
-                problem,
-                hint,
-                f"{row.parameter} {row.typical}",
-            )
-    if own:
-        return Finding("recipe-unsound", "error", "crops", own[0].row, "crop", problem, hint, own[0].crop)
-    return Finding("recipe-unsound", "error", "lots", lot.row, "crop", problem, hint, lot.crop)
+    return Finding("recipe-unsound", "error", table, row, column, problem.message, hint, value, lot=lot.name)
 
 
 def cold_is_within_the_recipe(season: Season, book: RecipeBook) -> Iterator[Finding]:
@@ -127,10 +119,11 @@ def cold_is_within_the_recipe(season: Season, book: RecipeBook) -> Iterator[Find
         yield from _stated_cold(lot, recipe)
         if lot.precooled_weeks > recipe.precooled_max:
             yield Finding(
-                "precooled-long", "warning", "lots", lot.row, "precooled weeks",
-                f"more dry cold than the {recipe.precooled_max:g} weeks that suit {recipe.crop}",
-                "Check the figure with the supplier; the weeks above may count for little.",
-                f"{lot.precooled_weeks:g}",
+                "precooled-above-max", "warning", "lots", lot.row, "precooled weeks",
+                f"more than the {recipe.precooled_max:g} weeks of dry cold that count for {recipe.crop}: the weeks "
+                "above them earn nothing",
+                "Check the figure with the supplier; where it is right the lot has the weeks it lacks in the cooler.",
+                f"{lot.precooled_weeks:g}", lot=lot.name, number=lot.precooled_weeks - recipe.precooled_max,
             )  # fmt: skip
 
 
