@@ -16,7 +16,6 @@ from forcing.errors import Finding, SeasonUnreadable, Severity, sort_findings
 from forcing.model import Lot, Season
 from forcing.season.build import build_season, read_items, spellings
 from forcing.season.cells import RawSeason, RawSheet
-from forcing.season.loggers import folder_of, join_readings, read_loggers
 from forcing.season.rows import Row, is_blank, read_rows
 from forcing.season.schema import PEOPLE_SHEETS, TABLE_NAMES, near, plain, same_name, table
 
@@ -150,10 +149,10 @@ def read_season(source: Path | str | Mapping[str, pd.DataFrame]) -> tuple[Season
         return season_of(read_frames(source), "season")
     path = Path(source)
     if path.is_dir():
-        return season_of(read_folder(path), str(path.name or path), folder_of(path))
+        return season_of(read_folder(path), str(path.name or path), path / "readings")
     from forcing.season.workbook import read_workbook
 
-    return season_of(read_workbook(path), path.name, folder_of(path))
+    return season_of(read_workbook(path), path.name, path.parent / "readings")
 
 
 def season_of(raw: RawSeason, name: str, loggers: Path | None = None) -> tuple[Season, tuple[Finding, ...]]:
@@ -228,6 +227,13 @@ def _with_loggers(
     season: Season, dated: bool, rows: dict[str, list[Row]], folder: Path
 ) -> tuple[Season, list[Finding]]:
     """The season with what its loggers say; without its days, still all that is wrong with their files."""
+    if not folder.is_dir() and not rows.get("loggers"):
+        return season, []
+    from forcing.season.logger_days import (
+        join_readings,
+    )  # with pandas, which takes longer to import than most reads
+    from forcing.season.loggers import read_loggers
+
     places = spellings(rows, "places", "place")
     logged = read_loggers(folder, rows.get("loggers", ()), places, horizon(season) if dated else None)
     if not dated:
