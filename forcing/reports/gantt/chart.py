@@ -15,7 +15,6 @@ from forcing.reports.draw.days import last_open
 from forcing.reports.style import lateness_words, long_date
 from forcing.text import natural, number, some
 
-_SHOWN: tuple[str, ...] = ("show", "on show")  # the first place of a show, and those after it
 _A_HAIR = 1e-6  # pots: a sum of fractions this little above a capacity is not over it
 
 
