@@ -54,6 +54,12 @@ class Column:
     lowest: float | None = None
     highest: float | None = None
     width: int = 12  # of the sheet's column, in characters
+    field: str = ""  # of the noun in forcing.model, where it is not the name with underscores
+
+    @property
+    def stored(self) -> str:
+        """The field of the noun that holds it."""
+        return self.field or self.name.replace(" ", "_")
 
     def prompt(self) -> str:
         """Help, unit and what empty means, in a few plain sentences (under 255 characters)."""
@@ -209,7 +215,7 @@ SEASON_ITEMS: tuple[Column, ...] = (
 _CROP = _C("crop", "name", "Crop as the recipes name it: tulip, hyacinth, narcissus, crocus ...",
            required=True, names="crop", width=20)  # fmt: skip
 _CLASS = _C("class", "word", "Early, mid or late bloom.", words=CLASSES,
-            also=(("middle", "mid"),), default="the crop's own figures", width=9)  # fmt: skip
+            also=(("middle", "mid"),), default="the crop's own figures", width=9, field="bloom_class")  # fmt: skip
 _CULTIVAR = _C("cultivar", "name", "Name of the cultivar.", default="not stated", width=24)
 
 TABLES: tuple[Table, ...] = (
@@ -219,7 +225,7 @@ TABLES: tuple[Table, ...] = (
         _C("note", "note", "For people; the plan does not use it.", heads=("notes", "comment"), width=84),
     ), key="item"),
     Table("places", "Every cooler, bench, frame and outdoor site, with its room and its temperatures.", (
-        _C("place", "name", "Your name for the place; other sheets use it.", required=True, width=24),
+        _C("place", "name", "Your name for the place; other sheets use it.", required=True, field="name", width=24),
         _C("kind", "word", "What the place is. A site is outdoors, or the hall of the show.",
            words=get_args(PlaceKind), required=True),
         _C("pots", "number", "Room, counted in pots 15 cm wide; a pot twice as wide takes four times the room.",
@@ -235,7 +241,7 @@ TABLES: tuple[Table, ...] = (
     ), key="place"),
     Table("setpoints", "Dated temperatures of a place: each holds until the next one.", (
         _C("place", "name", "A place of the places sheet.", required=True, names="places", width=24),
-        _C("from", "date", "First day of these temperatures.", required=True),
+        _C("from", "date", "First day of these temperatures.", required=True, field="start"),
         _C("day", "temperature", "Temperature by day.", unit=SEASON_UNIT, default="same as night"),
         _C("night", "temperature", "Temperature by night.", unit=SEASON_UNIT, default="same as day"),
         _NOTE,
@@ -248,7 +254,7 @@ TABLES: tuple[Table, ...] = (
         _NOTE,
     )),
     Table("lots", "One row for each lot: pots of one cultivar, potted and moved together.", (
-        _C("lot", "name", "Your name for the lot, such as T1; it is printed on labels and sheets.",
+        _C("lot", "name", "Your name for the lot, such as T1; it is printed on labels and sheets.", field="name",
            required=True, width=10),
         _CROP, _CLASS, _CULTIVAR,
         _C("pots", "count", "Number of pots.", unit="pots", lowest=1, highest=10_000_000, width=9,
@@ -257,7 +263,7 @@ TABLES: tuple[Table, ...] = (
            lowest=3, highest=200, width=9),
         _C("bulbs per pot", "count", "Bulbs in each pot.", unit="bulbs", default="as the recipe", lowest=1,
            highest=10_000, width=9),
-        _C("target bloom", "date", "Day on which the lot is to be in bloom.",
+        _C("target bloom", "date", "Day on which the lot is to be in bloom.", field="target",
            default="opening day of its display, or of the show"),
         _C("cold weeks", "number", "Weeks of cold you want it to have.", unit="weeks",
            default="chosen by the plan", lowest=0, highest=60, width=11),
@@ -279,7 +285,7 @@ TABLES: tuple[Table, ...] = (
         _NOTE,
     ), key="lot"),
     Table("displays", "Like containers at one site that must be in colour together.", (
-        _C("display", "name", "Your name for the display.", required=True, width=24),
+        _C("display", "name", "Your name for the display.", required=True, field="name", width=24),
         _C("containers", "count", "Number of like containers.", unit="containers", required=True, lowest=1,
            highest=1_000_000),
         _C("site", "name", "A place of the places sheet: where the containers stand.", required=True,
@@ -302,13 +308,13 @@ TABLES: tuple[Table, ...] = (
     Table("plantings", "What stands in each container of a display.", (
         _C("display", "name", "A display of the displays sheet.", required=True, names="displays", width=24),
         _C("lot or companion", "name", "A lot of the lots sheet or a companion of the companions sheet.",
-           required=True, heads=("lot", "companion"), width=24),
-        _C("pots per container", "count", "Pots in each container.", unit="pots", required=True, lowest=1,
+           required=True, heads=("lot", "companion"), width=24, field="item"),
+        _C("pots per container", "count", "Pots in each container.", field="per_container", unit="pots", required=True, lowest=1,
            highest=100_000),
         _NOTE,
     )),
     Table("companions", "Cool-season annuals that stand beside the bulbs.", (
-        _C("companion", "name", "Your name for it.", required=True, width=24),
+        _C("companion", "name", "Your name for it.", required=True, field="name", width=24),
         _C("crop", "name", "What is grown, such as viola.", required=True, names="companion crop", width=20),
         _C("pots", "count", "Number of pots.", unit="pots", lowest=1, highest=10_000_000,
            default="as many as plantings and the loss ask for; must be filled for one that is not planted"),
@@ -374,14 +380,14 @@ TABLES: tuple[Table, ...] = (
     Table("minutes", "Staff time of each kind of task.", (
         _C("task", "name", "Name of the task, as the task sheets print it.", required=True, names="task",
            width=20),
-        _C("minutes per pot", "number", "Minutes for each pot.", unit="minutes", default="0", lowest=0,
+        _C("minutes per pot", "number", "Minutes for each pot.", field="per_pot", unit="minutes", default="0", lowest=0,
            highest=1440, heads=("per pot",)),
-        _C("minutes each time", "number", "Minutes each time it is done, whatever the number of pots.",
+        _C("minutes each time", "number", "Minutes each time it is done, whatever the number of pots.", field="each_time",
            unit="minutes", default="0", lowest=0, highest=10_080, heads=("each time",)),
         _NOTE,
     ), key="task"),
     Table("jobs", "Other work with a lead time, such as casting containers: one row for each step of a job.", (
-        _C("job", "name", "Name of the job; its steps make a chain.", required=True, width=20),
+        _C("job", "name", "Name of the job; its steps make a chain.", required=True, field="name", width=20),
         _C("step", "name", "What is done. Curing and leaching of cast containers are steps of their own.",
            required=True, width=20),
         _C("days before", "count", "Calendar days from the start of the step to the opening.", unit="days",
