@@ -30,7 +30,7 @@ from forcing.model import (
     Shape,
     Supply,
 )
-from forcing.recipes.book import COMPANION_PARAMETERS, RecipeBook, fold, split_overrides
+from forcing.recipes.book import COMPANION_PARAMETERS, RecipeBook, split_overrides
 from forcing.science.containers import (
     HEADSPACE_LARGE,
     HEADSPACE_SMALL,
@@ -51,14 +51,13 @@ from forcing.season.schema import (
     Column,
     did_you_mean,
     near,
-    plain,
-    same_name,
     season_item,
 )
 from forcing.season.schema import (
     table as table_named,
 )
 from forcing.season.working_days import Holidays, expand_holidays
+from forcing.text import fold, fold_word
 from forcing.units import TemperatureUnit, show_temperature
 
 _TABLE = table_named("season")
@@ -195,14 +194,10 @@ def _litres(row: Row, findings: list[Finding]) -> float | None:
 
 def pots_missing(rows: Mapping[str, Sequence[Row]]) -> Iterator[Finding]:
     """Lots and companions without pots that no display asks for, so that nothing says how many there are."""
-    planted = {same_name(row.text("lot or companion") or "") for row in rows.get("plantings", ())}
+    planted = {fold(row.text("lot or companion") or "") for row in rows.get("plantings", ())}
     for table, key in (("lots", "lot"), ("companions", "companion")):
         for row in rows.get(table, ()):
-            if (
-                "pots" not in row.cells
-                and "pots" not in row.bad
-                and same_name(row.text(key) or "") not in planted
-            ):
+            if "pots" not in row.cells and "pots" not in row.bad and fold(row.text(key) or "") not in planted:
                 hint = "It must be filled, or the plantings table must say how many stand in each container."
                 yield row.finding("cell-empty", "pots", "the cell is empty", f"Number of pots. {hint}")
 
@@ -242,7 +237,7 @@ def supplies_are_of_something(season: Season, crops: Iterable[str]) -> Iterator[
         if lot.cultivar:
             known.setdefault(fold(lot.cultivar), lot.cultivar)
     for supply in season.supplies:
-        words = plain(supply.item).split()
+        words = fold_word(supply.item).split()
         sized = len(words) == 3 and words[0] == "pots" and words[2] == "cm" and _is_number(words[1])
         if fold(supply.item) not in known and not sized:
             otherwise = f"Write a crop, a cultivar, or one of: {', '.join(SUPPLIES)}, {_SIZED}."
@@ -344,7 +339,7 @@ def spellings(rows: Rows, table: str, key: str) -> dict[str, str]:
     for row in rows.get(table, ()):
         name = row.text(key)
         if name is not None:
-            spelt.setdefault(same_name(name), name)
+            spelt.setdefault(fold(name), name)
     return spelt
 
 
@@ -359,24 +354,24 @@ def _doubled_names(rows: Rows) -> list[Finding]:
             name = row.text(table.key)
             if name is None:
                 continue
-            if first := seen.get(same_name(name)):
+            if first := seen.get(fold(name)):
                 where = f"in row {first[1]}" + ("" if first[0] == table.name else f" of {first[0]}")
                 hint = "Give each its own name: other tables refer to it."
                 findings.append(
                     row.finding("name-twice", table.key, f"the name is used before, {where}", hint)
                 )
             else:
-                seen[same_name(name)] = (table.name, row.number)
+                seen[fold(name)] = (table.name, row.number)
     return findings
 
 
 # How names that are no reference to another table are spelt: as recipes and tasks spell theirs.
 _FOLDED = ("crop", "companion crop", "task")
-_ITEMS_AS_FIELDS = {  # season items that are a field of Season as they are, where they are stated
-    name: name.replace(" ", "_")
-    for name in ("confidence", "bulbs in hand", "hours per week", "paper", "order weeks", "wanted cover", "frost margin",
-                 "cover cloth")
-}  # fmt: skip
+# The items that are a field of Season as they stand.
+_AS_STATED = (
+    "confidence", "bulbs in hand", "hours per week", "paper", "order weeks", "wanted cover", "frost margin",
+    "cover cloth",
+)  # fmt: skip
 
 
 class _Builder:
@@ -399,16 +394,14 @@ class _Builder:
         given = items.values
         self.unit = items.unit
         lots = tuple(self.parts_kept_apart(lot) for lot in self.all("lots", self.lot))
-        self.parts = {same_name(name): name for lot in lots if lot.split for name in lot.part_names}
+        self.parts = {fold(name): name for lot in lots if lot.split for name in lot.part_names}
         holidays = expand_holidays(
             cast(Holidays, given.get("holidays", ())),
             range(self.span.start.year - 2, self.span.end.year + 2),
         )
         overrides = self.all("crops", self.override)
         self.findings += figures_fit(overrides)
-        stated: dict[str, Any] = {
-            field: given[name] for name, field in _ITEMS_AS_FIELDS.items() if name in given
-        }
+        stated: dict[str, Any] = {n.replace(" ", "_"): given[n] for n in _AS_STATED if n in given}
         return Season(
             title=str(given.get("title", f"Spring show {self.span.start.year}")),
             span=self.span,
@@ -458,13 +451,13 @@ class _Builder:
         if not isinstance(value, str):
             return value
         if column.names in _FOLDED:
-            return plain(value)
+            return fold_word(value)
         if column.name == "cultivar":
-            return self.cultivars[same_name(value)]
+            return self.cultivars[fold(value)]
         tables = [column.names or row.table.name] if column.names or column.name == row.table.key else []
         if column.stored == "item" and column.name != row.table.key:
             tables = ["lots", "companions"]
-        key = same_name(value)
+        key = fold(value)
         return next((self.names[table][key] for table in tables if key in self.names[table]), value)
 
     def setpoint(self, row: Row) -> Setpoint | None:
@@ -480,13 +473,13 @@ class _Builder:
 
     def parts_kept_apart(self, lot: Lot) -> Lot:
         """The lot; one whose parts would have the name of another lot is not to be split."""
-        taken = [name for name in lot.part_names if same_name(name) in self.names["lots"]]
+        taken = [name for name in lot.part_names if fold(name) in self.names["lots"]]
         if not lot.split or not taken:
             return lot
         self.findings.append(Finding(
             "part-name-taken", "error", "lots", lot.row, "split",
             f"the parts of {lot.name} would be named {' and '.join(lot.part_names)}, and there is a lot "
-            f"{self.names['lots'][same_name(taken[0])]}", "Give one of them another name; until then it is not split.",
+            f"{self.names['lots'][fold(taken[0])]}", "Give one of them another name; until then it is not split.",
             "yes", lot=lot.name,
         ))  # fmt: skip
         return replace(lot, split=False)
@@ -508,7 +501,7 @@ class _Builder:
 
     def entry(self, row: Row) -> LogEntry:
         entry = self.noun(LogEntry, row)
-        return replace(entry, lot=self.parts.get(same_name(entry.lot), entry.lot))
+        return replace(entry, lot=self.parts.get(fold(entry.lot), entry.lot))
 
     def reading(self, row: Row) -> Reading | None:
         if "mean" not in row.cells and not {"low", "high"} <= row.cells.keys():
@@ -569,6 +562,6 @@ def _common_spelling(names: Iterable[str | None]) -> dict[str, str]:
     spelt: dict[str, str] = {}
     for name in names:
         if name is not None:
-            key = same_name(name)
+            key = fold(name)
             spelt[key] = min(spelt.get(key, name), name)
     return spelt

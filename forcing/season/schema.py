@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -15,6 +14,7 @@ from forcing.recipes.book import COMPANION_ONLY, COMPANION_PARAMETERS, NAMED
 from forcing.recipes.book import COMPANION_UNITS as COMPANION_UNITS
 from forcing.recipes.book import UNITS as BULB_UNITS
 from forcing.science.frost import COVERS
+from forcing.text import fold_word
 
 Kind = Literal[
     "name",  # a short text that other tables may refer to
@@ -90,24 +90,14 @@ class Table:
         raise KeyError(f"{self.name} has no column {name!r}")
 
 
-def plain(text: str) -> str:
-    """A header, item or word without what does not count: case, underscores, blanks around and doubled."""
-    return " ".join(unicodedata.normalize("NFKC", text).casefold().replace("_", " ").split())
-
-
-def same_name(text: str) -> str:
-    """A name without what does not count: case, and blanks around and doubled (underscores do count)."""
-    return " ".join(unicodedata.normalize("NFC", text).casefold().split())
-
-
 def near(text: str, candidates: Iterable[str]) -> str | None:
     """The candidate that `text` was most likely meant to be, or None where nothing is close."""
     by_plain: dict[str, str] = {}
     for candidate in candidates:
-        by_plain.setdefault(plain(candidate), candidate)
+        by_plain.setdefault(fold_word(candidate), candidate)
         if len(by_plain) > NEAR_LIMIT:
             return None
-    close = difflib.get_close_matches(plain(text), by_plain, n=1, cutoff=0.7)
+    close = difflib.get_close_matches(fold_word(text), by_plain, n=1, cutoff=0.7)
     return by_plain[close[0]] if close else None
 
 
@@ -309,8 +299,8 @@ TABLES: tuple[Table, ...] = (
         _C("display", "name", "A display of the displays sheet.", required=True, names="displays", width=24),
         _C("lot or companion", "name", "A lot of the lots sheet or a companion of the companions sheet.",
            required=True, heads=("lot", "companion"), width=24, field="item"),
-        _C("pots per container", "count", "Pots in each container.", field="per_container", unit="pots", required=True, lowest=1,
-           highest=100_000),
+        _C("pots per container", "count", "Pots in each container.", field="per_container", unit="pots", required=True,
+           lowest=1, highest=100_000),
         _NOTE,
     )),
     Table("companions", "Cool-season annuals that stand beside the bulbs.", (
@@ -380,10 +370,10 @@ TABLES: tuple[Table, ...] = (
     Table("minutes", "Staff time of each kind of task.", (
         _C("task", "name", "Name of the task, as the task sheets print it.", required=True, names="task",
            width=20),
-        _C("minutes per pot", "number", "Minutes for each pot.", field="per_pot", unit="minutes", default="0", lowest=0,
-           highest=1440, heads=("per pot",)),
-        _C("minutes each time", "number", "Minutes each time it is done, whatever the number of pots.", field="each_time",
-           unit="minutes", default="0", lowest=0, highest=10_080, heads=("each time",)),
+        _C("minutes per pot", "number", "Minutes for each pot.", field="per_pot", unit="minutes", default="0",
+           lowest=0, highest=1440, heads=("per pot",)),
+        _C("minutes each time", "number", "Minutes each time it is done, whatever the number of pots.",
+           field="each_time", unit="minutes", default="0", lowest=0, highest=10_080, heads=("each time",)),
         _NOTE,
     ), key="task"),
     Table("jobs", "Other work with a lead time, such as casting containers: one row for each step of a job.", (
@@ -422,7 +412,7 @@ TABLES: tuple[Table, ...] = (
 TABLE_NAMES: tuple[str, ...] = tuple(table.name for table in TABLES)
 PEOPLE_SHEETS: frozenset[str] = frozenset({"read me", "words"})  # sheets for people: never read
 _BY_NAME = {table.name: table for table in TABLES}
-_BY_ITEM = {plain(word): item for item in SEASON_ITEMS for word in (item.name, *item.heads)}
+_BY_ITEM = {fold_word(word): item for item in SEASON_ITEMS for word in (item.name, *item.heads)}
 
 
 def table(name: str) -> Table:
@@ -432,7 +422,7 @@ def table(name: str) -> Table:
 
 def season_item(text: str) -> Column | None:
     """The season item that a person meant by `text`, or None."""
-    return _BY_ITEM.get(plain(text))
+    return _BY_ITEM.get(fold_word(text))
 
 
 def is_temperature(parameter: str) -> bool:

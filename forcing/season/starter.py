@@ -34,9 +34,9 @@ from forcing.season.schema import (
     Column,
     Table,
     parameter_unit,
-    plain,
     season_item,
 )
+from forcing.text import fold_word
 from forcing.units import TemperatureUnit
 from forcing.xlsx import Look, Pen, Value, set_paper, write_xlsx
 
@@ -71,26 +71,28 @@ def write_folder(folder: Path, tables: Tables) -> Path:
 
 def in_columns(tables: Tables) -> Rows:
     """Rows as tuples in the order of each table's columns. Raises ValueError for names no season has."""
-    known = {plain(each.name): each for each in TABLES}
+    known = {fold_word(each.name): each for each in TABLES}
     rows: dict[str, tuple[tuple[object, ...], ...]] = {}
     for name, given in tables.items():
-        if plain(name) not in known:
+        if fold_word(name) not in known:
             raise ValueError(f"a season has no table {name!r}")
-        each = known[plain(name)]
+        each = known[fold_word(name)]
         rows[each.name] = tuple(_in_columns(each, row) for row in given)
     rows["season"] = _every_item(rows.get("season", ()))
     return rows
 
 
 def _in_columns(table: Table, row: Mapping[str, object]) -> tuple[object, ...]:
-    names = {plain(word): column.name for column in table.columns for word in (column.name, *column.heads)}
+    names = {
+        fold_word(word): column.name for column in table.columns for word in (column.name, *column.heads)
+    }
     values: dict[str, object] = {}
     for key, value in row.items():
-        if plain(key) not in names:
+        if fold_word(key) not in names:
             raise ValueError(f"the table {table.name} has no column {key!r}")
-        if names[plain(key)] in values:
+        if names[fold_word(key)] in values:
             raise ValueError(f"the table {table.name} is given {key!r} twice in one row")
-        values[names[plain(key)]] = value
+        values[names[fold_word(key)]] = value
     return tuple(values.get(column.name) for column in table.columns)
 
 
