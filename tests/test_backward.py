@@ -286,7 +286,7 @@ def test_cold_above_what_was_chosen_is_given_back_as_far_as_the_target_allows() 
 
 def test_the_earliest_bloom_is_not_always_that_of_the_first_bring_in() -> None:
     # On a bench at 6 °C a day gives 4 °C·d, and a day more in the cooler saves 4 / 7 days at 16 °C: 8 °C·d. After d
-    # days of cold (80 - 4 d / 7) * 14 = 1120 - 8 d are needed, 168 at the least: d + 280 - 2 d days to bloom until d = 119.
+    # days of cold (80 - 4 d / 7) * 14 = 1120 - 8 d are needed, at least 168: d + 280 - 2 d days to bloom until d = 119.
     # d = 84, the least cold: day 196. d = 119: day 161, then later again. 161 days from 11 December: 21 May.
     figures = (*PLAIN, *house_figures("tulip", days_saved=4))
     places = (Place("Cold", "cooler", day=9, night=9), Place("Bench", "bench", day=6, night=6))
