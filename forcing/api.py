@@ -167,7 +167,7 @@ class LoadedSeason:
 
     def _plannable(self) -> tuple[Finding, ...]:
         """The findings so far. Raises NothingToPlan where they say that there is no lot."""
-        if any(finding.code == "no-lots" for finding in self.all_findings):
+        if any(f.code == "no-lots" and f.severity == "error" for f in self.all_findings):
             raise NothingToPlan(self.all_findings)
         return self.all_findings
 
@@ -369,6 +369,11 @@ class SeasonSteering:
     def moves(self) -> pd.DataFrame:
         """What to carry where on which day, holds included: the table of moves.csv."""
         return frames.moves(self.advice)
+
+    @cached_property
+    def lots(self) -> pd.DataFrame:
+        """What it changes, lot by lot: likely bloom before and after, and the soonest and latest there could be."""
+        return frames.steered(self.advice)
 
     @property
     def words(self) -> str:

@@ -4,21 +4,24 @@ from __future__ import annotations
 
 import dataclasses
 import time
+from datetime import date
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from forcing.engine.context import Context
+from forcing.engine.plan import work_out
 from forcing.errors import Finding, sort_findings
 from forcing.model import Override, Season
-from forcing.recipes.book import RecipeBook
+from forcing.recipes.book import RecipeBook, shipped_minutes
 from forcing.season.checks import CHECKS, check_season
 from forcing.season.checks.figures import overrides_say_one_thing
 from forcing.season.demo import demo_tables
 from forcing.season.read import read_season
 from forcing.season.starter import write_folder
 from forcing.units import c_to_f
-from tests.season_text import ONE_LOT, PLACES, SHOW, brief, check_findings, season
+from tests.season_text import ONE_LOT, PLACES, SHOW, brief, check_findings, read_text, season
 
 # A crop of the house's own with every figure stated, so that no test leans on a shipped number.
 OWN_CROP = """[crops]
@@ -475,8 +478,8 @@ def test_nights_warmer_than_days() -> None:
 
 
 def test_lows_above_highs_and_means_outside() -> None:
-    found = check_findings(
-        PLACES
+    stated, findings = read_text(
+        ONE_LOT
         + """[readings]
         place | date | low | high | mean
         South | 2027-01-01 | 15 | 14 |
@@ -484,13 +487,39 @@ def test_lows_above_highs_and_means_outside() -> None:
         South | 2027-01-03 | 12 | 16 | 17
         South | 2027-01-04 | 12 | | 11
         South | 2027-01-05 | | 16 | 16
+        South | 2027-01-06 | -1 | 0 | 0.04
+        South | 2027-01-07 | -1 | 0 | 0.06
+        [normals]
+        place | month | low | high
+        Terrace | 1 | 3 | 2.9
+        Terrace | 2 | 0 | 0
         """
     )
-    assert brief(found) == [
+    assert brief(list(findings)) == [
+        "error low-above-high normals 2 low",
         "error low-above-high readings 2 low",
         "error low-above-high readings 4 mean",
         "error low-above-high readings 5 mean",
+        "error low-above-high readings 8 mean",
     ]
+    assert [f.place for f in findings] == ["Terrace"] + ["South"] * 4
+    # those rows are left out, and the season can be planned without them
+    assert [r.row for r in stated.readings] == [3, 6, 7] and [n.row for n in stated.normals] == [3]
+
+
+def test_a_contradictory_reading_keeps_no_one_from_a_plan() -> None:
+    stated, findings = read_text(
+        ONE_LOT + "[readings]\nplace | date | low | high\nSouth | 2027-01-10 | 20 | 10\n"
+    )
+    assert brief(list(findings)) == ["error low-above-high readings 2 low"] and findings[0].value == "20 °C"
+    result = work_out(
+        stated,
+        RecipeBook.from_overrides(),
+        Context(date(2026, 9, 1), {row.task: row for row in shipped_minutes()}),
+        findings,
+    )
+    assert [planned.lot.name for planned in result.plan.lots] == ["T1"]
+    assert findings[0] in result.plan.findings
 
 
 def test_benches_without_a_temperature() -> None:

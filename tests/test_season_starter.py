@@ -45,9 +45,8 @@ def test_the_starter_wants_nothing_but_to_be_filled(tmp_path: Path, unit: str, p
     path = tmp_path / "season.xlsx"
     write_starter(path, unit=unit, paper=paper)  # type: ignore[arg-type]
     assert brief(file_findings(path)) == [
-        "error item-missing season - closes",
+        "error no-lots lots - -",
         "error item-missing season - opens",
-        "warning table-empty lots - -",
         "warning table-empty places - -",
     ]
     book = load_workbook(path)
@@ -65,7 +64,7 @@ def test_filling_in_the_two_days_makes_it_a_season(tmp_path: Path) -> None:
     book.save(path)
     stated, findings = read_season(path)
     assert (stated.unit, stated.paper, stated.span.days) == ("F", "Letter", 44)
-    assert brief(list(findings)) == ["warning table-empty lots - -", "warning table-empty places - -"]
+    assert brief(list(findings)) == ["error no-lots lots - -", "warning table-empty places - -"]
 
 
 def test_sheets_stand_in_order_with_words_to_read_first(starter) -> None:  # type: ignore[no-untyped-def]
