@@ -7,27 +7,27 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from forcing.dates import Span, iso_week
+from forcing.dates import iso_week
 from forcing.engine.coolers import pot_area
 from forcing.errors import Finding
-from forcing.model import LotPlan, PlaceLoad, Season
+from forcing.model import LotPlan, Occupancy, PlaceLoad, Season
 
 FULL = 1e-6  # rounding of pot areas is not an overfull room
 
 
 def place_loads(
-    season: Season, plans: Sequence[LotPlan], occupancy: Iterable[tuple[str, Span, float]] = ()
+    season: Season, plans: Sequence[LotPlan], occupancy: Iterable[Occupancy] = ()
 ) -> tuple[PlaceLoad, ...]:
     """Pots (15 cm-pot equivalents) standing in each place on each day that anything is anywhere.
 
-    `occupancy` is what stands there beside the lots: place, days, pots.
+    `occupancy`: what stands there beside the lots.
     """
-    stays = [(s.place, s.span, pot_area(p)) for p in plans for s in p.steps if s.place is not None]
-    stays += [stay for stay in occupancy if stay[1].days]
+    stays = [Occupancy(s.place, s.span, pot_area(p)) for p in plans for s in p.steps if s.place is not None]
+    stays += [stay for stay in occupancy if stay.span.days]
     if not stays:
         return tuple(PlaceLoad(p.name, p.pots, season.span.start, ()) for p in season.places)
-    start = min(span.start for _, span, _ in stays)
-    days = (max(span.end for _, span, _ in stays) - start).days
+    start = min(stay.span.start for stay in stays)
+    days = (max(stay.span.end for stay in stays) - start).days
     changes = {place.name: np.zeros(days + 1) for place in season.places}
     for place, span, area in stays:
         changes[place][(span.start - start).days] += area

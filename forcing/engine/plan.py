@@ -77,12 +77,12 @@ def work_out(
         resolved.season, build_climate(resolved.season, programmes(resolved.season, ())), context
     )
     made = allocate(Request(
-        resolved.season, resolved.recipes, resolved.histories, context, others=known.stays, tasks=known.tasks
+        resolved.season, resolved.recipes, resolved.histories, context, occupancy=known.occupancy, tasks=known.tasks
     ))  # fmt: skip
     grown = grow(resolved, made)
     extras = beside(grown.season, grown.lots, grown.simulations, grown.climate, known, book, context)
     lots, tasks = work(grown, resolved.histories, extras.tasks, context)
-    loads = place_loads(grown.season, lots, known.stays)
+    loads = place_loads(grown.season, lots, known.occupancy)
     unplanned = (*resolved.unplanned, *made.unplanned)
     found = [
         *findings,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from forcing.dates import Span
 from forcing.errors import Finding
@@ -92,6 +92,14 @@ class PlaceLoad:
     capacity: float | None
     start: date
     pots: tuple[float, ...]
+
+
+class Occupancy(NamedTuple):
+    """Room that something takes in a place beside the lots."""
+
+    place: str
+    span: Span
+    pots: float  # 15 cm-pot equivalents
 
 
 @dataclass(frozen=True, slots=True)

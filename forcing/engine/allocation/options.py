@@ -13,7 +13,7 @@ from forcing.engine.coolers import area_of, states_its_own, too_warm
 from forcing.engine.log import NOTHING, History
 from forcing.engine.simulate import LotSimulation, Route, simulation_of
 from forcing.engine.work.rules import LotDays, Stand, moments
-from forcing.model import Lot, LotPlan, Minutes, Place, Recipe, RoomSetting, Season, StepName, Unplanned
+from forcing.model import Lot, LotPlan, Recipe, RoomSetting, Season, StepName, Unplanned
 
 # What a pot costs, in weeks away from its ideal cold. A bench outside the crop's limits is worse than a week
 # of cold for each °C; the rest decides between places that are equal in cold.
@@ -64,7 +64,7 @@ class OptionBuilder:
     season: Season
     climate_sums: ClimateSums
     programme: Sequence[RoomSetting]
-    lived: Mapping[str, History]
+    histories: Mapping[str, History]
     planned: Mapping[str, tuple[str | None, str]] = field(
         default_factory=dict
     )  # places before anything was logged
@@ -75,7 +75,7 @@ class OptionBuilder:
         self, lot: Lot, recipe: Recipe, coolers: Sequence[str | None], benches: Sequence[str]
     ) -> Candidate:
         """The lot's options in those coolers and on those benches."""
-        history = self.lived.get(lot.name, NOTHING)
+        history = self.histories.get(lot.name, NOTHING)
         kept = history.started or len(coolers) * len(benches) == 1
         climate = self.climate_sums.climate
         if history.started:
@@ -292,24 +292,3 @@ def places_of(
         coolers = [history.coolers[-1].place]
     brought = [move.place for move in history.moves if move.step == "bench"]
     return coolers, brought[-1:] or benches
-
-
-def minutes_of(minutes: Mapping[str, Minutes], task: str) -> tuple[float, float]:
-    """Staff minutes of a task: each time it is done, and for each pot."""
-    row = minutes[task]
-    return row.each_time, row.per_pot
-
-
-def limited(places: Sequence[Place]) -> dict[str, float]:
-    """Capacity [15 cm-pot equivalents] of the places that state one."""
-    return {p.name: p.pots for p in places if p.pots is not None}
-
-
-def week_of(climate_sums: ClimateSums, day: int) -> int:
-    """Number of the ISO week that a day number is in, counted from the climate's first."""
-    return (day + climate_sums.climate.start.weekday()) // 7
-
-
-def week_end(climate_sums: ClimateSums, week: int) -> int:
-    """Day number of the Sunday of a week."""
-    return week * 7 + 6 - climate_sums.climate.start.weekday()
