@@ -15,12 +15,12 @@ import pytest
 
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.milp import Limits
-from forcing.engine.allocation.problem import SPLIT, Problem, score, standing_of
+from forcing.engine.allocation.problem import SPLIT, Problem, score, usage_of
 from forcing.engine.allocation.search import neighbourhood_search, search
 from forcing.engine.allocation.start import earliest_first
 from forcing.engine.log import as_logged, divided
 from forcing.engine.show.standing import planted
-from forcing.model import Companion, Display, Job, LogEntry, Place, Plan, Planting, Season
+from forcing.model import Companion, Display, Job, LogEntry, Occupancy, Place, Plan, Planting, Season
 from tests.allocation_seasons import drawn_season, problem_of
 from tests.builders import MON_FRI, Span, plan, season
 from tests.test_allocate import (
@@ -308,16 +308,20 @@ def test_small_seasons_beside_companions_reach_the_optimum_of_brute_force(seed: 
     rng = random.Random(seed)
     stated = drawn_season(3, 1, 2, seed, room=rng.choice([1.2, 1.6]), days=10)
     start = date(2027, 1, 20) + timedelta(days=rng.randrange(40))
-    others = [("Bench 0", Span(start, start + timedelta(days=rng.randint(5, 30))), float(rng.randint(5, 25)))]
-    others += [("Bench 1", Span(start, start + timedelta(days=9)), 7.0)]
+    others = [
+        Occupancy(
+            "Bench 0", Span(start, start + timedelta(days=rng.randint(5, 30))), float(rng.randint(5, 25))
+        )
+    ]
+    others += [Occupancy("Bench 1", Span(start, start + timedelta(days=9)), 7.0)]
     problem = problem_of(stated)
-    problem = replace(problem, others=others, known={})
+    problem = replace(problem, occupancy=others, known={})
     found = search(problem, EXACT, silent)
     left, _, cost = score(problem, found.answer)
     assert (left, cost) == pytest.approx(best_beside(problem, others), abs=1e-3)
 
 
-def best_beside(problem: Problem, others: list[tuple[str, Span, float]]) -> tuple[float, float]:
+def best_beside(problem: Problem, others: list[Occupancy]) -> tuple[float, float]:
     climate, best = problem.climate_sums.climate, (float("inf"), float("inf"))
     taken: dict[tuple[str, int], float] = {}
     for place, span, area in others:
@@ -439,7 +443,7 @@ def test_polishing_gains_places_no_fewer_and_overfills_nothing() -> None:
     better = neighbourhood_search(problem, plain, 0.0, Limits(), silent)
     assert [pick is None for pick in better] == [pick is None for pick in plain]
     assert score(problem, better)[2] < score(problem, plain)[2]
-    standing = standing_of(problem, better)
+    standing = usage_of(problem, better)
     assert all(float(standing.taken[p].max()) <= room + 1e-6 for p, room in problem.room.items())
 
 

@@ -14,7 +14,7 @@ from statistics import median
 import pytest
 
 from forcing.engine.allocation import audit
-from forcing.engine.allocation.milp import Limits, Solved, solve
+from forcing.engine.allocation.milp import Limits, SolverAnswer, solve
 from forcing.engine.allocation.problem import Problem, score
 from forcing.engine.allocation.search import Found, search
 from forcing.engine.allocation.start import earliest_first
@@ -32,7 +32,7 @@ def ours(problem: Problem, limits: Limits) -> tuple[Found, float]:
     return found, time.perf_counter() - begun
 
 
-def plain(problem: Problem, limits: Limits) -> tuple[Solved, float]:
+def plain(problem: Problem, limits: Limits) -> tuple[SolverAnswer, float]:
     """Every option and a row for every day, straight to the solver without a start."""
     begun = time.perf_counter()
     solved = solve(problem, None, "cost", (0.0, 0.0), replace(limits, work=None), silent, plain=True)

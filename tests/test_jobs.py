@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar
 from forcing.engine.context import Context
-from forcing.engine.work.rounds import ALLOWED, CEMENT, job_steps, plan_jobs
+from forcing.engine.work.rounds import ALLOWED, CEMENT, job_steps, plan_jobs, recurring
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.model import Job, Task
 from tests.builders import MON_FRI, season
@@ -125,6 +125,69 @@ def test_a_few_minutes_over_many_days_are_never_less_than_none() -> None:
     # 0.01 h over 20 days is 0.0005 h a day: rounded up each day would leave -0.009 h for the last
     hours = [t.hours for t in tasks_of(Job("Signs", "look at", 20, 20, 0.01))]
     assert len(hours) == 20 and min(hours) == 0 and sum(hours) == pytest.approx(0.01)
+
+
+# ---------------------------------------------------------------- work that recurs
+
+
+def test_a_round_on_two_weekdays_by_hand() -> None:
+    # 14 days before Saturday 20 March is Saturday 6 March; Mondays the 8th and 15th, Thursdays the 11th and 18th.
+    tasks = tasks_of(Job("House", "air", 14, 14, 0.5, every=(0, 3)))
+    assert [(t.date.day, t.hours) for t in tasks] == [(8, 0.5), (11, 0.5), (15, 0.5), (18, 0.5)]
+    assert [t.key for t in tasks][::3] == ["job/House/air/1", "job/House/air/4"]
+    assert tasks[1].look_for == "day 2 of 4; until 2027-03-19" and tasks[1].task == "House: air"
+
+
+def test_an_interval_counts_from_the_first_day() -> None:
+    # from Saturday 6 March every 5 days: 6, 11, 16; the 21st is past the end (20 March, not included)
+    assert [t.date.day for t in tasks_of(Job("House", "water", 14, 14, every=5))] == [6, 11, 16]
+    assert [t.date.day for t in tasks_of(Job("House", "water", 14, 15, every=5))] == [6, 11, 16]
+    assert [t.date.day for t in tasks_of(Job("House", "water", 14, 16, every=5))] == [6, 11, 16, 21]
+
+
+def test_what_recurs_on_a_day_off_is_done_the_working_day_before_and_once() -> None:
+    # Mon-Fri, closed on Monday the 15th. From Friday the 5th (the 6th is a Saturday) daily: Saturdays, Sundays and the
+    # 15th fall on the Friday before, which has its own round already.
+    closed = WorkCalendar(frozenset(range(5)), frozenset({date(2027, 3, 15)}))
+    daily = tasks_of(Job("House", "round", 14, 14, 1.0, every=1), calendar=closed)
+    assert [t.date.day for t in daily] == [5, 8, 9, 10, 11, 12, 16, 17, 18, 19]
+    # on Mondays: the 8th; for the 15th Friday the 12th
+    mondays = tasks_of(Job("House", "round", 14, 14, 1.0, every=(0,)), calendar=closed)
+    assert [t.date.day for t in mondays] == [8, 12]
+
+
+def test_a_round_may_go_on_into_the_show_and_beside_other_steps() -> None:
+    jobs = (Job("House", "round", 10, 40, 0.5, every=1), Job("House", "hang signs", 2))
+    tasks, findings = plan_jobs(season(), jobs, ON)
+    assert findings == () and sum("round" in t.task for t in tasks) == 40
+
+
+def test_a_round_without_a_day_is_told() -> None:
+    # Saturday 6 to Sunday 7 March: no Wednesday
+    (found,) = plan_jobs(season(), (Job("House", "air", 14, 2, every=(2,), row=4),), ON)[1]
+    assert (found.code, found.severity, found.row, found.column) == ("job-no-day", "warning", 4, "every")
+    assert "from 2027-03-06 to 2027-03-07" in found.message
+
+
+@pytest.mark.parametrize("every", [0, -3, (), (7,), (-1, 2)])
+def test_a_repeat_that_is_none_is_an_error(every: Any) -> None:
+    tasks, findings = plan_jobs(season(), (Job("House", "air", 14, 9, every=every, row=4),), ON)
+    assert tasks == () and [(f.code, f.row, f.column) for f in findings] == [("job-every", 4, "every")]
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    start=st.dates(date(2026, 8, 1), date(2027, 6, 1)),
+    days=st.integers(0, 60),
+    every=st.one_of(st.integers(1, 40), st.frozensets(st.integers(0, 6), min_size=1)),
+)
+def test_recurring_days_are_those_of_a_plain_loop(start: date, days: int, every: Any) -> None:
+    by_hand = [
+        start + DAY * i
+        for i in range(days)
+        if (i % every == 0 if isinstance(every, int) else (start + DAY * i).weekday() in every)
+    ]
+    assert recurring(Span(start, start + DAY * days), every) == by_hand
 
 
 # ---------------------------------------------------------------- properties

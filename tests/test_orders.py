@@ -208,6 +208,18 @@ def test_bulbs_are_ordered_by_the_stated_lead_before_they_are_wanted_in_hand() -
     assert bulb_order_day(plan.season, plan.lots[0]) == date(2026, 8, 31)
 
 
+def test_bulbs_are_ordered_a_week_before_they_are_wanted_in_hand_at_the_latest() -> None:
+    # No lead stated, potted on Mon 9 November, 12 weeks before is Mon 17 August. In hand on Mon 24 August: the same day.
+    plan = sample_plan(1)
+    for in_hand, ordered in (
+        (date(2026, 8, 25), date(2026, 8, 17)),
+        (date(2026, 8, 24), date(2026, 8, 17)),
+        (date(2026, 8, 21), date(2026, 8, 14)),  # from Friday to the Friday before
+        (date(2026, 8, 23), date(2026, 8, 14)),  # the Sunday before, a day off: Friday
+    ):
+        assert bulb_order_day(replace(plan.season, bulbs_in_hand=in_hand), plan.lots[0]) == ordered
+
+
 def test_every_usual_lead_time_is_some_weeks() -> None:
     assert set(LEAD_WEEKS) == {"pots", "labels", "mix", "cloth"}
     assert all(1 <= weeks <= 12 for weeks in LEAD_WEEKS.values())

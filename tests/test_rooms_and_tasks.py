@@ -8,10 +8,12 @@ from datetime import date, timedelta
 
 import pytest
 
+from forcing.engine.allocation.allocate import Request, problem_in
 from forcing.engine.context import Context
+from forcing.engine.log import histories
 from forcing.engine.work.rules import RULES
-from forcing.engine.work.tasks import CAUTIONS
-from forcing.model import Display, LogEntry, Lot, Minutes, Place, Plan, Reading, Season, Setpoint
+from forcing.engine.work.tasks import CAUTIONS, all_tasks
+from forcing.model import Companion, Display, LogEntry, Lot, Minutes, Place, Plan, Reading, Season, Setpoint
 from forcing.recipes.book import shipped_minutes
 from tests.builders import MON_FRI, house_figures, plan, season
 
@@ -50,6 +52,19 @@ def test_the_room_waits_for_the_last_lot_to_root() -> None:
     assert programme(made)[1][0] == last
     codes = {f.code for f in made.findings}
     assert "stepped-before-rooted" not in codes
+
+
+def test_two_places_that_are_both_too_full_are_both_told_whatever_their_names() -> None:
+    # 20 pots of 15 cm on Bench 2, which holds 10; on Bench only 40 violas, which take the room of more than 10.
+    places = (Place("Cold", "cooler", 500), Place("Bench", "bench", 10, 16, 16), Place("Bench 2", "bench", 10, 16, 16),
+              Place("Frame", "frame", day=8, night=6))  # fmt: skip
+    violas = Companion("V", "viola", 40, TARGET, "Bench")
+    stated = season(
+        [tulips("A", 20, bench="Bench 2", pot_cm=15)], places=places, overrides=FIGURES, companions=(violas,)
+    )
+    full = [f for f in plan(stated).findings if f.code == "place-overfull"]
+    assert {f.place for f in full} == {"Bench", "Bench 2"}
+    assert {f.place: f.number for f in full}["Bench 2"] == pytest.approx(10)
 
 
 def test_shoots_before_the_room_can_step_down_are_told() -> None:
@@ -248,6 +263,53 @@ def test_states_follow_the_log() -> None:
     assert (seen["pot"], seen["into cooler"], seen["root check"]) == ("done", "done", "overdue")
     assert states(date(2026, 11, 17), ())["pot"] == "due"
     assert states(date(2026, 11, 16), other)["pot"] == "planned"
+
+
+def test_only_the_first_of_a_kind_can_be_overdue() -> None:
+    # The log has one word for being brought in: it cannot tell the second time, back from the hold, from the first.
+    made = plan(full_season())
+    back = [t for t in made.tasks if t.task == "bring in"]
+    assert [t.key for t in back] == ["bring in/A/1", "bring in/A/2"]
+    log = (LogEntry(date(2026, 11, 1), "someone else", "potted"),)
+    rows = {row.task: row for row in shipped_minutes()}
+    late = all_tasks(made.season, made.lots, made.rooms, Context(date(2027, 6, 1), rows))
+    assert {t.state for t in late} == {"not logged"}  # nobody keeps a log
+    kept = all_tasks(replace(made.season, log=log), made.lots, made.rooms, Context(date(2027, 6, 1), rows))
+    seen = {t.key: t.state for t in kept}
+    assert (seen["bring in/A/1"], seen["bring in/A/2"]) == ("overdue", "not logged")
+    assert seen["order/A/1"] == "not logged" and seen["pot/A/1"] == "overdue"
+    assert {seen[f"turn and space/A/{n}"] for n in (1, 2)} == {"not logged"}
+
+
+def test_held_and_set_out_on_one_day_are_taken_in_the_order_of_life() -> None:
+    # Whatever the order of the rows, it goes from the hold to the court and stays there.
+    day = date(2027, 3, 15)
+    before = (
+        LogEntry(date(2026, 11, 17), "A", "potted"), LogEntry(date(2026, 11, 18), "A", "cooler in", "Cold"),
+        LogEntry(date(2027, 2, 24), "A", "brought in", "Bench"),
+    )  # fmt: skip
+    held, out = LogEntry(day, "A", "held", "Cold", row=9), LogEntry(day, "A", "set out", row=8)
+    for rows in ((held, out), (out, held), (replace(held, row=8), replace(out, row=9))):
+        stated = full_season(log=(*before, *rows))
+        found, _ = histories(stated, day)
+        assert [move.step for move in found["A"].moves][-1] != "hold"
+        made = plan(stated, day)
+        assert [s.place for s in made.lots[0].steps if day in s.span] == ["Court"]
+
+
+def test_work_reckoned_for_an_option_is_the_work_of_its_plan() -> None:
+    # Tasks of the finished plan but ordering and potting, which the search counts apart, and the rooms'.
+    stated = replace(full_season(), hours_per_week=100.0)
+    made = plan(stated)
+    context = Context(date(2026, 9, 1), {row.task: row for row in shipped_minutes()})
+    recipe = made.lots[0].recipe
+    request = Request(stated, {"A": recipe}, {}, context)
+    (candidate,) = problem_in(request, list(stated.lots), made.rooms, rooms_set=False).candidates
+    climate = problem_in(request, list(stated.lots), made.rooms, rooms_set=False).climate_sums.climate
+    chosen = next(o for o in candidate.options if o.dates.wanted == made.lots[0].cold_wanted)
+    reckoned = sorted((climate.day(day), task) for day, task in chosen.work)
+    done = sorted((t.date, t.task) for t in made.tasks if t.lot and t.task not in ("order", "pot"))
+    assert reckoned == done and len(done) > 8
 
 
 def test_weeks_short_of_hands_are_told() -> None:

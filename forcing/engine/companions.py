@@ -20,7 +20,7 @@ import numpy as np
 from forcing.dates import WEEK, Span
 from forcing.engine.climate import GAP, Climate
 from forcing.errors import Finding, RecipeError
-from forcing.model import Companion, Place, Season
+from forcing.model import Companion, Occupancy, Place, Season
 from forcing.recipes.book import LEAST_HARDENING, CompanionBook, CompanionRecipe
 from forcing.science.flowering import need_at_confidence
 from forcing.units import show_temperature
@@ -151,14 +151,14 @@ def plan_companions(
     return tuple(plans), tuple(findings)
 
 
-def companion_stays(plan: CompanionPlan) -> tuple[tuple[str, Span, float], ...]:
-    """(place, days, room in 15 cm-pot equivalents) of each stay, so that it is counted with the bulbs.
+def companion_stays(plan: CompanionPlan) -> tuple[Occupancy, ...]:
+    """The room of each stay, so that it is counted with the bulbs.
 
     Room is pots times the square of their width. On a site it is the pots of the displays there; a companion of no
     display is counted up to its set-out day. Trays of seedlings are raised apart and not counted.
     """
     width = plan.recipe.pot / 15.0
-    return tuple((s.place, s.span, s.pots * width**2) for s in plan.steps if s.place is not None)
+    return tuple(Occupancy(s.place, s.span, s.pots * width**2) for s in plan.steps if s.place is not None)
 
 
 def ready_day(season: Season, companion: Companion) -> date:

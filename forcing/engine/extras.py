@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from forcing.dates import Span
 from forcing.engine.climate import Climate
 from forcing.engine.companions import CompanionPlan, companion_stays, plan_companions
 from forcing.engine.context import Context
@@ -24,7 +23,7 @@ from forcing.engine.simulate import LotSimulation
 from forcing.engine.work.rounds import plan_jobs
 from forcing.engine.work.tasks import companion_tasks
 from forcing.errors import Finding, RecipeError
-from forcing.model import LotPlan, Season, Task
+from forcing.model import LotPlan, Occupancy, Season, Task
 from forcing.recipes.book import CompanionBook, RecipeBook
 from forcing.science.frost import COVERS, LEAF_MARGIN
 
@@ -53,8 +52,8 @@ class Known:
     findings: tuple[Finding, ...]
 
     @property
-    def stays(self) -> list[tuple[str, Span, float]]:
-        """(place, days, room) that the companions take."""
+    def occupancy(self) -> list[Occupancy]:
+        """Room that the companions take."""
         return [stay for plan in self.companions for stay in companion_stays(plan)]
 
 
@@ -78,7 +77,7 @@ def beside(
 ) -> SeasonExtras:
     """All that a season has beside its lots, as seen on the day; `known`: what was known of it before."""
     companions, on = known.companions, context.on
-    show = show_of(season, plans, simulations, climate, book, context.minutes, on)
+    show = show_of(season, plans, simulations, climate, book, context)
     care = _care(season, companions, known.book)
     nights = frost_nights(season, plans, on, care)
     chances = night_chances(season, plans, on, _minima(season), care)

@@ -114,11 +114,16 @@ def run(
     )  # fmt: skip
 
 
+def add(terms: Terms, column: int, value: float) -> None:
+    """So much more of a column in a linear expression."""
+    terms[column] = terms.get(column, 0.0) + value
+
+
 def plus(one: Terms, other: Terms) -> Terms:
     """The sum of two linear expressions."""
     out = dict(one)
     for column, value in other.items():
-        out[column] = out.get(column, 0.0) + value
+        add(out, column, value)
     return out
 
 

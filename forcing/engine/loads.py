@@ -7,27 +7,27 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from forcing.dates import Span, iso_week
+from forcing.dates import iso_week
 from forcing.engine.coolers import pot_area
 from forcing.errors import Finding
-from forcing.model import LotPlan, PlaceLoad, Season
+from forcing.model import LotPlan, Occupancy, PlaceLoad, Season
 
 FULL = 1e-6  # rounding of pot areas is not an overfull room
 
 
 def place_loads(
-    season: Season, plans: Sequence[LotPlan], others: Iterable[tuple[str, Span, float]] = ()
+    season: Season, plans: Sequence[LotPlan], occupancy: Iterable[Occupancy] = ()
 ) -> tuple[PlaceLoad, ...]:
     """Pots (15 cm-pot equivalents) standing in each place on each day that anything is anywhere.
 
-    `others` are what stands there beside the lots: place, days, pots.
+    `occupancy`: what stands there beside the lots.
     """
-    stays = [(s.place, s.span, pot_area(p)) for p in plans for s in p.steps if s.place is not None]
-    stays += [stay for stay in others if stay[1].days]
+    stays = [Occupancy(s.place, s.span, pot_area(p)) for p in plans for s in p.steps if s.place is not None]
+    stays += [stay for stay in occupancy if stay.span.days]
     if not stays:
         return tuple(PlaceLoad(p.name, p.pots, season.span.start, ()) for p in season.places)
-    start = min(span.start for _, span, _ in stays)
-    days = (max(span.end for _, span, _ in stays) - start).days
+    start = min(stay.span.start for stay in stays)
+    days = (max(stay.span.end for stay in stays) - start).days
     changes = {place.name: np.zeros(days + 1) for place in season.places}
     for place, span, area in stays:
         changes[place][(span.start - start).days] += area
@@ -38,10 +38,12 @@ def place_loads(
     )
 
 
-def crowded_findings(season: Season, loads: Sequence[PlaceLoad], told: Collection[str]) -> Iterator[Finding]:
-    """One finding for each place, not `told` of already, that is over its capacity with the companions in it."""
+def crowded_findings(
+    season: Season, loads: Sequence[PlaceLoad], reported: Collection[str | None]
+) -> Iterator[Finding]:
+    """One finding for each place, not `reported` already, that is over its capacity with the companions in it."""
     for load in loads:
-        if load.capacity is None or not load.pots or load.place in told:
+        if load.capacity is None or not load.pots or load.place in reported:
             continue
         over = [(day, pots) for day, pots in _days(load) if pots > load.capacity + FULL]
         if not over:
@@ -55,7 +57,7 @@ def crowded_findings(season: Season, loads: Sequence[PlaceLoad], told: Collectio
             f"with the companions, {place.name} is over its capacity of {load.capacity:g} pots in {when}, "
             f"at worst by {peak - load.capacity:.0f}",
             "Grow the companions elsewhere, move lots to another place, or find more room.",
-            f"{peak:.0f} pots",
+            f"{peak:.0f} pots", place=place.name, week=weeks[0], number=peak - load.capacity,
         )  # fmt: skip
 
 

@@ -4,7 +4,7 @@ engine answers (Plan and its parts). Frozen records; every temperature is °C, e
 A field that may be unknown is None and its comment says what None means; nothing is ever 0 for unknown.
 """
 
-from forcing.model.plan import LotPlan, PlaceLoad, Plan, RoomSetting, Step, Task, Unplanned
+from forcing.model.plan import LotPlan, Occupancy, PlaceLoad, Plan, RoomSetting, Step, Task, Unplanned
 from forcing.model.recipe import PARAMETERS, Figure, Recipe
 from forcing.model.stated import (
     Companion,
@@ -53,6 +53,7 @@ __all__ = [
     "Minimum",
     "Minutes",
     "Normal",
+    "Occupancy",
     "Override",
     "Paper",
     "Place",

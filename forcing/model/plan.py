@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from forcing.dates import Span
 from forcing.errors import Finding
@@ -49,6 +49,11 @@ class LotPlan:
     assumed_days: int  # days of its life whose temperature is not measured
 
     @property
+    def phases(self) -> tuple[Step, ...]:
+        """The steps as they are drawn and counted, where it does not matter which show was first."""
+        return tuple(replace(step, step="show") if step.step == "on show" else step for step in self.steps)
+
+    @property
     def cold_extra(self) -> float:
         """Weeks of cold above those chosen: the cost of working days only."""
         return self.cold_weeks - self.cold_wanted
@@ -87,6 +92,14 @@ class PlaceLoad:
     capacity: float | None
     start: date
     pots: tuple[float, ...]
+
+
+class Occupancy(NamedTuple):
+    """Room that something takes in a place beside the lots."""
+
+    place: str
+    span: Span
+    pots: float  # 15 cm-pot equivalents
 
 
 @dataclass(frozen=True, slots=True)

@@ -451,6 +451,30 @@ def moves(steering: Steering) -> pd.DataFrame:
     return _frame((*MOVE_COLUMNS, "pots"), rows, day=("on",), whole=("pots",))
 
 
+def steered(steering: Steering) -> pd.DataFrame:
+    """What steering changes, a row a lot under its name: likely bloom without and with it, and what could be reached.
+
+    `soonest`, `latest`: bloom at the warmest and at the coolest it may have from now on, alone.
+    """
+    rows = (
+        (
+            o.lot,
+            o.pots,
+            o.target,
+            o.before.likely,
+            o.after.likely,
+            o.soonest,
+            o.latest,
+            o.off_before,
+            o.off_after,
+        )
+        for o in steering.lots
+    )
+    days, off = ("target", "before", "after", "soonest", "latest"), ("days_off_before", "days_off_after")
+    made = _frame(("lot", "pots", *days, *off), rows, day=days, whole=("pots", *off))
+    return made.set_index("lot")
+
+
 _REVIEW_WHOLE = (
     "pots", "potted pots", "lost pots", *(f"{event} days late" for event in EVENTS),
     *(f"days late by {part}" for part in PARTS),

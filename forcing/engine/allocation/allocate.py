@@ -11,7 +11,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from forcing.dates import Span
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.milp import Limits
 from forcing.engine.allocation.options import Candidate, OptionBuilder, cold_choices, places_of
@@ -27,7 +26,7 @@ from forcing.engine.log import NOTHING, History, divided
 from forcing.engine.work.hours import hours_by_week, hours_short, potted_on
 from forcing.engine.work.tasks import all_tasks
 from forcing.errors import Finding
-from forcing.model import Lot, Recipe, RoomSetting, Season, Task, Unplanned
+from forcing.model import Lot, Occupancy, Recipe, RoomSetting, Season, Task, Unplanned
 
 TURNS = 3  # rooms are set by the lots of the turn before; the last turn keeps them and searches in earnest
 
@@ -52,10 +51,10 @@ class Request:
 
     season: Season
     recipes: Mapping[str, Recipe]
-    lived: Mapping[str, History]
+    histories: Mapping[str, History]
     context: Context
     limits: Limits = field(default_factory=Limits)
-    others: Sequence[tuple[str, Span, float]] = ()  # what stands there beside the lots: place, days, pots
+    occupancy: Sequence[Occupancy] = ()  # what stands there beside the lots
     tasks: Sequence[Task] = ()  # work that there is beside that of the lots
     planned: Mapping[str, Places] = field(default_factory=dict)  # places of lots before anything was logged
 
@@ -71,7 +70,7 @@ class Request:
 
     def places(self, lot: Lot) -> tuple[list[str | None], list[str]]:
         """Coolers and benches that the lot may go to, or stands on by its log."""
-        return places_of(self.season, lot, self.recipes[lot.name], self.lived.get(lot.name, NOTHING))
+        return places_of(self.season, lot, self.recipes[lot.name], self.histories.get(lot.name, NOTHING))
 
     def homeless(self, lot: Lot) -> str | None:
         """Why a lot has nowhere to go; None if it has."""
@@ -94,7 +93,7 @@ def allocate(request: Request) -> Allocation:
     if single:
         placed = {name: (coolers[0], benches[0]) for name, (coolers, benches) in options.items()}
         settled = settle(
-            season, season.lots, request.recipes, placed, request.lived, request.context.progress
+            season, season.lots, request.recipes, placed, request.histories, request.context.progress
         )
         made = Allocation(season, placed, settled, (*homeless, *settled.refused))
         if _fits(request, settled) or not any(_open(request, lot) for lot in lots):
@@ -103,7 +102,7 @@ def allocate(request: Request) -> Allocation:
         other = _searched(request, lots, homeless)
         sound = not other.findings and len(other.settled.lots) >= len(settled.lots)
         return other if sound and _fits(request, other.settled) else _told(request, made)
-    if any(lot.name in request.lived and _open(request, lot) for lot in lots):
+    if any(lot.name in request.histories and _open(request, lot) for lot in lots):
         request = replace(request, planned=_before_the_log(request))
     return _searched(request, lots, homeless)
 
@@ -113,13 +112,13 @@ def _before_the_log(request: Request) -> Mapping[str, Places]:
     request.context.progress("going back to the plan before the log")
     blank = replace(request.season, log=(), readings=())
     return allocate(
-        replace(request, season=blank, lived={}, context=replace(request.context, progress=unwatched))
+        replace(request, season=blank, histories={}, context=replace(request.context, progress=unwatched))
     ).placed
 
 
 def _open(request: Request, lot: Lot) -> bool:
     """Whether anything about the lot is left to choose."""
-    history, recipe = request.lived.get(lot.name, NOTHING), request.recipes[lot.name]
+    history, recipe = request.histories.get(lot.name, NOTHING), request.recipes[lot.name]
     coolers, benches = request.places(lot)
     choices = 1 if history.started else len(cold_choices(lot, recipe))
     return len(coolers) * len(benches) * choices > 1
@@ -128,7 +127,7 @@ def _open(request: Request, lot: Lot) -> bool:
 def _fits(request: Request, settled: Settled) -> bool:
     """Whether plans keep within room and hours."""
     season = request.season
-    return not audit.overfull(season, settled.lots, request.others) and not request.short_weeks(
+    return not audit.overfull(season, settled.lots, request.occupancy) and not request.short_weeks(
         season, settled
     )
 
@@ -175,13 +174,13 @@ def problem_in(
     season = request.season
     climate_sums = ClimateSums(season, build_climate(season, programme))
     rooms = tuple(programme) if rooms_set else ()
-    maker = OptionBuilder(season, climate_sums, rooms, request.lived, request.planned)
+    maker = OptionBuilder(season, climate_sums, rooms, request.histories, request.planned)
     candidates = []
     for lot in lots:
         recipe = request.recipes[lot.name]
         candidates.append(maker.candidate(lot, recipe, *request.places(lot)))
     return Problem(
-        season, climate_sums, tuple(candidates), request.context.minutes, season.hours_per_week, request.others, request.tasks  # noqa: E501
+        season, climate_sums, tuple(candidates), request.context.minutes, season.hours_per_week, request.occupancy, request.tasks  # noqa: E501
     )  # fmt: skip
 
 
@@ -227,7 +226,7 @@ def _stated(season: Season, lot: Lot) -> Lot:
 
 def _planned(request: Request, chosen: Chosen, programme: tuple[RoomSetting, ...]) -> Settled:
     season = chosen.season
-    settled = planned_in(season, season.lots, request.recipes, chosen.placed, request.lived, programme)
+    settled = planned_in(season, season.lots, request.recipes, chosen.placed, request.histories, programme)
     return _potted(settled, chosen)
 
 
@@ -238,13 +237,13 @@ def _potted(settled: Settled, chosen: Chosen) -> Settled:
 
 def _settled_rooms(request: Request, chosen: Chosen, kept: Settled) -> Settled:
     """The same lots in rooms stepped down as soon as they allow, where that comes to rest and still fits."""
-    season, others = chosen.season, request.others
+    season, occupancy = chosen.season, request.occupancy
     tried = _potted(
-        settle(season, season.lots, request.recipes, chosen.placed, request.lived, request.context.progress, kept.programme),  # noqa: E501
+        settle(season, season.lots, request.recipes, chosen.placed, request.histories, request.context.progress, kept.programme),  # noqa: E501
         chosen,
     )  # fmt: skip
     sound = tried.agreed and not audit.broken(season, tried.lots) and len(tried.lots) >= len(kept.lots)
-    full = [bool(audit.overfull(season, s.lots, others)) for s in (tried, kept)]
+    full = [bool(audit.overfull(season, s.lots, occupancy)) for s in (tried, kept)]
     if not sound or (full[0] and not full[1]):
         return kept
     hours = [request.short_weeks(season, s) for s in (tried, kept)]
@@ -259,7 +258,7 @@ def _told(
 ) -> Allocation:
     """The allocation counted again, with findings: what is overfull or left out, who contends, what would mend it."""
     made = replace(made, findings=tuple(_broken(made)))
-    over = audit.overfull(made.season, made.settled.lots, request.others)
+    over = audit.overfull(made.season, made.settled.lots, request.occupancy)
     left = answer is not None and any(
         pick is None and candidate.options
         for pick, candidate in zip(answer, problem.candidates if problem else (), strict=True)
@@ -269,7 +268,7 @@ def _told(
     if problem is None or answer is None:
         problem = problem_in(request, request.open_lots(), made.settled.programme, rooms_set=False)
         answer = tuple(_usual(candidate) for candidate in problem.candidates)
-    findings, unplanned = findings_of(problem, answer, request.recipes, request.lived)
+    findings, unplanned = findings_of(problem, answer, request.recipes, request.histories)
     return replace(made, findings=(*made.findings, *findings), unplanned=(*made.unplanned, *unplanned))
 
 

@@ -10,8 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from forcing.dates import Span
-from forcing.model import LotPlan, Season
+from forcing.model import LotPlan, Occupancy, Season
 
 SLACK = 1e-3  # pots
 
@@ -27,13 +26,10 @@ class Overfull:
     lots: tuple[str, ...]
 
 
-Others = Sequence[tuple[str, Span, float]]  # what stands there beside the lots: place, days, pots
-
-
-def count(plans: Sequence[LotPlan], others: Others = ()) -> Mapping[tuple[str, date], float]:
+def count(plans: Sequence[LotPlan], occupancy: Sequence[Occupancy] = ()) -> Mapping[tuple[str, date], float]:
     """Pots (15 cm-pot equivalents) in each place on each day, by walking every lot through every day."""
     standing: dict[tuple[str, date], float] = defaultdict(float)
-    for place, span, room in others:
+    for place, span, room in occupancy:
         for i in range(span.days):
             standing[place, span.start + timedelta(days=i)] += room
     for plan in plans:
@@ -47,11 +43,13 @@ def count(plans: Sequence[LotPlan], others: Others = ()) -> Mapping[tuple[str, d
     return standing
 
 
-def overfull(season: Season, plans: Sequence[LotPlan], others: Others = ()) -> tuple[Overfull, ...]:
+def overfull(
+    season: Season, plans: Sequence[LotPlan], occupancy: Sequence[Occupancy] = ()
+) -> tuple[Overfull, ...]:
     """Every day and place over capacity with lots in it, in order of place and day."""
     capacity = {place.name: place.pots for place in season.places if place.pots is not None}
     out = []
-    for (place, day), pots in sorted(count(plans, others).items()):
+    for (place, day), pots in sorted(count(plans, occupancy).items()):
         if place in capacity and pots > capacity[place] + SLACK:
             there = [
                 p.lot.name

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import highspy
 import numpy as np
 
-from forcing.engine.allocation.options import week_of
 from forcing.engine.allocation.problem import SPLIT, Answer, Floats, Part, Pick, Problem
-from forcing.engine.linear_program import INFINITE, Program, Terms, run, solver
+from forcing.engine.linear_program import INFINITE, Program, Terms, add, run, solver
 
 # Nodes of the search tree, whatever the size of the season.
 LEAST_NODES, MOST_NODES, NO_LIMIT = 50, 1000, 2**31 - 1
@@ -38,7 +37,7 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
-class Solved:
+class SolverAnswer:
     """An answer (None: none was found), what it costs, its bound and how the search ended."""
 
     answer: Answer | None
@@ -60,47 +59,55 @@ def solve(
     limits: Limits,
     progress: Callable[[str], None],
     plain: bool = False,
-) -> Solved:
+) -> SolverAnswer:
     """The best answer found. `caps`: pots that may be left out and hours over the limit; None: any."""
-    writer = Writer(problem, goal, caps, plain)
-    nodes = limits.nodes(len(writer.program.cost))
+    written = AllocationProgram(problem, goal, caps, plain)
+    nodes = limits.nodes(len(written.program.cost))
     options: dict[str, bool | int | float | str] = {
         "threads": limits.threads, "time_limit": limits.seconds, "mip_max_nodes": nodes,
         "mip_rel_gap": limits.gap, "mip_abs_gap": 1e-4,
         "mip_feasibility_tolerance": 1e-7, "primal_feasibility_tolerance": 1e-7,
     }  # fmt: skip
     highs = solver(options)
-    highs.passModel(writer.program.model())
+    highs.passModel(written.program.model())
 
     def better(gap: float) -> None:
         known = f"within {gap * 100:.1f} % of the best there can be" if gap < 10 else "no bound yet"
         progress(f"choosing places: a better answer, {known}")
 
-    found = run(highs, None if start is None else writer.hint(start), better)
-    answer = None if found.values is None else writer.answer(found.values)
-    return Solved(answer, found.objective, found.bound, found.status)
+    found = run(highs, None if start is None else written.hint(start), better)
+    answer = None if found.values is None else written.answer(found.values)
+    return SolverAnswer(answer, found.objective, found.bound, found.status)
 
 
 def room_prices(problem: Problem, seconds: float) -> dict[tuple[str, int], float]:
     """What a pot of room is worth on each peak day, where lots may be divided; none where it is not solved."""
-    writer = Writer(problem, "cost", (0.0, 1.0))
+    written = AllocationProgram(problem, "cost", (0.0, 1.0))
     highs = solver({"time_limit": seconds})
-    highs.passModel(writer.program.model(relaxed=True))
+    highs.passModel(written.program.model(relaxed=True))
     highs.run()
     if highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
         return {}
     duals = highs.getSolution().col_dual
-    return {key: max(0.0, -float(duals[column])) for key, column in writer.loads.items()}
+    return {key: max(0.0, -float(duals[column])) for key, column in written.loads.items()}
 
 
 EARLIER = 1e-5  # what a week by which potting is pulled ahead weighs: only between equals
 OVERFULL = 1000.0  # what a pot of a kept lot over capacity on a peak day weighs against a pot left out
 
 Goal = Literal["place", "cost"]
-Stay = tuple[int, float, int, int]  # column, room that one of it takes, from day, to day
 
 
-class Writer:
+class Taking(NamedTuple):
+    """Room that one of a column takes in a place from day `start` to day `end`."""
+
+    column: int
+    each: float
+    start: int
+    end: int
+
+
+class AllocationProgram:
     """Writes the program of a problem and reads answers out of its columns. `plain`: a row for every day."""
 
     def __init__(
@@ -178,25 +185,25 @@ class Writer:
     def _room(self, place: str) -> None:
         """Rows that keep a place within its capacity on every day."""
         problem, room = self.problem, self.problem.room[place]
-        beside = problem.beside[place]
-        stays: list[Stay] = []
-        most, sure = beside.copy(), beside.copy()  # could be there, and of kept lots
+        occupied = problem.occupied[place]
+        stays: list[Taking] = []
+        most, sure = occupied.copy(), occupied.copy()  # could be there, and of kept lots
         for at, candidate in enumerate(problem.candidates):
             reach = np.zeros_like(most)
             for (column, each), option in zip(self._taking(at), candidate.options, strict=True):
                 for name, start, end in option.dates.stands:
                     if name == place and start < end:
-                        stays.append((column, each, start, end))
+                        stays.append(Taking(column, each, start, end))
                         reach[start:end] = candidate.area
             most += reach
             if candidate.kept:
                 sure += reach
-        peaks = peak_days([(s, e) for _, _, s, e in stays] + runs(beside))
+        peaks = peak_days([(s, e) for _, _, s, e in stays] + runs(occupied))
         peaks = [day for day in peaks if most[day] > room + 1e-9]
         if not peaks:
             return
         tight = [bool(sure[day] <= room + 1e-9) for day in peaks]
-        left = [room - float(beside[day]) for day in peaks]
+        left = [room - float(occupied[day]) for day in peaks]
         if self.plain:
             self._day_rows(stays, peaks, left, tight)
         else:
@@ -212,17 +219,17 @@ class Writer:
         return {slack: -1.0}
 
     def _day_rows(
-        self, stays: Sequence[Stay], peaks: Sequence[int], room: Sequence[float], tight: Sequence[bool]
+        self, stays: Sequence[Taking], peaks: Sequence[int], room: Sequence[float], tight: Sequence[bool]
     ) -> None:
         for day, left, firm in zip(peaks, room, tight, strict=True):
             there: Terms = {}
             for column, area, start, end in stays:
                 if start <= day < end:
-                    there[column] = there.get(column, 0.0) + area
+                    add(there, column, area)
             self.program.row(there | self._slack(firm), upper=left)
 
     def _chain(
-        self, place: str, stays: Sequence[Stay], peaks: Sequence[int], room: Sequence[float], tight: Sequence[bool]
+        self, place: str, stays: Sequence[Taking], peaks: Sequence[int], room: Sequence[float], tight: Sequence[bool]
     ) -> None:  # fmt: skip
         program = self.program
         loads: list[int] = []
@@ -232,9 +239,9 @@ class Writer:
             come, gone = (int(i) for i in np.searchsorted(peaks, (start, end)))
             if come == gone:
                 continue
-            changes[come][column] = changes[come].get(column, 0.0) + area
+            add(changes[come], column, area)
             if gone < len(peaks):
-                changes[gone][column] = changes[gone].get(column, 0.0) - area
+                add(changes[gone], column, -area)
         for i, day in enumerate(peaks):
             slack = self._slack(tight[i])
             load = program.column(INFINITE if slack else room[i], whole=False)
@@ -255,16 +262,14 @@ class Writer:
         weeks: dict[int, Terms] = {}
         for at, candidate in enumerate(problem.candidates):
             by_week: dict[int, list[int]] = {}
-            for number, option in enumerate(candidate.options):
-                potted = week_of(problem.climate_sums, option.dates.potting)
+            for number in range(len(candidate.options)):
+                potted = problem.potting_week(at, number)
                 by_week.setdefault(potted, []).append(number)
                 for week, column, hours in self._work(at, number, potted):
-                    terms = weeks.setdefault(week, {})
-                    terms[column] = terms.get(column, 0.0) + hours
+                    add(weeks.setdefault(week, {}), column, hours)
             self.pots.append({} if candidate.split else self._potting(at, by_week))
             for week, column in self.pots[at].items():
-                terms = weeks.setdefault(week, {})
-                terms[column] = terms.get(column, 0.0) + problem.potting_hours(at)
+                add(weeks.setdefault(week, {}), column, problem.potting_hours(at))
         for week, terms in sorted(weeks.items()):
             if not none_over:
                 cost = 1.0 if self.goal == "place" else OVERFULL
@@ -328,9 +333,8 @@ class Writer:
             return None
         pulled = 0
         if problem.hours is not None:
-            day = problem.candidates[at].options[number].dates.potting
             potted = [w for w, c in self.pots[at].items() if values[c] > 0.5]
-            pulled = week_of(problem.climate_sums, day) - potted[0] if potted else 0
+            pulled = problem.potting_week(at, number) - potted[0] if potted else 0
         return Pick(number, pulled if pulled in problem.pulls(at, number) else 0)
 
     def hint(self, answer: Answer) -> dict[int, float]:
@@ -346,10 +350,7 @@ class Writer:
             if at in self.second:
                 values[self.second[at]] = float(len(parts) > 1)
             if problem.hours is not None:
-                potted = None
-                if pick is not None:
-                    day = problem.candidates[at].options[pick.option].dates.potting
-                    potted = week_of(problem.climate_sums, day) - pick.pulled
+                potted = None if pick is None else problem.potting_week(at, pick.option) - pick.pulled
                 values |= {c: float(w == potted) for w, c in self.pots[at].items()}
         return values
 
@@ -360,10 +361,10 @@ def peak_days(stays: Sequence[tuple[int, int]]) -> list[int]:
     return [day for (day, arrives), (_, next_arrives) in pairwise(events) if arrives and not next_arrives]
 
 
-def runs(beside: Floats) -> list[tuple[int, int]]:
+def runs(occupied: Floats) -> list[tuple[int, int]]:
     """Stays that make up a load known by day: (from, to) of each stretch above each of its levels."""
     out: list[tuple[int, int]] = []
-    for level in np.unique(beside[beside > 0]):
-        edges = np.diff(np.concatenate(([0], (beside >= level).astype(int), [0])))
+    for level in np.unique(occupied[occupied > 0]):
+        edges = np.diff(np.concatenate(([0], (occupied >= level).astype(int), [0])))
         out += zip(np.flatnonzero(edges > 0).tolist(), np.flatnonzero(edges < 0).tolist(), strict=True)
     return out

@@ -8,10 +8,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from forcing.dates import Span
-from forcing.engine.allocation.options import Candidate, Option, limited, minutes_of, week_end, week_of
+from forcing.engine.allocation.options import Candidate, Option
 from forcing.engine.backward import ClimateSums
-from forcing.model import Minutes, Season, Task
+from forcing.model import Minutes, Occupancy, Season, Task
 
 Floats = NDArray[np.float64]
 FULL = 1e-6  # rounding of pot areas is not an overfull room
@@ -56,37 +55,43 @@ class Problem:
     candidates: tuple[Candidate, ...]
     minutes: Mapping[str, Minutes]
     hours: float | None
-    others: Sequence[tuple[str, Span, float]] = ()  # what stands there beside the lots: place, days, pots
+    occupancy: Sequence[Occupancy] = ()  # what stands there beside the lots
     tasks: Sequence[Task] = ()  # work that there is beside that of the lots
     room: dict[str, float] = field(init=False)
-    beside: dict[str, Floats] = field(
+    occupied: dict[str, Floats] = field(
         init=False
-    )  # room that the others take by day, never more than there is
-    busy: Floats = field(
-        init=False
-    )  # hours of each week that the other work takes, never more than there are
+    )  # room taken beside the lots by day, at most what there is
+    busy: Floats = field(init=False)  # hours of each week that the other work takes, at most what there are
     first_potting: int | None = field(init=False)
     known: dict[tuple[int, int], tuple[tuple[int, float, float], ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         climate = self.climate_sums.climate
-        self.room = limited(self.season.places)
-        self.beside = {name: np.zeros(climate.days + 1) for name in self.room}
-        for place, span, area in self.others:
+        self.room = {place.name: place.pots for place in self.season.places if place.pots is not None}
+        self.occupied = {name: np.zeros(climate.days + 1) for name in self.room}
+        for place, span, area in self.occupancy:
             if place in self.room:
-                self.beside[place][climate.index(span.start) : climate.index(span.end)] += area
-        for place, taken in self.beside.items():
+                self.occupied[place][climate.index(span.start) : climate.index(span.end)] += area
+        for place, taken in self.occupied.items():
             np.minimum(taken, self.room[place], out=taken)
         self.busy = np.zeros(self.weeks)
         for task in self.tasks if self.hours is not None else ():
-            self.busy[week_of(self.climate_sums, climate.index(task.date))] += task.hours
+            self.busy[self.week(climate.index(task.date))] += task.hours
         np.minimum(self.busy, self.hours or 0.0, out=self.busy)
         in_hand = self.season.bulbs_in_hand
         self.first_potting = None if in_hand is None else climate.index(in_hand)
 
     @property
     def weeks(self) -> int:
-        return week_of(self.climate_sums, self.climate_sums.climate.days) + 1
+        return self.week(self.climate_sums.climate.days) + 1
+
+    def week(self, day: int) -> int:
+        """Number of the ISO week that a day number is in, counted from the climate's first."""
+        return (day + self.climate_sums.climate.start.weekday()) // 7
+
+    def sunday(self, week: int) -> int:
+        """Day number of the last day of a week."""
+        return week * 7 + 6 - self.climate_sums.climate.start.weekday()
 
     def each(self, at: int) -> float:
         """Room that one pot of a lot takes."""
@@ -100,7 +105,7 @@ class Problem:
             return (Part(pick.option, pots),)
         return (Part(pick.option, pots - pick.second.pots), pick.second)
 
-    def stands(self, candidate: Candidate, option: Option) -> list[tuple[str, int, int]]:
+    def stands(self, option: Option) -> list[tuple[str, int, int]]:
         """(place, from, to) of the stays in places that can be full."""
         return [stand for stand in option.dates.stands if stand[0] in self.room]
 
@@ -110,7 +115,7 @@ class Problem:
         return [
             (*stand, candidate.area if pick.second is None else part.pots * each)
             for part in self.parts(at, pick)
-            for stand in self.stands(candidate, candidate.options[part.option])
+            for stand in self.stands(candidate.options[part.option])
         ]
 
     def cost(self, at: int, pick: Pick) -> float:
@@ -124,9 +129,9 @@ class Problem:
         if (at, number) not in self.known:
             sums: dict[int, tuple[float, float]] = {}
             for day, task in self.candidates[at].options[number].work:
-                week, (each_time, per_pot) = week_of(self.climate_sums, day), minutes_of(self.minutes, task)
+                week, row = self.week(day), self.minutes[task]
                 before = sums.get(week, (0.0, 0.0))
-                sums[week] = (before[0] + each_time, before[1] + per_pot)
+                sums[week] = (before[0] + row.each_time, before[1] + row.per_pot)
             self.known[at, number] = tuple((week, *both) for week, both in sorted(sums.items()))
         return self.known[at, number]
 
@@ -136,8 +141,8 @@ class Problem:
         return [(week, (once + each * count) / 60) for week, once, each in self.minutes_by_week(at, number)]
 
     def potting_hours(self, at: int, pots: int | None = None) -> float:
-        once, each = minutes_of(self.minutes, "pot")
-        return (once + each * (self.candidates[at].lot.pots if pots is None else pots)) / 60
+        row = self.minutes["pot"]
+        return (row.each_time + row.per_pot * (self.candidates[at].lot.pots if pots is None else pots)) / 60
 
     def work_of(self, at: int, pick: Pick) -> list[tuple[int, float]]:
         """(week, hours) of all the work of a pick, the potting last; a week may come more than once."""
@@ -146,17 +151,21 @@ class Problem:
             day = self.potting_day(at, Pick(part.option, pick.pulled if pick.second is None else 0))
             assert day is not None
             out += self.work(at, part.option, part.pots)
-            out.append((week_of(self.climate_sums, day), self.potting_hours(at, part.pots)))
+            out.append((self.week(day), self.potting_hours(at, part.pots)))
         return out
+
+    def potting_week(self, at: int, number: int) -> int:
+        """The week in which an option asks for the potting."""
+        return self.week(self.candidates[at].options[number].dates.potting)
 
     def potting_day(self, at: int, pick: Pick) -> int | None:
         """Day of potting; pulled ahead it is the last working day of that week. None: not before bulbs come."""
         day = self.candidates[at].options[pick.option].dates.potting
         if pick.pulled == 0:
             return day
-        week = week_of(self.climate_sums, day) - pick.pulled
-        early = int(self.climate_sums.before[max(0, week_end(self.climate_sums, week))])
-        if week_of(self.climate_sums, early) != week or early < (self.first_potting or 0):
+        week = self.week(day) - pick.pulled
+        early = int(self.climate_sums.before[max(0, self.sunday(week))])
+        if self.week(early) != week or early < (self.first_potting or 0):
             return None
         return early
 
@@ -169,7 +178,7 @@ class Problem:
 
 
 @dataclass(slots=True)
-class Standing:
+class Usage:
     """Room and hours taken by what is chosen so far."""
 
     problem: Problem
@@ -178,14 +187,13 @@ class Standing:
     picks: list[Pick | None] = field(init=False)
 
     def __post_init__(self) -> None:
-        self.taken = {name: taken.copy() for name, taken in self.problem.beside.items()}
+        self.taken = {name: taken.copy() for name, taken in self.problem.occupied.items()}
         self.hours = self.problem.busy.copy()
         self.picks = [None] * len(self.problem.candidates)
 
-    def shift(self, at: int, number: int, area: float) -> None:
-        """Take so much more room wherever an option of a lot takes it."""
-        candidate = self.problem.candidates[at]
-        for place, start, end in self.problem.stands(candidate, candidate.options[number]):
+    def shift(self, option: Option, area: float) -> None:
+        """Take so much more room wherever an option takes it; less, where it is below 0."""
+        for place, start, end in self.problem.stands(option):
             self.taken[place][start:end] += area
 
     def put(self, at: int, pick: Pick, sign: float = 1.0) -> None:
@@ -208,29 +216,39 @@ class Standing:
     def over(self, at: int, number: int) -> float:
         """Pot-days over capacity that the option would add; 0 where it fits."""
         candidate, total = self.problem.candidates[at], 0.0
-        for place, start, end in self.problem.stands(candidate, candidate.options[number]):
+        for place, start, end in self.problem.stands(candidate.options[number]):
             load, room = self.taken[place][start:end], self.problem.room[place]
             if load.size and float(load.max()) + candidate.area > room + FULL:
                 total += float(np.clip(load + candidate.area - room, 0.0, candidate.area).sum())
         return total
 
+    def least_over(self, at: int) -> int:
+        """The option of a lot that adds least over capacity; of equals the cheapest."""
+        options = self.problem.candidates[at].options
+        return min(range(len(options)), key=lambda n: (round(self.over(at, n), 3), options[n].cost, n))
+
     def fits(self, at: int, number: int) -> bool:
         """Whether the option finds room on every day."""
-        return self.left(at, number) >= self.problem.candidates[at].area - FULL
+        candidate = self.problem.candidates[at]
+        return self.left(candidate.options[number]) >= candidate.area - FULL
 
-    def left(self, at: int, number: int) -> float:
-        """Room that the option would find on its fullest day."""
-        candidate, least = self.problem.candidates[at], np.inf
-        for place, start, end in self.problem.stands(candidate, candidate.options[number]):
+    def left(self, option: Option) -> float:
+        """Room that an option would find on its fullest day."""
+        least = np.inf
+        for place, start, end in self.problem.stands(option):
             if start < end:
                 least = min(least, self.problem.room[place] - float(self.taken[place][start:end].max()))
         return float(least)
 
     def most(self, at: int, number: int) -> int:
         """Pots of the lot, up to all of them, that find room by the option."""
-        each, pots = self.problem.each(at), self.problem.candidates[at].lot.pots
-        left = self.left(at, number) + FULL
+        candidate, each = self.problem.candidates[at], self.problem.each(at)
+        pots, left = candidate.lot.pots, self.left(candidate.options[number]) + FULL
         return pots if each <= 0 or left >= pots * each else max(0, int(left / each))
+
+    def peak_over(self, place: str) -> float:
+        """Pots over the capacity of a place at worst; 0 where it holds them."""
+        return max(0.0, float(self.taken[place].max()) - self.problem.room[place])
 
     def pull(self, at: int, number: int) -> tuple[int, float]:
         """The least pull of potting that keeps within hours, and the hours over limit that are left."""
@@ -267,17 +285,27 @@ class Standing:
         return 0.0 if limit is None else float(np.clip(self.hours - limit - FULL, 0.0, None).sum())
 
 
-def standing_of(problem: Problem, answer: Sequence[Pick | None]) -> Standing:
+def usage_of(problem: Problem, answer: Sequence[Pick | None]) -> Usage:
     """The room and hours that an answer takes."""
-    standing = Standing(problem)
+    usage = Usage(problem)
     for at, pick in enumerate(answer):
         if pick is not None:
-            standing.put(at, pick)
-    return standing
+            usage.put(at, pick)
+    return usage
 
 
 def score(problem: Problem, answer: Sequence[Pick | None]) -> tuple[float, float, float]:
     """What an answer costs, worst first: pots left out, hours over the limit, pot-weeks from the ideal cold."""
+    return key(problem, answer)[1:]
+
+
+def key(problem: Problem, answer: Sequence[Pick | None]) -> tuple[float, float, float, float]:
+    """What makes one answer better than another: pot-days over capacity, then the score."""
+    usage = usage_of(problem, answer)
+    over = sum(
+        float(np.clip(taken - problem.room[place] - FULL, 0.0, None).sum())
+        for place, taken in usage.taken.items()
+    )
     left = sum(c.lot.pots + 1.0 for c, p in zip(problem.candidates, answer, strict=True) if p is None)
     cost = sum(problem.cost(at, pick) for at, pick in enumerate(answer) if pick is not None)
-    return left, round(standing_of(problem, answer).hours_over(), 6), cost
+    return round(over, 3), left, round(usage.hours_over(), 6), cost

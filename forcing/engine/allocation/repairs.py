@@ -15,12 +15,13 @@ import numpy as np
 
 from forcing.dates import iso_week
 from forcing.engine.allocation.options import Candidate, Option, OptionBuilder, places_of
-from forcing.engine.allocation.problem import FULL, Answer, Pick, Problem, Standing, standing_of
+from forcing.engine.allocation.problem import FULL, Answer, Pick, Problem, Usage, usage_of
 from forcing.engine.allocation.start import in_two
 from forcing.engine.backward import ClimateSums
 from forcing.engine.log import History
 from forcing.errors import Finding
 from forcing.model import Recipe, Unplanned
+from forcing.text import listed
 
 MOST = 4  # lots that one repair may move
 TOLD = 3  # repairs that are told
@@ -56,15 +57,15 @@ class RepairTrial:
 
     problem: Problem
     recipes: Mapping[str, Recipe]
-    lived: Mapping[str, History]
-    standing: Standing
+    histories: Mapping[str, History]
+    usage: Usage
     left: tuple[int, ...]
     makers: dict[int, OptionBuilder]
 
     def options(self, at: int, days: int = 0, **changes: Any) -> tuple[Option, ...]:
         """Options of a lot if the season said `changes` of it, and the bulbs came `days` sooner."""
         lot = replace(self.problem.candidates[at].lot, **changes)
-        if lot.name in self.lived:
+        if lot.name in self.histories:
             return ()
         coolers, benches = places_of(self.problem.season, lot, self.recipes[lot.name])
         return self.maker(days).candidate(lot, self.recipes[lot.name], coolers, benches).options
@@ -76,95 +77,83 @@ class RepairTrial:
             if days and in_hand is not None:
                 season = replace(season, bulbs_in_hand=in_hand - timedelta(days=days))
             climate_sums = ClimateSums(season, self.problem.climate_sums.climate)
-            self.makers[days] = OptionBuilder(season, climate_sums, (), self.lived)
+            self.makers[days] = OptionBuilder(season, climate_sums, (), self.histories)
         return self.makers[days]
 
     def room_for(self, area: float, option: Option) -> bool:
         """Whether that much finds room wherever the option takes it."""
-        for place, start, end in option.dates.stands:
-            if place in self.problem.room and start < end:
-                most = float(self.standing.taken[place][start:end].max())
-                if most + area > self.problem.room[place] + FULL:
-                    return False
-        return True
+        return self.usage.left(option) >= area - FULL
 
     def over(self, place: str) -> float:
         """Pots over capacity at worst."""
-        return max(0.0, float(self.standing.taken[place].max()) - self.problem.room[place])
-
-    def shift(self, area: float, option: Option, sign: float) -> None:
-        """Add that much (or take it away) wherever the option takes it."""
-        for place, start, end in option.dates.stands:
-            if place in self.problem.room:
-                self.standing.taken[place][start:end] += sign * area
+        return self.usage.peak_over(place)
 
 
 def findings_of(
-    problem: Problem, answer: Answer, recipes: Mapping[str, Recipe], lived: Mapping[str, History]
+    problem: Problem, answer: Answer, recipes: Mapping[str, Recipe], histories: Mapping[str, History]
 ) -> tuple[tuple[Finding, ...], tuple[Unplanned, ...]]:
     """Findings of every place that is too small, and the lots left out with the reason."""
-    standing = standing_of(problem, answer)
+    usage = usage_of(problem, answer)
     left = [i for i, p in enumerate(answer) if p is None and problem.candidates[i].options]
     for at in sorted(left, key=lambda i: (-problem.candidates[i].area, i)):
-        options = problem.candidates[at].options
-        least = min(range(len(options)), key=lambda n: (round(standing.over(at, n), 3), options[n].cost, n))
-        standing.put(at, Pick(least))
-    mender = RepairTrial(problem, recipes, lived, standing, tuple(left), {})
-    troubles = [t for place in sorted(problem.room) if (t := _trouble(mender, place)) is not None]
-    findings = tuple(_finding(mender, trouble) for trouble in troubles)
-    return findings, tuple(_left_out(mender, at, troubles) for at in left)
+        usage.put(at, Pick(usage.least_over(at)))
+    trial = RepairTrial(problem, recipes, histories, usage, tuple(left), {})
+    troubles = [t for place in sorted(problem.room) if (t := _trouble(trial, place)) is not None]
+    findings = tuple(_finding(trial, trouble) for trouble in troubles)
+    return findings, tuple(_left_out(trial, at, troubles) for at in left)
 
 
-def _trouble(mender: RepairTrial, place: str) -> Trouble | None:
-    taken, room = mender.standing.taken[place], mender.problem.room[place]
+def _trouble(trial: RepairTrial, place: str) -> Trouble | None:
+    taken, room = trial.usage.taken[place], trial.problem.room[place]
     days = tuple(int(d) for d in np.flatnonzero(taken > room + 1e-3))
     if not days:
         return None
     lots = tuple(
         at
-        for at, pick in enumerate(mender.standing.picks)
+        for at, pick in enumerate(trial.usage.picks)
         if pick is not None
         and any(
             name == place and any(start <= d < end for d in days)
-            for name, start, end, _ in mender.problem.stays(at, pick)
+            for name, start, end, _ in trial.problem.stays(at, pick)
         )
     )
-    return Trouble(place, days, mender.over(place), lots, tuple(at for at in lots if at in mender.left))
+    return Trouble(place, days, trial.over(place), lots, tuple(at for at in lots if at in trial.left))
 
 
 # ---------------------------------------------------------------- words
 
 
-def _finding(mender: RepairTrial, trouble: Trouble) -> Finding:
-    season = mender.problem.season
+def _finding(trial: RepairTrial, trouble: Trouble) -> Finding:
+    season = trial.problem.season
     place = season.place(trouble.place)
-    names = [mender.problem.candidates[at].lot.name for at in trouble.lots]
-    told = sorted(_repairs(mender, trouble), key=lambda r: (r.cost, r.words))[:TOLD]
+    names = [trial.problem.candidates[at].lot.name for at in trouble.lots]
+    told = sorted(_repairs(trial, trouble), key=lambda r: (r.cost, r.words))[:TOLD]
     hint = f"Any one of these would mend it: {'; '.join(r.words for r in told)}."
     kept = " for all that is wanted there" if trouble.left else ""
-    if any(float(mender.problem.beside[place.name][day]) > 0 for day in trouble.days):
+    if any(float(trial.problem.occupied[place.name][day]) > 0 for day in trouble.days):
         kept += " with the companions that stand there"
     return Finding(
         "place-overfull", "error" if trouble.left else "warning", "places", place.row, "pots",
-        f"{place.name} is over its capacity of {mender.problem.room[place.name]:g} pots{kept} in "
-        f"{weeks_words(_dates(mender, trouble))}, at worst by {max(1, math.ceil(trouble.over - 1e-3))}; "
+        f"{place.name} is over its capacity of {trial.problem.room[place.name]:g} pots{kept} in "
+        f"{weeks_words(_dates(trial, trouble))}, at worst by {max(1, math.ceil(trouble.over - 1e-3))}; "
         f"{listed(names)} contend for it",
-        hint, f"{mender.problem.room[place.name] + trouble.over:.0f} pots",
+        hint, f"{trial.problem.room[place.name] + trouble.over:.0f} pots",
+        place=place.name, week=iso_week(_dates(trial, trouble)[0]), number=trouble.over,
     )  # fmt: skip
 
 
-def _dates(mender: RepairTrial, trouble: Trouble) -> list[date]:
-    return [mender.problem.climate_sums.climate.day(d) for d in trouble.days]
+def _dates(trial: RepairTrial, trouble: Trouble) -> list[date]:
+    return [trial.problem.climate_sums.climate.day(d) for d in trouble.days]
 
 
-def _left_out(mender: RepairTrial, at: int, troubles: Sequence[Trouble]) -> Unplanned:
-    lot = mender.problem.candidates[at].lot
+def _left_out(trial: RepairTrial, at: int, troubles: Sequence[Trouble]) -> Unplanned:
+    lot = trial.problem.candidates[at].lot
     mine = [t for t in troubles if at in t.left] or list(troubles)
     where = " and ".join(
-        f"{t.place} is over by {max(1, math.ceil(t.over - 1e-3))} pots in {weeks_words(_dates(mender, t))}"
+        f"{t.place} is over by {max(1, math.ceil(t.over - 1e-3))} pots in {weeks_words(_dates(trial, t))}"
         for t in mine
     )
-    stated = next(s for s in mender.problem.season.lots if s.name == lot.name)
+    stated = next(s for s in trial.problem.season.lots if s.name == lot.name)
     return Unplanned(stated, f"no place has room for its {lot.pots} pots: with it {where}", None)
 
 
@@ -174,80 +163,73 @@ def weeks_words(days: Sequence[date]) -> str:
     return weeks[0] if len(weeks) == 1 else f"{weeks[0]} to {weeks[-1]} ({len(weeks)} weeks)"
 
 
-def listed(names: Sequence[str], most: int = 8) -> str:
-    """Names for people, the rest counted."""
-    if len(names) > most:
-        return f"{', '.join(names[:most])} and {len(names) - most} more"
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-
-
 # ---------------------------------------------------------------- repairs
 
 
-def _repairs(mender: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
+def _repairs(trial: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
     pots = max(1, math.ceil(trouble.over - 1e-3))
     yield Repair(f"room for {pots} more pots in {trouble.place}", ROOM * pots)
-    yield from _each(mender, trouble, _elsewhere)
-    yield from _in_two_places(mender, trouble)
-    yield from _each(mender, trouble, _less_cold)
-    yield from _each(mender, trouble, _put_off)
-    if mender.problem.season.bulbs_in_hand is not None:
+    yield from _each(trial, trouble, _elsewhere)
+    yield from _in_two_places(trial, trouble)
+    yield from _each(trial, trouble, _less_cold)
+    yield from _each(trial, trouble, _put_off)
+    if trial.problem.season.bulbs_in_hand is not None:
         for days in AHEAD:
-            found = list(_each(mender, trouble, lambda m, at, days=days: _sooner(m, at, days)))  # type: ignore[misc]
+            found = list(_each(trial, trouble, lambda m, at, days=days: _sooner(m, at, days)))  # type: ignore[misc]
             yield from found
             if found:
                 break
-    yield from _to_frames(mender, trouble)
+    yield from _to_frames(trial, trouble)
 
 
 Way = Callable[[RepairTrial, int], Iterator[tuple[Option, str, float]]]  # option, words, cost
 
 
-def _each(mender: RepairTrial, trouble: Trouble, way: Way) -> Iterator[Repair]:
+def _each(trial: RepairTrial, trouble: Trouble, way: Way) -> Iterator[Repair]:
     """The repair that moves lots in one way, one after another, until the place holds what is left."""
-    candidates = mender.problem.candidates
+    candidates = trial.problem.candidates
     done: list[tuple[float, Option, Option]] = []
     words: list[str] = []
     cost = 0.0
     order = sorted(trouble.lots, key=lambda i: (candidates[i].area < trouble.over, candidates[i].area, i))
     for at in order:
-        if mender.over(trouble.place) <= 1e-3 or len(done) == MOST:
+        if trial.over(trouble.place) <= 1e-3 or len(done) == MOST:
             break
-        pick = mender.standing.picks[at]
+        pick = trial.usage.picks[at]
         assert pick is not None
         if pick.second is not None:
             continue  # split already: it has been tried everywhere
         now, area = candidates[at].options[pick.option], candidates[at].area
-        before = mender.over(trouble.place)
-        mender.shift(area, now, -1.0)
+        before = trial.over(trouble.place)
+        trial.usage.shift(now, -area)
         best = None
-        for option, said, price in way(mender, at):
-            if mender.room_for(area, option) and (best is None or price < best[2]):
+        for option, said, price in way(trial, at):
+            if trial.room_for(area, option) and (best is None or price < best[2]):
                 best = (option, said, price)
         if best is None:
-            mender.shift(area, now, 1.0)
+            trial.usage.shift(now, area)
             continue
-        mender.shift(area, best[0], 1.0)
-        if mender.over(trouble.place) > before - 1e-3:
-            mender.shift(area, best[0], -1.0)
-            mender.shift(area, now, 1.0)
+        trial.usage.shift(best[0], area)
+        if trial.over(trouble.place) > before - 1e-3:
+            trial.usage.shift(best[0], -area)
+            trial.usage.shift(now, area)
             continue
         done.append((area, now, best[0]))
         words.append(best[1])
         cost += best[2]
-    cured = mender.over(trouble.place) <= 1e-3
+    cured = trial.over(trouble.place) <= 1e-3
     for area, before_, after in reversed(done):
-        mender.shift(area, after, -1.0)
-        mender.shift(area, before_, 1.0)
+        trial.usage.shift(after, -area)
+        trial.usage.shift(before_, area)
     if cured and words:
         yield Repair(" and ".join(words), cost)
 
 
-def _elsewhere(mender: RepairTrial, at: int) -> Iterator[tuple[Option, str, float]]:
+def _elsewhere(trial: RepairTrial, at: int) -> Iterator[tuple[Option, str, float]]:
     """The lot in another cooler or on another bench, with the cold-weeks it may have."""
-    candidate = mender.problem.candidates[at]
-    now = _now(mender, at)
-    for option in mender.options(at, cooler=None, bench=None):
+    candidate = trial.problem.candidates[at]
+    now = _now(trial, at)
+    for option in trial.options(at, cooler=None, bench=None):
         cooler, bench = option.cooler != now.cooler, option.bench != now.bench
         if cooler or bench:
             where = " and ".join([f"cooler {option.cooler}"] * cooler + [f"bench {option.bench}"] * bench)
@@ -258,42 +240,42 @@ def _elsewhere(mender: RepairTrial, at: int) -> Iterator[tuple[Option, str, floa
             )
 
 
-def _in_two_places(mender: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
+def _in_two_places(trial: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
     """One lot split over two places, where its row does not say that it may be."""
-    problem, best = mender.problem, None
+    problem, best = trial.problem, None
     for at in trouble.lots:
-        lot, pick = problem.candidates[at].lot, mender.standing.picks[at]
+        lot, pick = problem.candidates[at].lot, trial.usage.picks[at]
         if lot.split or lot.pots < 2 or pick is None:
             continue
         named = [word for word, name in (("cooler", lot.cooler), ("bench", lot.bench)) if name]
-        free = replace(problem.candidates[at], options=mender.options(at, cooler=None, bench=None))
+        free = replace(problem.candidates[at], options=trial.options(at, cooler=None, bench=None))
         candidates = (*problem.candidates[:at], free, *problem.candidates[at + 1 :])
-        trial = Standing(replace(problem, candidates=candidates, known={}))
-        trial.taken = {place: taken.copy() for place, taken in mender.standing.taken.items()}
+        divided = Usage(replace(problem, candidates=candidates, known={}))
+        divided.taken = {place: taken.copy() for place, taken in trial.usage.taken.items()}
         for place, start, end, area in problem.stays(at, pick):
-            trial.taken[place][start:end] -= area
-        found = in_two(trial, at)
+            divided.taken[place][start:end] -= area
+        found = in_two(divided, at)
         if found is None or found.second is None:
             continue
-        trial.put(at, found)
-        if float(trial.taken[trouble.place].max()) > problem.room[trouble.place] + 1e-3:
+        divided.put(at, found)
+        if float(divided.taken[trouble.place].max()) > problem.room[trouble.place] + 1e-3:
             continue
         other = free.options[found.second.option]
         where = " and ".join(dict.fromkeys(p for p in (other.cooler, other.bench) if p is not None))
         words = f"yes in split for {_who(problem.candidates[at])}: {found.second.pots} of them would go to {where}"
         if named:
             words += f" ({' and '.join(named)} left empty)"
-        cost = trial.problem.cost(at, found) + MOVE * found.second.pots
+        cost = divided.problem.cost(at, found) + MOVE * found.second.pots
         if best is None or cost < best.cost:
             best = Repair(words, cost)
     if best is not None:
         yield best
 
 
-def _less_cold(mender: RepairTrial, at: int) -> Iterator[tuple[Option, str, float]]:
+def _less_cold(trial: RepairTrial, at: int) -> Iterator[tuple[Option, str, float]]:
     """Fewer cold-weeks in the same places, never below the least the crop needs."""
-    candidate, now = mender.problem.candidates[at], _now(mender, at)
-    for option in mender.options(at, cold_weeks=None, cooler=now.cooler, bench=now.bench):
+    candidate, now = trial.problem.candidates[at], _now(trial, at)
+    for option in trial.options(at, cold_weeks=None, cooler=now.cooler, bench=now.bench):
         fewer = now.dates.cold_weeks - option.dates.cold_weeks
         if fewer > 0.05:
             less, usual = f"{option.dates.cold_weeks:.1f}", f"{now.dates.cold_weeks:.1f}"
@@ -301,15 +283,15 @@ def _less_cold(mender: RepairTrial, at: int) -> Iterator[tuple[Option, str, floa
             yield option, words, candidate.lot.pots * fewer
 
 
-def _put_off(mender: RepairTrial, at: int) -> Iterator[tuple[Option, str, float]]:
+def _put_off(trial: RepairTrial, at: int) -> Iterator[tuple[Option, str, float]]:
     """A later target."""
-    candidate, now, season = mender.problem.candidates[at], _now(mender, at), mender.problem.season
+    candidate, now, season = trial.problem.candidates[at], _now(trial, at), trial.problem.season
     target = candidate.lot.target or season.span.start
     for days in LATER:
         later = target + timedelta(days=days)
         if later >= season.span.end:
             return
-        for option in mender.options(at, target=later, cooler=now.cooler, bench=now.bench):
+        for option in trial.options(at, target=later, cooler=now.cooler, bench=now.bench):
             yield (
                 option,
                 f"{_who(candidate)} in bloom by {later}, {days} days later",
@@ -317,10 +299,10 @@ def _put_off(mender: RepairTrial, at: int) -> Iterator[tuple[Option, str, float]
             )
 
 
-def _sooner(mender: RepairTrial, at: int, days: int) -> Iterator[tuple[Option, str, float]]:
+def _sooner(trial: RepairTrial, at: int, days: int) -> Iterator[tuple[Option, str, float]]:
     """The bulbs in hand sooner, so that potting can begin sooner."""
-    candidate, now = mender.problem.candidates[at], _now(mender, at)
-    for option in mender.options(at, days):
+    candidate, now = trial.problem.candidates[at], _now(trial, at)
+    for option in trial.options(at, days):
         if option.dates.potting < now.dates.potting:
             words = f"{_who(candidate)} potted {now.dates.potting - option.dates.potting} days sooner"
             price = candidate.lot.pots * (
@@ -329,18 +311,18 @@ def _sooner(mender: RepairTrial, at: int, days: int) -> Iterator[tuple[Option, s
             yield option, words, price
 
 
-def _to_frames(mender: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
+def _to_frames(trial: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
     """Part of one lot to a frame instead, for the whole of its time in the place."""
-    problem = mender.problem
+    problem = trial.problem
     frames = sorted(p.name for p in problem.season.places if p.kind == "frame")
     kind = problem.season.place(trouble.place).kind
     best: Repair | None = None
     for at in trouble.lots:
-        candidate, now = problem.candidates[at], _now(mender, at)
+        candidate, now = problem.candidates[at], _now(trial, at)
         each = candidate.area / max(1, candidate.lot.pots)
         pots = math.ceil(trouble.over / each - 1e-6) if each > 0 else 0
         there = [s for s in now.dates.stands if s[0] == trouble.place]
-        pick = mender.standing.picks[at]
+        pick = trial.usage.picks[at]
         if pick is None or pick.second is not None:
             continue
         if not 0 < pots <= candidate.lot.pots or not all(
@@ -350,9 +332,9 @@ def _to_frames(mender: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
         for frame in frames:
             changes = {"cooler": frame} if kind == "cooler" else {"bench": frame}
             named: dict[str, Any] = {"cooler": now.cooler, "bench": now.bench} | changes
-            mender.shift(pots * each, now, -1.0)
-            fits = [o for o in mender.options(at, **named) if mender.room_for(pots * each, o)]
-            mender.shift(pots * each, now, 1.0)
+            trial.usage.shift(now, -pots * each)
+            fits = [o for o in trial.options(at, **named) if trial.room_for(pots * each, o)]
+            trial.usage.shift(now, pots * each)
             if fits:
                 cost = pots * (FRAME + min(o.cost for o in fits))
                 words = f"{pots} pots of {candidate.lot.name} in the frame {frame} instead"
@@ -362,10 +344,10 @@ def _to_frames(mender: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
         yield best
 
 
-def _now(mender: RepairTrial, at: int) -> Option:
-    pick = mender.standing.picks[at]
+def _now(trial: RepairTrial, at: int) -> Option:
+    pick = trial.usage.picks[at]
     assert pick is not None
-    return mender.problem.candidates[at].options[pick.option]
+    return trial.problem.candidates[at].options[pick.option]
 
 
 def _who(candidate: Candidate) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from forcing.engine.allocation.milp import Goal, Limits, room_prices, solve
-from forcing.engine.allocation.problem import SPLIT, Answer, Pick, Problem, score, standing_of
+from forcing.engine.allocation.problem import SPLIT, Answer, Pick, Problem, key, score
 from forcing.engine.allocation.start import Prices, good_start, improved, priced_start, prices_of, with_prices
 
 Keep = list[list[int]]  # of each candidate, the numbers of the options that are looked at
@@ -56,17 +56,6 @@ def narrowed(problem: Problem, keep: Keep) -> Problem:
         for c, numbers in zip(problem.candidates, keep, strict=True)
     )
     return replace(problem, candidates=candidates, known={})
-
-
-def key(problem: Problem, answer: Answer) -> tuple[float, float, float, float]:
-    """What makes one answer better than another: less over capacity, less left out, fewer hours over, cheaper."""
-    standing = standing_of(problem, answer)
-    over = sum(
-        float(np.clip(taken - problem.room[place] - 1e-6, 0.0, None).sum())
-        for place, taken in standing.taken.items()
-    )
-    left, hours, cost = score(problem, answer)
-    return round(over, 3), left, hours, cost
 
 
 # First a few lots together, then more: how many, times less work in a round than in the whole search, rounds in a row
@@ -131,10 +120,7 @@ def _in_its_way(problem: Problem, best: Answer, at: int, most: int) -> list[int]
     assert pick is not None
     now = problem.cost(at, pick) / candidate.lot.pots
     wanted = [
-        stand
-        for option in candidate.options
-        if option.cost < now - 1e-9
-        for stand in problem.stands(candidate, option)
+        stand for option in candidate.options if option.cost < now - 1e-9 for stand in problem.stands(option)
     ]
     weight: dict[int, float] = {}
     for other, theirs in enumerate(best):

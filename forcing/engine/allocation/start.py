@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,8 +15,8 @@ from forcing.engine.allocation.problem import (
     Part,
     Pick,
     Problem,
-    Standing,
-    standing_of,
+    Usage,
+    usage_of,
 )
 
 Ints = NDArray[np.int64]
@@ -74,7 +74,7 @@ def table_of(problem: Problem) -> Table | None:
     return Table(
         lots, np.array(first), np.array(owner), np.array(cost), np.array(area),
         padded[:, :, 0], padded[:, :, 1], padded[:, :, 2],
-        np.array([problem.room[n] - problem.beside[n] for n in names]),
+        np.array([problem.room[n] - problem.occupied[n] for n in names]),
     )  # fmt: skip
 
 
@@ -106,10 +106,16 @@ def prices_of(problem: Problem, upper: float, rounds: int = ROUNDS) -> Prices | 
         if norm < 1e-9 or theta < 1e-4:
             break
         price = np.maximum(0.0, price + theta * max(upper * 1.01 - bound, 1e-6) / norm * push)
-    total = table.cost + _charged(table, best_price)
+    return replace(_at(table, best_price), bound=max(best, 0.0))
+
+
+def _at(table: Table, price: Floats) -> Prices:
+    """The bound and the price of every option at these prices."""
+    total = table.cost + _charged(table, price)
+    bound = float(np.minimum.reduceat(total, table.first).sum() - (price * table.room).sum())
     ends = np.append(table.first[1:], total.size)
     priced = {at: total[a:b] for at, a, b in zip(table.lots, table.first, ends, strict=True)}
-    return Prices(max(best, 0.0), priced, best_price)
+    return Prices(bound, priced, price)
 
 
 def with_prices(problem: Problem, prices: Prices, days: Mapping[tuple[str, int], float]) -> Prices:
@@ -121,13 +127,8 @@ def with_prices(problem: Problem, prices: Prices, days: Mapping[tuple[str, int],
     price = np.zeros_like(prices.price)
     for (place, day), worth in days.items():
         price[names.index(place), day] = worth
-    total = table.cost + _charged(table, price)
-    bound = float(np.minimum.reduceat(total, table.first).sum() - (price * table.room).sum())
-    if bound <= prices.bound:
-        return prices
-    ends = np.append(table.first[1:], total.size)
-    priced = {at: total[a:b] for at, a, b in zip(table.lots, table.first, ends, strict=True)}
-    return Prices(bound, priced, price)
+    other = _at(table, price)
+    return other if other.bound > prices.bound else prices
 
 
 def _charged(table: Table, price: Floats) -> Floats:
@@ -153,7 +154,7 @@ def _use(table: Table, total: Floats, least: Floats) -> Floats:
 
 def priced_start(problem: Problem, prices: Prices) -> Answer:
     """Lots placed one after another where cost and price are least, those with most to lose first."""
-    standing = Standing(problem)
+    usage = Usage(problem)
     order = []
     for at, candidate in enumerate(problem.candidates):
         if candidate.options:
@@ -165,23 +166,20 @@ def priced_start(problem: Problem, prices: Prices) -> Answer:
         numbers = np.argsort(prices.priced[at], kind="stable")
         pick = None
         for number in (int(n) for n in numbers):
-            if standing.fits(at, number):
-                pulled, over = standing.pull(at, number)
+            if usage.fits(at, number):
+                pulled, over = usage.pull(at, number)
                 if over == 0.0 or pick is None:
                     pick = Pick(number, pulled)
                 if over == 0.0:
                     break
         if pick is None and problem.candidates[at].split:
-            pick = in_two(standing, at)
+            pick = in_two(usage, at)
         if pick is None and problem.candidates[at].kept:
-            options = problem.candidates[at].options
-            least = min(
-                range(len(options)), key=lambda n: (round(standing.over(at, n), 3), options[n].cost, n)
-            )
-            pick = Pick(least, standing.pull(at, least)[0])
+            least = usage.least_over(at)
+            pick = Pick(least, usage.pull(at, least)[0])
         if pick is not None:
-            standing.put(at, pick)
-    return tuple(standing.picks)
+            usage.put(at, pick)
+    return tuple(usage.picks)
 
 
 LOOK = 10  # options of a lot that are tried when another has to move aside for it
@@ -191,62 +189,62 @@ PASSES = 4
 
 def earliest_first(problem: Problem) -> Answer:
     """Each lot in the order of its potting at its ideal cold, in its first option that fits: the plain way."""
-    standing = Standing(problem)
-    _place_kept(standing)
+    usage = Usage(problem)
+    _place_kept(usage)
     free = [i for i, c in enumerate(problem.candidates) if c.options and not c.kept]
     for at in sorted(free, key=lambda i: (problem.candidates[i].options[0].dates.potting, i)):
-        pick = _first_that_fits(standing, at)
+        pick = _first_that_fits(usage, at)
         if pick is not None:
-            standing.put(at, pick)
-    return tuple(standing.picks)
+            usage.put(at, pick)
+    return tuple(usage.picks)
 
 
 def good_start(problem: Problem) -> Answer:
     """Large and long stays first, then lots moved aside for those left out, then each to its best place."""
-    standing = Standing(problem)
-    _place_kept(standing)
+    usage = Usage(problem)
+    _place_kept(usage)
     free = [i for i, c in enumerate(problem.candidates) if c.options and not c.kept]
     for at in sorted(free, key=lambda i: (-_bulk(problem, i), i)):
-        pick = whole_or_in_two(standing, at)
+        pick = whole_or_in_two(usage, at)
         if pick is not None:
-            standing.put(at, pick)
+            usage.put(at, pick)
     for _ in range(PASSES):
-        left = [at for at in free if standing.picks[at] is None]
-        made = [_make_room(standing, at) for at in left]
+        left = [at for at in free if usage.picks[at] is None]
+        made = [_make_room(usage, at) for at in left]
         if not any(made):
             break
-    return improved(problem, standing.picks)
+    return improved(problem, usage.picks)
 
 
 def improved(problem: Problem, answer: Sequence[Pick | None]) -> Answer:
     """Every lot in turn to the best option that fits where the others stand, until none can gain."""
-    standing = standing_of(problem, answer)
+    usage = usage_of(problem, answer)
     for _ in range(PASSES):
         changed = False
         for at, candidate in enumerate(problem.candidates):
-            if not candidate.choice or (candidate.kept and standing.picks[at] is None):
+            if not candidate.choice or (candidate.kept and usage.picks[at] is None):
                 continue
-            before = standing.drop(at)
-            pick = whole_or_in_two(standing, at)
-            if pick is None or (before is not None and not _better(standing, at, pick, before)):
+            before = usage.drop(at)
+            pick = whole_or_in_two(usage, at)
+            if pick is None or (before is not None and not _better(usage, at, pick, before)):
                 pick = before
             if pick is not None:
-                standing.put(at, pick)
+                usage.put(at, pick)
             changed |= pick != before
         if not changed:
             break
-    return tuple(standing.picks)
+    return tuple(usage.picks)
 
 
-def _better(standing: Standing, at: int, new: Pick, old: Pick) -> bool:
+def _better(usage: Usage, at: int, new: Pick, old: Pick) -> bool:
     """Whether a pick that fits gains on what the lot had: less overfull, fewer hours over, then nearer its ideal."""
     gain = []
     for pick in (new, old):
         if pick.second is None:
-            over, (_, hours) = standing.over(at, pick.option), standing.pull(at, pick.option)
+            over, (_, hours) = usage.over(at, pick.option), usage.pull(at, pick.option)
         else:
-            over, hours = 0.0, standing.hours_added(at, pick)
-        cost = round(standing.problem.cost(at, pick), 6)
+            over, hours = 0.0, usage.hours_added(at, pick)
+        cost = round(usage.problem.cost(at, pick), 6)
         gain.append((round(over, 3), round(hours, 3), cost, pick.pulled))
     return gain[0] < gain[1]
 
@@ -257,28 +255,25 @@ def _bulk(problem: Problem, at: int) -> float:
     return candidate.area * (dates.bloom - dates.potting)
 
 
-def _place_kept(standing: Standing) -> None:
+def _place_kept(usage: Usage) -> None:
     """Lots whose places are given stand there whatever it costs, those without a choice first."""
-    problem = standing.problem
+    problem = usage.problem
     kept = [i for i, c in enumerate(problem.candidates) if c.kept and c.options]
     for at in sorted(kept, key=lambda i: (len(problem.candidates[i].options) > 1, -_bulk(problem, i), i)):
-        options = problem.candidates[at].options
-        fitting = _first_that_fits(standing, at)
+        fitting = _first_that_fits(usage, at)
         if fitting is None:
-            least = min(
-                range(len(options)), key=lambda n: (round(standing.over(at, n), 3), options[n].cost, n)
-            )
-            fitting = Pick(least, standing.pull(at, least)[0])
-        standing.put(at, fitting)
+            least = usage.least_over(at)
+            fitting = Pick(least, usage.pull(at, least)[0])
+        usage.put(at, fitting)
 
 
-def _first_that_fits(standing: Standing, at: int) -> Pick | None:
+def _first_that_fits(usage: Usage, at: int) -> Pick | None:
     """The cheapest option with room and hours; with room only, where none keeps within the hours."""
     short: tuple[float, int, Pick] | None = None
-    for number in range(len(standing.problem.candidates[at].options)):
-        if not standing.fits(at, number):
+    for number in range(len(usage.problem.candidates[at].options)):
+        if not usage.fits(at, number):
             continue
-        pulled, over = standing.pull(at, number)
+        pulled, over = usage.pull(at, number)
         if over == 0.0:
             return Pick(number, pulled)
         if short is None or over < short[0] - 1e-6:
@@ -286,39 +281,39 @@ def _first_that_fits(standing: Standing, at: int) -> Pick | None:
     return None if short is None else short[2]
 
 
-def whole_or_in_two(standing: Standing, at: int) -> Pick | None:
+def whole_or_in_two(usage: Usage, at: int) -> Pick | None:
     """The cheapest way that fits: the lot together, or in two places where it may be split and that is better."""
-    whole, candidate = _first_that_fits(standing, at), standing.problem.candidates[at]
+    whole, candidate = _first_that_fits(usage, at), usage.problem.candidates[at]
     if not candidate.split:
         return whole
     ideal = candidate.lot.pots * (candidate.options[0].cost + SPLIT)
-    if whole is not None and standing.problem.cost(at, whole) <= ideal + 1e-9:
+    if whole is not None and usage.problem.cost(at, whole) <= ideal + 1e-9:
         return whole
-    divided = in_two(standing, at)
-    if divided is None or (whole is not None and not _better(standing, at, divided, whole)):
+    divided = in_two(usage, at)
+    if divided is None or (whole is not None and not _better(usage, at, divided, whole)):
         return whole
     return divided
 
 
-def in_two(standing: Standing, at: int) -> Pick | None:
+def in_two(usage: Usage, at: int) -> Pick | None:
     """The cheapest way to grow a lot in two places that fits; None where there is none."""
-    problem, candidate = standing.problem, standing.problem.candidates[at]
+    problem, candidate = usage.problem, usage.problem.candidates[at]
     pots, each, options = candidate.lot.pots, problem.each(at), candidate.options
-    numbers = [n for n in range(min(len(options), LOOK_IN_TWO)) if standing.most(at, n) > 0]
+    numbers = [n for n in range(min(len(options), LOOK_IN_TWO)) if usage.most(at, n) > 0]
     best: tuple[float, Pick] | None = None
     for one in numbers:
-        first = min(standing.most(at, one), pots - 1)
+        first = min(usage.most(at, one), pots - 1)
         fixed, rest = first * options[one].cost, pots - first
-        standing.shift(at, one, first * each)
+        usage.shift(options[one], first * each)
         for other in numbers:
             cost = fixed + rest * options[other].cost
             if best is not None and cost >= best[0] - 1e-9:
                 break  # options are in order of cost
             apart = (options[one].cooler, options[one].bench) != (options[other].cooler, options[other].bench)
-            if apart and standing.most(at, other) >= rest:
+            if apart and usage.most(at, other) >= rest:
                 best = (cost, Pick(one, 0, Part(other, rest)))
                 break
-        standing.shift(at, one, -first * each)
+        usage.shift(options[one], -first * each)
     if best is None:
         return None
     larger = best[1].second
@@ -328,19 +323,19 @@ def in_two(standing: Standing, at: int) -> Pick | None:
     return best[1]
 
 
-def _make_room(standing: Standing, at: int) -> bool:
+def _make_room(usage: Usage, at: int) -> bool:
     """Place a lot by moving one other aside to another of its options; whether that was possible."""
-    problem = standing.problem
+    problem = usage.problem
     candidate = problem.candidates[at]
     best: tuple[float, int, int, Pick] | None = None
     for number, option in enumerate(candidate.options[:LOOK]):
-        for other in _blockers(standing, at, number):
-            before = standing.drop(other)
+        for other in _blockers(usage, at, number):
+            before = usage.drop(other)
             assert before is not None
-            if standing.fits(at, number):
-                standing.put(at, Pick(number))
-                moved = _first_that_fits(standing, other)
-                standing.put(at, Pick(number), -1.0)
+            if usage.fits(at, number):
+                usage.put(at, Pick(number))
+                moved = _first_that_fits(usage, other)
+                usage.put(at, Pick(number), -1.0)
                 if moved is not None:
                     theirs = problem.candidates[other]
                     cost = candidate.lot.pots * option.cost + theirs.lot.pots * (
@@ -348,29 +343,29 @@ def _make_room(standing: Standing, at: int) -> bool:
                     )
                     if best is None or (cost, number, other) < best[:3]:
                         best = (cost, number, other, moved)
-            standing.put(other, before)
+            usage.put(other, before)
     if best is None:
         return False
     _, number, other, moved = best
-    standing.drop(other)
-    standing.put(at, Pick(number, standing.pull(at, number)[0]))
-    standing.put(other, moved)
+    usage.drop(other)
+    usage.put(at, Pick(number, usage.pull(at, number)[0]))
+    usage.put(other, moved)
     return True
 
 
-def _blockers(standing: Standing, at: int, number: int) -> list[int]:
+def _blockers(usage: Usage, at: int, number: int) -> list[int]:
     """Lots with a choice that stand where and when the option lacks room."""
-    problem = standing.problem
+    problem = usage.problem
     candidate = problem.candidates[at]
     full: list[tuple[str, int, int]] = []
-    for place, start, end in problem.stands(candidate, candidate.options[number]):
-        load = standing.taken[place][start:end]
+    for place, start, end in problem.stands(candidate.options[number]):
+        load = usage.taken[place][start:end]
         if load.size and float(load.max()) + candidate.area > problem.room[place] + 1e-6:
             full.append((place, start, end))
     if not full:
         return []
     out = []
-    for other, pick in enumerate(standing.picks):
+    for other, pick in enumerate(usage.picks):
         theirs = problem.candidates[other]
         if pick is None or other == at or not theirs.choice or theirs.area <= 0:
             continue
