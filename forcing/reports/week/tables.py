@@ -324,7 +324,7 @@ def _caution_columns(cautions: Sequence[tuple[str, str]], look: Look, columns: i
     for i, (_, text) in enumerate(cautions, start=1):
         lead, colon, rest = safe(text).partition(":")
         words = f"<b>{lead}{colon}</b>{rest}" if colon else lead
-        cells.append([NumberDisc(number, look.mm(4.6)), look.text(words, 9)])
+        cells.append([NumberDisc(i, look.mm(4.6)), look.text(words, 9)])
     cells += [["", ""]] * (-len(cells) % columns)
     rows = [list(chain(*cells[i : i + columns])) for i in range(0, len(cells), columns)]
     disc = look.mm(7.5)
