@@ -369,15 +369,6 @@ def test_displays_with_days_of_their_own_say_when_the_show_opens() -> None:
     assert [d.span for d in stated.displays] == [stated.span, stated.span]  # B: as the season
 
 
-def test_a_season_may_end_another_day_and_its_displays_with_it() -> None:
-    shows = (
-        "[displays]\ndisplay | containers | site | closes\nA | 2 | Terrace | 2027-02-22\nB | 2 | Terrace |\n"
-    )
-    ended = season(targets("", "2027-02-20", more=shows)).ending(date(2027, 3, 15))
-    assert ended.span == Span(date(2027, 2, 20), date(2027, 3, 15))
-    assert [d.span.end for d in ended.displays] == [date(2027, 2, 23), date(2027, 3, 15)]
-
-
 def test_shows_and_displays_that_close_before_they_open() -> None:
     found = reading_findings(
         "[season]\nitem | value\nopens | 2027-05-02\ncloses | 2027-03-20\n"
