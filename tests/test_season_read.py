@@ -343,7 +343,7 @@ def test_without_a_show_its_days_come_from_the_targets() -> None:
     assert stated.span == Span(date(2027, 2, 14), date(2027, 2, 20) + timedelta(days=lasts))
     assert not stated.show_stated and stated.title == "Spring show 2027"
     assert brief(list(findings)) == ["note show-from-targets season - opens"]
-    assert "opens with the first target, 2027-02-14 and lasts until the last fade" in findings[0].message
+    assert "opens with the first target, on 2027-02-14, and lasts until the last fade" in findings[0].message
 
 
 def test_one_of_opens_and_closes_may_be_stated_alone() -> None:
