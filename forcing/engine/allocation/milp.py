@@ -58,10 +58,9 @@ def solve(
     caps: tuple[float, float] | None,
     limits: Limits,
     progress: Callable[[str], None],
-    plain: bool = False,
 ) -> SolverAnswer:
     """The best answer found. `caps`: pots that may be left out and hours over the limit; None: any."""
-    written = AllocationProgram(problem, goal, caps, plain)
+    written = AllocationProgram(problem, goal, caps)
     nodes = limits.nodes(len(written.program.cost))
     options: dict[str, bool | int | float | str] = {
         "threads": limits.threads, "time_limit": limits.seconds, "mip_max_nodes": nodes,
@@ -108,12 +107,10 @@ class Taking(NamedTuple):
 
 
 class AllocationProgram:
-    """Writes the program of a problem and reads answers out of its columns. `plain`: a row for every day."""
+    """Writes the program of a problem and reads answers out of its columns."""
 
-    def __init__(
-        self, problem: Problem, goal: Goal, caps: tuple[float, float] | None, plain: bool = False
-    ) -> None:
-        self.problem, self.goal, self.plain, self.program = problem, goal, plain, Program()
+    def __init__(self, problem: Problem, goal: Goal, caps: tuple[float, float] | None) -> None:
+        self.problem, self.goal, self.program = problem, goal, Program()
         self.picks: list[list[int]] = []
         self.shares: list[list[int]] = []  # of lots that may be split: columns of the pots that go each way
         self.second: dict[int, int] = {}  # of lots that may be split: whether they are
@@ -204,10 +201,7 @@ class AllocationProgram:
             return
         tight = [bool(sure[day] <= room + 1e-9) for day in peaks]
         left = [room - float(occupied[day]) for day in peaks]
-        if self.plain:
-            self._day_rows(stays, peaks, left, tight)
-        else:
-            self._chain(place, stays, peaks, left, tight)
+        self._chain(place, stays, peaks, left, tight)
 
     def _slack(self, tight: bool) -> Terms:
         """A column for pots over capacity where the season's own choices may be too many; none elsewhere."""
@@ -217,16 +211,6 @@ class AllocationProgram:
             INFINITE, whole=False, cost=OVERFULL if self.goal == "place" else 10.0 * OVERFULL
         )
         return {slack: -1.0}
-
-    def _day_rows(
-        self, stays: Sequence[Taking], peaks: Sequence[int], room: Sequence[float], tight: Sequence[bool]
-    ) -> None:
-        for day, left, firm in zip(peaks, room, tight, strict=True):
-            there: Terms = {}
-            for column, area, start, end in stays:
-                if start <= day < end:
-                    add(there, column, area)
-            self.program.row(there | self._slack(firm), upper=left)
 
     def _chain(
         self, place: str, stays: Sequence[Taking], peaks: Sequence[int], room: Sequence[float], tight: Sequence[bool]
