@@ -18,8 +18,8 @@ from typing import Literal
 from forcing.dates import WEEK
 from forcing.engine.companions import CompanionPlan
 from forcing.model import BloomClass, Display, LotPlan, Plan, Season, Supply
-from forcing.recipes.book import fold
 from forcing.science.containers import mix_to_order, pot_litres
+from forcing.text import fold
 
 Kind = Literal["bulbs", "pots", "labels", "mix", "companions", "cloth"]
 LeadBasis = Literal["stated", "season", "practice"]
