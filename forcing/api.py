@@ -167,7 +167,7 @@ class LoadedSeason:
 
     def _plannable(self) -> tuple[Finding, ...]:
         """The findings so far. Raises NothingToPlan where they say that there is no lot."""
-        if any(finding.code == "no-lots" for finding in self.all_findings):
+        if any(f.code == "no-lots" and f.severity == "error" for f in self.all_findings):
             raise NothingToPlan(self.all_findings)
         return self.all_findings
 
@@ -253,10 +253,7 @@ class PlannedSeason:
 
     def outlook(self) -> SeasonOutlook:
         """When every lot is now expected to bloom, and what that was a week ago."""
-        then = self.before
-        return SeasonOutlook(
-            self, outlooks(self.result.simulations, self.on), outlooks(then.result.simulations, then.on)
-        )
+        return SeasonOutlook(self, outlooks(self.result.simulations, self.on))
 
     def steer(self) -> SeasonSteering:
         """What to set, move and hold so that bloom comes back to its targets."""
@@ -331,7 +328,12 @@ class SeasonOutlook:
 
     planned: PlannedSeason
     outlooks: tuple[Outlook, ...]
-    before: tuple[Outlook, ...]
+
+    @cached_property
+    def before(self) -> tuple[Outlook, ...]:
+        """What was expected a week before."""
+        then = self.planned.before
+        return outlooks(then.result.simulations, then.on)
 
     @cached_property
     def table(self) -> pd.DataFrame:
@@ -369,6 +371,11 @@ class SeasonSteering:
     def moves(self) -> pd.DataFrame:
         """What to carry where on which day, holds included: the table of moves.csv."""
         return frames.moves(self.advice)
+
+    @cached_property
+    def lots(self) -> pd.DataFrame:
+        """What it changes, lot by lot: likely bloom before and after, and the soonest and latest there could be."""
+        return frames.steered(self.advice)
 
     @property
     def words(self) -> str:

@@ -8,10 +8,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pikepdf
 from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
+from forcing.reports.draw.canvas import Canvas
 from forcing.reports.style import font_files
 
 # ISO 216 A4 is 210 x 297 mm; Letter (ANSI/ASME Y14.1, A) is 8.5 x 11 in [pt]
@@ -102,6 +104,28 @@ def check_printed(path: Path, size: tuple[float, float], *, margin: float, least
         assert run.size >= least, run
     assert list(overlaps(runs)) == []
     return runs
+
+
+def words_of(*pages: Canvas) -> list[str]:
+    """The words of drawn pages, in the order in which they were drawn."""
+    return [text.said for page in pages for text in page.texts]
+
+
+def check_drawn(page: Canvas) -> None:
+    """No words lie on others, all are well inside the page and none below 6.5 pt; no shape leaves the page."""
+    runs = []
+    for text in page.texts:
+        part = {"left": 0.0, "center": 0.5, "right": 1.0}[text.side]
+        x = text.x - part * text.size * width(text.said, text.bold)
+        runs.append(Run(0, x, page.height - text.y, text.size, text.bold, text.said))
+    for run in runs:
+        left, bottom, right, top = run.box
+        assert left > 10 and bottom > 5 and right < page.width - 10 and top < page.height - 5, run
+        assert run.size >= 6.5, run
+    assert list(overlaps(runs)) == []
+    for shapes in (*page.areas.values(), *page.lines.values()):
+        x, y = np.array([point for points in shapes for point in points]).T
+        assert x.min() >= 0 and x.max() <= page.width and y.min() >= 0 and y.max() <= page.height
 
 
 def check_fonts(path: Path) -> None:

@@ -320,7 +320,7 @@ def write_pictures(pictures: Sequence[PlainPicture], folder: Path, name: str) ->
 
 
 @dataclass(frozen=True, slots=True)
-class SeasonExtras:
+class Took:
     """What one sheet took, and what plain calls took for the same amount [s]; None: no plain counterpart."""
 
     amount: str
@@ -335,7 +335,7 @@ def seconds(job: Job) -> float:
     return time.process_time() - start
 
 
-def compare(lots: int, folder: Path, rounds: int) -> Mapping[str, SeasonExtras]:
+def compare(lots: int, folder: Path, rounds: int) -> Mapping[str, Took]:
     """Every sheet of a plan of `lots` lots, ours and plain in turn, the middle of `rounds` rounds."""
     plan = with_beds(sample_plan(lots), 3)
     jobs = writers(plan, folder, covers_of(plan, 3))
@@ -362,9 +362,7 @@ def compare(lots: int, folder: Path, rounds: int) -> Mapping[str, SeasonExtras]:
             ours.append(seconds(job))
             if other:
                 theirs.append(seconds(other))
-        table[name] = SeasonExtras(
-            amount, statistics.median(ours), statistics.median(theirs) if theirs else None
-        )
+        table[name] = Took(amount, statistics.median(ours), statistics.median(theirs) if theirs else None)
     return table
 
 
@@ -373,7 +371,7 @@ def _amount(pictures: Sequence[PlainPicture]) -> str:
     return f"{sum(len(p.saved) for p in pictures)} pages and pictures, {texts} texts, {marks} areas and lines"
 
 
-def show(table: Mapping[str, SeasonExtras]) -> float:
+def show(table: Mapping[str, Took]) -> float:
     """Print the table; gives the ratio of all sheets together."""
     lines = io.StringIO()
     for name, row in table.items():

@@ -269,13 +269,54 @@ def test_a_fault_of_the_program_itself_is_words_and_not_a_traceback(
     def fails(*_: object) -> None:
         raise RuntimeError("out of order")
 
-    monkeypatch.setattr("forcing.api.check", fails)
+    monkeypatch.setattr("forcing.api.work_out", fails)
     season = season_folder(tmp_path / "s")
     result = forcing("check", season)
     assert result.exit_code == 2 and "Traceback" not in result.output
     assert "a fault of forcing itself, not of your season: RuntimeError: out of order." in result.output
     monkeypatch.setenv("FORCING_TRACEBACK", "1")
     assert isinstance(forcing("check", season).exception, RuntimeError)
+
+
+@pytest.mark.parametrize("command", ["check", "plan", "week", "outlook", "steer", "review"])
+def test_a_season_without_lots_is_told_so_and_nothing_is_pretended(command: str, tmp_path: Path) -> None:
+    season = season_folder(tmp_path / "s", lots="lot,crop,pots\n")
+    out = [] if command == "check" else ["-o", tmp_path / "out"]
+    result = forcing(command, season, "--on", "2026-11-02", *out)
+    assert result.exit_code == 1, result.output
+    assert "error: lots: the season has no lots" in result.output
+    assert "planned" not in result.output and not (tmp_path / "out").exists()
+
+
+def test_a_place_whose_name_begins_another_s_is_told_to_be_overfull_too(tmp_path: Path) -> None:
+    places = "place,kind,pots,day,night\nCold,cooler,500,9,9\nBench,bench,10,16,16\nBench 2,bench,10,16,16\n"
+    lots = "lot,crop,pots,cooler,bench\nA,tulip,20,Cold,Bench\nB,tulip,20,Cold,Bench 2\n"
+    result = forcing("check", season_folder(tmp_path / "s", places=places, lots=lots), "--on", "2026-11-02")
+    over = re.findall(r"^warning: places, row (\d), pots: (Bench(?: 2)?) is", result.output, re.M)
+    assert sorted(over) == [("3", "Bench"), ("4", "Bench 2")], result.output
+
+
+def test_a_notebook_and_the_command_give_the_same_dates_to_lots_counted_from_their_displays(
+    tmp_path: Path,
+) -> None:
+    import forcing as package
+
+    season = season_folder(
+        tmp_path / "s", lots="lot,crop,class,pots,display\nA,tulip,early,,Bowls\nB,tulip,mid,,Bowls\n",
+        displays="display,containers,site\nBowls,10,Bench\n",
+        plantings="display,lot or companion,pots per container\nBowls,A,2\nBowls,B,3\n",
+    )  # fmt: skip
+    assert forcing("plan", season, "-o", tmp_path / "out", "--on", "2026-09-01").exit_code == 0
+    lots = package.load(season).plan(on="2026-09-01").lots
+    # 10 bowls take 2 and 3 pots each.
+    assert list(lots.pots) == [20, 30]
+    written: dict[tuple[str, str], dict[str, str]] = {}
+    for row in rows(tmp_path / "out" / "plan.csv"):
+        written.setdefault((row["lot"], row["step"]), row)
+    for name in ("A", "B"):
+        assert written[name, "show"]["start"] == lots.bloom[name].date().isoformat()
+        assert written[name, "bench"]["start"] == lots.bring_in[name].date().isoformat()
+        assert written[name, "show"]["pots"] == str(lots.pots[name])
 
 
 @pytest.mark.parametrize("words", [("check",), ("plan",), ("week",)])

@@ -10,6 +10,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
@@ -20,11 +21,13 @@ from forcing.errors import Finding, SeasonUnreadable
 from forcing.model import Place, Reading, Season
 from forcing.recipes.book import curve_nodes
 from forcing.season.cells import RawSheet
-from forcing.season.loggers import Clock, Logged, StampFormat, join_readings, read_loggers, read_text
+from forcing.season.logger_days import Clock, Logged, join_readings
+from forcing.season.loggers import StampFormat, read_loggers, read_text
 from forcing.season.read import read_season
 from forcing.season.rows import read_rows
 from forcing.season.schema import table
 from forcing.season.starter import write_workbook
+from tests.outside import library
 
 PLACES = {"south": "South", "cellar": "Cellar"}
 KEYS = {
@@ -195,7 +198,7 @@ def test_fahrenheit_in_a_zone_that_changes_equals_celsius_in_utc(tmp_path: Path,
 def test_the_published_sum_of_seattle(tmp_path: Path) -> None:
     # vega_datasets 0.9 seattle-temps.csv: hourly °F of 2010, 2010-03-14 03:00 missing. Heat above 5 °C by
     # the hour, recomputed here with numpy alone: 2267.68 °C·d (and 2369.11 by single sine of low and high).
-    vega = pytest.importorskip("vega_datasets")
+    vega = library("vega_datasets")
     source = Path(vega.__file__).parent / "_data" / "seattle-temps.csv"
     lines = source.read_text(encoding="utf-8").splitlines()
     fahrenheit = np.array([float(row["temp"]) for row in csv.DictReader(lines)])
@@ -413,26 +416,49 @@ def test_a_misspelt_key_is_told(tmp_path: Path) -> None:
     ],
 )  # fmt: skip
 def test_stamps_are_read_as_declared(order: str, text: str, expected: datetime | None) -> None:
-    read = StampFormat.of(order).read(text)
-    assert (read and read[0]) == expected
+    (read,) = StampFormat.of(order).read(pd.Series([text]))
+    assert (None if pd.isna(read) else read) == expected
 
 
 def test_stamps_with_their_own_offset() -> None:
     form = StampFormat.of("YYYY-MM-DDTHH:MM:SS+HH:MM")
-    assert form.read("2027-03-04T05:06:07-05:30") == (datetime(2027, 3, 4, 5, 6, 7), -timedelta(hours=5.5))
-    assert form.read("2027-03-04T05:06:07Z") == (datetime(2027, 3, 4, 5, 6, 7), timedelta(0))
+    assert form.zoned and not StampFormat.of("YYYY-MM-DD HH:MM").zoned
+    texts = [
+        "2027-03-04T05:06:07-05:30",
+        "2027-03-04T05:06:07Z",
+        "2027-03-04T05:06:07+0100",
+        "2027-03-04T05:06:07",
+    ]
+    in_utc = [datetime(2027, 3, 4, 10, 36, 7), datetime(2027, 3, 4, 5, 6, 7), datetime(2027, 3, 4, 4, 6, 7)]
+    *read, last = form.read(pd.Series(texts))
+    assert read == in_utc and pd.isna(last)
     with pytest.raises(ValueError, match="year twice"):
         StampFormat.of("YYYY-YYYY-MM-DD HH:MM")
 
 
 def test_clocks() -> None:
     moment = datetime(2027, 7, 1, 12)
-    noon = Clock.of("UTC").seconds(moment)
-    assert noon == moment.replace(tzinfo=UTC).timestamp()
-    assert Clock.of("UTC+1").seconds(moment) == noon - 3600
-    assert Clock.of("-05:30").seconds(moment) == noon + 5.5 * 3600
-    assert Clock.of("Europe/London").seconds(moment) == noon - 3600
-    assert Clock.of("Local clock WITHOUT changes").seconds(moment) == noon
+    noon = moment.replace(tzinfo=UTC).timestamp()
+    behind = {"UTC": 0, "UTC+1": 1, "-05:30": -5.5, "Europe/London": 1, "Local clock WITHOUT changes": 0}
+    for text, hours in behind.items():
+        assert Clock.of(text).seconds(pd.Series([moment])).tolist() == [noon - hours * 3600]
+
+
+def test_the_hour_that_a_clock_shows_twice_or_never() -> None:
+    clock = Clock.of("Europe/London")
+    moments = pd.Series([datetime(2027, 10, 31, 0, 59), datetime(2027, 10, 31, 1), datetime(2027, 3, 28, 1)])
+    # 31 October 2027, 01:00 is 00:00 and then 01:00 in UTC; on 28 March the clock goes from 01:00 to 02:00
+    first = datetime(2027, 10, 31, 0, tzinfo=UTC).timestamp()
+    assert clock.twice(moments).tolist() == [False, True, False]
+    assert clock.seconds(moments)[1] == first
+    assert clock.seconds(moments, np.array([False, True, False]))[1] == first + 3600
+    assert np.isnan(clock.seconds(moments)).tolist() == [False, False, True]
+
+
+def test_a_day_begins_where_its_midnight_is_skipped() -> None:
+    # in Havana the clock goes from 00:00 to 01:00 on 8 March 2026, when it is 05:00 in UTC
+    (start, after) = Clock.of("America/Havana").midnights(date(2026, 3, 8), date(2026, 3, 9))
+    assert start == datetime(2026, 3, 8, 5, tzinfo=UTC).timestamp() and after - start == 23 * 3600
 
 
 def test_a_computer_without_time_zones_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:

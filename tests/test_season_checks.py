@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 import dataclasses
-import time
+from collections.abc import Callable
+from datetime import date
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from forcing.engine.context import Context
+from forcing.engine.plan import work_out
 from forcing.errors import Finding, sort_findings
 from forcing.model import Override, Season
-from forcing.recipes.book import RecipeBook
+from forcing.recipes.book import RecipeBook, shipped_minutes
 from forcing.season.checks import CHECKS, check_season
 from forcing.season.checks.figures import overrides_say_one_thing
 from forcing.season.demo import demo_tables
 from forcing.season.read import read_season
 from forcing.season.starter import write_folder
 from forcing.units import c_to_f
-from tests.season_text import ONE_LOT, PLACES, SHOW, brief, check_findings, season
+from tests.effort import growth
+from tests.season_text import ONE_LOT, PLACES, SHOW, brief, check_findings, read_text, season
 
 # A crop of the house's own with every figure stated, so that no test leans on a shipped number.
 OWN_CROP = """[crops]
@@ -475,8 +479,8 @@ def test_nights_warmer_than_days() -> None:
 
 
 def test_lows_above_highs_and_means_outside() -> None:
-    found = check_findings(
-        PLACES
+    stated, findings = read_text(
+        ONE_LOT
         + """[readings]
         place | date | low | high | mean
         South | 2027-01-01 | 15 | 14 |
@@ -484,13 +488,39 @@ def test_lows_above_highs_and_means_outside() -> None:
         South | 2027-01-03 | 12 | 16 | 17
         South | 2027-01-04 | 12 | | 11
         South | 2027-01-05 | | 16 | 16
+        South | 2027-01-06 | -1 | 0 | 0.04
+        South | 2027-01-07 | -1 | 0 | 0.06
+        [normals]
+        place | month | low | high
+        Terrace | 1 | 3 | 2.9
+        Terrace | 2 | 0 | 0
         """
     )
-    assert brief(found) == [
+    assert brief(list(findings)) == [
+        "error low-above-high normals 2 low",
         "error low-above-high readings 2 low",
         "error low-above-high readings 4 mean",
         "error low-above-high readings 5 mean",
+        "error low-above-high readings 8 mean",
     ]
+    assert [f.place for f in findings] == ["Terrace"] + ["South"] * 4
+    # those rows are left out, and the season can be planned without them
+    assert [r.row for r in stated.readings] == [3, 6, 7] and [n.row for n in stated.normals] == [3]
+
+
+def test_a_contradictory_reading_keeps_no_one_from_a_plan() -> None:
+    stated, findings = read_text(
+        ONE_LOT + "[readings]\nplace | date | low | high\nSouth | 2027-01-10 | 20 | 10\n"
+    )
+    assert brief(list(findings)) == ["error low-above-high readings 2 low"] and findings[0].value == "20 °C"
+    result = work_out(
+        stated,
+        RecipeBook.from_overrides(),
+        Context(date(2026, 9, 1), {row.task: row for row in shipped_minutes()}),
+        findings,
+    )
+    assert [planned.lot.name for planned in result.plan.lots] == ["T1"]
+    assert findings[0] in result.plan.findings
 
 
 def test_benches_without_a_temperature() -> None:
@@ -722,16 +752,22 @@ def test_the_same_faults_are_found_in_either_unit_of_temperatures_well_inside_or
     assert found("C") == found("F")
 
 
-def test_five_thousand_lots_with_faults_are_checked_in_seconds() -> None:
-    rows = [f"T{i} | tulip | 5 | Cellr | Troughs | 2027-03-2{i % 10}" for i in range(5000)]
-    text = lots(*rows, columns="cooler | display | target bloom")
-    text += "[plantings]\ndisplay | lot or companion | pots per container\n"
-    text += "".join(f"Troughs | U{i} | 1\n" for i in range(2000))
-    stated: Season = season(text)
-    before = time.perf_counter()
-    found = check_season(stated, RecipeBook.from_overrides(()))
-    assert time.perf_counter() - before < 20
-    assert len(found) == 5000 + 5000 + 2000 + 2000  # cooler, display; display and lot of each planting
+def test_checking_grows_with_the_number_of_faults_and_no_faster() -> None:
+    def checking(count: int) -> Callable[[], object]:
+        rows = [f"T{i} | tulip | 5 | Cellr | Troughs | 2027-03-2{i % 10}" for i in range(count)]
+        text = lots(*rows, columns="cooler | display | target bloom")
+        text += "[plantings]\ndisplay | lot or companion | pots per container\n"
+        text += "".join(f"Troughs | U{i} | 1\n" for i in range(25))
+        stated: Season = season(text)
+
+        def check() -> None:
+            found = check_season(stated, RecipeBook.from_overrides(()))
+            # cooler and display of each lot; display and lot of each planting, held against every lot
+            assert len(found) == 2 * count + 50
+
+        return check
+
+    assert growth(checking, 100) < 5
 
 
 def test_one_slip_that_breaks_many_rules_is_one_finding() -> None:

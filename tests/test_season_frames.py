@@ -94,7 +94,8 @@ def test_the_example_season_is_the_same_as_frames() -> None:
         ("Target_Bloom", ["03/04/2027", None], ("cell-date-ambiguous", 2, "Target_Bloom", "03/04/2027")),
         ("Target_Bloom", [None, pd.Timestamp("2027-03-25 14:00")],
          ("cell-date", 3, "Target_Bloom", "2027-03-25 14:00")),
-        ("Target_Bloom", [pd.Timedelta(days=3), None], ("cell-date", 2, "Target_Bloom", "a length of time, 3 days 00:00:00")),
+        ("Target_Bloom", [pd.Timedelta(days=3), None],
+         ("cell-date", 2, "Target_Bloom", "a length of time, 3 days 00:00:00")),
         ("crop", ["tulip", pd.NA], ("cell-empty", 3, "crop", None)),
     ],
 )  # fmt: skip
@@ -122,5 +123,5 @@ def test_columns_and_tables_that_are_not_known_or_doubled_are_findings() -> None
 
 
 def test_what_is_no_frame_is_a_mistake_of_the_caller() -> None:
-    with pytest.raises(TypeError, match="the table lots must be a pandas.DataFrame, not list"):
+    with pytest.raises(TypeError, match=r"the table lots must be a pandas\.DataFrame, not list"):
         read_season({**TYPED, "lots": [{"lot": "T1"}]})  # type: ignore[dict-item]

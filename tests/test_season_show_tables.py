@@ -160,7 +160,8 @@ def test_jobs_that_recur(typed: str, every: object) -> None:
     ("typed", "message"),
     [
         ("3", "3 is not a number of days or weeks"), ("3 months", "3 months is not a number of days or weeks"),
-        ("0 days", "0 days is no interval within one season"), ("53 weeks", "53 weeks is no interval within one season"),
+        ("0 days", "0 days is no interval within one season"),
+        ("53 weeks", "53 weeks is no interval within one season"),
         ("Mon Thurz", "thurz is not a day of the week"), ("-2 days", "nothing is not a day of the week"),
     ],
 )  # fmt: skip

@@ -16,10 +16,8 @@ from forcing.dates import Span
 from forcing.engine.show.cover import Cover
 from forcing.model import Display, Plan
 from forcing.reports.cover import draw_pages, write_cover
-from forcing.reports.draw.canvas import own_settings
 from tests.builders import season
-from tests.printed_pages import HARD_NAMES, check_fonts
-from tests.test_sheet_gantt import check_areas, check_texts
+from tests.printed_pages import HARD_NAMES, check_drawn, check_fonts
 
 OPENS = date(2027, 3, 20)
 CREATED = datetime(2026, 11, 2, tzinfo=UTC)
@@ -107,8 +105,7 @@ def test_lots_not_counted_are_named(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("number", "pages"), [(0, 1), (1, 1), (3, 1), (4, 2), (10, 4)])
 def test_pages(paper: str, number: int, pages: int) -> None:
     shown = [display(f"Bed {i}") for i in range(number)]
-    with own_settings():
-        found = draw_pages(plan(*shown, paper=paper), [cover(d) for d in shown])
+    found = draw_pages(plan(*shown, paper=paper), [cover(d) for d in shown])
     assert len(found) == pages
 
 
@@ -118,10 +115,8 @@ def test_no_words_touch_others_or_leave_the_page(days: int, paper: str) -> None:
     # A chance of 100 % on neighbouring days is the widest figure there is.
     shown = [display(name, days) for name in HARD_NAMES]
     sure = [cover(d, share=(0.9,) * days, chance=(1.0,) * days) for d in shown]
-    with own_settings():
-        for page in draw_pages(plan(*shown, paper=paper), sure):
-            check_texts(page)
-            check_areas(page)
+    for page in draw_pages(plan(*shown, paper=paper), sure):
+        check_drawn(page)
 
 
 def test_the_scale_says_its_unit_and_the_file_has_its_fonts(tmp_path: Path) -> None:

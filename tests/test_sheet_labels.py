@@ -15,8 +15,7 @@ from pypdf import PdfReader
 from forcing.errors import OutputError
 from forcing.model import Plan
 from forcing.reports.draw import text as fit
-from forcing.reports.labels import fitted, labels_of, write_labels
-from forcing.reports.week.parts import PAGES
+from forcing.reports.labels import labels_of, write_labels
 from tests.printed_pages import UPRIGHT, check_fonts, check_printed
 from tests.sample import sample_plan
 from tests.test_orders import grown
@@ -143,7 +142,7 @@ def test_nothing_is_cut_or_leaves_its_label(
     lots = (*plan.lots[:3], replace(plan.lots[3], steps=steps), *plan.lots[4:])
     plan = replace(plan, lots=lots, season=replace(plan.season, title=title))
     (page,) = PdfReader(write_labels(plan, tmp_path, created=CREATED)).pages
-    width, height = PAGES[plan.season.paper]
+    width, height = UPRIGHT[plan.season.paper]
     margin, middle = 28.3, width / 2  # 10 mm; the labels meet in the middle
     runs: list[tuple[float, float, float, str]] = []
 
@@ -167,7 +166,7 @@ def test_nothing_is_cut_or_leaves_its_label(
 @settings(max_examples=60, deadline=None)
 def test_type_shrinks_until_all_of_it_fits(text: str, room: float, height: float, bold: bool) -> None:
     text = fit.clean(text)
-    size, lines = fitted(text, room, height, 25, bold)
+    size, lines = fit.fitted(text, room, height, 25, bold)
     assert "".join("".join(lines).split()) == "".join(text.split())  # not a letter is lost
     assert len(lines) * size <= height + 1e-6 and size <= 25
     assert all(fit.width(line, size, bold) <= room or len(line) == 1 for line in lines)

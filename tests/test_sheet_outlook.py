@@ -3,25 +3,20 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
 import pytest
-from matplotlib.colors import to_rgb
-from matplotlib.figure import Figure
 from PIL import Image
 from pypdf import PdfReader
 
 from forcing.model import Plan
-from forcing.reports.draw.canvas import own_settings
 from forcing.reports.outlook import BAND, draw_pages, write_outlook
-from tests.printed_pages import HARD_NAMES, check_fonts
+from tests.printed_pages import HARD_NAMES, check_drawn, check_fonts, words_of
 from tests.sample import sample_plan
 from tests.test_sheet_board import some_outlooks
-from tests.test_sheet_gantt import check_areas, check_texts
 
 MISSING_NOTE = "□ stands for a letter that this typeface does not have."
 CREATED = datetime(2026, 11, 3)
@@ -29,10 +24,6 @@ CREATED = datetime(2026, 11, 3)
 
 def spoken(day: date) -> str:
     return f"{day:%a} {day.day} {day:%b}"
-
-
-def said_in(figures: Sequence[Figure]) -> list[str]:
-    return [text.get_text() for figure in figures for text in figure.axes[0].texts]
 
 
 def hard_plan(paper: str) -> Plan:
@@ -67,16 +58,10 @@ def test_every_lot_stands_with_its_target_its_likely_day_and_its_chance(tmp_path
 def test_a_band_is_as_long_as_its_days() -> None:
     # Early to late in the sample is 4 + 5 days and the late day itself: 10. A week of the axis is 7.
     plan = sample_plan(5)
-    with own_settings():
-        (page,) = draw_pages(plan, some_outlooks(plan), {})
-    mondays = sorted(t.get_position()[0] for t in page.axes[0].texts if t.get_text().startswith("W"))
+    (page,) = draw_pages(plan, some_outlooks(plan), {})
+    mondays = sorted(text.x for text in page.texts if text.said.startswith("W"))
     day = (mondays[1] - mondays[0]) / 7
-    bands = [
-        path.vertices[:, 0]
-        for collection in page.axes[0].collections
-        if np.allclose(collection.get_facecolor()[:, :3], to_rgb(BAND.fill))
-        for path in collection.get_paths()
-    ]
+    bands = [np.array(points)[:, 0] for points in page.areas[BAND]]
     lengths = [round((x.max() - x.min()) / day, 3) for x in bands]
     assert lengths.count(10.0) == 5
 
@@ -87,37 +72,27 @@ def test_no_words_touch_others_or_leave_the_page(lots: int, paper: str) -> None:
     plan = sample_plan(lots, paper=paper)
     outlooks = some_outlooks(plan)
     before = {o.lot: replace(o, likely=o.likely - timedelta(days=3)) for o in outlooks}
-    with own_settings():
-        pages = draw_pages(plan, outlooks, before)
-        for page in pages:
-            check_texts(page)
-            check_areas(page)
-    assert f"page {len(pages)} of {len(pages)}" in said_in(pages)
+    pages = draw_pages(plan, outlooks, before)
+    for page in pages:
+        check_drawn(page)
+    assert f"page {len(pages)} of {len(pages)}" in words_of(*pages)
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_long_names_of_every_script(paper: str) -> None:
     plan = hard_plan(paper)
-    with own_settings():
-        for page in draw_pages(plan, some_outlooks(plan), {}):
-            check_texts(page)
-            check_areas(page)
-            # the typeface has Cyrillic, and no Han letters: the sheet says what stands for them
-            assert any(MISSING_NOTE in words for words in said_in([page]))
-            assert any("Снежная" in words for words in said_in([page]))
+    for page in draw_pages(plan, some_outlooks(plan), {}):
+        check_drawn(page)
+        # the typeface has Cyrillic, and no Han letters: the sheet says what stands for them
+        assert any(MISSING_NOTE in words for words in words_of(page))
+        assert any("Снежная" in words for words in words_of(page))
 
 
 def test_figures_are_large_enough_and_the_columns_are_named() -> None:
-    with own_settings():
-        (page,) = draw_pages(sample_plan(5), some_outlooks(sample_plan(5)), {})
-    texts = page.axes[0].texts
-    assert {"target", "likely bloom", "chance on time", "ISO week", "Monday"} <= set(said_in([page]))
-    days = [
-        t
-        for t in texts
-        if t.get_position()[0] > 500 and t.get_text()[:3] in ("Mon", "Tue", "Fri", "Sat", "Sun")
-    ]
-    assert days and min(t.get_size() for t in days) >= 8
+    (page,) = draw_pages(sample_plan(5), some_outlooks(sample_plan(5)), {})
+    assert {"target", "likely bloom", "chance on time", "ISO week", "Monday"} <= set(words_of(page))
+    days = [t for t in page.texts if t.x > 500 and t.said[:3] in ("Mon", "Tue", "Fri", "Sat", "Sun")]
+    assert days and min(t.size for t in days) >= 8
 
 
 def test_same_outlook_same_bytes(tmp_path: Path) -> None:

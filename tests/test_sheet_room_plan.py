@@ -18,7 +18,8 @@ from hypothesis import strategies as st
 from forcing.dates import Span
 from forcing.errors import OutputError
 from forcing.model import Place, PlaceLoad, Plan, RoomSetting, Step, Task
-from forcing.reports.room_plan import hours_of, write_room_plan
+from forcing.reports.hours_strip import hours_of
+from forcing.reports.room_plan import write_room_plan
 from forcing.reports.room_weeks import place_weeks
 from tests.printed_pages import Run, check_fonts, check_printed, runs_of
 from tests.sample import sample_plan

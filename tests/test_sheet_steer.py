@@ -9,20 +9,17 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from matplotlib.figure import Figure
 from pypdf import PdfReader
 
 from forcing.dates import Span
-from forcing.engine.steering.advice import Curve, Move, Outcome, Steering
-from forcing.engine.steering.problem import Expected
+from forcing.engine.steering.advice import Curve, LotOutcome, Move, Steering
+from forcing.engine.steering.problem import ExpectedBloom
 from forcing.engine.steering.steer import steer
 from forcing.model import Plan, RoomSetting, Season
 from forcing.reports import frames
-from forcing.reports.draw.canvas import own_settings
 from forcing.reports.steer import draw_pages, draw_picture, write_steer
-from tests.printed_pages import HARD_NAMES, check_fonts
+from tests.printed_pages import HARD_NAMES, check_drawn, check_fonts, words_of
 from tests.steer_cases import ON, bench, case, worked
-from tests.test_sheet_gantt import check_areas, check_texts
 
 CREATED = datetime(2027, 3, 1)
 
@@ -106,8 +103,8 @@ def carrying(names: Sequence[str], *, trips: int = 1) -> tuple[Steering, Plan]:
         holds += [Move(name, 20, "Sill", "Cold", day + timedelta(days=2)) for name in names]
         holds += [Move(name, 20, "Cold", "Bench", day + timedelta(days=4)) for name in names]
     off = timedelta(days=6)
-    expected = Expected(date(2027, 3, 11) - off, date(2027, 3, 11), date(2027, 3, 11) + off, 300.0)
-    outcomes = tuple(Outcome(name, 20, date(2027, 3, 11), expected, expected, start, start) for name in names)
+    expected = ExpectedBloom(date(2027, 3, 11) - off, date(2027, 3, 11), date(2027, 3, 11) + off, 300.0)
+    outcomes = tuple(LotOutcome(name, 20, date(2027, 3, 11), expected, expected, start, start) for name in names)
     span = Span(start, date(2027, 4, 5))
     setting = RoomSetting("Bench", span, 20.0, 16.0, "planned", "steered")
     curve = Curve("Bench", tuple(names), (10.0, 15.0, 20.0), (6.0, 1.0, 5.0), (15.0, 1.0), (18.0, 0.5))
@@ -117,10 +114,6 @@ def carrying(names: Sequence[str], *, trips: int = 1) -> tuple[Steering, Plan]:
     )
     answer = Steering(ON, span, (setting,), tuple(moves), tuple(holds), outcomes, (curve,), words)
     return answer, made.plan
-
-
-def said_in(figures: Sequence[Figure]) -> list[str]:
-    return [text.get_text() for figure in figures for text in figure.axes[0].texts]
 
 
 def test_what_to_do_is_a_list_by_day_and_by_way(tmp_path: Path) -> None:
@@ -143,16 +136,15 @@ def test_what_to_do_is_a_list_by_day_and_by_way(tmp_path: Path) -> None:
 
 def test_a_list_that_goes_on_says_its_day_its_way_and_its_condition_again() -> None:
     answer, plan = carrying([f"T{i}" for i in range(60)])
-    with own_settings():
-        pages = draw_pages(answer, plan)
+    pages = draw_pages(answer, plan)
     for number, page in enumerate(pages):
-        said = said_in([page])
+        said = words_of(page)
         if "Hold: Sill → Cold" in said:
             assert "Only once the lot shows colour; not before." in said
         listed = [words for words in said if words == "20 pots"]
         if number and listed:
             assert "continued" in said or "done by" in said
-    boxes = said_in(pages).count("20 pots")
+    boxes = words_of(*pages).count("20 pots")
     assert boxes == 60 * 3  # each lot of each day once, with its pots
 
 
@@ -163,20 +155,17 @@ def test_a_list_that_goes_on_says_its_day_its_way_and_its_condition_again() -> N
 def test_no_words_touch_others_or_leave_the_page(names: Sequence[str], trips: int, paper: str) -> None:
     answer, plan = carrying(names, trips=trips)
     plan = replace(plan, season=replace(plan.season, paper=paper))  # type: ignore[arg-type]
-    with own_settings():
-        for figure in (*draw_pages(answer, plan), draw_picture(answer, plan)):
-            check_texts(figure)
-            check_areas(figure)
-            # no cautions are cut, and no heading of a day or a way ends a page
-            said = said_in([figure])
-            assert "come first." in " ".join(said)
+    for page in (*draw_pages(answer, plan), draw_picture(answer, plan)):
+        check_drawn(page)
+        # no cautions are cut, and no heading of a day or a way ends a page
+        said = words_of(page)
+        assert "come first." in " ".join(said)
 
 
 def test_names_in_the_list_are_never_cut() -> None:
     answer, plan = carrying(HARD_NAMES[:3])
-    with own_settings():
-        pages = draw_pages(answer, plan)
-    text = " ".join(said_in(pages))
+    pages = draw_pages(answer, plan)
+    text = " ".join(words_of(*pages))
     assert "□" not in text
     for name in HARD_NAMES[:3]:
         for word in name.split():

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from itertools import combinations
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_rgb
+from PIL import Image
 
-from forcing.reports.draw.canvas import Canvas, Style, own_settings
-from forcing.reports.gantt.frame import hatch_style
+from forcing.reports.draw.canvas import Canvas, Style
+from forcing.reports.draw.marks import hatch_style
+from forcing.reports.draw.sheet import write_picture
 from forcing.reports.style import ALERT, CLASS_MARKS, INK, PAPER, QUIET, TINT
 
 
@@ -55,7 +58,7 @@ def test_every_class_has_its_own_letter() -> None:
     assert len(set(letters)) == len(letters) and all(len(letter) == 1 for letter in letters)
 
 
-def test_areas_of_the_classes_differ_in_grey() -> None:
+def test_areas_of_the_classes_differ_in_grey(tmp_path: Path) -> None:
     """As they are drawn: each pair differs by a shade that is seen (a tenth of black) or by its texture."""
     canvas, side = Canvas(400, 100), 80
     for i, mark in enumerate(CLASS_MARKS.values()):
@@ -63,11 +66,9 @@ def test_areas_of_the_classes_differ_in_grey() -> None:
         canvas.box(*box, Style(3, mark.fill, INK, 0.4))
         if mark.hatch:
             canvas.box(*box, hatch_style(mark.hatch))
-    with own_settings():
-        drawn = FigureCanvasAgg(canvas.figure())
-        drawn.figure.set_dpi(144)
-        drawn.draw()
-        shades = grey(np.asarray(drawn.buffer_rgba()) / 255.0)
+    path = write_picture(tmp_path / "classes.png", canvas, "Classes", datetime(2026, 11, 3), dots=144)
+    with Image.open(path) as picture:
+        shades = grey(np.asarray(picture.convert("RGB")) / 255.0)
     seen = {}
     for i, kind in enumerate(CLASS_MARKS):
         inner = shades[40:160, 2 * (20 + 98 * i) : 2 * (20 + 98 * i) + 120]

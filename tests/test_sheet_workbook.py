@@ -21,7 +21,7 @@ from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding
 from forcing.model import STEPS, Companion, Figure, LogEntry, Lot, Place, Plan, RoomSetting, Unplanned
 from forcing.reports.workbook import write_workbook
-from forcing.reports.workbook.calendar import calendar_of
+from forcing.reports.workbook.calendar import calendar_of, steps_in
 from tests.sample import sample_plan
 
 CREATED = datetime(2026, 11, 3, 8, 30)
@@ -546,9 +546,8 @@ def test_a_lot_in_two_steps_in_a_week_shows_the_longer_and_of_equals_the_later(t
             for s in planned.steps
         )  # fmt: skip
         calendar = calendar_of(replace(plan, lots=(replace(planned, steps=steps),)), ("cooler",))
-        stay = calendar.blocks[0].rows[0].stays[calendar.weeks.index(week)]
-        assert stay is not None
-        assert (stay.steps, stay.main) == (("root", "cool"), main)
+        assert week in calendar.weeks
+        assert steps_in(calendar.places[0].ways[0], Span(week, week + 7 * DAY)) == (("root", "cool"), main)
 
 
 def luminance(rgb: tuple[float, float, float]) -> float:
@@ -853,4 +852,4 @@ def test_a_year_round_plan_keeps_every_week(tmp_path: Path) -> None:
         date(2028, 2, 28),
         11,
     )
-    assert calendar.blocks[0].peaks == (12.0,) * 11
+    assert [calendar.places[0].week(week).fullest for week in calendar.weeks] == [12.0] * 11

@@ -23,9 +23,9 @@ from forcing.errors import SEVERITIES, Finding
 from forcing.files import write_text
 from forcing.model import CLASSES, BloomClass, LotPlan, Plan, Step, StepName, Task
 from forcing.reports import style
-from forcing.reports.gantt.chart import Chart, Row, chart_of, fullest, months_of, unplanned_words
-from forcing.reports.outlook import lateness_words
-from forcing.reports.style import CLASS_MARKS, count, long_date, short_date
+from forcing.reports.draw.days import last_open, months_of
+from forcing.reports.gantt.chart import Chart, Row, chart_of, fullest, unplanned_words
+from forcing.reports.style import CLASS_MARKS, count, lateness_words, long_date, short_date
 from forcing.reports.task_words import Whose, natural, plain, route, some, title, way_on
 from forcing.reports.week.facts import WeekFacts, days_late, gather, total, week_words
 
@@ -332,7 +332,7 @@ def board_html(plan: Plan, outlooks: Sequence[Outlook], *, created: datetime) ->
     text = _template().render(
         plan=plan,
         facts=facts,
-        last=chart.last_day,
+        last=last_open(chart.plan.season.span),
         axis=axis,
         letters=CLASS_LETTERS,
         step_letters=LETTERS,

@@ -1,32 +1,47 @@
-"""Places × ISO weeks: what goes in, what goes out and where to, how full, and what the place is set to. No drawing."""
+"""Places × ISO weeks: what stands there, what goes in and out and where to, how full, what it is set to. No drawing."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
 
 from forcing.dates import DAY, WEEK, Span, monday, weeks_of
-from forcing.engine.companions import CompanionPlan
-from forcing.engine.coolers import pot_area
-from forcing.model import LotPlan, Place, Plan, RoomSetting
+from forcing.engine.companions import CompanionPlan, CompanionStepName
+from forcing.engine.loads import FULL, place_loads
+from forcing.model import BloomClass, LotPlan, Place, PlaceKind, Plan, RoomSetting, StepName
+from forcing.reports.frames import bloom_class, season_order
 from forcing.reports.gantt.chart import settings_of
 
 LITTLE = 0.05  # of a pot: less than this is rounding, not a pot
 End = Literal["faded", "cleared", "away"]
+StayName = StepName | CompanionStepName
+KINDS: tuple[PlaceKind, ...] = ("cooler", "bench", "frame", "site")
 
 
 @dataclass(frozen=True, slots=True)
 class Stay:
-    """A lot or companion in a place without a break, and why it leaves where it goes nowhere else."""
+    """Pots in a place for a step, and why they leave it where they go nowhere else."""
 
-    item: str
+    step: StayName
     pots: float
     place: str
     span: Span
     end: End = "away"
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A lot or companion with its stays in order; `what`: its cultivar, or else its crop."""
+
+    item: str
+    what: str
+    bloom_class: BloomClass | None
+    pots: int
+    grown: bool  # a companion
+    stays: tuple[Stay, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,131 +75,166 @@ class WeekRow:
 
 @dataclass(frozen=True, slots=True)
 class PlaceWeeks:
-    """A place from the first to the last week in which anything goes in, stands there or goes out."""
+    """A place: the ways that lead through it (with the stays there only) and its weeks."""
 
     place: Place
-    rows: tuple[WeekRow, ...]
+    ways: tuple[Way, ...]
+    settings: tuple[RoomSetting, ...]  # all, like ones joined
+    weeks: tuple[WeekRow, ...]  # every one from the first to the last in which pots are in it, come or go
+
+    @property
+    def rows(self) -> tuple[WeekRow, ...]:
+        """The weeks, those in a row in which nothing goes in or out made one."""
+        out: list[WeekRow] = []
+        for week in self.weeks:
+            if out and out[-1].quiet and week.quiet:
+                span = Span(out[-1].span.start, week.span.end)
+                fullest = max(out[-1].fullest, week.fullest)
+                out[-1] = replace(out[-1], span=span, fullest=fullest, settings=cut(self.settings, span))
+            else:
+                out.append(week)
+        return tuple(out)
+
+    def week(self, start: date) -> WeekRow:
+        """The week that begins on a Monday, which may lie before or after those of the place."""
+        span = Span(start, start + WEEK)
+        unused = WeekRow(span, (), (), 0.0, cut(self.settings, span))
+        return next((week for week in self.weeks if week.span == span), unused)
 
     def over(self, row: WeekRow) -> float:
         """Pots above the capacity on the fullest day of a row; 0 where there is room or no capacity is stated."""
         above = row.fullest - self.place.pots if self.place.pots is not None else 0.0
-        return above if above > 1e-6 else 0.0
+        return above if above > FULL else 0.0
 
 
-def place_weeks(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> tuple[PlaceWeeks, ...]:
-    """Every place of the season in its order; one that stays empty has no rows."""
-    ins, outs = moves_of(ways_of(plan, companions))
-    pots = _pots_by_day(plan, {p.name for p in plan.season.places})
+def place_weeks(
+    plan: Plan, companions: Sequence[CompanionPlan] = (), kinds: Collection[PlaceKind] = KINDS
+) -> tuple[PlaceWeeks, ...]:
+    """The places of these kinds in the order of the season; one that stays empty has no weeks."""
+    ways = ways_of(plan, companions)
+    ins, outs = moves_of(ways)
+    loads = (
+        *place_loads(plan.season, plan.lots),
+        *plan.loads,
+    )  # of a place without a load, its lots are counted
+    pots = {o.place: {o.start + timedelta(days=i): n for i, n in enumerate(o.pots)} for o in loads}
+    whole = Span(date.min, date.max)
     return tuple(
-        PlaceWeeks(place, _rows(plan, place.name, ins[place.name], outs[place.name], pots[place.name]))
+        PlaceWeeks(
+            place,
+            tuple(way for each in ways if (way := _within(each, place.name)).stays),
+            (settings := settings_of(plan, place.name, whole)),
+            _weeks(ins[place.name], outs[place.name], pots[place.name], settings),
+        )
         for place in plan.season.places
+        if place.kind in kinds
     )
 
 
-def ways_of(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> tuple[tuple[Stay, ...], ...]:
-    """The stays of each planned lot in the order of the season, then of each companion."""
-    listed = {lot.name: i for i, lot in enumerate(plan.season.lots)}
-    lots = sorted(plan.lots, key=lambda p: listed.get(p.lot.name, len(listed)))
-    ways = (*map(_lot_stays, lots), *map(_companion_stays, companions))
-    return tuple(_joined(way) for way in ways)
+def ways_of(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> tuple[Way, ...]:
+    """The way of each planned lot in the order of the season, then of each companion."""
+    return (*map(_lot_way, season_order(plan)), *map(_companion_way, companions))
 
 
-def _lot_stays(planned: LotPlan) -> Iterator[Stay]:
-    for step in planned.steps:
-        if step.place is not None and step.span.days:
-            end: End = "away"
-            if step.step == "show":
-                end = "faded" if step.span.end == planned.fade else "cleared"
-            yield Stay(planned.lot.name, planned.lot.pots, step.place, step.span, end)
+def _lot_way(planned: LotPlan) -> Way:
+    lot = planned.lot
+    stays = (
+        Stay(s.step, lot.pots, s.place, s.span, "away" if s.step != "show"
+             else "faded" if s.span.end == planned.fade else "cleared")
+        for s in planned.phases if s.place is not None and s.span.days
+    )  # fmt: skip
+    return Way(
+        lot.name,
+        lot.cultivar or lot.crop,
+        bloom_class(planned),
+        lot.pots,
+        False,
+        tuple(sorted(stays, key=_when)),
+    )
 
 
-def _companion_stays(grown: CompanionPlan) -> Iterator[Stay]:
-    for step in grown.steps:
-        if step.place is not None and step.span.days:
-            end: End = "cleared" if step.step == "show" else "away"
-            yield Stay(grown.companion.name, step.pots, step.place, step.span, end)
+def _companion_way(grown: CompanionPlan) -> Way:
+    stays = (
+        Stay(s.step, s.pots, s.place, s.span, "cleared" if s.step == "show" else "away")
+        for s in grown.steps if s.place is not None and s.span.days
+    )  # fmt: skip
+    named = grown.companion
+    return Way(named.name, named.crop, None, named.pots, True, tuple(sorted(stays, key=_when)))
 
 
-def _joined(stays: Iterable[Stay]) -> tuple[Stay, ...]:
-    """Stays of one item, with steps that follow each other in the same place made one."""
+def _when(stay: Stay) -> tuple[Span, str]:
+    return stay.span, stay.place
+
+
+def _within(way: Way, place: str) -> Way:
+    return replace(way, stays=tuple(stay for stay in way.stays if stay.place == place))
+
+
+def joined(stays: Iterable[Stay]) -> tuple[Stay, ...]:
+    """Stays of one item in order, with steps of as many pots that follow each other in the same place made one."""
     out: list[Stay] = []
-    for stay in sorted(stays, key=lambda s: (s.span, s.place)):
-        last = next(
-            (i for i, s in enumerate(out) if s.place == stay.place and s.span.end == stay.span.start), None
-        )
-        if last is None or out[last].pots != stay.pots:
-            out.append(stay)
+    for stay in stays:
+        for i, last in enumerate(out):
+            if (last.place, last.span.end, last.pots) == (stay.place, stay.span.start, stay.pots):
+                out[i] = replace(stay, span=Span(last.span.start, stay.span.end))
+                break
         else:
-            out[last] = Stay(
-                stay.item, stay.pots, stay.place, Span(out[last].span.start, stay.span.end), stay.end
-            )
+            out.append(stay)
     return tuple(out)
 
 
-def moves_of(ways: Iterable[Sequence[Stay]]) -> tuple[Mapping[str, list[Move]], Mapping[str, list[Move]]]:
+def moves_of(ways: Iterable[Way]) -> tuple[Mapping[str, list[Move]], Mapping[str, list[Move]]]:
     """Moves into each place and out of each place, in the order of the ways."""
     ins: dict[str, list[Move]] = defaultdict(list)
     outs: dict[str, list[Move]] = defaultdict(list)
     for way in ways:
-        for stay in way:
-            ins[stay.place].append(Move(stay.span.start, stay.item, stay.pots))
-            outs[stay.place].extend(_leaving(stay, way))
+        stays = joined(way.stays)
+        for stay in stays:
+            ins[stay.place].append(Move(stay.span.start, way.item, stay.pots))
+            outs[stay.place].extend(_leaving(way.item, stay, stays))
     return ins, outs
 
 
-def _leaving(stay: Stay, way: Sequence[Stay]) -> Iterator[Move]:
+def _leaving(item: str, stay: Stay, stays: Sequence[Stay]) -> Iterator[Move]:
     """Where the pots of a stay go: to the next place, or parted among several; what is left over goes nowhere."""
-    later = [s for s in way if s.span.start >= stay.span.end]
+    later = [s for s in stays if s.span.start >= stay.span.end]
     first = min((s.span.start for s in later), default=None)
     following = [s for s in later if s.span.start == first]
     left = stay.pots
     for after in following:
         taken = min(left, after.pots)
         if taken > 0:
-            yield Move(stay.span.end, stay.item, taken, after.place)
+            yield Move(stay.span.end, item, taken, after.place)
         left -= taken
     if left > 0:
-        yield Move(stay.span.end, stay.item, left, None, "away" if following else stay.end)
+        yield Move(stay.span.end, item, left, None, "away" if following else stay.end)
 
 
-def _pots_by_day(plan: Plan, names: Iterable[str]) -> Mapping[str, Mapping[date, float]]:
-    """The plan's own load of each place; of a place without one, its lots counted."""
-    found: dict[str, dict[date, float]] = {name: {} for name in names}
-    for load in plan.loads:
-        found[load.place] = {load.start + timedelta(days=i): pots for i, pots in enumerate(load.pots)}
-    loaded = {load.place for load in plan.loads}
-    for planned in plan.lots:
-        for step in planned.steps:
-            if step.place is not None and step.place in found and step.place not in loaded:
-                there = found[step.place]
-                for day in step.span:
-                    there[day] = there.get(day, 0.0) + pot_area(planned)
-    return found
-
-
-def _rows(
-    plan: Plan, place: str, ins: Sequence[Move], outs: Sequence[Move], pots: Mapping[date, float]
+def _weeks(
+    ins: Sequence[Move], outs: Sequence[Move], pots: Mapping[date, float], settings: Sequence[RoomSetting]
 ) -> tuple[WeekRow, ...]:
     days = [move.day for move in (*ins, *outs)] + [day for day, number in pots.items() if number >= LITTLE]
     if not days:
         return ()
     came, went = _by_week(ins), _by_week(outs)
-    spans: list[Span] = []
-    for week in weeks_of(Span(min(days), max(days) + DAY)):
-        quiet = week not in came and week not in went
-        if spans and quiet and spans[-1].start not in came and spans[-1].start not in went:
-            spans[-1] = Span(spans[-1].start, week + WEEK)
-        else:
-            spans.append(Span(week, week + WEEK))
     return tuple(
         WeekRow(
-            span,
-            tuple(came.get(span.start, ())),
-            tuple(went.get(span.start, ())),
+            (span := Span(week, week + WEEK)),
+            tuple(came.get(week, ())),
+            tuple(went.get(week, ())),
             max(pots.get(day, 0.0) for day in span),
-            settings_of(plan, place, span),
+            cut(settings, span),
         )
-        for span in spans
+        for week in weeks_of(Span(min(days), max(days) + DAY))
+    )
+
+
+def cut(settings: Iterable[RoomSetting], span: Span) -> tuple[RoomSetting, ...]:
+    """Those in force within a span, cut to it."""
+    return tuple(
+        replace(s, span=Span(max(s.span.start, span.start), min(s.span.end, span.end)))
+        for s in settings
+        if s.span.overlap(span)
     )
 
 

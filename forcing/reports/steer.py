@@ -8,37 +8,146 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime
-from itertools import groupby, repeat, zip_longest
+from collections.abc import Iterator, Sequence
+from datetime import date, datetime
+from itertools import groupby, zip_longest
 from pathlib import Path
+from typing import Literal, NamedTuple
 
-from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.figure import Figure
-
-from forcing.engine.steering.advice import Curve, Move, Outcome, Steering
-from forcing.files import replacing
+from forcing.engine.steering.advice import Curve, LotOutcome, Move, Steering
 from forcing.model import Plan, RoomSetting
 from forcing.reports import frames
 from forcing.reports.draw import text as fit
-from forcing.reports.draw.canvas import Canvas, Stroke, Style, own_settings
+from forcing.reports.draw.canvas import Canvas, Stroke, Style
+from forcing.reports.draw.flow import Piece, Stretch, draw_pieces, flow, height_of
+from forcing.reports.draw.sheet import PAPERS, draw_head, title_of, write_picture, write_sheet
 from forcing.reports.frames import write_csv
-from forcing.reports.gantt.sheet import PAPERS
-from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, long_date, short_date
-from forcing.reports.task_words import ARROW, natural, some
+from forcing.reports.style import (
+    ALERT,
+    INK,
+    PAPER,
+    QUIET,
+    RULE,
+    day_month,
+    lateness_words,
+    long_date,
+    short_date,
+)
+from forcing.reports.task_words import ARROW
+from forcing.text import natural, some
 from forcing.units import TemperatureUnit, from_celsius, show_temperature
 
-BIG, TASK, TEXT, NOTE = 12.5, 10.5, 9.0, 8.5  # type [pt]: days, what is carried, words, what explains them
+MARGIN, HEAD, FOOT, COLUMN_GAP = 28.0, 38.0, 32.0, 24.0
+BIG, TASK, TEXT, NOTE, _SMALL = (
+    12.5,
+    10.5,
+    9.0,
+    8.5,
+    7.5,
+)  # type [pt]: days, what is carried, words, notes, the foot
 TICK, SIGN = 11.0, 58.0  # side of a tick box, length of the line to sign on [pt]
 _INDENT = TICK + 6
 _FREE = SIGN + 10  # right of the words, where a line is to be signed
 _BETWEEN = 1.3  # lines apart, of the type size
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
+CAUTION = (
+    "Lifting and wet floors: trolley, two people for heavy crates, dry feet. Cold room: tell someone, check that the "
+    "door opens from inside. Sap and bulbs: gloves. House rules, labels and local codes come first."
+)
 
 
-@dataclass(frozen=True, slots=True)
-class Words:
+def write_steer(steering: Steering, plan: Plan, folder: Path, *, created: datetime) -> tuple[Path, ...]:
+    """Write steer.csv, moves.csv, steer.pdf and steer.png into `folder`; give their paths.
+
+    Temperatures are in the season's unit, days half-open and ISO 8601. `created` goes into the files, so that
+    the same answer gives the same bytes. Raises OutputError where a file cannot be written.
+    """
+    names = ("steer.csv", "moves.csv", "steer.pdf", "steer.png")
+    steer_path, moves_path, pdf_path, png_path = (folder / name for name in names)
+    write_csv(frames.steer(steering, plan.season.unit), steer_path)
+    write_csv(frames.moves(steering), moves_path, frames.MOVE_COLUMNS)
+    title = title_of(plan)
+    write_sheet(pdf_path, draw_pages(steering, plan), f"{title}: bench temperatures", created)
+    write_picture(png_path, draw_picture(steering, plan), title, created)
+    return steer_path, moves_path, pdf_path, png_path
+
+
+# ---------------------------------------------------------------- pages
+
+Columns = tuple[Sequence[Piece], Sequence[Piece]]
+
+
+def draw_pages(steering: Steering, plan: Plan) -> list[Canvas]:
+    """The sheet in pages of the season's paper; the charts stand below the last words, or on a page of their own."""
+    size = PAPERS[plan.season.paper]
+    room = size[1] - 2 * MARGIN - HEAD - FOOT
+    left, right = (flow([Stretch(pieces)], lambda n: room) for pieces in _lists(steering, plan))
+    parts: list[Columns] = list(zip_longest(left, right, fillvalue=()))
+    charts = charts_height(steering, size[0] - 2 * MARGIN)
+    if charts > room - _height(parts[-1]):
+        parts.append(((), ()))
+    return [
+        _draw(steering, plan, size, words, n == len(parts), f"page {n} of {len(parts)}")
+        for n, words in enumerate(parts, start=1)
+    ]
+
+
+def draw_picture(steering: Steering, plan: Plan) -> Canvas:
+    """The sheet as one picture, as tall as it needs."""
+    width, _ = PAPERS[plan.season.paper]
+    left, right = (flow([Stretch(pieces)], lambda n: math.inf)[0] for pieces in _lists(steering, plan))
+    words = left, right
+    height = 2 * MARGIN + HEAD + FOOT + _height(words) + charts_height(steering, width - 2 * MARGIN)
+    return _draw(steering, plan, (width, height), words, True, "")
+
+
+def _lists(steering: Steering, plan: Plan) -> Columns:
+    column = _column(PAPERS[plan.season.paper][0])
+    return doing(steering, plan, column), bringing(steering, column)
+
+
+def _column(width: float) -> float:
+    return (width - 2 * MARGIN - COLUMN_GAP) / 2
+
+
+def _height(words: Columns) -> float:
+    return max(map(height_of, words))
+
+
+def _draw(
+    steering: Steering, plan: Plan, size: tuple[float, float], words: Columns, charts: bool, page: str
+) -> Canvas:
+    canvas = Canvas(*size)
+    right, top = size[0] - MARGIN, MARGIN + HEAD
+    said = (
+        f"What to set, move and hold so that bloom comes back to target, as seen on {long_date(steering.on)}."
+    )
+    if steering.span is not None:
+        said += f" Steered from {short_date(steering.span.start)} until {short_date(steering.span.end)}."
+    draw_head(canvas, MARGIN, f"Steering the benches: {title_of(plan)}", said, TEXT)
+    for pieces, x in zip(words, (MARGIN, MARGIN + _column(size[0]) + COLUMN_GAP), strict=True):
+        draw_pieces(canvas, pieces, x, top)
+    if charts:
+        draw_charts(canvas, steering, plan.season.unit, MARGIN, right, top + _height(words))
+    names = [plan.season.title, *(o.lot for o in steering.lots), *(p.lot.cultivar or "" for p in plan.lots)]
+    _draw_foot(canvas, f"{CAUTION} {fit.letters_note(names)}".strip(), right, size[1] - MARGIN, page)
+    return canvas
+
+
+def _draw_foot(canvas: Canvas, words: str, right: float, y: float, page: str) -> None:
+    room = right - MARGIN - fit.width("page 99 of 99", _SMALL) - 12
+    lines = fit.wrap(words, room, _SMALL)
+    top = y - 10 * (len(lines) - 1)
+    canvas.line(((MARGIN, top - 11), (right, top - 11)), Stroke(1, RULE, 0.4))
+    for i, line in enumerate(lines):
+        canvas.text(MARGIN, top + 10 * i, line, _SMALL, colour=QUIET)
+    canvas.text(right, y, page, _SMALL, colour=QUIET, side="right")
+
+
+# ---------------------------------------------------------------- lines of words
+
+
+class Words(NamedTuple):
     """One run of text at `x` points from the left of its column."""
 
     x: float
@@ -48,71 +157,45 @@ class Words:
     colour: str = INK
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
-    """Lines that stay together, `height` [pt] high; `first`: the heading said again where a column goes on."""
-
-    lines: tuple[tuple[Words, ...], ...]
-    tick: bool = False
-    rule: str = ""  # 'above' or 'below'
-    above: float = 0.0  # free above the first line [pt]
-    space: float = 4.0  # below the last line [pt]
-    holds_next: bool = False  # a heading does not stand alone at the foot of a column
-    again: Item | None = None  # the headings this one stands under
-
-    @property
-    def height(self) -> float:
-        return self.above + sum(_line_height(line) for line in self.lines) + self.space
+Line = Sequence[Words]
 
 
-def _line_height(line: Sequence[Words]) -> float:
+def _piece(
+    lines: Sequence[Line], column: float, *, tick: bool = False, space: float = 4.0, above: float = 0.0,
+    heading: bool = False, again: Piece | None = None, rule: Literal["", "above", "below"] = "",
+) -> Piece:  # fmt: skip
+    """Lines that stay together, `space` [pt] free below them; with `tick`, a box before and a line to sign on."""
+    tall = sum(map(_line_height, lines))
+
+    def draw(canvas: Canvas, x: float, y: float) -> None:
+        if rule == "above":
+            canvas.line(((x, y), (x + column, y)), Stroke(1, INK, 1.2))
+        if tick:
+            canvas.box(x + 0.6, y + 1.5, x + 0.6 + TICK, y + 1.5 + TICK, Style(3, PAPER, INK, 1.1))
+            canvas.line(((x + column - SIGN, y + 12), (x + column, y + 12)), Stroke(1, INK, 0.6))
+        for line in lines:
+            y += _line_height(line)
+            for words in line:
+                canvas.text(
+                    x + words.x, y - 0.28 * _line_height(line), words.said, words.size,
+                    bold=words.bold, colour=words.colour,
+                )  # fmt: skip
+        if rule == "below":
+            canvas.line(((x, y + 1.5), (x + column, y + 1.5)), Stroke(1, RULE, 0.6))
+
+    return Piece(tall + space, draw, heading=heading, again=again, above=above)
+
+
+def _line_height(line: Line) -> float:
     return _BETWEEN * max((words.size for words in line), default=TEXT)
-
-
-def draw_item(canvas: Canvas, item: Item, x: float, column: float, y: float) -> None:
-    """Set an item with its top at `y`, `column` wide."""
-    base = y + item.above
-    if item.rule == "above":
-        canvas.line(((x, base), (x + column, base)), Stroke(1, INK, 1.2))
-    if item.tick:
-        canvas.box(x + 0.6, base + 1.5, x + 0.6 + TICK, base + 1.5 + TICK, Style(3, PAPER, INK, 1.1))
-        canvas.line(((x + column - SIGN, base + 12), (x + column, base + 12)), Stroke(1, INK, 0.6))
-    for line in item.lines:
-        base += _line_height(line)
-        for words in line:
-            canvas.text(
-                x + words.x, base - 0.28 * _line_height(line), words.said, words.size,
-                bold=words.bold, colour=words.colour,
-            )  # fmt: skip
-    if item.rule == "below":
-        canvas.line(((x, base + 1.5), (x + column, base + 1.5)), Stroke(1, RULE, 0.6))
-
-
-def columned(items: Iterable[Item], rooms: Iterator[float]) -> list[list[Item]]:
-    """Items in columns as high as `rooms` says one after the other; a list that goes on names its heading again."""
-    left = next(rooms)
-    columns: list[list[Item]] = [[]]
-    listed = list(items)
-    for i, item in enumerate(listed):
-        last = next((n for n in range(i, len(listed)) if not listed[n].holds_next), len(listed) - 1)
-        if sum(one.height for one in listed[i : last + 1]) > left and columns[-1]:
-            columns.append([])
-            left = next(rooms)
-            if item.again is not None:
-                columns[-1].append(replace(item.again, above=0.0))
-                left -= columns[-1][0].height
-        shown = item if columns[-1] else replace(item, above=0.0)
-        columns[-1].append(shown)
-        left -= shown.height
-    return columns
 
 
 # ---------------------------------------------------------------- what to do
 
 
-def doing(steering: Steering, plan: Plan, column: float) -> list[Item]:
+def doing(steering: Steering, plan: Plan, column: float) -> list[Piece]:
     """Settings, moves and holds as a list to tick off, day by day, then what to beware of."""
-    items: list[Item] = []
+    items: list[Piece] = []
     days = {s.span.start for s in steering.settings} | {m.on for m in carried(steering)}
     for day in sorted(days):
         settings = [s for s in steering.settings if s.span.start == day]
@@ -138,39 +221,44 @@ def carried(steering: Steering) -> list[Move]:
 def _day(
     steering: Steering, plan: Plan, day: date, count: str, settings: Sequence[RoomSetting],
     moves: Sequence[Move], column: float,
-) -> Iterator[Item]:  # fmt: skip
+) -> Iterator[Piece]:  # fmt: skip
     name = short_date(day)
     wide = fit.width(name, BIG, True) + 10
     sign = Words(column - SIGN, "done by", NOTE, colour=QUIET)
     head, again = (
-        Item(((Words(0, name, BIG, True), Words(wide, said, NOTE, colour=QUIET), sign),), rule="above",
-             above=7, space=2, holds_next=True)
+        (Words(0, name, BIG, True), Words(wide, said, NOTE, colour=QUIET), sign)
         for said in (count, "continued")
-    )  # fmt: skip
-    yield head
+    )
+    yield _day_heading([head], column)
     for setting in sorted(settings, key=lambda s: natural(s.place)):
-        yield _setting(setting, plan.season.unit, column, again)
+        lines = _setting(setting, plan.season.unit, column)
+        yield _piece(lines, column, tick=True, again=_day_heading([again], column))
     for (what, note, way), group in groupby(moves, key=lambda m: (*_errand(steering, plan, m), _way(m))):
         yield from _trip(plan, f"{what}: {way}", note, list(group), column, again)
 
 
-def _setting(setting: RoomSetting, unit: TemperatureUnit, column: float, again: Item) -> Item:
+def _day_heading(lines: Sequence[Line], column: float) -> Piece:
+    return _piece(lines, column, rule="above", above=7, space=2, heading=True)
+
+
+def _setting(setting: RoomSetting, unit: TemperatureUnit, column: float) -> list[Line]:
     day, night, mean = (show_temperature(t, unit) for t in (setting.day, setting.night, setting.mean))
     both = day if day == night else f"{day} by day, {night} by night"
-    lines = _wrapped(f"Set {setting.place} to {both}", _INDENT, column - _FREE, TASK, bold=True)
     until = f"until {short_date(setting.span.end)}{'' if day == night else f'; mean {mean}'}"
-    lines += _wrapped(until, _INDENT, column - _FREE, NOTE)
-    return Item(tuple(lines), tick=True, again=again)
+    return [
+        *_wrapped(f"Set {setting.place} to {both}", _INDENT, column - _FREE, TASK, bold=True),
+        *_wrapped(until, _INDENT, column - _FREE, NOTE),
+    ]
 
 
 def _trip(
-    plan: Plan, what: str, note: str, moves: Sequence[Move], column: float, again: Item
-) -> Iterator[Item]:
+    plan: Plan, what: str, note: str, moves: Sequence[Move], column: float, day: Line
+) -> Iterator[Piece]:
     """The lots that go the same way on a day: the way once, then a box to tick for each lot."""
     lines = _wrapped(what, 0, column, TEXT, bold=True)
     lines += _wrapped(note, 0, column, TEXT, bold=True, colour=ALERT)
-    yield Item(tuple(lines), space=1.5, holds_next=True, again=again)
-    again = replace(again, lines=(*again.lines, *lines))
+    yield _piece(lines, column, space=1.5, heading=True, again=_day_heading([day], column))
+    again = _day_heading([day, *lines], column)
     about = {planned.lot.name: planned.lot.cultivar or planned.lot.crop for planned in plan.lots}
     names = [fit.wrap(fit.clean(move.lot), 0.4 * column, TASK, True) or ("",) for move in moves]
     pots_at = _INDENT + max(40.0, *(fit.width(part, TASK, True) for parts in names for part in parts)) + 10
@@ -182,7 +270,7 @@ def _trip(
         rows += [[] for _ in range(len(called) - len(rows))]
         for row, part in zip(rows, called, strict=False):
             row.append(Words(about_at, part, TEXT))
-        yield Item(tuple(tuple(row) for row in rows), tick=True, again=again)
+        yield _piece(rows, column, tick=True, again=again)
 
 
 def _way(move: Move) -> str:
@@ -202,7 +290,7 @@ def _errand(steering: Steering, plan: Plan, move: Move) -> tuple[str, str]:
 # ---------------------------------------------------------------- what it brings
 
 
-def bringing(steering: Steering, column: float) -> list[Item]:
+def bringing(steering: Steering, column: float) -> list[Piece]:
     """What it comes to in words, then each lot's bloom before and after, those off target first."""
     done = len(steering.settings) + len(steering.moves) + len(steering.holds)  # sentences the list says
     items = [_paragraph(_with_days(said), column, TEXT) for said in steering.words[done:]]
@@ -210,36 +298,25 @@ def bringing(steering: Steering, column: float) -> list[Item]:
         return items
     edges = [share * column for share in (0.0, 0.17, 0.245, 0.365, 0.515, 0.785)]
     names = ("lot", "pots", "target", "as set now", "steered to", "8 chances in 10")
-    head = Item((tuple(Words(x, name, NOTE, colour=QUIET) for x, name in zip(edges, names, strict=True)),),
-                rule="below", space=5, holds_next=True)  # fmt: skip
-    items.append(head)
+    line = [Words(x, name, NOTE, colour=QUIET) for x, name in zip(edges, names, strict=True)]
+    head = _piece([line], column, rule="below", space=5, heading=True)
     order = sorted(steering.lots, key=lambda o: (-abs(o.off_after), o.target, natural(o.lot)))
-    return [*items, *(_outcome(outcome, edges, head) for outcome in order)]
+    rows = (_piece(_outcome(outcome, edges), column, space=1.0, again=head) for outcome in order)
+    return [*items, head, *rows]
 
 
-def _outcome(o: Outcome, edges: Sequence[float], again: Item) -> Item:
+def _outcome(o: LotOutcome, edges: Sequence[float]) -> list[list[Words]]:
     off = abs(o.off_after) > 1
     cells = (
-        str(o.pots), _day_month(o.target), off_words(o.off_before),
-        f"{_day_month(o.after.likely)}, {off_words(o.off_after)}",
-        f"{_day_month(o.after.early)} – {_day_month(o.after.late)}",
+        str(o.pots), day_month(o.target), lateness_words(o.off_before),
+        f"{day_month(o.after.likely)}, {lateness_words(o.off_after)}",
+        f"{day_month(o.after.early)} – {day_month(o.after.late)}",
     )  # fmt: skip
     named = fit.wrap(fit.clean(o.lot), edges[1] - 4, NOTE, off)
     rows = [[Words(0, part, NOTE, off)] for part in named] or [[]]
     for i, (x, said) in enumerate(zip(edges[1:], cells, strict=True)):
         rows[0].append(Words(x, said, NOTE, off and i == 3))
-    return Item(tuple(tuple(row) for row in rows), space=1.0, again=again)
-
-
-def off_words(days: int) -> str:
-    """Days from target in words."""
-    if days == 0:
-        return "on the day"
-    return f"{days} d late" if days > 0 else f"{-days} d early"
-
-
-def _day_month(day: date) -> str:
-    return short_date(day).split(maxsplit=1)[1]
+    return rows
 
 
 # ---------------------------------------------------------------- text
@@ -247,13 +324,13 @@ def _day_month(day: date) -> str:
 
 def _paragraph(
     said: str, column: float, size: float, *, bold: bool = False, colour: str = INK, above: float = 0.0
-) -> Item:
-    return Item(tuple(_wrapped(said, 0, column, size, bold=bold, colour=colour)), above=above, space=6)
+) -> Piece:
+    return _piece(_wrapped(said, 0, column, size, bold=bold, colour=colour), column, above=above, space=6)
 
 
 def _wrapped(
     said: str, x: float, column: float, size: float, *, bold: bool = False, colour: str = INK
-) -> list[tuple[Words, ...]]:
+) -> list[Line]:
     parts = fit.wrap(fit.clean(said), column - x, size, bold)
     return [(Words(x, part, size, bold, colour),) for part in parts]
 
@@ -270,6 +347,8 @@ def _with_days(said: str) -> str:
     return _DATE.sub(spoken, said)
 
 
+# ---------------------------------------------------------------- charts
+
 CHART_HEIGHT, GAP, TITLE = 128.0, 16.0, 22.0
 _NARROWEST, _WIDEST = 150.0, 250.0
 _AXIS, _HEAD, _LEFT = 31.0, 29.0, 30.0
@@ -277,7 +356,7 @@ _SIZE = 8.0
 CURVE = Stroke(4, INK, 1.3)
 FRAME = Stroke(2, QUIET, 0.6)
 GUIDE = Stroke(1, RULE, 0.4)
-NOW = Stroke(3, INK, 0.7, (2, 2))
+NOW = Stroke(3, INK, 0.7, (1.4, 1.4))
 
 
 def _columns(count: int, width: float) -> tuple[int, float]:
@@ -311,11 +390,9 @@ def draw_charts(
     if not steering.curves:
         return
     title = "Days off target (mean of pots) at each mean temperature that a bench could be kept at"
-    title = fit.shorten(title, right - left, 9.5, True)
-    canvas.text(left, top + 13, title, 9.5, bold=True)
-    x = left + fit.width(title, 9.5, True) + 10
+    x = canvas.text(left, top + 13, title, 9.5, bold=True, room=right - left) + 10
     note = "A setting that changes counts as the mean of its weeks."
-    canvas.text(x, top + 13, fit.shorten(note, right - x, _SIZE), _SIZE, colour=QUIET)
+    canvas.text(x, top + 13, note, _SIZE, colour=QUIET, room=right - x)
     top += TITLE
     columns, width = _columns(len(steering.curves), right - left)
     most = max(max((*c.days_off, c.now[1], c.chosen[1])) for c in steering.curves)
@@ -335,12 +412,9 @@ def _draw_chart(
 ) -> None:
     left, top, right = place
     x0, x1, y0, y1 = left + _LEFT, right - 6, top + _HEAD, top + CHART_HEIGHT - _AXIS
-    name = fit.shorten(fit.clean(curve.bench), right - left, 9.5, True)
-    canvas.text(left, top + 6, name, 9.5, bold=True, middle=True)
-    words = f"{len(curve.lots)} {'lot' if len(curve.lots) == 1 else 'lots'}: {', '.join(curve.lots)}"
-    canvas.text(
-        left, top + 18, fit.shorten(fit.clean(words), right - left, _SIZE), _SIZE, colour=QUIET, middle=True
-    )
+    canvas.text(left, top + 6, fit.clean(curve.bench), 9.5, bold=True, middle=True, room=right - left)
+    words = fit.clean(f"{some(len(curve.lots), 'lot')}: {', '.join(curve.lots)}")
+    canvas.text(left, top + 18, words, _SIZE, colour=QUIET, middle=True, room=right - left)
     temperatures = [from_celsius(t, unit) for t in (*curve.means, curve.now[0], curve.chosen[0])]
     low, high = math.floor(min(temperatures)), math.ceil(max(temperatures))
     low, high = (low - 1, high + 1) if low == high else (low, high)
@@ -374,10 +448,9 @@ def _draw_caption(
     said += [] if kept else [(_chosen, "advised", curve.chosen)]
     x = left
     for mark, name, (mean, off) in said:
-        words = fit.shorten(f"{name} {show_temperature(mean, unit)}: {off:.1f} d", right - x - 11, _SIZE)
         mark(canvas, x + 4, y)
-        canvas.text(x + 11, y, words, _SIZE, middle=True)
-        x += 11 + fit.width(words, _SIZE) + 8
+        words = f"{name} {show_temperature(mean, unit)}: {off:.1f} d"
+        x = canvas.text(x + 11, y, words, _SIZE, middle=True, room=right - x - 11) + 8
 
 
 def _ticks(
@@ -391,117 +464,3 @@ def _ticks(
             x = x0 + (degree - low) / (high - low) * (x1 - x0)
             canvas.line(((x, y), (x, y + 2.5)), FRAME)
             canvas.text(x, y + 8, f"{degree} °{unit}", _SIZE, colour=QUIET, side="center", middle=True)
-
-
-CAUTION = (
-    "Lifting and wet floors: trolley, two people for heavy crates, dry feet. Cold room: tell someone, check that the "
-    "door opens from inside. Sap and bulbs: gloves. House rules, labels and local codes come first."
-)
-MARGIN, HEAD, FOOT, COLUMN_GAP = 28.0, 38.0, 32.0, 24.0
-_SMALL = 7.5
-
-
-def write_steer(steering: Steering, plan: Plan, folder: Path, *, created: datetime) -> tuple[Path, ...]:
-    """Write steer.csv, moves.csv, steer.pdf and steer.png into `folder`; give their paths.
-
-    Temperatures are in the season's unit, days half-open and ISO 8601. `created` goes into the files, so that
-    the same answer gives the same bytes. Raises OutputError where a file cannot be written.
-    """
-    names = ("steer.csv", "moves.csv", "steer.pdf", "steer.png")
-    steer_path, moves_path, pdf_path, png_path = (folder / name for name in names)
-    write_csv(frames.steer(steering, plan.season.unit), steer_path)
-    write_csv(frames.moves(steering), moves_path, frames.MOVE_COLUMNS)
-    stamp = created.astimezone(UTC) if created.tzinfo else created.replace(tzinfo=UTC)
-    title = fit.clean(plan.season.title) or "Forcing plan"
-    with own_settings():
-        facts = {"Title": f"{title}: bench temperatures", "Creator": "forcing", "CreationDate": stamp}
-        with replacing(pdf_path) as path, PdfPages(path, metadata=facts) as pdf:
-            for page in draw_pages(steering, plan):
-                pdf.savefig(page)
-        picture = draw_picture(steering, plan)
-        words = {"Title": title, "Software": "forcing", "Creation Time": stamp.isoformat()}
-        with replacing(png_path) as path:
-            picture.savefig(path, format="png", dpi=150, metadata=words)
-    return steer_path, moves_path, pdf_path, png_path
-
-
-# ---------------------------------------------------------------- pages
-
-Columns = tuple[Sequence[Item], Sequence[Item]]
-
-
-def draw_pages(steering: Steering, plan: Plan) -> list[Figure]:
-    """The sheet in pages of the season's paper; the charts stand below the last words, or on a page of their own."""
-    size = PAPERS[plan.season.paper]
-    column = _column(size[0])
-    room = size[1] - 2 * MARGIN - HEAD - FOOT
-    left = columned(doing(steering, plan, column), repeat(room))
-    right = columned(bringing(steering, column), repeat(room))
-    parts: list[Columns] = list(zip_longest(left, right, fillvalue=()))
-    charts = charts_height(steering, size[0] - 2 * MARGIN)
-    if charts > room - _height(parts[-1]):
-        parts.append(((), ()))
-    return [
-        _draw(steering, plan, size, words, number == len(parts), f"page {number} of {len(parts)}")
-        for number, words in enumerate(parts, start=1)
-    ]
-
-
-def draw_picture(steering: Steering, plan: Plan) -> Figure:
-    """The sheet as one picture, as tall as it needs."""
-    width, _ = PAPERS[plan.season.paper]
-    column = _column(width)
-    lists = doing(steering, plan, column), bringing(steering, column)
-    words = columned(lists[0], repeat(math.inf))[0], columned(lists[1], repeat(math.inf))[0]
-    height = 2 * MARGIN + HEAD + FOOT + _height(words) + charts_height(steering, width - 2 * MARGIN)
-    return _draw(steering, plan, (width, height), words, True, "")
-
-
-def _column(width: float) -> float:
-    return (width - 2 * MARGIN - COLUMN_GAP) / 2
-
-
-def _height(words: Columns) -> float:
-    return max(sum(item.height for item in items) for items in words)
-
-
-def _draw(
-    steering: Steering, plan: Plan, size: tuple[float, float], words: Columns, charts: bool, page: str
-) -> Figure:
-    canvas = Canvas(*size)
-    left, right = MARGIN, size[0] - MARGIN
-    _draw_head(canvas, steering, plan, left, right)
-    column, top = _column(size[0]), MARGIN + HEAD
-    for items, x in zip(words, (left, left + column + COLUMN_GAP), strict=True):
-        y = top
-        for item in items:
-            draw_item(canvas, item, x, column, y)
-            y += item.height
-    if charts:
-        draw_charts(canvas, steering, plan.season.unit, left, right, top + _height(words))
-    names = [plan.season.title, *(o.lot for o in steering.lots), *(p.lot.cultivar or "" for p in plan.lots)]
-    foot = f"{CAUTION} {fit.letters_note(names)}".strip()
-    _draw_foot(canvas, foot, left, right, size[1] - MARGIN, page)
-    return canvas.figure()
-
-
-def _draw_head(canvas: Canvas, steering: Steering, plan: Plan, left: float, right: float) -> None:
-    title = fit.clean(plan.season.title) or "Forcing plan"
-    big = f"Steering the benches: {title}"
-    canvas.text(left, MARGIN + 13, fit.shorten(big, right - left, 15, True), 15, bold=True)
-    words = (
-        f"What to set, move and hold so that bloom comes back to target, as seen on {long_date(steering.on)}."
-    )
-    if steering.span is not None:
-        words += f" Steered from {short_date(steering.span.start)} until {short_date(steering.span.end)}."
-    canvas.text(left, MARGIN + 28, fit.shorten(words, right - left, TEXT), TEXT, colour=QUIET)
-
-
-def _draw_foot(canvas: Canvas, words: str, left: float, right: float, y: float, page: str) -> None:
-    room = right - left - fit.width("page 99 of 99", _SMALL) - 12
-    lines = fit.wrap(words, room, _SMALL)
-    top = y - 10 * (len(lines) - 1)
-    canvas.line(((left, top - 11), (right, top - 11)), Stroke(1, RULE, 0.4))
-    for i, line in enumerate(lines):
-        canvas.text(left, top + 10 * i, line, _SMALL, colour=QUIET)
-    canvas.text(right, y, page, _SMALL, colour=QUIET, side="right")

@@ -13,6 +13,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from forcing.model import BloomClass, StepName
+from forcing.units import TemperatureUnit, show_temperature
 
 INK = "#1a1a1a"
 QUIET = "#595959"  # 7:1 on white
@@ -24,7 +25,7 @@ ALERT = "#b33c00"  # dark vermilion: 6:1 on white
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """How a class or a step is drawn: fill colour, hatch (matplotlib's words), and a letter or name."""
+    """How a class or a step is drawn: fill colour, hatch (as on a canvas), and a letter or name."""
 
     fill: str
     hatch: str
@@ -76,6 +77,24 @@ def short_date(day: date) -> str:
 def long_date(day: date) -> str:
     """Like 'Mon 2 Nov 2026'."""
     return f"{short_date(day)} {day.year}"
+
+
+def day_month(day: date) -> str:
+    """Like '2 Nov'."""
+    return short_date(day).split(maxsplit=1)[1]
+
+
+def lateness_words(days: int) -> str:
+    """Days from target in words."""
+    if days == 0:
+        return "on the day"
+    return f"{days} d late" if days > 0 else f"{-days} d early"
+
+
+def setting_words(day: float, night: float, unit: TemperatureUnit, between: str = " / ") -> str:
+    """A set temperature [°C] in the unit: '5 °C', or by day and by night: '17 / 13 °C'."""
+    by_day, by_night = (show_temperature(t, unit) for t in (day, night))
+    return by_day if by_day == by_night else f"{by_day.split()[0]}{between}{by_night}"
 
 
 def count(pots: float) -> str:

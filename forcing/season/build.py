@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any, cast, get_args
 
 from forcing.dates import DAY, Span, WorkCalendar
-from forcing.errors import Finding
+from forcing.errors import Finding, RecipeError
 from forcing.model import (
     PARAMETERS,
     BloomClass,
@@ -32,7 +33,7 @@ from forcing.model import (
     Shape,
     Supply,
 )
-from forcing.recipes.book import COMPANION_PARAMETERS, fold, split_overrides
+from forcing.recipes.book import COMPANION_PARAMETERS, RecipeBook, fold, split_overrides
 from forcing.science.containers import (
     HEADSPACE_LARGE,
     HEADSPACE_SMALL,
@@ -60,7 +61,7 @@ from forcing.season.schema import (
     table as table_named,
 )
 from forcing.season.working_days import Holidays, expand_holidays
-from forcing.units import TemperatureUnit
+from forcing.units import TemperatureUnit, show_temperature
 
 _TABLE = table_named("season")
 
@@ -72,6 +73,7 @@ class Items:
     values: Mapping[str, object] = field(default_factory=dict)
     rows: Mapping[str, int] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
+    unstated: str | None = "it is not stated"  # why an item may be missing; None: told already
 
     @property
     def unit(self) -> TemperatureUnit:
@@ -79,12 +81,12 @@ class Items:
 
 
 def read_items(sheet: RawSheet | None) -> Items:
-    """The items of the season sheet; missing, doubled and unknown items are findings."""
+    """The items of the season sheet; doubled and unknown items are findings."""
     if sheet is None:
-        return Items(findings=_missing({}, "there is no season table"))
+        return Items(unstated="there is no season table")
     layout, findings = find_layout(sheet, _TABLE)
     if layout is None or "item" not in layout.at or "value" not in layout.at:
-        return Items(findings=(*findings, *(() if findings else _missing({}, "the table is empty"))))
+        return Items(findings=tuple(findings), unstated=None if findings else "the table is empty")
     values: dict[str, object] = {}
     rows: dict[str, int] = {}
     filled = tuple(raw_rows(sheet, layout))
@@ -92,7 +94,7 @@ def read_items(sheet: RawSheet | None) -> Items:
     for number, raw in filled:
         findings += _item(number, raw, layout.heads, unit, values, rows)
     findings += unnamed_values(sheet, _TABLE, layout)
-    return Items(values, rows, (*findings, *_missing(rows, "it is not stated")))
+    return Items(values, rows, tuple(findings))
 
 
 def _unit(filled: Iterable[Mapping[str, object]]) -> TemperatureUnit:
@@ -144,15 +146,6 @@ def _unknown(number: int, header: str, text: str) -> Finding:
     return Finding(
         "item-unknown", "warning", "season", number, header, "an unknown item, not read", hint, shown(text)
     )
-
-
-def _missing(rows: Mapping[str, int], why: str) -> tuple[Finding, ...]:
-    return tuple(
-        Finding("item-missing", "error", "season", None, item.name, why, f"Write {item.name} in column item and "
-                "the answer beside it, such as 2027-03-20.")
-        for item in SEASON_ITEMS
-        if item.required and item.name not in rows
-    )  # fmt: skip
 
 
 SHALLOW = 20.0  # cm: containers less deep are small ones for the room left below the rim; practice
@@ -295,32 +288,84 @@ def _is_number(text: str) -> bool:
 
 Rows = Mapping[str, Sequence[Row]]
 _MON_FRI = frozenset(range(5))
+ROUNDED = 0.05  # °C: a mean may lie this far outside low and high, each being rounded
 
 
-def build_season(items: Items, rows: Rows) -> tuple[Season, bool, list[Finding]]:
-    """The season, whether its opens and closes are known (else its days are stand-ins), and what is wrong."""
+@dataclass(frozen=True, slots=True)
+class Built:
+    """A season put together from its rows."""
+
+    season: Season
+    dated: bool  # False: opens or closes is not known, and the days of the show are stand-ins
+    findings: tuple[Finding, ...]
+    left_out: tuple[
+        Finding, ...
+    ]  # of rows that cannot be right and are not in the season; the others can be planned
+
+
+def build_season(items: Items, rows: Rows) -> Built:
+    """The season, and all that is wrong where its rows are put together."""
     findings = [*_doubled_names(rows), *pots_missing(rows)]
-    span = _season_span(items, findings)
+    span = _season_span(items, rows, findings)
     names = {table.name: spellings(rows, table.name, table.key) for table in TABLES if table.key}
-    if span is None:
-        # Still look at the rows, so that all that is wrong is said at once.
-        stand_in = date(2000, 1, 1)
-        season = _Builder(rows, names, Span(stand_in, stand_in + DAY), findings, stand_in=True).build(items)
-        return season, False, findings
-    return _Builder(rows, names, span, findings).build(items), True, findings
+    # Without its days still look at the rows, so that all that is wrong is said at once.
+    builder = _Builder(rows, names, span or Span(_NEVER, _NEVER + DAY), findings, stand_in=span is None)
+    season = replace(builder.build(items), show_stated="closes" in items.rows)
+    return Built(season, span is not None, tuple(findings), tuple(builder.left_out))
 
 
-def _season_span(items: Items, findings: list[Finding]) -> Span | None:
-    opens, closes = items.values.get("opens"), items.values.get("closes")
-    if not isinstance(opens, date) or not isinstance(closes, date):
+_NEVER = date(2000, 1, 1)
+LASTS = 14  # days that a pot of a crop without a recipe is taken to bloom, until it is planned; practice
+
+
+def _season_span(items: Items, rows: Rows, findings: list[Finding]) -> Span | None:
+    """The days of the show as stated; what is not is taken from the targets of lots and the days of displays."""
+    stated = {name: items.values.get(name) for name in ("opens", "closes")}
+    if any(name in items.rows and stated[name] is None for name in stated):
+        return None  # told at its cell
+    opens, closes = cast(date | None, stated["opens"]), cast(date | None, stated["closes"])
+    starts = [day for table, column in (("lots", "target bloom"), ("displays", "opens"))
+              for row in rows.get(table, ()) if (day := row.day(column))]  # fmt: skip
+    first = opens or min(starts, default=None)
+    if first is None:
+        if items.unstated:
+            hint = "Write opens in column item and the day beside it, such as 2027-03-20; or give lots a target bloom."
+            findings.append(Finding("item-missing", "error", "season", None, "opens", items.unstated, hint))
         return None
-    if closes < opens:
-        message = f"closes before it opens on {opens}"
+    end = closes + DAY if closes else _last_fade(rows, first)
+    if end <= first:
+        message = f"closes before it opens on {first}" if opens else f"before the first target, {first}"
         hint = "Correct opens or closes; closes is the last day of the show."
         row = items.rows["closes"]
         findings.append(Finding("closes-first", "error", "season", row, "closes", message, hint, str(closes)))
         return None
-    return Span(opens, closes + DAY)
+    if opens is None or closes is None:
+        findings.append(_from_targets(opens, closes, first))
+    return Span(first, end)
+
+
+def _last_fade(rows: Rows, opens: date) -> date:
+    """The day after the last on which a lot or display is to be seen, as far as can be said before it is planned."""
+    book = RecipeBook.from_overrides()
+    ends = [day + DAY for row in rows.get("displays", ()) for c in ("opens", "closes") if (day := row.day(c))]
+    for row in rows.get("lots", ()):
+        try:
+            kind = cast(BloomClass | None, row.text("class"))
+            lasts = book.recipe(row.text("crop") or "", kind, row.text("cultivar")).display_days
+        except RecipeError:
+            lasts = LASTS
+        ends.append((row.day("target bloom") or opens) + DAY * math.ceil(lasts))
+    return max(ends, default=opens + DAY)
+
+
+def _from_targets(opens: date | None, closes: date | None, first: date) -> Finding:
+    said = [] if opens else [f"the show opens with the first target, {first}"]
+    said += [] if closes else ["the show lasts until the last fade" if opens else "lasts until the last fade"]
+    hint = "Nothing, where lots are forced for dates of their own; else write opens and closes."
+    column = "closes" if opens else "opens"
+    return Finding(
+        "show-from-targets", "note", "season", None, column, f"not stated: {' and '.join(said)}", hint
+    )
 
 
 def spellings(rows: Rows, table: str, key: str) -> dict[str, str]:
@@ -363,6 +408,8 @@ class _Builder:
         stand_in: bool = False,
     ) -> None:  # fmt: skip
         self.rows, self.names, self.span, self.findings = rows, names, span, findings
+        self.left_out: list[Finding] = []  # of rows that cannot be right
+        self.unit: TemperatureUnit = "C"
         self.stand_in = stand_in  # the span is not the season's: nothing may be compared with it
         self.cultivars = _common_spelling(
             row.text("cultivar") for name in ("lots", "crops") for row in rows.get(name, ())
@@ -372,6 +419,7 @@ class _Builder:
 
     def build(self, items: Items) -> Season:
         given = items.values
+        self.unit = items.unit
         displays = tuple(d for row in self.good("displays") if (d := self.display(row)))
         self.spans = {d.name: d.span for d in displays}
         lots = tuple(self.parts_kept_apart(self.lot(row)) for row in self.good("lots"))
@@ -395,7 +443,7 @@ class _Builder:
             order_weeks=cast(int, given.get("order weeks", 12)),
             places=tuple(self.place(row) for row in self.good("places")),
             setpoints=tuple(s for row in self.good("setpoints") if (s := self.setpoint(row))),
-            normals=tuple(self.normal(row) for row in self.good("normals")),
+            normals=tuple(n for row in self.good("normals") if (n := self.normal(row))),
             lots=lots,
             displays=displays,
             plantings=tuple(self.planting(row) for row in self.good("plantings")),
@@ -448,9 +496,11 @@ class _Builder:
         assert start is not None
         return Setpoint(self.named(row, "place", "places"), start, day, night, row.number)
 
-    def normal(self, row: Row) -> Normal:
+    def normal(self, row: Row) -> Normal | None:
         month, low, high = row.count("month"), row.number_of("low"), row.number_of("high")
         assert month is not None and low is not None and high is not None
+        if self.crossed(row):
+            return None
         return Normal(self.named(row, "place", "places"), month, low, high, row.number)
 
     def lot(self, row: Row) -> Lot:
@@ -542,8 +592,28 @@ class _Builder:
                 row.finding("cell-empty", "mean", "neither low and high nor the mean is given", hint)
             )
             return None
+        if self.crossed(row):
+            return None
         kind = "forecast" if row.text("kind") == "forecast" else "measured"
         return Reading(self.named(row, "place", "places"), day, low, high, mean, kind, row.number)  # type: ignore[arg-type]
+
+    def crossed(self, row: Row) -> bool:
+        """Whether temperatures [°C] of one day contradict each other; then the row is told and left out."""
+        low, high, mean = (row.number_of(column) for column in ("low", "high", "mean"))
+        least = -math.inf if low is None else low - ROUNDED
+        most = math.inf if high is None else high + ROUNDED
+        if low is not None and high is not None and low > high:
+            column, message = "low", "the low is above the high"
+        elif mean is not None and not least <= mean <= most:
+            column, message = "mean", "the mean is not between low and high"
+        else:
+            return False
+        hint = "Correct them; delete a reading that cannot be mended. It is not used."
+        found = row.finding("low-above-high", column, message, hint)
+        celsius = cast(float, row.number_of(column))
+        value = show_temperature(celsius, self.unit)
+        self.left_out.append(replace(found, value=value, place=self.name(row, "place", "places")))
+        return True
 
     def minima(self) -> tuple[Minimum, ...]:
         made = []

@@ -56,10 +56,11 @@ class RawSheet:
 
 @dataclass(frozen=True, slots=True)
 class RawSeason:
-    """All sheets of a season, and what was wrong with the files themselves."""
+    """All sheets of a season, what was wrong with the files themselves, and the names of sheets left unread by it."""
 
     sheets: tuple[RawSheet, ...]
     findings: tuple[Finding, ...] = ()
+    unread: tuple[str, ...] = ()
 
 
 def shown(raw: object) -> str:

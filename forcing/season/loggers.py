@@ -1,51 +1,43 @@
 """The `readings` folder beside a season: exports of temperature loggers -> readings of whole days.
 
-Files are declared in the `loggers` table or at their own top, read, put on one clock and cleaned, and cut into days
-(logger_days, with every limit). A day that is not wholly covered is a gap.
+Files are declared in the `loggers` table or at their own top and read; logger_days puts their readings on one clock,
+cleans them and cuts them into days, with every limit.
 """
 
 from __future__ import annotations
 
 import csv
 import fnmatch
-import operator
 import re
 import unicodedata
-import zoneinfo
-from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta, timezone, tzinfo
 from pathlib import Path
 from typing import Literal, TypeVar, cast
 
 import numpy as np
+import pandas as pd
 
-from forcing.dates import DAY, Span
+from forcing.dates import Span
 from forcing.errors import Finding, Severity
-from forcing.model import Reading
 from forcing.season.cells import YEARS, read_cell, shown
 from forcing.season.hints import Problem
 from forcing.season.logger_days import (
-    DIFFER,
-    FLAT,
+    FOLDER,
     HIGHEST,
-    HOUR,
-    LONGEST_GAP,
     LOWEST,
-    Floats,
-    flats,
-    interval,
-    spikes,
-    stretches,
-    whole_days,
+    UNCHANGED,
+    Channel,
+    Clock,
+    Logged,
+    join_groups,
+    told,
+    where,
 )
 from forcing.season.rows import Row
 from forcing.season.schema import did_you_mean, near, plain, same_name, table
-from forcing.units import TemperatureUnit, from_celsius, show_temperature, to_celsius
+from forcing.units import TemperatureUnit, show_temperature, to_celsius
 
-UNCHANGED = "local clock without changes"
-EPOCH = datetime(1970, 1, 1)
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 EXAMPLES = "YYYY-MM-DD HH:MM, DD/MM/YYYY HH:MM:SS or MM/DD/YYYY hh:mm AM/PM"
 
@@ -55,15 +47,15 @@ _PATTERNS = {
     "AM/PM": r"(?P<half>[AaPp])\.?[Mm]\.?", "SS": r"(?P<second>[0-9]{1,2}(?:\.[0-9]+)?)",
     "Z": r"(?P<offset>Z)", "+HH:MM": r"(?P<offset>Z|[+-][0-9]{2}:?[0-9]{2})",
 }  # fmt: skip
-_OFFSET = re.compile(r"(?:UTC|GMT)?\s*([+-])([0-9]{1,2})(?::?([0-9]{2}))?", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
 class StampFormat:
-    """How stamps are written. `halves`: hours run to 12, with AM or PM."""
+    """How stamps are written. `halves`: hours run to 12, with AM or PM; `zoned`: they state their own offset."""
 
     pattern: re.Pattern[str]
     halves: bool
+    zoned: bool
 
     @classmethod
     def of(cls, text: str) -> StampFormat:
@@ -91,31 +83,29 @@ class StampFormat:
         for needed in ("year", "month", "day", "hour"):
             if needed not in names:
                 raise ValueError(f"It does not say where the {needed} is. Write it such as {EXAMPLES}.")
-        return cls(re.compile("".join(parts)), "half" in names)
+        return cls(re.compile(rf"^(?:{''.join(parts)})\Z"), "half" in names, "offset" in names)
 
-    def read(self, text: str) -> tuple[datetime, timedelta | None] | None:
-        """The moment that a stamp shows and its own offset where it has one; None where it is no such stamp."""
-        match = self.pattern.fullmatch(" ".join(text.split()))
-        if match is None:
-            return None
-        found = match.groupdict()
-        year = int(found["year"]) + (2000 if len(found["year"]) == 2 else 0)
-        month = found["month"].lower()
-        hour = int(found["hour"])
+    def read(self, stamps: pd.Series) -> pd.Series:
+        """The moments that stamps show, NaT where it is no such stamp; in UTC where stamps state their offset."""
+        found = stamps.str.split().str.join(" ").str.extract(self.pattern)
+        names = found["month"].str.lower().map(dict(zip(MONTHS, range(1, 13), strict=True)))
+        found["month"] = pd.to_numeric(found["month"], errors="coerce").fillna(names)
+        parts = {part: pd.to_numeric(found[part]) for part in ("year", "month", "day", "hour")}
+        year = parts["year"] + np.where(found["year"].str.len() == 2, 2000, 0)
+        minute, second = (
+            pd.to_numeric(found[part]).fillna(0) if part in found else 0 for part in ("minute", "second")
+        )
+        hour, inside = parts["hour"], parts["hour"] < 24
         if self.halves:
-            if not 1 <= hour <= 12:
-                return None
-            hour = hour % 12 + (12 if found["half"] in "pP" else 0)
-        minute, second = int(found.get("minute") or 0), float(found.get("second") or 0)
-        late = hour == 24 and minute == 0 and second == 0  # how some write the end of a day
-        try:
-            moment = datetime(
-                year, int(month) if month.isdigit() else MONTHS.index(month) + 1, int(found["day"]),
-                0 if late else hour, minute, int(second), round(second % 1 * 1e6) % 1_000_000,
-            )  # fmt: skip
-            return moment + timedelta(days=late), _offset(found.get("offset"))
-        except (ValueError, OverflowError):
-            return None
+            inside = hour.between(1, 12)
+            hour = hour % 12 + np.where(found["half"].str.lower() == "p", 12, 0)
+        else:  # 24:00 is how some write the end of a day
+            inside |= (hour == 24) & (minute == 0) & (second == 0)
+        inside &= (minute < 60) & (second < 60) & year.between(*YEARS)
+        days = {"year": year.where(inside), "month": parts["month"], "day": parts["day"]}
+        moments = pd.to_datetime(days, errors="coerce").dt.as_unit("us")
+        moments += pd.to_timedelta(hour * 3600 + minute * 60, unit="s") + pd.to_timedelta(second, unit="s")
+        return moments - _offset(found["offset"]) if self.zoned else moments
 
 
 def _joined(text: str, end: int) -> bool:
@@ -133,68 +123,15 @@ def _pattern(token: str, names: list[str], touching: bool) -> tuple[str, str]:
     return f"(?P<{name}>[0-9]{{{'2' if touching else '1,2'}}})", name
 
 
-def _offset(text: str | None) -> timedelta | None:
-    if not text:
-        return None
-    if text == "Z":
-        return timedelta(0)
-    digits = text[1:].replace(":", "")
-    shift = timedelta(hours=int(digits[:2]), minutes=int(digits[2:]))
-    return -shift if text[0] == "-" else shift
+def _offset(texts: pd.Series) -> pd.Series:
+    """How far the clocks of stamps are ahead of UTC."""
+    digits = texts.str.replace(":", "").str[1:].where(texts != "Z", "0000")
+    ahead = pd.to_numeric(digits.str[:2]) * 60 + pd.to_numeric(digits.str[2:])
+    return pd.to_timedelta(ahead.where(texts.str[0] != "-", -ahead), unit="min")
 
 
-@dataclass(frozen=True, slots=True)
-class Clock:
-    """The clock of a zone. `unchanged`: a wall clock of no stated zone that never changes."""
-
-    name: str
-    zone: tzinfo
-    unchanged: bool = False
-
-    @classmethod
-    def of(cls, text: str) -> Clock:
-        """The clock that `text` names. Raises ValueError, saying what to write."""
-        if plain(text) == UNCHANGED:
-            return cls(UNCHANGED, UTC, unchanged=True)
-        if plain(text) in ("utc", "gmt", "z"):
-            return cls("UTC", UTC)
-        if match := _OFFSET.fullmatch(text):
-            shift = timedelta(hours=int(match[2]), minutes=int(match[3] or 0))
-            if shift > timedelta(hours=14) or int(match[3] or 0) > 59:
-                raise ValueError("No clock on earth is that far from UTC.")
-            return cls(text, timezone(-shift if match[1] == "-" else shift))
-        try:
-            return cls(text, zoneinfo.ZoneInfo(text))
-        except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
-            known = zoneinfo.available_timezones()
-        if not known:
-            raise ValueError("This computer has no time zone data: install the Python package tzdata.")
-        match_ = near(text, sorted(known)) or next((z for z in known if plain(z) == plain(text)), None)
-        meant = f"Did you mean {match_}? " if match_ else ""
-        raise ValueError(
-            f"{meant}Write a zone such as Europe/London, an offset such as UTC+1, or: {UNCHANGED}."
-        )
-
-    def seconds(self, moment: datetime, fold: int = 0) -> float:
-        """Seconds since 1970 in UTC (of an unchanged clock: on that clock) of a moment on this clock."""
-        shift = moment.replace(tzinfo=self.zone, fold=fold).utcoffset() or timedelta(0)
-        return (moment - EPOCH - shift).total_seconds()
-
-    def doubt(self, moment: datetime) -> int:
-        """1 where the clock shows this moment twice, -1 where it never does, else 0."""
-        first = moment.replace(tzinfo=self.zone, fold=0).utcoffset() or timedelta(0)
-        second = moment.replace(tzinfo=self.zone, fold=1).utcoffset() or timedelta(0)
-        return (first > second) - (first < second)
-
-    def day(self, seconds: float) -> date:
-        """The day that this clock shows."""
-        return (EPOCH + timedelta(seconds=seconds)).replace(tzinfo=UTC).astimezone(self.zone).date()
-
-    def midnight(self, day: date) -> float:
-        """The start of a day, in seconds as `seconds` gives them."""
-        return self.seconds(datetime(day.year, day.month, day.day))
-
-
+_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]*)?|[+-]?\.[0-9]+")
+HEADER_SEARCH = 60  # rows looked through for the header: loggers write a preamble
 TABLE = table("loggers")
 KEYS = tuple(column.name for column in TABLE.columns if column.name not in ("file", "note"))
 OPTIONAL = ("day zone",)
@@ -227,6 +164,11 @@ class Declaration:
     format: StampFormat
     days: Clock  # whose midnights part the days
 
+    def channel(self, samples: pd.DataFrame) -> Channel:
+        stamps = Clock.of("UTC") if self.format.zoned else self.clock
+        return Channel(self.file, self.place, self.unit, self.clock, stamps, self.stamp, self.days, self.time_column,
+                       samples)  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True)
 class Heading:
@@ -236,11 +178,6 @@ class Heading:
     rows: Mapping[str, int]
     lines: int
     findings: tuple[Finding, ...] = ()
-
-
-def where(file: str) -> str:
-    """The name of a file of the folder as findings give it."""
-    return f"readings/{file}"
 
 
 def read_heading(file: str, lines: Sequence[str]) -> Heading:
@@ -370,20 +307,6 @@ def _missing(file: str, row: Row | None, missing: Sequence[str]) -> Finding:
     return row.finding("logger-undeclared", missing[0] if len(missing) == 1 else None, message, hint)
 
 
-HEADER_SEARCH = 60  # rows looked through for the header: loggers write a preamble
-_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]*)?|[+-]?\.[0-9]+")
-
-
-@dataclass(frozen=True, slots=True)
-class Sample:
-    """One reading as the file holds it; `offset` is the stamp's own, where it states one."""
-
-    moment: datetime
-    offset: timedelta | None
-    value: float
-    row: int
-
-
 @dataclass(frozen=True, slots=True)
 class Columns:
     """Where the stamp and the temperature stand; `width` of the header, None where no header is used."""
@@ -392,30 +315,6 @@ class Columns:
     temperature: int
     width: int | None
     heads: tuple[str, str]  # of stamp and temperature, for findings
-
-
-@dataclass(slots=True)
-class Tally:
-    """Faults of one sort in one file: told once, at the first, with how many more there are."""
-
-    code: str
-    severity: Severity
-    hint: str
-    first: tuple[int, str | None, str, str | None] | None = None  # row, column, message, value
-    count: int = 0
-
-    def add(self, row: int, column: str | None, message: str, value: str | None = None) -> None:
-        self.first = self.first or (row, column, message, value)
-        self.count += 1
-
-    def finding(self, file: str, severity: Severity | None = None) -> Iterator[Finding]:
-        if self.first is None:
-            return
-        row, column, message, value = self.first
-        more = self.count - 1
-        like = f", and so in {more} more row{'s' if more > 1 else ''}" if more else ""
-        yield Finding(self.code, severity or self.severity, where(file), row, column, message + like, self.hint,
-                      None if value is None else shown(value))  # fmt: skip
 
 
 def read_text(path: Path) -> str | Finding:
@@ -437,52 +336,106 @@ def read_text(path: Path) -> str | Finding:
 
 def read_samples(
     lines: Sequence[str], skip: int, declared: Declaration
-) -> tuple[tuple[Sample, ...], list[Finding]]:
-    """The readings of one temperature column, in the order of the file; and what could not be read.
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """The readings of one temperature column (moment, value [°C], row) in the file's order; what could not be read.
 
     lines: of the whole file; skip: lines at its top that are not data.
     """
+    nothing = pd.DataFrame()
     records, fault = _records(lines, skip, declared)
     if fault:
-        return (), [fault]
+        return nothing, [fault]
     columns, after = _columns(records, declared)
     if isinstance(columns, Finding):
-        return (), [columns]
-    unreadable = Tally(
-        "logger-row",
-        "warning",
-        "It is left out. Correct it, or the declaration of the file, if that is wrong.",
-    )
-    outside = Tally(
-        "logger-range", "warning", "It is left out. Check the unit and decimal mark declared, and the sensor."
-    )
-    samples: list[Sample] = []
-    heading: tuple[int, str, str, str] | None = None
-    for row, cells in records[after:]:
-        sample = _sample(row, cells, columns, declared)
-        if isinstance(sample, Sample):
-            if LOWEST <= sample.value <= HIGHEST:
-                samples.append(sample)
-            else:
-                limits = (
-                    f"{show_temperature(LOWEST, declared.unit)} to {show_temperature(HIGHEST, declared.unit)}"
-                )
-                found = cells[columns.temperature]
-                outside.add(row, columns.heads[1], f"outside {limits}", f"{found} °{declared.unit}")
-        elif sample is not None and (samples or columns.width is not None or outside.count):
-            unreadable.add(row, *sample)
-        elif sample is not None:
-            heading = heading or (row, *sample)  # above the first reading, where columns go by number
-    if heading and not samples and not outside.count:
-        unreadable.add(*heading)
-    worst: Severity = "warning" if samples else "error"
-    findings = [*unreadable.finding(declared.file, worst), *outside.finding(declared.file, worst)]
-    if not samples and not findings:
+        return nothing, [columns]
+    cells = _cells(records[after:], columns)
+    if cells.empty:
         hint = "Export it again, or take it out of the folder."
-        findings = [
+        return nothing, [
             Finding("logger-empty", "warning", where(declared.file), None, None, "it holds no readings", hint)
         ]
-    return tuple(samples), findings
+    cells["file"] = declared.file
+    cells["moment"] = declared.format.read(cells.stamp)
+    cells["number"] = _numbers(cells.text, declared.comma)
+    cells["fault"] = np.select(
+        [cells.beyond, cells.moment.isna(), cells.number.isna()], [BEYOND, STAMP, NUMBER], 0
+    )
+    cells["value"] = to_celsius(cells.number, declared.unit)
+    good = cells.fault == 0
+    inside = good & cells.value.between(LOWEST, HIGHEST)
+    worst: Severity = "warning" if inside.any() else "error"
+    findings = [
+        *_unreadable(_in_the_table(cells, columns), columns, declared, worst),
+        *_outside(cells[good & ~inside], columns, declared, worst),
+    ]
+    return cells.loc[inside, ["moment", "value", "row"]], findings
+
+
+BEYOND, STAMP, NUMBER = 1, 2, 3  # what keeps a row from being read
+
+
+def _cells(records: Sequence[tuple[int, list[str]]], columns: Columns) -> pd.DataFrame:
+    """Row, stamp and text of the temperature, and whether values stand beyond the headers; of rows with a reading."""
+    at, width = columns.temperature, columns.width
+    rows = (
+        (row, " ".join(cells[i] for i in columns.time if i < len(cells)).strip(), cells[at],
+         width is not None and any(cells[width:]))
+        for row, cells in records
+        if at < len(cells) and cells[at]  # loggers write rows without one for their own events
+    )  # fmt: skip
+    return pd.DataFrame(rows, columns=["row", "stamp", "text", "beyond"])
+
+
+def _numbers(texts: pd.Series, comma: bool) -> pd.Series:
+    """Numbers written with the declared decimal mark; NaN for anything else."""
+    plain_ = texts.str.replace("\u2212", "-")
+    if comma:
+        plain_ = plain_.where(~plain_.str.contains(".", regex=False), "").str.replace(",", ".", n=1)
+    return pd.to_numeric(plain_.where(plain_.str.fullmatch(_NUMBER)), errors="coerce")
+
+
+def _in_the_table(cells: pd.DataFrame, columns: Columns) -> pd.DataFrame:
+    """Rows that could not be read; where columns go by number, those above the first reading are a heading."""
+    faulty = cells[cells.fault > 0]
+    if columns.width is not None:
+        return faulty
+    readings = cells.index[cells.fault == 0]
+    return faulty[:1] if readings.empty else faulty[faulty.index > readings[0]]
+
+
+def _unreadable(
+    faulty: pd.DataFrame, columns: Columns, declared: Declaration, severity: Severity
+) -> list[Finding]:
+    if faulty.empty:
+        return []
+    first = faulty.iloc[0]
+    stamp, temperature = columns.heads
+    column, message, value = {
+        BEYOND: (
+            temperature,
+            "more values than headers: is the decimal mark also the delimiter?",
+            first.text,
+        ),
+        STAMP: (stamp, f"not a stamp written {declared.order}", first.stamp),
+        NUMBER: (
+            temperature,
+            f"not a number with a decimal {'comma' if declared.comma else 'point'}",
+            first.text,
+        ),
+    }[first.fault]
+    hint = "It is left out. Correct it, or the declaration of the file, if that is wrong."
+    return told("logger-row", severity, hint, faulty, message, column, shown(value))
+
+
+def _outside(
+    outside: pd.DataFrame, columns: Columns, declared: Declaration, severity: Severity
+) -> list[Finding]:
+    if outside.empty:
+        return []
+    limits = " to ".join(show_temperature(limit, declared.unit) for limit in (LOWEST, HIGHEST))
+    hint = "It is left out. Check the unit and decimal mark declared, and the sensor."
+    value = shown(f"{outside.text.iloc[0]} °{declared.unit}")
+    return told("logger-range", severity, hint, outside, f"outside {limits}", columns.heads[1], value)
 
 
 def _records(
@@ -553,312 +506,7 @@ def _no_columns(
                    shown(declared.delimiter.join(cells)))  # fmt: skip
 
 
-def _sample(
-    row: int, cells: Sequence[str], columns: Columns, declared: Declaration
-) -> Sample | tuple[str, str, str] | None:
-    """The reading of a row; None where there is none; or column, message and value that cannot be read."""
-    value = cells[columns.temperature] if columns.temperature < len(cells) else ""
-    stamp = " ".join(cells[i] for i in columns.time if i < len(cells)).strip()
-    if value == "":
-        return None  # loggers write such rows for their own events
-    if columns.width is not None and any(cells[columns.width :]):
-        return columns.heads[1], "more values than headers: is the decimal mark also the delimiter?", value
-    read = declared.format.read(stamp)
-    if read is None or not YEARS[0] <= read[0].year <= YEARS[1]:
-        return columns.heads[0], f"not a stamp written {declared.order}", stamp
-    number = value.replace("\u2212", "-")
-    if declared.comma:
-        number = "" if "." in number else number.replace(",", ".", 1)
-    if not _NUMBER.fullmatch(number):
-        mark = "comma" if declared.comma else "point"
-        return columns.heads[1], f"not a number with a decimal {mark}", value
-    return Sample(read[0], read[1], to_celsius(float(number), declared.unit), row)
-
-
-@dataclass(frozen=True, slots=True)
-class Channel:
-    """One temperature column of one file, in the order of the file."""
-
-    declared: Declaration
-    samples: tuple[Sample, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """Channels of one place with the same clock, meaning of stamps and midnights."""
-
-    channels: tuple[Channel, ...]
-
-    @property
-    def declared(self) -> Declaration:
-        return self.channels[0].declared
-
-
-@dataclass(frozen=True, slots=True)
-class Points:
-    """Readings on one clock, in order of time, each with its usual interval, file and row."""
-
-    times: Floats
-    values: Floats
-    intervals: Floats
-    files: tuple[str, ...]
-    rows: tuple[int, ...]
-
-    def keep(self, wanted: Sequence[int]) -> Points:
-        at = np.asarray(wanted, dtype=np.intp)
-        return Points(
-            self.times[at], self.values[at], self.intervals[at],
-            tuple(self.files[i] for i in wanted), tuple(self.rows[i] for i in wanted),
-        )  # fmt: skip
-
-
-def days_of(group: Group, span: Span | None) -> tuple[list[Reading], tuple[date, ...], list[Finding]]:
-    """Whole days of a group; the first and last day it touches, if any; what is odd about its readings."""
-    points, findings = _on_one_clock(group)
-    points, found = _in_span(points, group, span)
-    findings += found
-    points, found = _without_twins(points)
-    findings += found
-    points, found = _without_spikes(points, group)
-    findings += found
-    findings += _flat(points, group)
-    if len(points.times) == 0:
-        return [], (), findings
-    clock, stamp = group.declared.days, group.declared.stamp
-    begin, end = stretches(points.times, points.intervals, stamp)
-    first, last = clock.day(float(begin[0])), clock.day(float(end[-1]))
-    days = [first + timedelta(days=i) for i in range((last - first).days + 2)]
-    found_days = whole_days(begin, end, points.values, [clock.midnight(day) for day in days])
-    place = group.declared.place
-    readings = [
-        Reading(place, day, whole.low, whole.high, whole.mean, hours=whole.hours)
-        for day, whole in zip(days[:-1], found_days, strict=True)
-        if whole is not None
-    ]
-    return readings, (first, last), findings
-
-
-# ---------------------------------------------------------------- one clock
-
-
-def _on_one_clock(group: Group) -> tuple[Points, list[Finding]]:
-    """All readings in order of time; the hour that the clocks repeat or skip is told."""
-    channels = sorted(group.channels, key=lambda c: (min(s.moment for s in c.samples), c.declared.file))
-    turns = _Turns(group.declared.clock)
-    collected: list[tuple[float, float, float, str, int]] = []
-    findings: list[Finding] = []
-    lone: list[int] = []  # of files too short to show their own interval
-    for channel in channels:
-        timed, found = _timed(channel, turns)
-        findings += found
-        usual = interval(np.array([seconds for seconds, _ in timed])) if len(timed) > 2 else 0.0
-        if not usual:
-            lone += range(len(collected), len(collected) + len(timed))
-        file = channel.declared.file
-        collected += [(seconds, s.value, usual, file, s.row) for seconds, s in timed]
-    findings += turns.findings(channels[0].declared.file)
-    common = interval(np.array([row[0] for row in collected])) if lone else 0.0
-    for index in lone:
-        seconds, value, _, file, row = collected[index]
-        collected[index] = (seconds, value, common, file, row)
-    collected.sort()
-    columns = list(zip(*collected, strict=True)) or [(), (), (), (), ()]
-    return Points(
-        np.array(columns[0], dtype=float), np.array(columns[1], dtype=float), np.array(columns[2], dtype=float),
-        columns[3], columns[4],
-    ), findings  # fmt: skip
-
-
-class _Turns:
-    """The nights on which a clock is changed: which of the two hours a stamp belongs to."""
-
-    def __init__(self, clock: Clock) -> None:
-        self.clock = clock
-        self.quiet: dict[date, bool] = {}
-        self.last: datetime | None = None  # stamp in the hour that the clock shows twice
-        self.fold = 0
-        self.back: Counter[date] = Counter()
-
-    def doubt(self, moment: datetime) -> int:
-        """As Clock.doubt, quick on days without a change."""
-        day = moment.date()
-        if day not in self.quiet:
-            noon = datetime(day.year, day.month, day.day, 12)
-            step = timedelta(days=1)
-            around = {self.clock.seconds(noon + k * step) - k * step.total_seconds() for k in (-1, 0, 1)}
-            self.quiet[day] = len(around) == 1
-        return 0 if self.quiet[day] else self.clock.doubt(moment)
-
-    def begin(self, first: datetime) -> None:
-        """A new file: unless it goes on inside the doubtful hour, that hour begins anew."""
-        if self.doubt(first) <= 0:
-            self.last, self.fold = None, 0
-
-    def in_order(self, moment: datetime) -> int:
-        """First or second pass: once stamps step back or repeat, the clock has been put back."""
-        if self.last is None or moment.date() != self.last.date():
-            self.fold = 0
-        elif moment <= self.last:
-            self.fold = 1
-        self.last = moment
-        self.back[moment.date()] += 1
-        return self.fold
-
-    def findings(self, file: str) -> Iterator[Finding]:
-        for night, count in sorted(self.back.items()):
-            hint = "Nothing, if that is right. A logger whose clock is not changed: declare its UTC offset."
-            message = (
-                f"the clock is put back: {count} readings lie in the hour that it shows twice, and are taken "
-                "in the order of the file"
-            )
-            yield Finding("logger-clock-back", "note", where(file), None, None, message, hint, str(night))
-
-
-def _timed(channel: Channel, turns: _Turns) -> tuple[list[tuple[float, Sample]], list[Finding]]:
-    """Readings with their seconds, in the order of the file (or its reverse: newest first is an order too)."""
-    declared, samples = channel.declared, channel.samples
-    skipped = Tally(
-        "logger-clock-forward", "warning",
-        "It is left out. Correct the zone; if the logger's clock is not changed, declare its UTC offset.",
-    )  # fmt: skip
-    order = Tally("logger-order", "note", "Readings are put in order of time.")
-    plain = [s.moment for s in samples if not turns.doubt(s.moment)]
-    backward, forward = (any(map(after, plain, plain[1:])) for after in (operator.gt, operator.lt))
-    if backward and not forward:
-        samples = samples[::-1]
-    shuffled = backward and forward
-    seen: Counter[datetime] = Counter()
-    timed: list[tuple[float, Sample]] = []
-    turns.begin(samples[0].moment)
-    for sample in samples:
-        if sample.offset is not None:
-            seconds = Clock.of("UTC").seconds(sample.moment - sample.offset)
-        else:
-            doubt, fold = turns.doubt(sample.moment), 0
-            if doubt < 0:
-                text = sample.moment.isoformat(" ", "minutes")
-                skipped.add(
-                    sample.row,
-                    declared.time_column,
-                    "a time that the clock skips when it is put forward",
-                    text,
-                )
-                continue
-            if doubt > 0:
-                fold = min(seen[sample.moment], 1) if shuffled else turns.in_order(sample.moment)
-                seen[sample.moment] += 1
-            seconds = declared.clock.seconds(sample.moment, fold)
-        if shuffled and timed and seconds < timed[-1][0]:
-            order.add(sample.row, declared.time_column, "earlier than the row before it",
-                      sample.moment.isoformat(" ", "minutes"))  # fmt: skip
-        timed.append((seconds, sample))
-    return timed, [*skipped.finding(declared.file), *order.finding(declared.file)]
-
-
-# ---------------------------------------------------------------- cleaning
-
-
-def _in_span(points: Points, group: Group, span: Span | None) -> tuple[Points, list[Finding]]:
-    """Only what the season can touch: a logger with a lost clock stamps its readings years away."""
-    if span is None or len(points.times) == 0:
-        return points, []
-    clock = group.declared.days
-    low, high = clock.midnight(span.start), clock.midnight(span.end)
-    inside = np.flatnonzero((points.times >= low) & (points.times < high)).tolist()
-    outside = sorted(set(range(len(points.times))) - set(inside))
-    if not outside:
-        return points, []
-    at = outside[0]
-    hint = "They are left out. Check the clock of the logger and the year, if they are not of another season."
-    message = f"{len(outside)} readings of {group.declared.place} are far from the season"
-    value = clock.day(float(points.times[at])).isoformat()
-    found = Finding(
-        "logger-far", "warning", where(points.files[at]), points.rows[at], None, message, hint, value
-    )
-    return points.keep(inside), [found]
-
-
-def _without_twins(points: Points) -> tuple[Points, list[Finding]]:
-    """One reading for each moment: the mean, where a stamp comes twice with different values."""
-    starts = np.flatnonzero(np.diff(points.times, prepend=-np.inf) > 0).tolist()
-    if len(starts) == len(points.times):
-        return points, []
-    values = points.values.copy()
-    same = Tally("logger-twice", "note", "They count once.")
-    other = Tally(
-        "logger-twice-different", "warning", "Their mean is used. Correct the file, if one is wrong."
-    )
-    files = {"same": "", "other": ""}
-    for start, end in zip(starts, [*starts[1:], len(values)], strict=True):
-        if end - start == 1:
-            continue
-        differ = bool(np.ptp(values[start:end]) > 0)
-        tally, key = (other, "other") if differ else (same, "same")
-        files[key] = files[key] or points.files[end - 1]
-        what = "different values" if differ else "the same value"
-        tally.add(points.rows[end - 1], None, f"this stamp comes {end - start} times, with {what}")
-        values[start] = values[start:end].mean() if differ else values[start]
-    unique = Points(points.times, values, points.intervals, points.files, points.rows).keep(starts)
-    return unique, [*same.finding(files["same"]), *other.finding(files["other"])]
-
-
-def _without_spikes(points: Points, group: Group) -> tuple[Points, list[Finding]]:
-    found = spikes(points.times, points.values).tolist()
-    if not found:
-        return points, []
-    first = found[0]
-    around = (points.values[first - 1], points.values[first + 1])
-    shown = [
-        f"{from_celsius(float(v), group.declared.unit):.1f}"
-        for v in (around[0], points.values[first], around[1])
-    ]
-    message = f"{_count(found, 'spike')}: the temperature jumps and is back with the next reading"
-    hint = "Left out. Look at the sensor, its plug and its place."
-    value = f"{', '.join(shown)} °{group.declared.unit}"
-    finding = _at(points, first, "logger-spike", "warning", message, hint, value)
-    return points.keep(sorted(set(range(len(points.times))) - set(found))), [finding]
-
-
-def _flat(points: Points, group: Group) -> Iterator[Finding]:
-    found = flats(points.times, points.values)
-    if not found:
-        return
-    first, last = found[0]
-    hours = (points.times[last] - points.times[first]) / HOUR
-    more = f", and so {len(found) - 1} more times" if len(found) > 1 else ""
-    message = f"no change at all for {hours:.0f} hours (more than {FLAT / HOUR:g}){more}"
-    hint = "It is used as it is. See that the sensor works and hangs where the plants are."
-    unit = group.declared.unit
-    value = f"{from_celsius(float(points.values[first]), unit):.1f} °{unit}"
-    yield _at(points, first, "logger-flat", "warning", message, hint, value)
-
-
-def _count(found: Sequence[int], word: str) -> str:
-    return f"{len(found)} {word}{'s' if len(found) > 1 else ''}"
-
-
-def _at(
-    points: Points, index: int, code: str, severity: Severity, message: str, hint: str, value: str
-) -> Finding:
-    return Finding(code, severity, where(points.files[index]), points.rows[index], None, message, hint, value)
-
-
-FOLDER = "readings"
 EXPORTS = (".csv", ".tsv")  # must be declared; files of other kinds are read only where the table names them
-
-
-@dataclass(frozen=True, slots=True)
-class Logged:
-    """What the loggers say: readings by place and day, and the days between them that are not whole."""
-
-    readings: tuple[Reading, ...] = ()
-    gaps: Mapping[str, tuple[date, ...]] | None = None
-    findings: tuple[Finding, ...] = ()
-
-
-def folder_of(season: Path) -> Path:
-    """The folder of logger exports of a season: inside a season folder, beside a workbook."""
-    return (season if season.is_dir() else season.parent) / FOLDER
 
 
 def read_loggers(
@@ -886,64 +534,8 @@ def read_loggers(
             found, wrong = _read_file(file, mine, places)
             channels += found
             findings += wrong
-    readings, gaps, wrong = _join_groups(channels, span)
+    readings, gaps, wrong = join_groups(channels, span)
     return Logged(readings, gaps, (*findings, *wrong))
-
-
-def join_readings(
-    typed: Sequence[Reading], logged: Logged, unit: TemperatureUnit
-) -> tuple[tuple[Reading, ...], list[Finding]]:
-    """All readings of the season: those typed by a person, and the logger's where none is typed.
-
-    Findings, in the season's unit: where the two differ, and the days of each place that loggers leave open.
-    """
-    said = {(r.place, r.date): r for r in typed if r.kind == "measured"}
-    findings = list(logged.findings)
-    differing: dict[str, list[tuple[Reading, float]]] = {}
-    for reading in logged.readings:
-        other = said.get((reading.place, reading.date))
-        mean = None if other is None else _mean(other)
-        if other is None or mean is None or reading.mean is None:
-            continue
-        if abs(mean - reading.mean) > DIFFER:
-            differing.setdefault(reading.place, []).append((other, reading.mean))
-    for pairs in differing.values():
-        findings.append(_differs(pairs, unit))
-    for place, days in (logged.gaps or {}).items():
-        open_days = [day for day in days if (place, day) not in said]
-        if open_days:
-            findings.append(_gap(place, open_days))
-    kept = (r for r in logged.readings if (r.place, r.date) not in said)
-    return (*typed, *kept), findings
-
-
-def _mean(reading: Reading) -> float | None:
-    if reading.mean is not None or reading.low is None or reading.high is None:
-        return reading.mean
-    return (reading.low + reading.high) / 2
-
-
-def _differs(pairs: Sequence[tuple[Reading, float]], unit: TemperatureUnit) -> Finding:
-    typed, logged = pairs[0]
-    more = len(pairs) - 1
-    like = f", and so on {more} more day{'s' if more > 1 else ''}" if more else ""
-    mean = _mean(typed)
-    return Finding(
-        "logger-differs", "warning", "readings", typed.row, "mean",
-        f"the logger of {typed.place} says {show_temperature(logged, unit)} on {typed.date}{like}",
-        "The typed reading is used. Delete its row to use the logger's.",
-        None if mean is None else show_temperature(mean, unit),
-    )  # fmt: skip
-
-
-def _gap(place: str, days: Sequence[date]) -> Finding:
-    first = ", ".join(str(day) for day in days[:3]) + (f" to {days[-1]}" if len(days) > 3 else "")
-    count = f"{len(days)} day{'s' if len(days) > 1 else ''}"
-    return Finding(
-        "logger-gap", "warning", FOLDER, None, None,
-        f"{place} was not logged through on {count}: no reading for more than {LONGEST_GAP / 3600:g} hours",
-        "Its stated temperatures are assumed on these days. Type the readings of the day, if there are any.", first,
-    )  # fmt: skip
 
 
 def _fold(name: str) -> str:
@@ -999,50 +591,6 @@ def _read_file(
         seen.add(key)
         samples, wrong = read_samples(lines, heading.lines, declared)
         findings += wrong
-        if samples:
-            channels.append(Channel(declared, samples))
+        if len(samples):
+            channels.append(declared.channel(samples))
     return channels, list(dict.fromkeys(findings))
-
-
-def _key(declared: Declaration) -> tuple[str, str, str, str]:
-    return declared.place, declared.clock.name, declared.stamp, declared.days.name
-
-
-def _join_groups(
-    channels: Sequence[Channel], span: Span | None
-) -> tuple[tuple[Reading, ...], dict[str, tuple[date, ...]], list[Finding]]:
-    """Days of each place from all its files; files that are declared alike are read as one."""
-    groups: dict[tuple[str, str, str, str], list[Channel]] = {}
-    for channel in channels:
-        groups.setdefault(_key(channel.declared), []).append(channel)
-    by_day: dict[tuple[str, date], Reading] = {}
-    touched: dict[str, list[date]] = {}
-    findings: list[Finding] = []
-    for key in sorted(groups):
-        days, spanned, wrong = days_of(Group(tuple(groups[key])), span)
-        findings += wrong
-        touched.setdefault(key[0], []).extend(spanned)
-        clashes = []
-        for reading in days:
-            other = by_day.setdefault((reading.place, reading.date), reading)
-            if other is not reading and abs((other.mean or 0.0) - (reading.mean or 0.0)) > DIFFER:
-                clashes.append(reading.date)
-        if clashes:
-            hint = "The file that comes first is used. Keep one logger for each place, or give each a place."
-            message = f"on {len(clashes)} days from {clashes[0]} it differs from another logger of {key[0]}"
-            file = groups[key][0].declared.file
-            findings.append(Finding("logger-clash", "warning", where(file), None, None, message, hint))
-    gaps: dict[str, tuple[date, ...]] = {}
-    for place, ends in touched.items():
-        # The days on which a logger is hung up and taken down are not gaps.
-        between = Span(min(ends) + DAY, max(max(ends), min(ends) + DAY)) if ends else ()
-        gaps[place] = tuple(day for day in between if (place, day) not in by_day)
-        if ends and not gaps[place] and not any(name == place for name, _ in by_day):
-            findings.append(_no_whole_day(place, min(ends)))
-    return tuple(by_day[key] for key in sorted(by_day)), gaps, findings
-
-
-def _no_whole_day(place: str, day: date) -> Finding:
-    hint = "Nothing, if the logger has just been hung up."
-    message = f"the loggers of {place} have not covered a whole day yet"
-    return Finding("logger-short", "note", FOLDER, None, None, message, hint, str(day))

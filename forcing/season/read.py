@@ -5,18 +5,17 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from forcing.engine.climate import horizon
-from forcing.errors import Finding, SeasonUnreadable, sort_findings
+from forcing.errors import Finding, SeasonUnreadable, Severity, sort_findings
 from forcing.model import Lot, Season
 from forcing.season.build import build_season, read_items, spellings
 from forcing.season.cells import RawSeason, RawSheet
-from forcing.season.loggers import folder_of, join_readings, read_loggers
 from forcing.season.rows import Row, is_blank, read_rows
 from forcing.season.schema import PEOPLE_SHEETS, TABLE_NAMES, near, plain, same_name, table
 
@@ -30,6 +29,7 @@ def read_folder(folder: Path) -> RawSeason:
     """Every .csv file of a folder as text cells; files that cannot be read are findings."""
     sheets: list[RawSheet] = []
     findings: list[Finding] = []
+    unread: list[str] = []
     try:
         files = sorted(p for p in folder.iterdir() if p.suffix.casefold() == ".csv" and p.name[0] not in ".~")
     except OSError as error:
@@ -41,9 +41,10 @@ def read_folder(folder: Path) -> RawSeason:
         outcome = _read_file(file)
         if isinstance(outcome, Finding):
             findings.append(outcome)
+            unread.append(file.stem)
         else:
             sheets.append(outcome)
-    return RawSeason(tuple(sheets), tuple(findings))
+    return RawSeason(tuple(sheets), tuple(findings), tuple(unread))
 
 
 def _read_file(file: Path) -> RawSheet | Finding:
@@ -128,13 +129,11 @@ def _cell_of_frame(raw: Any) -> object:
     return raw if isinstance(raw, datetime | timedelta) or not hasattr(raw, "item") else raw.item()
 
 
-MUST_HAVE_ROWS = ("places", "lots")
 # Tables whose rows are named in other tables, and the column of the name.
 _NAMING = {
     "places": "place", "setpoints": "place", "displays": "display", "lots": "lot", "companions": "companion",
     "crops": "crop", "plantings": "display", "normals": "place",
 }  # fmt: skip
-_UNREAD = ("file-", "header-", "table-twice")  # codes of findings that leave a whole table unread
 
 
 def read_season(source: Path | str | Mapping[str, pd.DataFrame]) -> tuple[Season, tuple[Finding, ...]]:
@@ -150,10 +149,10 @@ def read_season(source: Path | str | Mapping[str, pd.DataFrame]) -> tuple[Season
         return season_of(read_frames(source), "season")
     path = Path(source)
     if path.is_dir():
-        return season_of(read_folder(path), str(path.name or path), folder_of(path))
+        return season_of(read_folder(path), str(path.name or path), path / "readings")
     from forcing.season.workbook import read_workbook
 
-    return season_of(read_workbook(path), path.name, folder_of(path))
+    return season_of(read_workbook(path), path.name, path.parent / "readings")
 
 
 def season_of(raw: RawSeason, name: str, loggers: Path | None = None) -> tuple[Season, tuple[Finding, ...]]:
@@ -163,8 +162,7 @@ def season_of(raw: RawSeason, name: str, loggers: Path | None = None) -> tuple[S
 
     Raises SeasonUnreadable as `read_season` does.
     """
-    sheets, findings = _by_table(raw.sheets)
-    findings += raw.findings
+    sheets, unread, findings = _by_table(raw)
     if not sheets:
         if not any(f.severity == "error" for f in findings):
             hint = f"Start from a starter season; its tables are: {', '.join(TABLE_NAMES)}."
@@ -177,17 +175,24 @@ def season_of(raw: RawSeason, name: str, loggers: Path | None = None) -> tuple[S
     rows: dict[str, list[Row]] = {}
     for table_name, sheet in sheets.items():
         if table_name != "season":
-            rows[table_name], found = read_rows(sheet, table(table_name), items.unit)
+            typed, found = read_rows(sheet, table(table_name), items.unit)
+            rows[table_name] = typed or []
+            unread |= {table_name} if typed is None else set()
             findings += found
-    findings += _nothing_there(sheets, rows, findings)
-    season, dated, found = build_season(items, rows)
-    findings += found
+    explained = unread | {f.table for f in findings if f.severity == "error"}
+    left_out = [] if "lots" in explained else _no_lots(rows)
+    findings += [] if "places" in explained else _no_places(sheets, rows)
+    built = build_season(items, rows)
+    findings += built.findings
+    left_out += built.left_out
+    season = built.season
     if loggers is not None:
-        season, found = _with_loggers(season, dated, rows, loggers)
+        season, found = _with_loggers(season, built.dated, rows, loggers)
         findings += found
-    if not dated or any(f.severity == "error" for f in findings):
-        raise SeasonUnreadable(findings, Partial(season, dated, left_out(rows, findings)))
-    return season, sort_findings(findings)
+    if not built.dated or any(f.severity == "error" for f in findings):
+        partial = Partial(season, built.dated, _names_left_out(rows, unread))
+        raise SeasonUnreadable([*findings, *left_out], partial)
+    return season, sort_findings([*findings, *left_out])
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,11 +209,10 @@ class Partial:
         return names is None or same_name(name) in names
 
 
-def left_out(
-    rows: Mapping[str, Sequence[Row]], findings: Sequence[Finding]
+def _names_left_out(
+    rows: Mapping[str, Sequence[Row]], unread: Collection[str]
 ) -> dict[str, frozenset[str] | None]:
     """Table -> names of the rows that were not understood, None where these are not known."""
-    unread = {plain(f.table.removesuffix(".csv")) for f in findings if f.code.startswith(_UNREAD)}
     names: dict[str, frozenset[str] | None] = dict.fromkeys(unread)
     for name, column in _NAMING.items():
         texts = [row.text(column) for row in rows.get(name, ()) if row.bad]
@@ -223,6 +227,13 @@ def _with_loggers(
     season: Season, dated: bool, rows: dict[str, list[Row]], folder: Path
 ) -> tuple[Season, list[Finding]]:
     """The season with what its loggers say; without its days, still all that is wrong with their files."""
+    if not folder.is_dir() and not rows.get("loggers"):
+        return season, []
+    from forcing.season.logger_days import (
+        join_readings,
+    )  # with pandas, which takes longer to import than most reads
+    from forcing.season.loggers import read_loggers
+
     places = spellings(rows, "places", "place")
     logged = read_loggers(folder, rows.get("loggers", ()), places, horizon(season) if dated else None)
     if not dated:
@@ -231,22 +242,24 @@ def _with_loggers(
     return replace(season, readings=readings), findings
 
 
-def _by_table(sheets: tuple[RawSheet, ...]) -> tuple[dict[str, RawSheet], list[Finding]]:
-    """Sheets by the table they hold; sheets of the same table and unknown sheets are findings."""
+def _by_table(raw: RawSeason) -> tuple[dict[str, RawSheet], set[str], list[Finding]]:
+    """Sheets by the table they hold, and the tables left unread; a second sheet of a table is not read."""
     known = {plain(name): name for name in TABLE_NAMES}
     found: dict[str, RawSheet] = {}
-    findings: list[Finding] = []
-    for sheet in sheets:
+    unread = {known[plain(name)] for name in raw.unread if plain(name) in known}
+    findings = list(raw.findings)
+    for sheet in raw.sheets:
         name = known.get(plain(sheet.name))
         if name is None:
             findings += _unknown_sheet(sheet)
         elif name in found:
+            unread.add(name)
             message = f"a second sheet for this table, beside {found[name].name}"
             hint = "Keep one of them."
             findings.append(Finding("table-twice", "error", name, None, None, message, hint, sheet.name))
         else:
             found[name] = sheet
-    return found, findings
+    return found, unread, findings
 
 
 def _unknown_sheet(sheet: RawSheet) -> list[Finding]:
@@ -258,17 +271,18 @@ def _unknown_sheet(sheet: RawSheet) -> list[Finding]:
     return [Finding("table-unknown", severity, sheet.name, None, None, "an unknown table, not read", hint)]  # type: ignore[arg-type]
 
 
-def _nothing_there(
-    sheets: dict[str, RawSheet], rows: dict[str, list[Row]], findings: list[Finding]
-) -> list[Finding]:
-    """Tables without a row, where a plan cannot do without; not where a fault of the file or its header says why."""
-    explained = {plain(f.table.removesuffix(".csv")) for f in findings if f.severity == "error"}
-    return [
-        Finding(
-            "table-empty", "warning", name, None, None,
-            "the table has no rows" if name in sheets else "the table is missing",
-            f"{table(name).help} Without it there is nothing to plan.",
-        )
-        for name in MUST_HAVE_ROWS
-        if not rows.get(name) and name not in explained
-    ]  # fmt: skip
+def _no_lots(rows: Mapping[str, Sequence[Row]]) -> list[Finding]:
+    """That there is nothing to force; not where companions are grown, which are planned without it."""
+    if rows.get("lots"):
+        return []
+    severity: Severity = "warning" if rows.get("companions") else "error"
+    hint = f"{table('lots').help} Without it there is nothing to force."
+    return [Finding("no-lots", severity, "lots", None, None, "the season has no lots", hint)]
+
+
+def _no_places(sheets: Mapping[str, RawSheet], rows: Mapping[str, Sequence[Row]]) -> list[Finding]:
+    if rows.get("places"):
+        return []
+    message = "the table has no rows" if "places" in sheets else "the table is missing"
+    hint = f"{table('places').help} Without it there is nothing to plan."
+    return [Finding("table-empty", "warning", "places", None, None, message, hint)]

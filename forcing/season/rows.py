@@ -162,15 +162,15 @@ def _missing_columns(sheet: RawSheet, table: Table, at: Mapping[str, int]) -> It
             )
 
 
-def read_rows(sheet: RawSheet, table: Table, unit: TemperatureUnit) -> tuple[list[Row], list[Finding]]:
-    """All filled rows of a sheet, typed, and every finding about its header and cells.
+def read_rows(sheet: RawSheet, table: Table, unit: TemperatureUnit) -> tuple[list[Row] | None, list[Finding]]:
+    """All filled rows of a sheet, typed, and every finding about its header and cells; None where it has no header.
 
     Rows in which no known column is filled are skipped. Cells that were not understood are left out of
     their row and named in its `bad`.
     """
     layout, findings = find_layout(sheet, table)
     if layout is None:
-        return [], findings
+        return (None if findings else []), findings
     rows = []
     wrong: list[Finding] = []
     shifted = _beyond(sheet, layout) if sheet.delimited else {}

@@ -175,8 +175,9 @@ _UNITS: Mapping[str, str] = MappingProxyType({**COMPANION_UNITS, **BULB_UNITS})
 
 SEASON_ITEMS: tuple[Column, ...] = (
     _C("title", "name", "Name of the show, printed on every sheet.", default="Spring show and the year"),
-    _C("opens", "date", "First day the show is open: everything is counted back from it.", required=True),
-    _C("closes", "date", "Last day the show is open. That day is part of the show.", required=True),
+    _C("opens", "date", "First day the show is open: everything is counted back from it.",
+       default="the first target bloom of the lots"),
+    _C("closes", "date", "Last day the show is open. That day is part of the show.", default="the last fade"),
     _C("temperature unit", "word", "Unit of every temperature in this file: C or F.", words=("C", "F"),
        also=(("°C", "C"), ("°F", "F"), ("Celsius", "C"), ("Fahrenheit", "F")), default="C",
        heads=("unit",)),

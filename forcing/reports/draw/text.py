@@ -14,6 +14,7 @@ from forcing.reports.style import font_files
 
 MISSING = "□"  # stands for a letter that the font does not have
 ELLIPSIS = "…"
+LEADING = 1.16  # from line to line of fitted type, of its size
 _EM = 1000  # letters are measured at this size and scaled down
 
 
@@ -100,3 +101,35 @@ def wrap(text: str, room: float, size: float, bold: bool = False) -> tuple[str, 
             longer = word
         line = longer if width(longer, size, bold) <= room else shorten(longer, room, size, bold)
     return (*lines, line) if line else tuple(lines)
+
+
+def fitted(
+    text: str, room: float, height: float, largest: float, bold: bool = False
+) -> tuple[float, list[str]]:
+    """(type size, lines) at the largest size up to `largest` at which all of the text fits [pt]. Nothing is cut."""
+    size = largest
+    while True:
+        lines = _broken(text, room, size, bold)
+        if len(lines) * size * LEADING <= height + 1e-6:
+            return size, lines
+        size *= 0.94
+
+
+def _broken(text: str, room: float, size: float, bold: bool) -> list[str]:
+    """The text in lines no wider than `room`, broken between words; a longer word within itself."""
+    lines: list[str] = []
+    line = ""
+    for word in text.split():
+        longer = f"{line} {word}" if line else word
+        if width(longer, size, bold) <= room:
+            line = longer
+            continue
+        if line:
+            lines.append(line)
+        line = ""
+        for char in word:
+            if line and width(line + char, size, bold) > room:
+                lines.append(line)
+                line = ""
+            line += char
+    return [*lines, line] if line else lines

@@ -1,5 +1,5 @@
 """The Gantt sheet: every lot against the weeks, with the load of each place."""
 
-from forcing.reports.gantt.sheet import write_gantt
+from forcing.reports.gantt.page import write_gantt
 
 __all__ = ["write_gantt"]

@@ -1,19 +1,19 @@
 """What the Gantt sheet shows, worked out from a plan before anything is drawn: days, rows, groups, loads.
 
-Pure: no drawing, no files. Days stay dates; `Scale` alone turns them into points.
+Pure: no drawing, no files; days stay dates.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
-from itertools import pairwise
 
-from forcing.dates import DAY, WEEK, Span, monday, weeks_of
+from forcing.dates import DAY, WEEK, Span, monday
 from forcing.model import CLASSES, BloomClass, LotPlan, PlaceLoad, Plan, RoomSetting, Step
-from forcing.reports.style import count, long_date
+from forcing.reports.draw.days import last_open
+from forcing.reports.style import lateness_words, long_date
+from forcing.text import natural, number, some
 
 _A_HAIR = 1e-6  # pots: a sum of fractions this little above a capacity is not over it
 
@@ -35,10 +35,7 @@ class Row:
     @property
     def lateness(self) -> str:
         """Bloom against target in words."""
-        early = (self.target - self.plan.bloom).days
-        if early == 0:
-            return "on the day"
-        return f"{early} d early" if early > 0 else f"{-early} d late"
+        return lateness_words((self.plan.bloom - self.target).days)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +49,7 @@ class Group:
     def heading(self) -> str:
         name = self.bloom_class.capitalize() if self.bloom_class else "Class not stated"
         pots = sum(row.plan.lot.pots for row in self.rows)
-        return f"{name}: {_some(len(self.rows), 'lot')}, {_some(pots, 'pot')}"
+        return f"{name}: {some(len(self.rows), 'lot')}, {some(pots, 'pot')}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +65,7 @@ class Over:
         weeks = f"W{self.first.isocalendar().week:02d}"
         if self.last != self.first:
             weeks += f"–W{self.last.isocalendar().week:02d}"
-        return f"{weeks}: {count(self.pots)} over"
+        return f"{weeks}: {number(self.pots)} over"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,42 +82,10 @@ class Chart:
     def rows(self) -> Iterator[Row]:
         return (row for group in self.groups for row in group.rows)
 
-    @property
-    def last_day(self) -> date:
-        """The last day the show is open."""
-        show = self.plan.season.span
-        return show.end - DAY if show.days else show.start
-
-
-@dataclass(frozen=True, slots=True)
-class Scale:
-    """Days across a width: the day `span.start` begins at `left` [pt]."""
-
-    span: Span
-    left: float
-    width: float
-
-    @property
-    def day(self) -> float:
-        """Width of a day [pt]."""
-        return self.width / self.span.days
-
-    @property
-    def right(self) -> float:
-        return self.left + self.width
-
-    def x(self, day: date) -> float:
-        """Where a day begins [pt], which is where the day before it ends."""
-        return self.left + (day - self.span.start).days * self.day
-
-
-def _some(number: float, noun: str) -> str:
-    return f"{count(number)} {noun}{'' if number == 1 else 's'}"
-
 
 def chart_of(plan: Plan) -> Chart:
     """The chart of a plan: lots grouped by class, the weeks that hold them all, the loads of places."""
-    rows = sorted((_row(planned) for planned in plan.lots), key=_order)
+    rows = sorted(map(_row, plan.lots), key=lambda row: (row.target, natural(row.name)))
     groups = tuple(
         Group(kind, members)
         for kind in (*CLASSES, None)
@@ -135,23 +100,16 @@ def _row(planned: LotPlan) -> Row:
     return Row(
         planned,
         planned.lot.bloom_class or planned.recipe.bloom_class,
-        tuple(step for step in planned.steps if step.span.days),
+        tuple(step for step in planned.phases if step.span.days),
         planned.target,
         (planned.bloom, planned.fade),
     )
 
 
-def _order(row: Row) -> tuple[date, list[tuple[int, str]]]:
-    # T2 before T10: a run of digits counts as a number.
-    parts = re.findall(r"\d+|\D+", row.name)
-    natural = [(int(part), "") if part.isdecimal() else (-1, part) for part in parts]
-    return row.target, natural
-
-
 def _whole_weeks(plan: Plan, loads: tuple[PlaceLoad, ...]) -> Span:
     """The ISO weeks that hold every step, target and bloom, the show, and every day with pots in a place."""
     show = plan.season.span
-    days = [show.start, max(show.start, show.end - DAY)]
+    days = [show.start, last_open(show)]
     for planned in plan.lots:
         days += [planned.target, planned.bloom]
         days += [planned.fade - DAY] if planned.fade else []
@@ -162,12 +120,6 @@ def _whole_weeks(plan: Plan, loads: tuple[PlaceLoad, ...]) -> Span:
         used = [i for i, pots in enumerate(load.pots) if pots]
         days += [load.start + timedelta(days=i) for i in (used[0], used[-1])]
     return Span(monday(min(days)), monday(max(days)) + WEEK)
-
-
-def months_of(span: Span) -> tuple[Span, ...]:
-    """The calendar months of a span, the first and last cut to it."""
-    edges = [span.start, *(day for day in span if day.day == 1 and day != span.start), span.end]
-    return tuple(Span(a, b) for a, b in pairwise(edges))
 
 
 def load_on(load: PlaceLoad, span: Span) -> list[tuple[Span, float]]:
@@ -208,7 +160,7 @@ def fullest(load: PlaceLoad) -> tuple[float, date]:
 
 
 def capacity_words(load: PlaceLoad) -> str:
-    return "" if load.capacity is None else f"capacity {count(load.capacity)}"
+    return "" if load.capacity is None else f"capacity {number(load.capacity)}"
 
 
 def settings_of(plan: Plan, place: str, span: Span) -> tuple[RoomSetting, ...]:
@@ -226,22 +178,17 @@ def settings_of(plan: Plan, place: str, span: Span) -> tuple[RoomSetting, ...]:
     return tuple(runs)
 
 
-def week_numbers(span: Span) -> tuple[tuple[date, int], ...]:
-    """Each Monday of a span with its ISO week number."""
-    return tuple((day, day.isocalendar().week) for day in weeks_of(span))
-
-
 def subtitle(chart: Chart) -> str:
     """The season in one line of words."""
     plan = chart.plan
     lots = sum(1 for _ in chart.rows)
     pots = sum(row.plan.lot.pots for row in chart.rows)
     parts = [
-        f"Show open {long_date(plan.season.span.start)} to {long_date(chart.last_day)}",
-        f"{_some(lots, 'lot')}, {_some(pots, 'pot')}" if lots else "no lot is planned",
+        f"Show open {long_date(plan.season.span.start)} to {long_date(last_open(plan.season.span))}",
+        f"{some(lots, 'lot')}, {some(pots, 'pot')}" if lots else "no lot is planned",
     ]
     if plan.unplanned:
-        parts.append(f"{_some(len(plan.unplanned), 'lot')} without a plan, named below the rows")
+        parts.append(f"{some(len(plan.unplanned), 'lot')} without a plan, named below the rows")
     return "  ·  ".join((*parts, f"as of {long_date(plan.on)}"))
 
 
@@ -252,14 +199,14 @@ def unplanned_words(plan: Plan) -> tuple[str, ...]:
         lot = item.lot
         called = f", {lot.cultivar}" if lot.cultivar else f", {lot.crop}"
         when = f"earliest bloom {long_date(item.earliest)}" if item.earliest else "earliest bloom not known"
-        lines.append(f"{lot.name}{called}, {_some(lot.pots, 'pot')}: {item.reason.rstrip('. ')}; {when}.")
+        lines.append(f"{lot.name}{called}, {some(lot.pots, 'pot')}: {item.reason.rstrip('. ')}; {when}.")
     return tuple(lines)
 
 
 def other_hours(plan: Plan) -> tuple[str, ...]:
     """Displays that open or close on other days than the show, in words."""
     return tuple(
-        f"{d.name} is open {long_date(d.span.start)} to {long_date(max(d.span.start, d.span.end - DAY))}."
+        f"{d.name} is open {long_date(d.span.start)} to {long_date(last_open(d.span))}."
         for d in plan.season.displays
         if d.span != plan.season.span
     )

@@ -1,76 +1,122 @@
-"""The Gantt sheet as blocks of known height - axis, rows, loads, key - laid out, broken into pages, drawn."""
+"""The Gantt sheet: every lot's steps against the days of the season, and how full each place is below.
+
+The same pieces are laid out twice: in pages of the season's paper (PDF), and as one tall picture (PNG, SVG).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from functools import partial
-from typing import Literal
+from pathlib import Path
 
-from matplotlib.figure import Figure
-
+from forcing.model import Plan
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas
-from forcing.reports.gantt.chart import (
-    Chart,
-    Group,
-    Scale,
-    other_hours,
-    unplanned_words,
-)
-from forcing.reports.gantt.frame import (
+from forcing.reports.draw.days import (
     AXIS_HEIGHT,
     FLAG_HEIGHT,
-    HEADING_HEIGHT,
     Frame,
     draw_axis,
     draw_days,
     draw_flags,
-    draw_foot,
-    draw_title,
-    flags_of,
-    title_height,
+    flag_levels,
+    frame_of,
 )
+from forcing.reports.draw.flow import Piece, Stretch, draw_pieces, flow, height_of
+from forcing.reports.draw.sheet import PAPERS, SMALL, draw_foot, title_of, write_picture, write_sheet
+from forcing.reports.gantt.chart import Chart, chart_of, other_hours, unplanned_words
+from forcing.reports.gantt.panels import draw_panel, panels_of
 from forcing.reports.gantt.rows import (
+    HEADING_HEIGHT,
     columns_of,
     draw_heading,
-    draw_panel,
     draw_row,
+    draw_title,
     heading_room,
-    panels_of,
     target_room,
+    title_height,
 )
+from forcing.reports.style import QUIET
 
+ROWS, PLOTS = (10.9, 19.0), (34.0, 90.0)  # least and greatest height of a row, and of a place's plot [pt]
+_PICTURE_WIDTH, _PICTURE_ROW, _PICTURE_PLOT, _AXIS_EVERY, _DOTS = 1120.0, 14.0, 62.0, 40, 170.0
 MARGIN, FOOT, _BEFORE_AXIS = 26.0, 16.0, 10.0
-_WORDS, _BLOCK_LINE = 7.5, 10.0  # type size and height of a line of words [pt]
+_WORDS, _WORDS_LINE = 7.5, 10.0  # type size and height of a line of words [pt]
 
 
-Draw = Callable[[Canvas, float], None]  # draws from a y down
+def write_gantt(plan: Plan, folder: Path, *, created: datetime) -> tuple[Path, ...]:
+    """Write gantt.pdf, gantt.png and gantt.svg of a plan into a folder; gives their paths.
+
+    `created` goes into the files (a time without a zone is taken as UTC), so that the same plan gives the
+    same bytes. Raises OutputError where a file cannot be written.
+    """
+    chart, title = chart_of(plan), title_of(plan)
+    picture = draw_picture(chart)
+    return (
+        write_sheet(folder / "gantt.pdf", draw_pages(chart), title, created),
+        write_picture(folder / "gantt.png", picture, title, created, _DOTS),
+        write_picture(folder / "gantt.svg", picture, title, created),
+    )
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
-    """A piece of the sheet with its height [pt] and how to draw it."""
+def draw_pages(chart: Chart) -> list[Canvas]:
+    """The sheet in pages of the season's paper, rows and plots as tall as that number of pages allows."""
+    width, height = PAPERS[chart.plan.season.paper]
 
-    section: Literal["rows", "loads", "words"]
-    height: float
-    draw: Draw
-    heading: bool = False  # never the last on a page
-    again: Block | None = None  # drawn above it where a page begins with it
+    def pages(row: float, plot: float, words_first: bool) -> tuple[Layout, list[list[Piece]]]:
+        layout = layout_of(chart, width, row, plot)
+        return layout, layout.pages(height - 2 * MARGIN - layout.head - FOOT, words_first)
 
-    @property
-    def on_days(self) -> bool:
-        """Whether the weeks and the show run on behind it."""
-        return self.section != "words"
+    # Words go last, unless they fill up a page of rows and so save one.
+    least = (ROWS[0], PLOTS[0])
+    words_first = len(pages(*least, True)[1]) < len(pages(*least, False)[1])
+
+    def spread(row: float, plot: float) -> list[tuple[bool, int]]:
+        _, found = pages(row, plot, words_first)
+        kinds = [[piece.section for piece in page] for page in found]
+        return [("rows" in page, page.count("loads")) for page in kinds]
+
+    best = spread(*least)
+    row = _largest(ROWS, 0.4, lambda value: spread(value, PLOTS[0]) == best)
+    plot = _largest(PLOTS, 4.0, lambda value: spread(row, value) == best)
+    layout, found = pages(row, plot, words_first)
+    return [
+        _draw_page(layout, pieces, height, f"page {i} of {len(found)}") for i, pieces in enumerate(found, 1)
+    ]
+
+
+def draw_picture(chart: Chart) -> Canvas:
+    """The sheet as one picture, as tall as it needs, the axis drawn again every so many rows."""
+    layout = layout_of(chart, _PICTURE_WIDTH, _PICTURE_ROW, _PICTURE_PLOT)
+    pieces = [*layout.rows, *layout.loads, *layout.words]
+    axes = sum(axis for _, axis in _with_axes(pieces, _AXIS_EVERY))
+    body = height_of(pieces) + axes * (AXIS_HEIGHT + _BEFORE_AXIS)
+    height = 2 * MARGIN + layout.head + body + FOOT + 6
+    return _draw_page(layout, pieces, height, "", repeat=_AXIS_EVERY)
+
+
+def _largest(between: tuple[float, float], step: float, good: Callable[[float], bool]) -> float:
+    """The largest value, in steps down from the upper bound, that is good; else the lower bound."""
+    low, value = between
+    while value > low and not good(value):
+        value -= step
+    return max(value, low)
+
+
+# ---------------------------------------------------------------- pieces
 
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """All blocks of a sheet for one page width [pt], and the room that its head takes [pt]."""
+    """All pieces of a sheet for one page width [pt], and the room that its head takes [pt]."""
 
     chart: Chart
     frame: Frame
-    blocks: tuple[Block, ...]
+    rows: tuple[Piece, ...]
+    loads: tuple[Piece, ...]
+    words: tuple[Piece, ...]  # that the weeks and the show do not run on behind
     title: float  # title and key
     strip: float  # flags over the rows
 
@@ -78,152 +124,120 @@ class Layout:
     def head(self) -> float:
         return self.title + self.strip + AXIS_HEIGHT
 
+    def pages(self, room: float, words_first: bool = False) -> list[list[Piece]]:
+        """In pages of `room` [pt], the loads on one of them where it can hold them."""
+        rows, loads, words = Stretch(self.rows), Stretch(self.loads, whole=True), Stretch(self.words)
+        stretches = (rows, words, loads) if words_first else (rows, loads, words)
+        return flow([stretch for stretch in stretches if stretch.pieces], lambda n: room)
+
 
 def layout_of(chart: Chart, width: float, row: float, plot: float) -> Layout:
-    """The blocks for a page width, a height of rows and a height of the plots of places [pt]."""
+    """The pieces for a page width, a height of rows and a height of the plots of places [pt]."""
     columns = columns_of(chart, row, width * 0.27)
-    left, right = MARGIN, width - MARGIN
-    start = left + max(columns.total, width * 0.17, min(heading_room(chart), width * 0.27))
-    frame = Frame(left, right, Scale(chart.span, start, right - target_room(chart, row) - start))
-    blocks: list[Block] = []
+    before = max(columns.total, width * 0.17, min(heading_room(chart), width * 0.27))
+    frame = frame_of(chart.plan, chart.span, (MARGIN, width - MARGIN), before, target_room(chart, row))
+    rows: list[Piece] = []
     for group in chart.groups:
-        again = Block("rows", HEADING_HEIGHT, _headed(frame, group, again=True), heading=True)
-        blocks.append(Block("rows", HEADING_HEIGHT, _headed(frame, group, again=False), heading=True))
-        for item in group.rows:
-            draw = partial(draw_row, frame=frame, columns=columns, row=item, height=row, on=chart.plan.on)
-            blocks.append(Block("rows", row, draw, again=again))
-    if not chart.groups:
-        blocks.append(Block("rows", 40.0, partial(_say, x=left, text="No lot is planned.")))
-    blocks += _loads(chart, frame, plot) + _words(chart, frame)
-    levels = 1 + max(flag.level for flag in flags_of(chart, frame))
-    return Layout(chart, frame, tuple(blocks), title_height(frame, chart), FLAG_HEIGHT * levels + 4)
+        first, again = (
+            Piece(
+                HEADING_HEIGHT,
+                partial(draw_heading, frame=frame, group=group, again=said),
+                heading=True,
+                section="rows",
+            )
+            for said in (False, True)
+        )
+        draws = (partial(draw_row, frame=frame, columns=columns, row=lot, height=row) for lot in group.rows)
+        rows += [first, *(Piece(row, draw, again=again, section="rows") for draw in draws)]
+    if not rows:
+        rows.append(Piece(40.0, partial(_say, text="No lot is planned."), section="rows"))
+    return Layout(
+        chart, frame, tuple(rows), tuple(_loads(chart, frame, plot)), tuple(_words(chart, frame)),
+        title_height(frame, chart), FLAG_HEIGHT * flag_levels(frame) + 4,
+    )  # fmt: skip
 
 
-def _headed(frame: Frame, group: Group, *, again: bool) -> Draw:
-    return partial(draw_heading, frame=frame, group=group, again=again)
+def _say(
+    canvas: Canvas, x: float, y: float, text: str, size: float = 9, drop: float = 15, bold: bool = True
+) -> None:
+    canvas.text(x, y + drop, text, size, bold=bold)
 
 
-def _say(canvas: Canvas, y: float, x: float, text: str) -> None:
-    canvas.text(x, y + 15, text, 9, bold=True)
-
-
-def _loads(chart: Chart, frame: Frame, plot: float) -> list[Block]:
-    """A heading and a block for each place with pots in it."""
-    panels = panels_of(chart, frame)
-    if not panels:
-        return []
-    title, again = (
-        Block("loads", 20.0, partial(_say, x=frame.left, text=text), heading=True)
-        for text in ("Pots in each place", "Pots in each place, continued")
+def _loads(chart: Chart, frame: Frame, plot: float) -> Iterator[Piece]:
+    """A heading and a piece for each place with pots in it."""
+    if not chart.loads:
+        return
+    title = "Pots in each place"
+    first, again = (
+        Piece(20.0, partial(_say, text=said), heading=True, section="loads")
+        for said in (title, f"{title}, continued")
     )
-    draws = (partial(draw_panel, frame=frame, panel=panel, plot=plot) for panel in panels)
-    return [
-        title,
-        *(
-            Block("loads", panel.extra + plot, draw, again=again)
-            for panel, draw in zip(panels, draws, strict=True)
-        ),
-    ]
+    yield first
+    for panel in panels_of(chart, frame):
+        draw = partial(draw_panel, frame=frame, panel=panel, plot=plot)
+        yield Piece(panel.extra + plot, draw, again=again, section="loads")
 
 
-def _words(chart: Chart, frame: Frame) -> list[Block]:
-    """Lots without a plan and other things that have no bar, a block for each line."""
-    blocks: list[Block] = []
+def _words(chart: Chart, frame: Frame) -> Iterator[Piece]:
+    """Lots without a plan and other things that have no bar, a piece for each line."""
     notes = list(other_hours(chart.plan))
     if chart.empty:
         notes.append(f"No pots in the plan for {', '.join(chart.empty)}.")
     for title, texts in (("Lots without a plan", unplanned_words(chart.plan)), ("Also", notes)):
         if texts:
-            blocks.append(_line(frame, title, bold=True))
-        for text in texts:
-            blocks += [_line(frame, line) for line in fit.wrap(fit.clean(text), frame.width, _WORDS)]
-    return blocks
-
-
-def _line(frame: Frame, text: str, *, bold: bool = False) -> Block:
-    def draw(canvas: Canvas, y: float) -> None:
-        drop = 14.0 if bold else 7.5
-        canvas.text(frame.left, y + drop, text, 9 if bold else _WORDS, bold=bold)
-
-    return Block("words", 18.0 if bold else _BLOCK_LINE, draw, heading=bold)
+            yield Piece(18.0, partial(_say, text=title, drop=14.0), heading=True)
+        for line in (line for text in texts for line in fit.wrap(fit.clean(text), frame.width, _WORDS)):
+            yield Piece(_WORDS_LINE, partial(_say, text=line, size=_WORDS, drop=7.5, bold=False))
 
 
 # ---------------------------------------------------------------- pages
 
 
-def paginate(blocks: Sequence[Block], room: float) -> list[list[Block]]:
-    """Blocks in pages of `room` [pt]: no heading last, headings repeated, the loads kept on one page."""
-    pages: list[list[Block]] = [[]]
-    loads = sum(block.height for block in blocks if block.section == "loads")
-    left, section = room, "rows"
-    for i, block in enumerate(blocks):
-        need = block.height
-        if block.section == "loads" != section and left < loads <= room:
-            need = loads
-        elif block.heading and i + 1 < len(blocks):
-            need += blocks[i + 1].height
-        section = block.section
-        if need > left and pages[-1]:
-            pages.append([])
-            left = room
-            if block.again:
-                pages[-1].append(block.again)
-                left -= block.again.height
-        pages[-1].append(block)
-        left -= block.height
-    return pages
-
-
-def draw_page(
-    layout: Layout, blocks: Sequence[Block], height: float, page: str, *, repeat: int = 0
-) -> Figure:
+def _draw_page(
+    layout: Layout, pieces: Sequence[Piece], height: float, page: str, *, repeat: int = 0
+) -> Canvas:
     """One page of that height [pt]. `repeat`: draw the axis again after so many rows (0: never)."""
     chart, frame = layout.chart, layout.frame
     canvas = Canvas(frame.right + MARGIN, height)
     y = draw_title(canvas, frame, chart, MARGIN)
-    if any(block.on_days for block in blocks):
-        draw_axis(canvas, frame, y, target=bool(chart.groups) and blocks[0].section == "rows")
-        draw_flags(canvas, flags_of(chart, frame), y + AXIS_HEIGHT, layout.strip)
+    if any(piece.section for piece in pieces):
+        _draw_axis(canvas, frame, y, target=bool(chart.groups) and pieces[0].section == "rows")
+        draw_flags(canvas, frame, y + AXIS_HEIGHT, layout.strip)
         y += AXIS_HEIGHT + layout.strip
     top = y  # of the stretch that the days run on behind
-    for block, axis in with_axes(blocks, repeat):
-        if axis or not block.on_days:
-            draw_days(canvas, frame, chart, top, y)
+    for piece, axis in _with_axes(pieces, repeat):
+        if axis or not piece.section:
+            draw_days(canvas, frame, top, y)
         if axis:
-            draw_axis(canvas, frame, y + _BEFORE_AXIS, target=block.section == "rows")
+            _draw_axis(canvas, frame, y + _BEFORE_AXIS, target=piece.section == "rows")
             y = top = y + _BEFORE_AXIS + AXIS_HEIGHT
-        block.draw(canvas, y)
-        y += block.height
-        top = top if block.on_days else y
-    draw_days(canvas, frame, chart, top, y)
-    draw_foot(canvas, frame, height - MARGIN, page, _missing_letters(chart))
-    return canvas.figure()
+        y = draw_pieces(canvas, (piece,), frame.left, y)
+        top = top if piece.section else y
+    draw_days(canvas, frame, top, y)
+    draw_foot(canvas, MARGIN, page, _missing_letters(chart))
+    return canvas
 
 
-def with_axes(blocks: Sequence[Block], repeat: int) -> list[tuple[Block, bool]]:
-    """Each block, and whether an axis is drawn before it: so that one is never far above a row."""
+def _draw_axis(canvas: Canvas, frame: Frame, y: float, *, target: bool) -> None:
+    """The axis; a heading over the targets."""
+    draw_axis(canvas, frame, y)
+    if target:
+        canvas.text(frame.scale.right + 6, y + 27, "target", SMALL, colour=QUIET)
+        canvas.text(frame.right, y + 27, "bloom", SMALL, colour=QUIET, side="right")
+
+
+def _with_axes(pieces: Sequence[Piece], repeat: int) -> list[tuple[Piece, bool]]:
+    """Each piece, and whether an axis is drawn before it: so that one is never far above a row."""
     found, since = [], 0
-    for block in blocks:
-        starts = block.heading and block.on_days and since >= repeat // 2
-        axis = repeat > 0 and (starts or (since >= repeat and block.section == "rows"))
-        since = 0 if axis else since + (not block.heading)
-        found.append((block, axis))
+    for piece in pieces:
+        starts = piece.heading and bool(piece.section) and since >= repeat // 2
+        axis = repeat > 0 and (starts or (since >= repeat and piece.section == "rows"))
+        since = 0 if axis else since + (not piece.heading)
+        found.append((piece, axis))
     return found
 
 
-def picture_height(layout: Layout, repeat: int) -> float:
-    """Height [pt] of all blocks on one page."""
-    axes = sum(axis for _, axis in with_axes(layout.blocks, repeat))
-    body = sum(block.height for block in layout.blocks) + axes * (AXIS_HEIGHT + _BEFORE_AXIS)
-    return 2 * MARGIN + layout.head + body + FOOT + 6
-
-
 def _missing_letters(chart: Chart) -> str:
-    plan = chart.plan
-    texts = [
-        plan.season.title,
-        *(row.name for row in chart.rows),
-        *(row.plan.lot.cultivar or "" for row in chart.rows),
-    ]
-    texts += [load.place for load in chart.loads] + list(unplanned_words(plan))
-    return fit.letters_note(texts)
+    lots = [row.plan.lot for row in chart.rows]
+    texts = [chart.plan.season.title, *(lot.name for lot in lots), *(lot.cultivar or "" for lot in lots)]
+    return fit.letters_note([*texts, *(load.place for load in chart.loads), *unplanned_words(chart.plan)])

@@ -14,9 +14,10 @@ from forcing.engine.outlook import Outlook
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding, sort_findings
 from forcing.model import Place, Plan, RoomSetting, Task
-from forcing.reports.style import long_date, short_date
-from forcing.reports.task_words import Whose, natural, owners, plain, some
-from forcing.units import TemperatureUnit, show_temperature
+from forcing.reports.style import long_date, setting_words, short_date
+from forcing.reports.task_words import Whose, owners
+from forcing.text import listed, natural, one_line, some
+from forcing.units import TemperatureUnit
 
 # The order of a pot's life, in which the work of one place on one day is listed.
 _ORDER = (
@@ -200,29 +201,23 @@ def _rounds(tasks: Sequence[Task]) -> tuple[Task, ...]:
     alike = [task for task in tasks if task.task in ROUNDS and task.state in ("planned", "due")]
     if len(alike) < 2:
         return tuple(tasks)
-    first, lots = alike[0], natural_list(task.lot for task in alike)
+    first, lots = alike[0], sorted((task.lot for task in alike if task.lot), key=natural)
     work = total(alike)
     one = replace(
         first,
         lot=None,
         pots=work.pots,
         hours=work.hours,
-        look_for=f"{lots}: {first.look_for}",
+        look_for=f"{listed(lots, len(lots))}: {first.look_for}",
         key=f"{first.key}+",
     )
     return tuple(one if task is first else task for task in tasks if task is first or task not in alike)
 
 
-def natural_list(names: Iterable[str | None]) -> str:
-    """Names in the order a person counts them: 'T2, T10 and T11'."""
-    listed = sorted((name for name in names if name), key=natural)
-    return listed[0] if len(listed) == 1 else f"{', '.join(listed[:-1])} and {listed[-1]}"
-
-
 def _cautions(tasks: Iterable[Task]) -> tuple[tuple[str, str], ...]:
     used = {key for task in tasks for key in task.cautions}
     known = [(key, text) for key, text in CAUTIONS.items() if key in used]
-    return (*known, *((key, plain(key)) for key in sorted(used - CAUTIONS.keys())))
+    return (*known, *((key, one_line(key)) for key in sorted(used - CAUTIONS.keys())))
 
 
 def _changed(plan: Plan, before: Plan, span: Span) -> tuple[str, ...]:
@@ -238,7 +233,7 @@ def _changed(plan: Plan, before: Plan, span: Span) -> tuple[str, ...]:
         task = either[key]
         if task.task in ROUNDS or task.state == "done" or not any(t and t.date in span for t in (new, old)):
             continue
-        name = " ".join(filter(None, (plain(task.task), plain(task.lot or task.place or ""))))
+        name = " ".join(filter(None, (one_line(task.task), one_line(task.lot or task.place or ""))))
         if new is None:
             lines.append(f"{name}: no longer on {short_date(task.date)}")
         elif old is None:
@@ -264,7 +259,7 @@ def _ahead(plan: Plan, week: Span) -> str:
     name = f"{iso_week(week.start)[5:]}, {_between(week.start, week.end - DAY)}"
     if not tasks:
         return f"{name}: nothing planned"
-    kinds = Counter("stage checks" if t.task in CHECKS else plain(t.task) for t in tasks)
+    kinds = Counter("stage checks" if t.task in CHECKS else one_line(t.task) for t in tasks)
     order = {**{kind: i for i, kind in enumerate(_ORDER)}, "stage checks": _ORDER.index(CHECKS[0])}
     ordered = sorted(kinds, key=lambda k: (order.get(k, len(_ORDER)), k))
     return f"{name}: {total(tasks).words()} – " + ", ".join(f"{kind} {kinds[kind]}" for kind in ordered)
@@ -297,9 +292,9 @@ def _room_week(plan: Plan, name: str, place: Place | None, week: Span) -> RoomWe
         # A place that had no setting yet is being switched on, which somebody must do as well.
         if now != before:
             why = next((room.reason for room in rooms if room.span.start == day and room.reason), "")
-            reason = f" ({plain(why)})" if why else ""
-            was = "" if before is None else f", was {setting_words(before, unit)}"
-            new = "not set" if now is None else setting_words(now, unit)
+            reason = f" ({one_line(why)})" if why else ""
+            was = "" if before is None else f", was {setting_words(*before, unit)}"
+            new = "not set" if now is None else setting_words(*now, unit)
             words.append(f"{new} from {short_date(day)}{was}{reason}")
             changes.append(day)
         elif day == week.start:
@@ -320,14 +315,8 @@ def _set_on(rooms: Iterable[RoomSetting], place: Place | None, day: date) -> tup
 
 def _standing(setting: tuple[float, float] | None, place: Place | None, unit: TemperatureUnit) -> str:
     if setting is not None:
-        return setting_words(setting, unit)
+        return setting_words(*setting, unit)
     return "outdoors" if place is not None and place.kind == "site" else "not set"
-
-
-def setting_words(setting: tuple[float, float], unit: TemperatureUnit) -> str:
-    """'5 °C', or by day and by night: '17 / 13 °C'."""
-    day, night = (show_temperature(t, unit) for t in setting)
-    return day if day == night else f"{day.removesuffix(f' °{unit}')} / {night}"
 
 
 # ---------------------------------------------------------------- findings

@@ -4,65 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
-from typing import Any, BinaryIO
+from typing import Any
 from xml.sax.saxutils import escape
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_CENTER, TA_LEFT, TA_RIGHT
-from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
-from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph
 
-from forcing.model import BloomClass, Paper
-from forcing.reports.style import CLASS_MARKS, INK, QUIET, RULE, font_files
-from forcing.reports.task_words import plain
+from forcing.model import BloomClass
+from forcing.reports.draw import text as fit
+from forcing.reports.draw.pdf import BOLD, REGULAR
+from forcing.reports.style import CLASS_MARKS, INK, QUIET, RULE
+from forcing.text import one_line
 
-REGULAR, BOLD = "Sheet", "Sheet-Bold"
-PAGES: dict[Paper, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
 SIDE, TOP, FOOT = 12 * mm, 10 * mm, 13 * mm  # margins; the footer stands in the last
 SMALLEST = 7.5  # points
 STANDING = 11.0  # points: lots, pots, dates and set temperatures are read at arm's length
 _ALIGN = {"left": TA_LEFT, "right": TA_RIGHT, "centre": TA_CENTER}
 
 
-def register_fonts() -> None:
-    """Make DejaVu Sans known to reportlab once; only the letters in use are embedded in each file."""
-    if BOLD in pdfmetrics.getRegisteredFontNames():
-        return
-    files = font_files()
-    pdfmetrics.registerFont(TTFont(REGULAR, str(files["regular"])))
-    pdfmetrics.registerFont(TTFont(BOLD, str(files["bold"])))
-    pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD, italic=REGULAR, boldItalic=BOLD)
-
-
-def new_canvas(file: BinaryIO, size: tuple[float, float], title: str, created: datetime) -> Any:
-    """An empty file of pages of `size` [pt] in the sheets' own type; `created` goes into its dates."""
-    register_fonts()
-    # Without a first font of its own the file would name Helvetica, which is not embedded.
-    canvas = Canvas(file, pagesize=size, invariant=1, initialFontName=REGULAR, lang="en-GB")
-    date_file(canvas, created)
-    canvas.setTitle(title)
-    canvas.setAuthor("forcing")
-    canvas.setCreator("forcing")
-    canvas.setViewerPreference("DisplayDocTitle", "true")
-    return canvas
-
-
-def date_file(canvas: Any, created: datetime) -> None:
-    """Put `created`, taken as UTC where it names no zone, into the file's own dates instead of the clock's."""
-    moment = created.replace(tzinfo=UTC) if created.tzinfo is None else created.astimezone(UTC)
-    stamp = moment.strftime("D:%Y%m%d%H%M%S+00'00'")
-    canvas.setDateFormatter(lambda *parts: stamp)
-
-
 def safe(text: str, longest: int = 300) -> str:
     """User text for a paragraph: one line, printable, with its own '<' and '&' as they were typed."""
-    return escape(plain(text, longest))
+    return escape(one_line(text, longest))
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,16 +67,23 @@ class Look:
         return Paragraph(markup, self._styles[key])
 
 
-class TickBox(Flowable):  # type: ignore[misc]
-    """A square to tick, `side` points wide; already ticked where the work is logged as done."""
+class _Fixed(Flowable):  # type: ignore[misc]
+    """Something of its own size, wherever it stands [pt]."""
 
-    def __init__(self, side: float, *, ticked: bool = False) -> None:
+    def __init__(self, width: float, height: float) -> None:
         super().__init__()
-        self.width = self.height = side
-        self.ticked = ticked
+        self.width, self.height = width, height
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         return self.width, self.height
+
+
+class TickBox(_Fixed):
+    """A square to tick, `side` points wide; already ticked where the work is logged as done."""
+
+    def __init__(self, side: float, *, ticked: bool = False) -> None:
+        super().__init__(side, side)
+        self.ticked = ticked
 
     def draw(self) -> None:
         canvas, side = self.canv, self.width
@@ -124,16 +96,12 @@ class TickBox(Flowable):  # type: ignore[misc]
                           (side * 0.43, side * 0.26, side * 0.8, side * 0.78)])  # fmt: skip
 
 
-class ClassBadge(Flowable):  # type: ignore[misc]
+class ClassBadge(_Fixed):
     """The letter of a bloom class in its box: the letter tells, the colour only helps."""
 
     def __init__(self, bloom_class: BloomClass | None, side: float) -> None:
-        super().__init__()
-        self.width = self.height = side
+        super().__init__(side, side)
         self.mark = CLASS_MARKS[bloom_class]
-
-    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        return self.width, self.height
 
     def draw(self) -> None:
         canvas, side = self.canv, self.width
@@ -146,16 +114,12 @@ class ClassBadge(Flowable):  # type: ignore[misc]
         canvas.drawCentredString(side / 2, side * 0.26, self.mark.letter)
 
 
-class NumberDisc(Flowable):  # type: ignore[misc]
+class NumberDisc(_Fixed):
     """A caution's number, white on ink."""
 
     def __init__(self, number: int, side: float) -> None:
-        super().__init__()
-        self.width = self.height = side
+        super().__init__(side, side)
         self.number = number
-
-    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        return self.width, self.height
 
     def draw(self) -> None:
         canvas, side = self.canv, self.width
@@ -166,15 +130,11 @@ class NumberDisc(Flowable):  # type: ignore[misc]
         canvas.drawCentredString(side / 2, side * 0.26, str(self.number))
 
 
-class WriteLine(Flowable):  # type: ignore[misc]
+class WriteLine(_Fixed):
     """A line to sign on, `drop` points below the top of its cell."""
 
     def __init__(self, width: float, drop: float) -> None:
-        super().__init__()
-        self.width, self.height = width, drop
-
-    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        return self.width, self.height
+        super().__init__(width, drop)
 
     def draw(self) -> None:
         self.canv.setStrokeColor(HexColor(INK))
@@ -230,15 +190,12 @@ class Ruled(Flowable):  # type: ignore[misc]
             self.canv.line(edge * self.width, 0.3, edge * self.width, self.height)
 
 
-class PageMark(Flowable):  # type: ignore[misc]
+class PageMark(_Fixed):
     """Nothing to see: reports the page on which it comes to stand."""
 
     def __init__(self, report: Callable[[int], None]) -> None:
-        super().__init__()
+        super().__init__(0, 0)
         self.report = report
-
-    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        return 0, 0
 
     def draw(self) -> None:
         self.report(self.canv.getPageNumber())
@@ -253,10 +210,7 @@ def draw_footer(canvas: Any, page_width: float, left: str, right: str) -> None:
     canvas.line(SIDE, FOOT - 2.2 * mm, page_width - SIDE, FOOT - 2.2 * mm)
     canvas.setFillColor(HexColor(QUIET))
     canvas.setFont(REGULAR, size)
-    free = room - pdfmetrics.stringWidth(right, REGULAR, size) - 6 * mm
-    text = left
-    while pdfmetrics.stringWidth(text, REGULAR, size) > free and len(text) > 1:
-        text = text.removesuffix("…")[:-1].rstrip() + "…"
+    text = fit.shorten(left, room - fit.width(right, size) - 6 * mm, size)
     canvas.drawString(SIDE, FOOT - 6 * mm, text)
     canvas.drawRightString(page_width - SIDE, FOOT - 6 * mm, right)
     canvas.restoreState()

@@ -30,21 +30,19 @@ from forcing.dates import Span, iso_week
 from forcing.engine.outlook import Outlook
 from forcing.files import replacing
 from forcing.model import Plan
+from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
+from forcing.reports.draw.sheet import UPRIGHT
 from forcing.reports.draw.text import letters_note
 from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
-from forcing.reports.task_words import Whose, plain
+from forcing.reports.task_words import Whose
 from forcing.reports.week.facts import WeekFacts, gather, hours_words, opening_words, total, week_words
 from forcing.reports.week.parts import (
     FOOT,
-    PAGES,
-    REGULAR,
     SIDE,
     TOP,
     Look,
     PageMark,
-    date_file,
     draw_footer,
-    register_fonts,
     safe,
 )
 from forcing.reports.week.tables import (
@@ -58,6 +56,7 @@ from forcing.reports.week.tables import (
     room_table,
     write_in,
 )
+from forcing.text import one_line
 
 _CLOSER = (0.94, 0.88)  # scales of type and boxes for a sheet that just misses a page less
 _MOST_FINDINGS, _MOST_CHANGES = 6, 15
@@ -118,10 +117,10 @@ def _settle(facts: WeekFacts, scale: float, created: datetime) -> tuple[int, byt
 
 def _lay_out(facts: WeekFacts, scale: float, created: datetime, said: _Pages) -> tuple[_Pages, bytes]:
     season, file = facts.plan.season, BytesIO()
-    width, height = PAGES[season.paper]
+    width, height = UPRIGHT[season.paper]
     look = Look(width - 2 * SIDE, scale, lots_column(facts))
     came = _Pages()
-    name = f"{plain(season.title)} · {iso_week(facts.week.start)}"
+    name = f"{one_line(season.title)} · {iso_week(facts.week.start)}"
 
     def on_page(canvas: Any, document: Any) -> None:
         date_file(canvas, created)
@@ -145,7 +144,7 @@ def _lay_out(facts: WeekFacts, scale: float, created: datetime, said: _Pages) ->
             PageTemplate("plain", [frame(TOP)], onPage=on_page),
             PageTemplate("work", [frame(TOP + look.mm(5))], onPage=on_work_page),
         ],
-        title=f"Task sheet {iso_week(facts.week.start)}: {plain(season.title)}",
+        title=f"Task sheet {iso_week(facts.week.start)}: {one_line(season.title)}",
         author="forcing",
         subject=f"Tasks for {week_words(facts.week)}",
         creator="forcing",

@@ -13,11 +13,11 @@ from reportlab.platypus import Table, TableStyle
 
 from forcing.model import Task
 from forcing.reports.draw import text as fit
+from forcing.reports.draw.pdf import REGULAR
 from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, TINT, count, short_date
 from forcing.reports.task_words import Whose, plain, route, some, title, way_on
 from forcing.reports.week.facts import DayWork, WeekFacts, days_late, total
 from forcing.reports.week.parts import (
-    REGULAR,
     SMALLEST,
     STANDING,
     ClassBadge,

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
-from typing import Any
+from datetime import date
+from itertools import pairwise
+from typing import Any, Literal
 
 from openpyxl.utils import get_column_letter
 
-from forcing.dates import DAY, WEEK, WEEKDAYS, Span, iso_week, monday
-from forcing.engine.companions import CompanionPlan, CompanionStep, CompanionStepName
-from forcing.engine.coolers import pot_area
-from forcing.model import LotPlan, Place, PlaceKind, Plan, RoomSetting, Step, StepName
-from forcing.reports.frames import season_order
+from forcing.dates import DAY, WEEKDAYS, Span, iso_week, monday, weeks_of
+from forcing.engine.companions import CompanionPlan
+from forcing.engine.loads import FULL
+from forcing.model import Place, PlaceKind, Plan, RoomSetting
+from forcing.reports.room_weeks import LITTLE, PlaceWeeks, StayName, Way, WeekRow, place_weeks
 from forcing.reports.style import ALERT, CLASS_MARKS, INK, PAPER, QUIET, RULE, STEP_MARKS, TINT, count
 from forcing.reports.workbook.cells import (
     NOTE,
@@ -29,63 +29,8 @@ from forcing.reports.workbook.cells import (
     text_width,
     units,
 )
-from forcing.reports.workbook.orders import bloom_class
 from forcing.reports.workbook.table import lay_columns, lay_rows, set_up_page, widen
 from forcing.units import TemperatureUnit, from_celsius
-
-LITTLE = 0.05  # of a pot: less than this is rounding, not a pot
-
-
-Planned = LotPlan | CompanionPlan
-Standing = Step | CompanionStep
-Name = StepName | CompanionStepName
-
-
-@dataclass(frozen=True, slots=True)
-class Stay:
-    """A lot or companion in a place during one week: its steps there in order, and the one that fills most days."""
-
-    steps: tuple[Name, ...]
-    main: Name
-
-
-@dataclass(frozen=True, slots=True)
-class LotRow:
-    """One lot or companion in one place; `stays` has an entry a week, None where it is not there."""
-
-    planned: Planned
-    first_day: date
-    stays: tuple[Stay | None, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """A temperature that begins during a week; `before` is what the place was set to until then."""
-
-    setting: RoomSetting
-    before: RoomSetting
-
-
-@dataclass(frozen=True, slots=True)
-class WeekSetting:
-    """What a place is set to in one week: as the week begins (None: not stated), then its changes."""
-
-    first: RoomSetting | None
-    changes: tuple[Change, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class PlaceBlock:
-    """One place over the weeks of a calendar; `peaks`: its fullest day each week, in 15 cm-pot equivalents."""
-
-    place: Place
-    peaks: tuple[float, ...]
-    settings: tuple[WeekSetting, ...]
-    rows: tuple[LotRow, ...]
-
-    @property
-    def empty(self) -> bool:
-        return not self.rows and max(self.peaks, default=0.0) < LITTLE
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,116 +38,45 @@ class Calendar:
     """The places of some kinds, over the weeks (by their Mondays) in which any of them is used."""
 
     weeks: tuple[date, ...]
-    blocks: tuple[PlaceBlock, ...]
+    places: tuple[PlaceWeeks, ...]
 
 
-def calendar_of(plan: Plan, kinds: Iterable[PlaceKind], companions: Sequence[CompanionPlan] = ()) -> Calendar:
-    """The calendar of every place of these kinds, in the season's order of places; lots before companions."""
-    wanted = tuple(kinds)
-    places = [place for place in plan.season.places if place.kind in wanted]
-    names = {place.name for place in places}
-    steps: dict[str, list[tuple[Planned, Standing]]] = defaultdict(list)
-    everyone: tuple[Planned, ...] = (*season_order(plan), *companions)
-    for planned in everyone:
-        for step in planned.steps:
-            if step.place in names and step.span.days:
-                steps[step.place].append((planned, step))
-    pots = {name: _pots_by_day(plan, name, steps[name]) for name in names}
-    used = [day for by_day in pots.values() for day, number in by_day.items() if number >= LITTLE]
-    used += [day for stays in steps.values() for _, s in stays for day in (s.span.start, s.span.end - DAY)]
-    weeks = _mondays(used)
-    return Calendar(weeks, tuple(_block(plan, p, weeks, steps[p.name], pots[p.name]) for p in places))
+def calendar_of(
+    plan: Plan, kinds: Collection[PlaceKind], companions: Sequence[CompanionPlan] = ()
+) -> Calendar:
+    """The calendar of every place of these kinds, in the season's order of places."""
+    places = place_weeks(plan, companions, kinds)
+    used = [
+        week.span.start
+        for place in places
+        for week in place.weeks
+        if week.fullest >= LITTLE or any(s.span.overlap(week.span) for way in place.ways for s in way.stays)
+    ]
+    return Calendar(weeks_of(Span(min(used), max(used) + DAY)) if used else (), places)
 
 
-def _mondays(days: Sequence[date]) -> tuple[date, ...]:
-    if not days:
-        return ()
-    first, last = monday(min(days)), monday(max(days))
-    return tuple(first + WEEK * i for i in range((last - first).days // 7 + 1))
+def steps_in(way: Way, week: Span) -> tuple[tuple[StayName, ...], StayName] | None:
+    """The steps of a way in a week in order, and the one that fills most days of it; None: it is not there.
+
+    Of steps with as many days the later one: it is what staff will find.
+    """
+    days: dict[StayName, int] = {}
+    for stay in way.stays:
+        if there := stay.span.overlap(week):
+            days[stay.step] = days.get(stay.step, 0) + there
+    return (tuple(days), max(reversed(days), key=lambda step: days[step])) if days else None
 
 
-def _pots_by_day(plan: Plan, name: str, steps: Sequence[tuple[Planned, Standing]]) -> dict[date, float]:
-    """The plan's own load where it covers the day, else the lots counted."""
-    total: dict[date, float] = defaultdict(float)
-    for planned, step in steps:
-        if isinstance(planned, LotPlan):
-            for day in step.span:
-                total[day] += pot_area(planned)
-    for load in plan.loads:
-        if load.place == name:
-            total.update((load.start + timedelta(days=i), pots) for i, pots in enumerate(load.pots))
-    return total
-
-
-def _block(
-    plan: Plan,
-    place: Place,
-    weeks: tuple[date, ...],
-    steps: Sequence[tuple[Planned, Standing]],
-    pots: Mapping[date, float],
-) -> PlaceBlock:
-    settings = sorted((r for r in plan.rooms if r.place == place.name), key=lambda r: r.span)
-    return PlaceBlock(
-        place,
-        tuple(_most(pots, week) for week in weeks),
-        tuple(_week_setting(settings, week) for week in weeks),
-        _lot_rows(weeks, steps),
-    )
-
-
-def _most(pots: Mapping[date, float], week: date) -> float:
-    return max(0.0, *(pots.get(week + timedelta(days=i), 0.0) for i in range(7)))
-
-
-def _lot_rows(weeks: tuple[date, ...], steps: Sequence[tuple[Planned, Standing]]) -> tuple[LotRow, ...]:
-    """A row a lot, in the order they arrive, then one a companion; those of one day stay in season order."""
-    by_lot: dict[tuple[bool, str], list[tuple[Planned, Standing]]] = defaultdict(list)
-    for planned, step in steps:
-        grown = isinstance(planned, CompanionPlan)
-        by_lot[grown, step.companion if isinstance(step, CompanionStep) else step.lot].append((planned, step))
-    rows = []
-    for stays in by_lot.values():
-        ordered = sorted((step for _, step in stays), key=lambda s: s.span)
-        rows.append(LotRow(stays[0][0], ordered[0].span.start, tuple(_stay(ordered, w) for w in weeks)))
-    return tuple(sorted(rows, key=lambda row: (isinstance(row.planned, CompanionPlan), row.first_day)))
-
-
-def _stay(steps: Sequence[Standing], week: date) -> Stay | None:
-    span = Span(week, week + WEEK)
-    there = [(step.step, step.span.overlap(span)) for step in steps if step.span.overlap(span)]
-    if not there:
-        return None
-    names = tuple(dict.fromkeys(name for name, _ in there))
-    # Of steps with as many days, the later one: it is what staff will find.
-    days = {name: sum(d for n, d in there if n == name) for name in names}
-    return Stay(names, max(reversed(names), key=lambda name: days[name]))
-
-
-def _week_setting(settings: Sequence[RoomSetting], week: date) -> WeekSetting:
-    first, changes, before = None, [], None
-    for setting in settings:
-        if setting.span.start <= week < setting.span.end:
-            first = setting
-        if setting.span.overlap(Span(week, week + WEEK)) and setting.span.start >= week:
-            changed = before is not None and (before.day, before.night) != (setting.day, setting.night)
-            if before is not None and changed:
-                changes.append(Change(setting, before))
-            elif first is None:
-                first = setting
-        before = setting
-    return WeekSetting(first, tuple(changes))
-
-
-STEP_LETTERS: dict[Name, str] = {
+STEP_LETTERS: dict[StayName, str] = {
     "pot": "p", "root": "r", "cool": "c", "bench": "b", "hold": "h", "harden": "o", "show": "s", "sow": "w",
     "grow": "g",
 }  # fmt: skip
-_WORDS: dict[Name, str] = {
+_WORDS: dict[StayName, str] = {
     "pot": "potting", "root": "rooting", "cool": "cold", "bench": "bench", "hold": "held cold",
     "harden": "hardening off", "show": "in bloom", "sow": "sown", "grow": "companion growing on",
 }  # fmt: skip
 _ON_BENCH = STEP_MARKS["bench"].fill
-_FILLS: dict[Name, str] = {
+_FILLS: dict[StayName, str] = {
     **{step: mark.fill for step, mark in STEP_MARKS.items()}, "sow": _ON_BENCH, "grow": _ON_BENCH,
 }  # fmt: skip
 _SMALL = 9.0
@@ -210,7 +84,6 @@ _FIRST = 5  # first column of weeks; before it place, lot, cultivar, class
 _TOP = 5  # first row below the frozen rows
 _PLACE, _LOT, _CULTIVAR = 76.0, 90.0, 108.0  # points, at most
 _SIDE_ROOM = 200.0  # points: the side columns together, at their narrowest, for bold text
-_OVER = 1e-6  # as the engine: rounding of pot areas is not an overfull room
 _WEEK = units(text_width("28 Mar", _SMALL) + 2)  # of column: the widest Monday
 _LEGEND = 14  # columns of weeks that the legend takes: they fit on one page
 
@@ -244,8 +117,8 @@ def write_calendar(
         return
     _week_heads(pen, sheet, plan, calendar.weeks)
     row, blocks = _TOP, []
-    for block in calendar.blocks:
-        end = _draw_block(pen, sheet, plan, calendar.weeks, block, row)
+    for place in calendar.places:
+        end = _draw_place(pen, sheet, plan, calendar.weeks, place, row)
         for r in range(row, end + 1):
             if sheet.row_dimensions[r].height is None:
                 sheet.row_dimensions[r].height = height(1, _SMALL)
@@ -266,7 +139,7 @@ def write_calendar(
 
 
 def _empty(pen: Pen, sheet: Any, plan: Plan, calendar: Calendar, word: str) -> None:
-    names = [_place_text(block.place) for block in calendar.blocks]
+    names = [_place_text(each.place) for each in calendar.places]
     said = f"No lot goes into a {word}." if names else f"No {word} is stated in this season."
     pen.put(sheet, 2, 1, said, PLAIN)
     for row, name in enumerate(names, 4):
@@ -279,7 +152,7 @@ def _empty(pen: Pen, sheet: Any, plan: Plan, calendar: Calendar, word: str) -> N
 
 def _legend(pen: Pen, sheet: Any, calendar: Calendar, last: int) -> None:
     """How to read the calendar, over the columns of weeks up to `last`."""
-    used = {name for b in calendar.blocks for r in b.rows for stay in r.stays if stay for name in stay.steps}
+    used = {stay.step for place in calendar.places for way in place.ways for stay in way.stays}
     letters = ", ".join(f"{STEP_LETTERS[n]} {_WORDS[n]}" for n in STEP_LETTERS if n in used)
     text = f"Letters: {letters}; two letters: it changes in that week. Then the lot's pots. "
     text += "Most pots, space left: 15 cm-pot equivalents on the fullest day of the week, "
@@ -316,24 +189,25 @@ def _week_label(weeks: Sequence[date], i: int) -> str:
 # ---------------------------------------------------------------- one place
 
 
-def _draw_block(pen: Pen, sheet: Any, plan: Plan, weeks: Sequence[date], block: PlaceBlock, top: int) -> int:
+def _draw_place(pen: Pen, sheet: Any, plan: Plan, weeks: Sequence[date], place: PlaceWeeks, top: int) -> int:
     """Draw a place from row `top`; gives the row after its last."""
-    name = shorten(block.place.name, _SIDE_ROOM, _BAND.size)
+    rows = [place.week(week) for week in weeks]
+    name = shorten(place.place.name, _SIDE_ROOM, _BAND.size)
     pen.put(sheet, top, 1, name, _BAND)
-    pen.put(sheet, top, _FIRST, _place_text(block.place, name), NOTE.but(size=_SMALL))
+    pen.put(sheet, top, _FIRST, _place_text(place.place, name), NOTE.but(size=_SMALL))
     sheet.row_dimensions[top].height = height(1, 11) + 2
-    if block.empty:
+    if not place.ways and all(week.fullest < LITTLE for week in rows):
         pen.put(sheet, top + 1, 1, "No lot stands here.", _SIDE.but(edge="", ink=QUIET))
         return top + 2
     row = top + 1
     _side(pen, sheet, row, "Week", bold=True)
-    for i, week in enumerate(weeks):
-        look = _NOW if week == monday(plan.on) else _HEAD
-        pen.put(sheet, row, _FIRST + i, iso_week(week)[5:], look)
-    _fullness(pen, sheet, row + 1, block)
-    row = _temperatures(pen, sheet, row + 3, plan.season.unit, block)
-    for lot_row in block.rows:
-        _lot(pen, sheet, row, block.place, lot_row)
+    for column, week in enumerate(weeks, _FIRST):
+        pen.put(sheet, row, column, iso_week(week)[5:], _NOW if week == monday(plan.on) else _HEAD)
+    _fullness(pen, sheet, row + 1, place.place.pots, [week.fullest for week in rows])
+    row = _temperatures(pen, sheet, row + 3, plan.season.unit, place, rows)
+    # In the order they come, companions last; those of one day stay in the order of the season.
+    for way in sorted(place.ways, key=lambda w: (w.grown, w.stays[0].span.start)):
+        _draw_way(pen, sheet, row, place.place, way, rows)
         row += 1
     return row
 
@@ -349,30 +223,22 @@ def _side(pen: Pen, sheet: Any, row: int, text: str, *, bold: bool = False) -> N
     pen.put(sheet, row, 1, text, _SIDE.but(bold=bold, edge=""))
 
 
-def _fullness(pen: Pen, sheet: Any, row: int, block: PlaceBlock) -> None:
+def _fullness(pen: Pen, sheet: Any, row: int, capacity: float | None, peaks: Sequence[float]) -> None:
     """Two rows: most pots of each week on a ground as dark as the place is full, and the space left."""
-    capacity = block.place.pots
     _side(pen, sheet, row, "Most pots in the week", bold=True)
     _side(pen, sheet, row + 1, "Space left" if capacity is not None else "Space left: not known")
-    for i, peak in enumerate(block.peaks):
-        column = _FIRST + i
+    for column, peak in enumerate(peaks, _FIRST):
         over = 0.0 if capacity is None else peak - capacity
-        value = round(peak, 1) if peak >= LITTLE else None
-        pen.put(sheet, row, column, value, _full_look(peak, capacity))
-        if capacity is None:
-            pen.put(sheet, row + 1, column, None, _CELL)
-        elif over > _OVER:
+        pen.put(sheet, row, column, round(peak, 1) if peak >= LITTLE else None, _full_look(peak, capacity))
+        left, look = None if capacity is None else round(max(0.0, -over), 1), _CELL
+        if over > FULL:
             text = f"▲ +{count(max(over, 0.1))}"
             pen.put(sheet, row + 1, column, text, _CELL.but(bold=True, ink=ALERT))
             widen(sheet, column, units(text_width(text, _SMALL, True) + 3))
-        else:
-            pen.put(
-                sheet,
-                row + 1,
-                column,
-                round(max(0.0, -over), 1),
-                _CELL.but(ink=QUIET, number=_decimals(over)),
-            )
+            continue
+        if capacity is not None:
+            look = _CELL.but(ink=QUIET, number=_decimals(over))
+        pen.put(sheet, row + 1, column, left, look)
 
 
 def _decimals(value: float) -> str:
@@ -383,7 +249,7 @@ def _full_look(peak: float, capacity: float | None) -> Look:
     look = _CELL.but(bold=True, number=_decimals(peak))
     if capacity is None or peak < LITTLE:
         return look
-    if peak > capacity + _OVER:
+    if peak > capacity + FULL:
         return look.but(fill=QUIET, pattern="lightUp", ground=_FULLNESS[2][1])
     share = peak / capacity
     fill = [colour for start, colour in _FULLNESS if share >= start][-1]
@@ -393,51 +259,49 @@ def _full_look(peak: float, capacity: float | None) -> Look:
 # ---------------------------------------------------------------- temperatures
 
 
-def _temperatures(pen: Pen, sheet: Any, row: int, unit: TemperatureUnit, block: PlaceBlock) -> int:
+Part = Literal["day", "night"]
+
+
+def _temperatures(
+    pen: Pen, sheet: Any, row: int, unit: TemperatureUnit, place: PlaceWeeks, rows: Sequence[WeekRow]
+) -> int:
     """One row where day and night are alike all through, else two. Gives the next row."""
-    all_set = [s for week in block.settings for s in _all(week)]
+    all_set = [setting for week in rows for setting in week.settings]
     if not all_set:
         _side(pen, sheet, row, "Set to: not stated")
         return row + 1
+    parts: tuple[tuple[str, Part], ...] = (("Day", "day"), ("Night", "night"))
     if all(s.day == s.night for s in all_set):
-        _temperature_row(pen, sheet, row, unit, block, f"Set to, °{unit}", "day")
-        return row + 1
-    _temperature_row(pen, sheet, row, unit, block, f"Day, °{unit}", "day")
-    _temperature_row(pen, sheet, row + 1, unit, block, f"Night, °{unit}", "night")
-    return row + 2
-
-
-def _all(week: WeekSetting) -> tuple[RoomSetting, ...]:
-    return tuple(filter(None, (week.first, *(change.setting for change in week.changes))))
+        parts = (("Set to", "day"),)
+    for label, part in parts:
+        _side(pen, sheet, row, f"{label}, °{unit}")
+        _temperature_row(pen, sheet, row, unit, place, rows, part)
+        row += 1
+    return row
 
 
 def _temperature_row(
-    pen: Pen, sheet: Any, row: int, unit: TemperatureUnit, block: PlaceBlock, label: str, part: str
-) -> None:
-    _side(pen, sheet, row, label)
+    pen: Pen, sheet: Any, row: int, unit: TemperatureUnit, place: PlaceWeeks, rows: Sequence[WeekRow], part: Part
+) -> None:  # fmt: skip
+    """What is set in each week; where it changes, what it was on Monday, then arrow, figure and day of each change."""
+    changes = [
+        (old, new) for old, new in pairwise(place.settings) if getattr(old, part) != getattr(new, part)
+    ]
     tallest = 1
-    for i, week in enumerate(block.settings):
-        changes = [
-            change for change in week.changes if _part(change.setting, part) != _part(change.before, part)
-        ]
-        if not changes:
-            value = None if not _all(week) else _shown(_part(_all(week)[-1], part), unit)
-            pen.put(
-                sheet, row, _FIRST + i, value, _CELL.but(number="0.0" if isinstance(value, float) else "0")
-            )
+    for column, week in enumerate(rows, _FIRST):
+        now = [(old, new) for old, new in changes if new.span.start in week.span]
+        if not now:
+            value = _shown(getattr(week.settings[-1], part), unit) if week.settings else None
+            look = _CELL.but(number="0.0" if isinstance(value, float) else "0")
+            pen.put(sheet, row, column, value, look)
             continue
-        said = [_change_text(change, part, unit) for change in changes]
-        starts_monday = changes[0].setting.span.start.weekday() == 0
-        if week.first is not None and not starts_monday:
-            said.insert(0, f"{_shown(_part(week.first, part), unit)}")
+        said = [_change_text(old, new, part, unit) for old, new in now]
+        if week.settings[0].span.start < now[0][1].span.start:
+            said.insert(0, f"{_shown(getattr(week.settings[0], part), unit)}")
         text = "\n".join(said)
         tallest = max(tallest, text.count("\n") + 1)
-        pen.put(sheet, row, _FIRST + i, text, _CELL.but(bold=True, wrap=True))
+        pen.put(sheet, row, column, text, _CELL.but(bold=True, wrap=True))
     sheet.row_dimensions[row].height = height(tallest, _SMALL)
-
-
-def _part(setting: RoomSetting, part: str) -> float:
-    return setting.day if part == "day" else setting.night
 
 
 def _shown(celsius: float, unit: TemperatureUnit) -> int | float:
@@ -445,40 +309,33 @@ def _shown(celsius: float, unit: TemperatureUnit) -> int | float:
     return int(value) if value == int(value) else value
 
 
-def _change_text(change: Change, part: str, unit: TemperatureUnit) -> str:
+def _change_text(old: RoomSetting, new: RoomSetting, part: Part, unit: TemperatureUnit) -> str:
     """Like '↓5' over 'Mon'."""
-    new, old = _part(change.setting, part), _part(change.before, part)
-    arrow = "↓" if new < old else "↑"
-    return f"{arrow}{_shown(new, unit)}\n{WEEKDAYS[change.setting.span.start.weekday()]}"
+    before, after = getattr(old, part), getattr(new, part)
+    arrow = "↓" if after < before else "↑"
+    return f"{arrow}{_shown(after, unit)}\n{WEEKDAYS[new.span.start.weekday()]}"
 
 
 # ---------------------------------------------------------------- lots
 
 
-def _lot(pen: Pen, sheet: Any, row: int, place: Place, lot_row: LotRow) -> None:
-    planned = lot_row.planned
-    name, what, letter, pots = _who(planned)
+def _draw_way(pen: Pen, sheet: Any, row: int, place: Place, way: Way, rows: Sequence[WeekRow]) -> None:
     # The place on every row: a long one goes on over pages that do not show its name.
+    name = shorten(way.item, _LOT, _SMALL)
     pen.put(sheet, row, 1, shorten(place.name, _PLACE, _SMALL), _SIDE.but(ink=QUIET))
-    pen.put(sheet, row, 2, shorten(name, _LOT, _SMALL), _SIDE.but(bold=True))
-    pen.put(sheet, row, 3, shorten(what, _CULTIVAR, _SMALL), _SIDE)
+    pen.put(sheet, row, 2, name, _SIDE.but(bold=True))
+    pen.put(sheet, row, 3, shorten(way.what, _CULTIVAR, _SMALL), _SIDE)
+    letter = "" if way.grown else CLASS_MARKS[way.bloom_class].letter
     pen.put(sheet, row, 4, letter, _SIDE.but(align="center"))
-    widen(sheet, 2, units(text_width(shorten(name, _LOT, _SMALL), _SMALL, True)))
-    for i, stay in enumerate(lot_row.stays):
-        if stay is None:
-            pen.put(sheet, row, _FIRST + i, None, _CELL)
+    widen(sheet, 2, units(text_width(name, _SMALL, True)))
+    for column, week in enumerate(rows, _FIRST):
+        found = steps_in(way, week.span)
+        if found is None:
+            pen.put(sheet, row, column, None, _CELL)
             continue
-        letters = "".join(STEP_LETTERS[step] for step in stay.steps)
-        fill, ink = readable(_FILLS[stay.main])
+        steps, most = found
+        letters = "".join(STEP_LETTERS[step] for step in steps)
+        fill, ink = readable(_FILLS[most])
         # The figure stays a number that can be summed; its letters are part of its format.
-        look = _CELL.but(fill=fill, ink=ink, number=f'"{letters} "0')
-        pen.put(sheet, row, _FIRST + i, pots, look)
-        widen(sheet, _FIRST + i, units(text_width(f"{letters} {pots}", _SMALL) + 2))
-
-
-def _who(planned: LotPlan | CompanionPlan) -> tuple[str, str, str, int]:
-    """Name, cultivar or crop, letter of the class (none for a companion) and pots."""
-    if isinstance(planned, CompanionPlan):
-        return planned.companion.name, planned.companion.crop, "", planned.companion.pots
-    lot = planned.lot
-    return lot.name, lot.cultivar or lot.crop, CLASS_MARKS[bloom_class(planned)].letter, lot.pots
+        pen.put(sheet, row, column, way.pots, _CELL.but(fill=fill, ink=ink, number=f'"{letters} "0'))
+        widen(sheet, column, units(text_width(f"{letters} {way.pots}", _SMALL) + 2))

@@ -39,7 +39,6 @@ CHECKS: tuple[Check, ...] = (
     recipes.supplies_are_used,
     temperatures.limits_hold,
     temperatures.nights_are_cooler,
-    temperatures.lows_are_below_highs,
     temperatures.indoors_is_stated,
     temperatures.unit_is_right,
     temperatures.figures_are_in_the_unit,

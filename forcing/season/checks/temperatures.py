@@ -86,31 +86,6 @@ def nights_are_cooler(season: Season, book: RecipeBook) -> Iterator[Finding]:
             )  # fmt: skip
 
 
-def lows_are_below_highs(season: Season, book: RecipeBook) -> Iterator[Finding]:
-    """Lows are not above highs, and a mean lies between them."""
-    for normal in season.normals:
-        if normal.low > normal.high:
-            yield _crossed("normals", normal.row, "low", "the low is above the high", normal.low, season.unit)
-    for reading in season.readings:
-        low, high, mean = reading.low, reading.high, reading.mean
-        if low is not None and high is not None and low > high:
-            yield _crossed("readings", reading.row, "low", "the low is above the high", low, season.unit)
-        elif mean is not None and (
-            (low is not None and mean < low - 0.05) or (high is not None and mean > high + 0.05)
-        ):
-            yield _crossed(
-                "readings", reading.row, "mean", "the mean is not between low and high", mean, season.unit
-            )
-
-
-def _crossed(
-    table: str, row: int | None, column: str, message: str, celsius: float, unit: TemperatureUnit
-) -> Finding:
-    hint = "Correct them; delete a reading that cannot be mended."
-    shown = show_temperature(celsius, unit)
-    return Finding("low-above-high", "error", table, row, column, message, hint, shown)
-
-
 def indoors_is_stated(season: Season, book: RecipeBook) -> Iterator[Finding]:
     """A bench has a temperature: the plan cannot count heat without one."""
     told = {typed.place for typed in _kept(season)}
