@@ -11,7 +11,7 @@ import highspy
 import numpy as np
 
 from forcing.engine.allocation.problem import SPLIT, Answer, Floats, Part, Pick, Problem
-from forcing.engine.linear_program import INFINITE, Program, Terms, add, run, solver
+from forcing.engine.linear_program import INFINITE, Outcome, Program, Terms, add, run, solver
 
 # Nodes of the search tree, whatever the size of the season.
 LEAST_NODES, MOST_NODES, NO_LIMIT = 50, 1000, 2**31 - 1
@@ -36,21 +36,6 @@ class Limits:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class SolverAnswer:
-    """An answer (None: none was found), what it costs, its bound and how the search ended."""
-
-    answer: Answer | None
-    objective: float
-    bound: float
-    status: str
-
-    @property
-    def gap(self) -> float:
-        """Share by which the answer may be dearer than the best there is."""
-        return max(0.0, self.objective - self.bound) / max(abs(self.objective), 1e-9)
-
-
 def solve(
     problem: Problem,
     start: Answer | None,
@@ -58,8 +43,11 @@ def solve(
     caps: tuple[float, float] | None,
     limits: Limits,
     progress: Callable[[str], None],
-) -> SolverAnswer:
-    """The best answer found. `caps`: pots that may be left out and hours over the limit; None: any."""
+) -> tuple[Answer | None, Outcome]:
+    """The best answer found (None: none was) and how the search ended.
+
+    `caps`: pots that may be left out and hours over the limit; None: any.
+    """
     written = AllocationProgram(problem, goal, caps)
     nodes = limits.nodes(len(written.program.cost))
     options: dict[str, bool | int | float | str] = {
@@ -75,8 +63,7 @@ def solve(
         progress(f"choosing places: a better answer, {known}")
 
     found = run(highs, None if start is None else written.hint(start), better)
-    answer = None if found.values is None else written.answer(found.values)
-    return SolverAnswer(answer, found.objective, found.bound, found.status)
+    return None if found.values is None else written.answer(found.values), found
 
 
 def room_prices(problem: Problem, seconds: float) -> dict[tuple[str, int], float]:
