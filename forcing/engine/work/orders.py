@@ -158,14 +158,14 @@ class _Order:
             groups.setdefault(key, []).append(planned)
         for members in groups.values():
             lot, bloom_class = members[0].lot, _class(members[0])
-            names = (lot.cultivar, lot.crop, "bulbs")
             each = [(p.lot.name, p.lot.pots, _per_pot(p)) for p in members]
             yield self.line(
                 "bulbs", " ".join(filter(None, (lot.crop, bloom_class, lot.cultivar))), "bulbs",
                 math.ceil(sum(pots * per_pot for _, pots, per_pot in each) - 1e-9), self.started(each),
-                min(p.potting for p in members), names, [p.lot.name for p in members],
-                min(bulb_order_day(self.season, p) for p in members), pots=sum(p.lot.pots for p in members), crop=lot.crop, bloom_class=bloom_class,
-                cultivar=lot.cultivar, per_pot=tuple(sorted({per_pot for _, _, per_pot in each})),
+                min(p.potting for p in members), (lot.cultivar, lot.crop, "bulbs"), [p.lot.name for p in members],
+                min(bulb_order_day(self.season, p) for p in members), pots=sum(p.lot.pots for p in members),
+                crop=lot.crop, bloom_class=bloom_class, cultivar=lot.cultivar,
+                per_pot=tuple(sorted({per_pot for _, _, per_pot in each})),
             )  # fmt: skip
 
     def by_width(self) -> list[tuple[float, list[LotPlan]]]:
