@@ -253,10 +253,7 @@ class PlannedSeason:
 
     def outlook(self) -> SeasonOutlook:
         """When every lot is now expected to bloom, and what that was a week ago."""
-        then = self.before
-        return SeasonOutlook(
-            self, outlooks(self.result.simulations, self.on), outlooks(then.result.simulations, then.on)
-        )
+        return SeasonOutlook(self, outlooks(self.result.simulations, self.on))
 
     def steer(self) -> SeasonSteering:
         """What to set, move and hold so that bloom comes back to its targets."""
@@ -331,7 +328,12 @@ class SeasonOutlook:
 
     planned: PlannedSeason
     outlooks: tuple[Outlook, ...]
-    before: tuple[Outlook, ...]
+
+    @cached_property
+    def before(self) -> tuple[Outlook, ...]:
+        """What was expected a week before."""
+        then = self.planned.before
+        return outlooks(then.result.simulations, then.on)
 
     @cached_property
     def table(self) -> pd.DataFrame:

@@ -23,7 +23,7 @@ from forcing.engine.allocation.milp import Limits, peak_days
 from forcing.engine.allocation.problem import Problem, score, usage_of
 from forcing.engine.allocation.search import search
 from forcing.engine.allocation.start import earliest_first, good_start, prices_of
-from forcing.engine.backward import ClimateSums, dates_of, exact, plan_lot
+from forcing.engine.backward import dates_of, exact, plan_lot
 from forcing.engine.climate import build_climate
 from forcing.engine.context import Context
 from forcing.engine.simulate import simulation_of
@@ -64,13 +64,12 @@ def test_dates_looked_up_are_the_dates_of_the_engine() -> None:
     for _ in range(25):
         stated, lot = a_lot_on_its_way(rng)
         climate = build_climate(stated)
-        climate_sums = ClimateSums(stated, climate)
         recipe = book.recipe(lot.crop, lot.bloom_class, None)
         for cooler, bench in itertools.product(("C1", "C2"), ("B1", "B2")):
             simulation = simulation_of(stated, climate, lot, recipe, cooler, bench)
             for weeks in (recipe.cold_min, recipe.cold_target, recipe.cold_max):
                 answer = plan_lot(replace(simulation, lot=replace(lot, cold_weeks=weeks)))
-                found = dates_of(climate_sums, simulation, (weeks,))
+                found = dates_of(simulation, (weeks,))
                 assert bool(found) == isinstance(answer, LotPlan)
                 if isinstance(answer, LotPlan):
                     theirs = exact(climate, answer)

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from forcing.dates import WorkCalendar
+from forcing.dates import Span, WorkCalendar
 from forcing.model import Display, Lot, Normal, Place
 from tests.builders import MON_FRI, house_figures, only, plan, season
 
@@ -125,9 +125,10 @@ def test_cold_above_the_most_warns(day_off: date, warns: bool) -> None:
 
 
 def test_precooled_weeks_count_but_the_lot_must_still_root() -> None:
-    p = only(season([lot(precooled_weeks=4.0)], overrides=PLAIN))
+    figures = (*PLAIN, *house_figures("tulip", precooled_max=14))
+    p = only(season([lot(precooled_weeks=4.0)], overrides=figures))
     assert (p.bring_in - p.cooler_in).days == 70 and p.cold_weeks == pytest.approx(14)  # type: ignore[operator]
-    q = only(season([lot(precooled_weeks=14.0)], overrides=PLAIN))
+    q = only(season([lot(precooled_weeks=14.0)], overrides=figures))
     assert (q.bring_in - q.cooler_in).days == 21  # type: ignore[operator]  # three weeks to root
     assert q.rooted == q.bring_in
 
@@ -186,7 +187,7 @@ def test_set_out_after_bloom_it_shows_where_it_stands_first() -> None:
             [lot(display="D", install=date(2027, 3, 25))], overrides=PLAIN, places=OUTDOORS, displays=(show,)
         )
     )
-    assert [(s.step, s.place) for s in p.steps][-2:] == [("show", "Bench"), ("show", "Court")]
+    assert [(s.step, s.place) for s in p.steps][-2:] == [("show", "Bench"), ("on show", "Court")]
     assert p.steps[-2].span.start == p.bloom == TARGET
 
 
@@ -245,3 +246,83 @@ def test_a_bring_in_that_cold_makes_later_gives_back_the_cold_it_can() -> None:
     # by hand: need in days at 16 °C after that cold, against the days there are
     late = 24.5 - 5 * (weeks - 14) > (date(2027, 3, 23) - p.bring_in).days
     assert weeks < 14 or late
+
+
+def test_precooled_weeks_above_the_most_that_count_earn_nothing() -> None:
+    # 14 weeks wanted; 4 of the 6 precooled ones count: 10 weeks, 70 days, in the cooler and not 56.
+    most = (*PLAIN, *house_figures("tulip", precooled_max=4))
+    p = only(season([lot(precooled_weeks=6.0)], overrides=most))
+    assert (p.bring_in - p.cooler_in).days == 70 and p.cold_weeks == pytest.approx(14)  # type: ignore[operator]
+    at_it = only(season([lot(precooled_weeks=4.0)], overrides=most))
+    assert (at_it.bring_in, at_it.cooler_in) == (p.bring_in, p.cooler_in)
+
+
+def test_a_hundredth_of_a_week_above_the_most_cold_warns() -> None:
+    # 4.01 weeks precooled leave 9.99 of 14: 69.93 days, so 70 days: 10 + 4.01 = 14.01, above 14.
+    most = (*PLAIN, *house_figures("tulip", cold_max=14, precooled_max=9))
+    above = plan(season([lot(precooled_weeks=4.01)], overrides=most))
+    warned = [f for f in above.findings if f.code == "cold-above-max"]
+    assert [(f.lot, f.number) for f in warned] == [("A", pytest.approx(14.01))] and "14.01" in warned[
+        0
+    ].message
+    exactly = plan(season([lot(precooled_weeks=4.0)], overrides=most))
+    assert not [f for f in exactly.findings if f.code == "cold-above-max"]
+
+
+def test_cold_above_what_was_chosen_is_given_back_as_far_as_the_target_allows() -> None:
+    # Need in days at 16 °C after d days of cold: 22.9 - 5 (d - 98) / 7. Target 23 March 2027; nobody works on 27 and
+    # 28 February and from 2 to 12 March.
+    #   26 February leaves 25 days; 98 days before it is 20 November: 22.9 days. In time.
+    #   1 March leaves 22 days; 98 days before it is 23 November: 22.9 days. Late.
+    #   1 March with 20 November kept, 101 days: 20.8 days. In time, and the next working day is 13 March: late.
+    # Of those 101 days 98 are wanted. 100 (from 21 November): 21.5 days, in time. 99: 22.2 days, late.
+    off = [date(2027, 2, 27), date(2027, 2, 28), *(date(2027, 3, day) for day in range(2, 13))]
+    steep = (*PLAIN, *house_figures("tulip", days_saved=5, bench_days=22.9))
+    calendar = WorkCalendar(frozenset(range(7)), frozenset(off))
+    p = only(season([lot(target=date(2027, 3, 23))], overrides=steep, calendar=calendar))
+    assert (p.cooler_in, p.bring_in, p.bloom) == (date(2026, 11, 21), date(2027, 3, 1), date(2027, 3, 23))
+    assert p.cold_weeks == pytest.approx(100 / 7)
+
+
+def test_the_earliest_bloom_is_not_always_that_of_the_first_bring_in() -> None:
+    # On a bench at 6 °C a day gives 4 °C·d, and a day more in the cooler saves 4 / 7 days at 16 °C: 8 °C·d. After d
+    # days of cold (80 - 4 d / 7) * 14 = 1120 - 8 d are needed, at least 168: d + 280 - 2 d days to bloom until d = 119.
+    # d = 84, the least cold: day 196. d = 119: day 161, then later again. 161 days from 11 December: 21 May.
+    figures = (*PLAIN, *house_figures("tulip", days_saved=4))
+    places = (Place("Cold", "cooler", day=9, night=9), Place("Bench", "bench", day=6, night=6))
+    made = plan(season([lot()], overrides=figures, places=places, bulbs_in_hand=date(2026, 12, 10)))
+    assert made.unplanned[0].earliest == date(2027, 5, 21)
+
+
+def test_a_hold_is_counted_with_the_heat_of_the_cooler_it_is_held_in() -> None:
+    # Colour at 0.85 of 336 = 285.6: day 21 on a bench of 14 °C·d a day, 294 by then. Six days in a cooler at 5 °C give
+    # 3 each: 312. The 24 left take two days more: 29 days in all.
+    places = (Place("Cold", "cooler", day=5, night=5), Place("Bench", "bench", day=16, night=16))
+    p = only(
+        season([lot(hold_days=6)], overrides=(*PLAIN, *house_figures("tulip", colour=0.85)), places=places)
+    )
+    assert (p.bloom, p.bring_in) == (TARGET, TARGET - timedelta(days=29))
+
+
+def test_figures_that_lead_to_no_date_refuse_their_lot_and_no_other() -> None:
+    # A hold of eleven million years is beyond the calendar.
+    made = plan(
+        season([lot(hold_days=4_000_000_000, row=2), Lot("B", "tulip", 10, target=TARGET)], overrides=PLAIN)
+    )
+    assert [p.lot.name for p in made.lots] == ["B"]
+    assert [(f.lot, f.row, f.severity) for f in made.findings if f.code == "lot-unplanned"] == [
+        ("A", 2, "error")
+    ]
+
+
+def test_a_show_without_an_end_closes_when_the_last_lot_fades() -> None:
+    show = Display("D", 4, "Court", Span(TARGET, TARGET + timedelta(days=1)))
+    stated = season(
+        [lot(), Lot("B", "tulip", 10, target=TARGET + timedelta(days=9), display="D")],
+        span=show.span, places=OUTDOORS, overrides=PLAIN, displays=(show,), show_stated=False,
+    )  # fmt: skip
+    made = plan(stated)
+    fades = [p.fade for p in made.lots]
+    assert made.season.span == Span(TARGET, max(day for day in fades if day is not None))
+    assert made.season.displays[0].span == made.season.span
+    assert plan(replace(stated, show_stated=True)).season.span == show.span

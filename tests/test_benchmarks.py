@@ -290,7 +290,7 @@ def noted() -> Iterator[list[PlainPicture]]:
 
 
 @dataclass(frozen=True, slots=True)
-class SeasonExtras:
+class Took:
     """What one sheet took, and what plain calls took for the same amount [s]; None: no plain counterpart."""
 
     amount: str
@@ -305,7 +305,7 @@ def seconds(job: Job) -> float:
     return time.process_time() - start
 
 
-def compare(lots: int, folder: Path, rounds: int) -> Mapping[str, SeasonExtras]:
+def compare(lots: int, folder: Path, rounds: int) -> Mapping[str, Took]:
     """Every sheet of a plan of `lots` lots, ours and plain in turn, the middle of `rounds` rounds."""
     plan = with_beds(sample_plan(lots), 3)
     jobs = writers(plan, folder, covers_of(plan, 3))
@@ -329,9 +329,7 @@ def compare(lots: int, folder: Path, rounds: int) -> Mapping[str, SeasonExtras]:
             ours.append(seconds(job))
             if other:
                 theirs.append(seconds(other))
-        table[name] = SeasonExtras(
-            amount, statistics.median(ours), statistics.median(theirs) if theirs else None
-        )
+        table[name] = Took(amount, statistics.median(ours), statistics.median(theirs) if theirs else None)
     return table
 
 
@@ -348,7 +346,7 @@ def _plain_sheet(
     return "; ".join([pages.amount, *(picture.amount for picture in drawn)]), write
 
 
-def show(table: Mapping[str, SeasonExtras]) -> float:
+def show(table: Mapping[str, Took]) -> float:
     """Print the table; gives the ratio of all sheets together."""
     lines = io.StringIO()
     for name, row in table.items():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from datetime import date, datetime, timedelta
 
+import numpy
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -25,6 +26,7 @@ from forcing.science.frost import (
     last_freezes,
     nightly_chance,
 )
+from tests.outside import library
 from tests.published import frost_covers
 
 DAY = timedelta(days=1)
@@ -49,7 +51,7 @@ def span(first: date, last: date) -> list[date]:
 @pytest.fixture(scope="module")
 def seattle() -> tuple[list[date], list[float]]:
     """Daily minima [°C] of Seattle, 2012 to 2015: 1461 days, NOAA data in the package vega_datasets."""
-    data = pytest.importorskip("vega_datasets").local_data.seattle_weather()
+    data = library("vega_datasets").local_data.seattle_weather()
     return [stamp.date() for stamp in data["date"]], [float(low) for low in data["temp_min"]]
 
 
@@ -70,8 +72,8 @@ def test_seattle_by_hand(seattle) -> None:
 
 
 def test_seattle_against_xclim(seattle) -> None:
-    indices = pytest.importorskip("xclim.indices")
-    xarray = pytest.importorskip("xarray")
+    indices = library("xclim.indices")
+    xarray = library("xarray")
     dates, lows = seattle
     series = xarray.DataArray(
         lows, dims="time", coords={"time": [datetime(d.year, d.month, d.day) for d in dates]}
@@ -92,7 +94,6 @@ def test_seattle_against_xclim(seattle) -> None:
 
 
 def test_seattle_percentiles_by_hand_and_by_numpy(seattle) -> None:
-    numpy = pytest.importorskip("numpy")
     springs = last_freezes(*seattle)
     # Days from 1 January with 29 February in every year: 9 Feb 39, 4 Mar 63 (twice), 19 Mar 78.
     # Rank r = (1 - risk) · 5. Risk 0.5: r 2.5, 63. Risk 0.25: r 3.75, 63 + 0.75 · 15 = 74.25.

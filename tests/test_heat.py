@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from forcing.science.heat import CURVES, CUTOFFS, clipped_mean_degree_days, degree_days, hourly_degree_days
 from forcing.units import c_to_f, c_to_f_difference
+from tests.outside import library
 from tests.published import averaging_of_temperature as averaging
 from tests.published import extension_examples as extension
 from tests.published import mcmaster_wilhelm_1997_table1 as mcmaster
@@ -438,8 +439,8 @@ def test_readings_clip_to_base_and_cap(readings, base, band):
 @pytest.fixture(scope="module")
 def seattle():
     """Daily low and high [°C] of Seattle 2012-2015 (NOAA, in vega_datasets) as xarray, with their mean."""
-    xarray = pytest.importorskip("xarray")
-    data = pytest.importorskip("vega_datasets").local_data.seattle_weather()
+    xarray = library("xarray")
+    data = library("vega_datasets").local_data.seattle_weather()
     time = {"time": data["date"].to_numpy()}
     series = {
         name: xarray.DataArray(data[column].to_numpy(), dims="time", coords=time, attrs={"units": "degC"})
@@ -456,7 +457,7 @@ def _by_year(heat, times):
 
 @pytest.mark.filterwarnings("ignore")
 def test_mean_curve_equals_xclim_growing_degree_days(seattle):
-    indices = pytest.importorskip("xclim.indices")
+    indices = library("xclim.indices")
     theirs = indices.growing_degree_days(seattle["mean"], thresh="5 degC", freq="YS").to_numpy()
     heat = degree_days(seattle["low"].to_numpy(), seattle["high"].to_numpy(), 5.0, curve="mean")
     assert len(heat) == 1461  # 2012 is a leap year and no day is missing
@@ -466,7 +467,7 @@ def test_mean_curve_equals_xclim_growing_degree_days(seattle):
 @pytest.mark.filterwarnings("ignore")
 def test_sine_lies_near_the_approximation_of_the_uk_met_office(seattle):
     """That approximation (UKCP09; here as xclim has it) stands in for the sine: totals within 0.5 %."""
-    indices = pytest.importorskip("xclim.indices")
+    indices = library("xclim.indices")
     theirs = indices.cooling_degree_days_approximation(
         seattle["high"], seattle["low"], seattle["mean"], thresh="5 degC", freq="YS"
     ).to_numpy()

@@ -27,6 +27,7 @@ from forcing.season.read import read_season
 from forcing.season.rows import read_rows
 from forcing.season.schema import table
 from forcing.season.starter import write_workbook
+from tests.outside import library
 
 PLACES = {"south": "South", "cellar": "Cellar"}
 KEYS = {
@@ -197,7 +198,7 @@ def test_fahrenheit_in_a_zone_that_changes_equals_celsius_in_utc(tmp_path: Path,
 def test_the_published_sum_of_seattle(tmp_path: Path) -> None:
     # vega_datasets 0.9 seattle-temps.csv: hourly °F of 2010, 2010-03-14 03:00 missing. Heat above 5 °C by
     # the hour, recomputed here with numpy alone: 2267.68 °C·d (and 2369.11 by single sine of low and high).
-    vega = pytest.importorskip("vega_datasets")
+    vega = library("vega_datasets")
     source = Path(vega.__file__).parent / "_data" / "seattle-temps.csv"
     lines = source.read_text(encoding="utf-8").splitlines()
     fahrenheit = np.array([float(row["temp"]) for row in csv.DictReader(lines)])

@@ -12,11 +12,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from forcing.engine.backward import expectation
 from forcing.engine.context import Context
-from forcing.engine.need import ROOM_OFFSET_SD, STAGE_ERROR
+from forcing.engine.need import ROOM_OFFSET_SD, STAGE_ERROR, expected_need, need_of
 from forcing.engine.outlook import Outlook, outlooks
 from forcing.engine.plan import PlanResult, work_out
-from forcing.model import Display, LogEntry, Lot, Place, Reading, Season
+from forcing.model import Display, LogEntry, Lot, Normal, Place, Reading, Season
 from forcing.recipes.book import RecipeBook, shipped_minutes
 from forcing.science.evidence import Need, Seen, autocorrelated_sum_sd, posterior_need, prior_need
 from tests.builders import house_figures, season
@@ -80,6 +81,62 @@ def test_the_error_of_a_sum_of_weather_against_a_plain_double_sum() -> None:
     for n, r in ((1, 0.7), (5, 0.7), (30, 0.5)):
         double = sum(4.0 * r ** abs(i - j) for i in range(n) for j in range(n))
         assert autocorrelated_sum_sd(n, 2.0, r) == pytest.approx(math.sqrt(double))
+
+
+def test_the_width_of_the_outlook_by_hand() -> None:
+    # 24 days at 14 °C·d on a bench that may be off by 0.5 °C all the time: 12 °C·d of 336. The need spreads by
+    # 0.0997513 on the logarithm: together the root of 0.0997513² + (12 / 336)² = 0.105952.
+    #   10 %: 336 exp(-1.281552 * 0.105952) = 293.3, reached after 21 days. The chance by day 21 (294 °C·d) is that of
+    #   ln(294 / 336) / 0.105952 = -1.2603, 10.4 %; by day 20 (280) it is 4.3 %. So 10 % bloom before day 22: early.
+    #   90 %: 384.9, reached after 28 days: 392 °C·d, 92.7 %. By day 27 (378) 86.7 %, farther from 90: late is day 28.
+    # Without what is not known of the bench, day 27 would have 88.1 %, nearer than the 93.9 % of day 28.
+    outlook = look(one(POTTED, COOLED, BROUGHT), BRING_IN)
+    assert outlook.early == BRING_IN + 22 * DAY
+    assert (outlook.likely, outlook.late) == (BRING_IN + 24 * DAY, BRING_IN + 28 * DAY)
+    # The chance by the target is that of half the pots; it is told as it is.
+    assert outlook.chance == pytest.approx(0.5, abs=1e-6)
+
+
+def test_what_is_not_known_of_the_heat_ahead_by_a_plain_double_sum() -> None:
+    # 8 days of forecast on the bench and 6 as stated, then 10 days of normals outdoors. Errors of the weather follow
+    # one another, so every pair of days counts: s² r^|i-j|. The stated days are all off together: 6 * 0.5 °C.
+    out = BRING_IN + 14 * DAY
+    places = (*season().places, Place("Court", "site"))
+    normals = tuple(Normal("Court", month, 8, 20) for month in range(1, 13))  # 14 °C, 12 °C·d a day
+    show = (Display("D", 1, "Court", season().span),)
+    lot = Lot("A", "tulip", 10, target=TARGET, display="D", install=out)
+    forecast = tuple(Reading("Bench", BRING_IN + i * DAY, 16, 16, kind="forecast") for i in range(8))
+    stated = season(
+        [lot], overrides=FIGURES, places=places, normals=normals, displays=show, readings=forecast,
+        log=(POTTED, COOLED, BROUGHT),
+    )  # fmt: skip
+    simulation = worked(stated, BRING_IN).simulations[0]
+    known = expectation(simulation, BRING_IN)
+    assert known is not None
+    assert known.run.bloom == out + 12 * DAY  # 14 days of 14 leave 140 of 336: 11.7 days of 12
+    pairs = sum(1.5**2 * 0.5 ** abs(i - j) for i in range(8) for j in range(8))
+    pairs += sum(3.0**2 * 0.7 ** abs(i - j) for i in range(12) for j in range(12)) + (6 * 0.5) ** 2
+    need = expected_need(known.simulation, known.run, BRING_IN)
+    assert need.median == pytest.approx(336)
+    assert need.sigma == pytest.approx(math.sqrt(math.log(1.01) + pairs / 336**2))
+    # Half way, only what is still to come is not known.
+    later = expected_need(known.simulation, known.run, out)
+    ahead = sum(3.0**2 * 0.7 ** abs(i - j) for i in range(12) for j in range(12))
+    assert later.sigma == pytest.approx(math.sqrt(math.log(1.01) + ahead / 336**2))
+
+
+def test_a_stage_is_evidence_between_the_looks_before_and_on_its_day() -> None:
+    # Bud, at half the need, is seen 14 days after bring in: between 13 and 14 days of 14 °C·d, so at 189, which implies
+    # 378. Its error: that of the share (0.15, as the recipe states no range) and of half a day, 7 / 189.
+    # Prior 336 with 0.0997513: precision 100.499; evidence 1 / (0.15² + 0.037037²) = 41.89.
+    bud = entry(BRING_IN + 14 * DAY, "bud")
+    known = expectation(worked(one(POTTED, COOLED, BROUGHT, bud), bud.date).simulations[0], bud.date)
+    assert known is not None
+    need = need_of(known.simulation, known.run)
+    precision = 1 / math.log(1.01) + 1 / (0.15**2 + (7 / 189) ** 2)
+    shift = math.log(378 / 336) / (0.15**2 + (7 / 189) ** 2) / precision
+    assert need.median == pytest.approx(336 * math.exp(shift))
+    assert need.sigma == pytest.approx(precision**-0.5)
 
 
 # ---------------------------------------------------------------- the log and the plan

@@ -57,8 +57,9 @@ def bloom_by_hand(stated: Season, p: LotPlan, bring_in: date, chance: float) -> 
     """Bloom on a constant bench after a constant cooler, counted a day at a time."""
     r, bench = p.recipe, stated.place("Bench")
     assert p.cooler_in is not None and bench.day is not None and bench.night is not None
-    credit = (p.cold_weeks - p.lot.precooled_weeks) / (p.bring_in - p.cooler_in).days  # weeks a day
-    cold = p.lot.precooled_weeks + credit * (bring_in - p.cooler_in).days
+    precooled = min(p.lot.precooled_weeks, r.precooled_max)
+    credit = (p.cold_weeks - precooled) / (p.bring_in - p.cooler_in).days  # weeks a day
+    cold = precooled + credit * (bring_in - p.cooler_in).days
     days = max(r.bench_days_min, r.bench_days - r.days_saved * (cold - r.cold_target))
     sigma = math.sqrt(math.log(1 + r.spread**2))
     need = days * (r.reference - r.base) * math.exp(NormalDist().inv_cdf(chance) * sigma)
@@ -98,8 +99,12 @@ def test_steps_tile_without_gap_or_overlap(stated: Season) -> None:
         for before, after in pairwise(p.steps):
             assert before.span.end == after.span.start
             assert before.span.days > 0
-        shows = [s for s in p.steps if s.step == "show"]
-        assert shows[0].span.start == p.bloom and shows[-1].span.end == p.fade
+        shows = [s for s in p.steps if s.step in ("show", "on show")]
+        assert (
+            [s.step for s in shows] == ["show", "on show"][: len(shows)]
+            and shows[0].span.start == p.bloom
+            and shows[-1].span.end == p.fade
+        )
 
 
 def key_dates(stated: Season) -> dict[str, tuple[object, ...]]:

@@ -13,7 +13,7 @@ from forcing.engine.context import Context
 from forcing.engine.log import histories
 from forcing.engine.work.rules import RULES
 from forcing.engine.work.tasks import CAUTIONS, all_tasks
-from forcing.model import Display, LogEntry, Lot, Minutes, Place, Plan, Reading, Season, Setpoint
+from forcing.model import Companion, Display, LogEntry, Lot, Minutes, Place, Plan, Reading, Season, Setpoint
 from forcing.recipes.book import shipped_minutes
 from tests.builders import MON_FRI, house_figures, plan, season
 
@@ -52,6 +52,19 @@ def test_the_room_waits_for_the_last_lot_to_root() -> None:
     assert programme(made)[1][0] == last
     codes = {f.code for f in made.findings}
     assert "stepped-before-rooted" not in codes
+
+
+def test_two_places_that_are_both_too_full_are_both_told_whatever_their_names() -> None:
+    # 20 pots of 15 cm on Bench 2, which holds 10; on Bench only 40 violas, which take the room of more than 10.
+    places = (Place("Cold", "cooler", 500), Place("Bench", "bench", 10, 16, 16), Place("Bench 2", "bench", 10, 16, 16),
+              Place("Frame", "frame", day=8, night=6))  # fmt: skip
+    violas = Companion("V", "viola", 40, TARGET, "Bench")
+    stated = season(
+        [tulips("A", 20, bench="Bench 2", pot_cm=15)], places=places, overrides=FIGURES, companions=(violas,)
+    )
+    full = [f for f in plan(stated).findings if f.code == "place-overfull"]
+    assert {f.place for f in full} == {"Bench", "Bench 2"}
+    assert {f.place: f.number for f in full}["Bench 2"] == pytest.approx(10)
 
 
 def test_shoots_before_the_room_can_step_down_are_told() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -21,6 +22,7 @@ from forcing.season.demo import demo_tables
 from forcing.season.read import read_season
 from forcing.season.schema import PARAMETER_WORDS, SEASON_ITEMS, TABLE_NAMES, TABLES, table
 from forcing.season.starter import ROOM, write_folder, write_starter, write_workbook
+from tests.effort import growth
 from tests.season_text import brief, file_findings
 
 # ---------------------------------------------------------------- the starter
@@ -346,15 +348,18 @@ def test_any_season_means_the_same_in_both_forms(
     assert len(one.lots) == len(tables["lots"])
 
 
-def test_large_seasons_are_written_and_read_in_seconds(tmp_path: Path) -> None:
-    import time
+def test_writing_and_reading_grow_with_the_number_of_lots_and_no_faster(tmp_path: Path) -> None:
+    def writing(count: int) -> Callable[[], object]:
+        lots: list[dict[str, object]] = [
+            {"lot": f"T{i}", "crop": "tulip", "pots": 5, "cultivar": f"Kind {i % 50}",
+             "target bloom": date(2027, 3, 20), "pot cm": 12.5, "cooler": "Cellar", "bench": "South"}
+            for i in range(count)
+        ]  # fmt: skip
 
-    lots: list[dict[str, object]] = [
-        {"lot": f"T{i}", "crop": "tulip", "pots": 5, "cultivar": f"Kind {i % 50}", "target bloom": date(2027, 3, 20),
-         "pot cm": 12.5, "cooler": "Cellar", "bench": "South"}
-        for i in range(5000)
-    ]  # fmt: skip
-    before = time.perf_counter()
-    one, other = both(tmp_path, {"season": SHOW, "lots": lots})
-    assert one == other and len(one.lots) == 5000
-    assert time.perf_counter() - before < 30  # about four seconds on the machine it was written on
+        def write() -> None:
+            one, other = both(tmp_path, {"season": SHOW, "lots": lots})
+            assert one == other and len(one.lots) == count
+
+        return write
+
+    assert growth(writing, 75) < 5

@@ -20,23 +20,18 @@ from typing import Any
 
 import pytest
 from pypdf import PdfReader
+from selenium import webdriver
+from selenium.webdriver.chrome.service import Service
+from selenium.webdriver.common.action_chains import ActionChains
+from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
+from selenium.webdriver.support.ui import Select
 
 from forcing.model import Plan
 from forcing.reports.board import write_board
+from tests.outside import program
 from tests.sample import sample_plan
 from tests.test_sheet_board import NASTY, some_outlooks, typed
-
-pytest.importorskip("selenium")
-DRIVER, BROWSER = Path("/usr/bin/chromedriver"), Path("/usr/bin/chromium")
-if not (DRIVER.exists() and BROWSER.exists()):
-    pytest.skip("no chromedriver or no chromium here", allow_module_level=True)
-
-from selenium import webdriver  # noqa: E402
-from selenium.webdriver.chrome.service import Service  # noqa: E402
-from selenium.webdriver.common.action_chains import ActionChains  # noqa: E402
-from selenium.webdriver.common.by import By  # noqa: E402
-from selenium.webdriver.common.keys import Keys  # noqa: E402
-from selenium.webdriver.support.ui import Select  # noqa: E402
 
 CREATED = datetime(2026, 11, 3, 12, 0, tzinfo=UTC)
 FLAGS = (
@@ -48,13 +43,14 @@ WIDTHS = (360, 768, 1024, 1920)
 
 @pytest.fixture(scope="module")
 def chrome() -> Iterator[webdriver.Chrome]:
+    driver_path, browser = program("chromedriver"), program("chromium")
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
         options = webdriver.ChromeOptions()
-        options.binary_location = str(BROWSER)
+        options.binary_location = browser
         for flag in (*FLAGS, f"--user-data-dir={profile}"):
             options.add_argument(flag)
         options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-        driver = webdriver.Chrome(options=options, service=Service(str(DRIVER)))
+        driver = webdriver.Chrome(options=options, service=Service(driver_path))
         yield driver
         driver.quit()
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 from dataclasses import replace
 from datetime import date, datetime, timedelta
@@ -19,6 +18,7 @@ from forcing.engine.show.cover import Cover
 from forcing.engine.show.show import Show
 from forcing.model import Companion, Display, Place, Plan
 from forcing.reports.workbook import write_workbook
+from tests.outside import program
 from tests.sample import sample_plan
 from tests.test_orders import grown
 from tests.test_sheet_workbook import NAMES, table, texts
@@ -216,8 +216,8 @@ def test_two_writes_are_equal(tmp_path: Path) -> None:
     assert one == write_workbook(plan, tmp_path / "b.xlsx", created=CREATED, beside=other).read_bytes()
 
 
-@pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice is not installed")
 def test_it_opens_in_a_spreadsheet_program(tmp_path: Path) -> None:
+    soffice = program("soffice")
     plan, companions = with_viola(sample_plan(3))
     plan = replace(plan, season=replace(plan.season, displays=(Display("Bed", 2, "Terrace", TROUGHS.span),)))
     _, nights = frost()
@@ -225,7 +225,7 @@ def test_it_opens_in_a_spreadsheet_program(tmp_path: Path) -> None:
     path = write_workbook(plan, tmp_path / "p.xlsx", created=CREATED, beside=other)
     profile = f"-env:UserInstallation=file://{tmp_path}/profile"
     done = subprocess.run(
-        ["soffice", profile, "--headless", "--convert-to", "pdf", "--outdir", str(tmp_path), str(path)],
+        [soffice, profile, "--headless", "--convert-to", "pdf", "--outdir", str(tmp_path), str(path)],
         capture_output=True, text=True, timeout=120, check=False,
     )  # fmt: skip
     assert done.returncode == 0, done.stderr

@@ -17,14 +17,13 @@ from hypothesis import strategies as st
 from forcing.dates import Span
 from forcing.engine.context import Context
 from forcing.engine.plan import PlanResult, work_out
-from forcing.engine.show.cover import BloomOdds, Cover, chance_of_enough, cover_of
-from forcing.engine.show.pots import pots_findings, with_pots
-from forcing.engine.show.show import Show, lots_from_displays, pots_needed, show_of
+from forcing.engine.show.cover import Cover, chance_of_enough, cover_of
+from forcing.engine.show.pots import pots_findings, pots_needed, with_pots
+from forcing.engine.show.show import Show, show_of
 from forcing.engine.show.standing import Piece, Standing, standings
-from forcing.engine.show.waves import waves_of
+from forcing.engine.show.waves import lots_from_displays, waves_of
 from forcing.model import Companion, Display, LogEntry, Lot, Minutes, Place, Planting, Reading, Season
 from forcing.recipes.book import RecipeBook, shipped_minutes
-from forcing.science.evidence import Need
 from tests.builders import MON_FRI, house_figures, season
 
 DAY = timedelta(days=1)
@@ -73,16 +72,19 @@ def worked(stated: Season, on: date = NOVEMBER) -> PlanResult:
     return work_out(stated, book, Context(on, {row.task: row for row in shipped_minutes()}))
 
 
-def show(stated: Season, on: date = NOVEMBER, **other: Any) -> Show:
+def show(stated: Season, on: date = NOVEMBER) -> Show:
     w = worked(stated, on)
     assert not w.plan.unplanned, w.plan.unplanned
     book = RecipeBook.from_overrides(stated.overrides)
     minutes = {"swap": Minutes("swap", 2, 30)}
-    return show_of(stated, w.plan.lots, w.simulations, w.climate, book, minutes, on, **other)
+    return show_of(stated, w.plan.lots, w.simulations, w.climate, book, Context(on, minutes))
+
+
+AFTER = OPENS + 80 * DAY  # every reading of `known` is known by then
 
 
 def known(opens: date = OPENS) -> tuple[Reading, ...]:
-    """Bench and site measured throughout: nothing of the heat before bloom is unsure."""
+    """Bench and site measured throughout: seen from afterwards, nothing of the heat before bloom is unsure."""
     days = [opens + (i - 80) * DAY for i in range(150)]
     return tuple(Reading(place, day, t, t) for place, t in (("Bench", 16), ("Court", 12)) for day in days)
 
@@ -105,8 +107,8 @@ def test_pots_by_hand() -> None:
         loss=0.05,
         companions=(Companion("Violas", "viola", 0),),
     )
-    a, b, violas = pots_needed(stated, spares=2)
-    assert (dict(a.displays), a.planted, a.losses, a.spares, a.total) == ({"D": 30, "E": 14}, 44, 3, 2, 49)
+    a, b, violas = pots_needed(stated)
+    assert (dict(a.displays), a.planted, a.losses, a.total) == ({"D": 30, "E": 14}, 44, 3, 47)
     assert (b.planted, b.total, b.stated) == (0, 0, 5)
     assert (violas.kind, violas.planted, violas.losses, violas.stated) == ("companion", 28, 2, None)
 
@@ -121,11 +123,6 @@ def test_no_dust_in_the_losses() -> None:
 def test_the_edges_of_loss(loss: float, extra: int) -> None:
     # 30 planted: 30/1, 30/0.9999 = 30.003, 30/0.5, 30/0.01.
     assert pots_needed(stage([lot("A")], [Planting("D", "A", 3)], loss=loss))[0].losses == extra
-
-
-def test_spares_below_nothing_are_refused() -> None:
-    with pytest.raises(ValueError, match="spares"):
-        pots_needed(stage([], []), spares=-1)
 
 
 def test_pots_that_are_stated_stay_and_empty_ones_are_filled() -> None:
@@ -155,11 +152,8 @@ counts = st.integers(0, 40)
 @given(
     st.lists(st.tuples(st.integers(1, 60), st.lists(counts, min_size=4, max_size=4)), min_size=1, max_size=4),
     st.floats(0, 0.6),
-    st.integers(0, 5),
 )
-def test_pots_are_conserved_from_display_to_order(
-    rows: list[tuple[int, list[int]]], loss: float, spares: int
-) -> None:
+def test_pots_are_conserved_from_display_to_order(rows: list[tuple[int, list[int]]], loss: float) -> None:
     span = Span(OPENS, OPENS + 30 * DAY)
     displays = [Display(f"D{i}", n, "Court", span) for i, (n, _) in enumerate(rows)]
     plantings = [
@@ -174,18 +168,18 @@ def test_pots_are_conserved_from_display_to_order(
         loss=loss,
         companions=(Companion("V", "viola", 0),),
     )
-    needed = {need.item: need for need in pots_needed(stated, spares)}
+    needed = {need.item: need for need in pots_needed(stated)}
     in_displays = sum(n * sum(per) for n, per in rows)
     assert sum(need.planted for need in needed.values()) == in_displays
-    filled = with_pots(stated, spares)
+    filled = with_pots(stated)
     for item in (*filled.lots, *filled.companions):
         need = needed[item.name]
-        assert item.pots == need.planted + need.losses + need.spares
+        assert item.pots == need.planted + need.losses
         # What is left after the losses fills the displays; one pot fewer would not.
-        left = (item.pots - need.spares) * (1 - loss)
+        left = item.pots * (1 - loss)
         assert left >= need.planted - 1e-6
         assert not need.losses or (need.planted + need.losses - 1) * (1 - loss) < need.planted
-    assert with_pots(filled, spares) == filled
+    assert with_pots(filled) == filled
 
 
 # ---------------------------------------------------------------- cover by hand
@@ -200,7 +194,7 @@ def test_two_waves_without_spread_by_hand() -> None:
         spread=1e-9,
         readings=known(),
     )
-    made = show(stated)
+    made = show(stated, AFTER)
     (cover,) = made.covers
     assert cover.standing == (30,) * 30
     assert cover.share == (1.0,) * 20 + (0.0,) * 10
@@ -221,7 +215,7 @@ def test_lots_set_out_together_stand_together_by_hand() -> None:
         spread=1e-9,
         readings=known(),
     )
-    (cover,) = show(stated).covers
+    (cover,) = show(stated, AFTER).covers
     third = pytest.approx(1 / 3)
     assert list(cover.share[:5]) == [pytest.approx(2 / 3)] * 5
     assert list(cover.share[5:10]) == [1.0] * 5
@@ -239,7 +233,7 @@ def test_leap_day_and_new_year(opens: date) -> None:
         [Planting("D", "A", 3), Planting("D", "B", 3)],
         opens=opens, spread=1e-9, readings=known(opens),
     )  # fmt: skip
-    (cover,) = show(stated, opens - timedelta(days=200)).covers
+    (cover,) = show(stated, opens + 80 * DAY).covers
     assert cover.share == (1.0,) * 20 + (0.0,) * 10
     assert cover.thin_spans == (Span(opens + 20 * DAY, opens + 30 * DAY),)
 
@@ -262,7 +256,7 @@ def test_a_lot_seen_in_bloom_is_certain() -> None:
 
 
 def _simulate(
-    lots: list[tuple[int, date, date, date | None]], bring_in: list[date], within: float, wanted: float
+    lots: list[tuple[int, date, date, date | None]], bring_in: list[date], wanted: float
 ) -> tuple[np.ndarray, np.ndarray, int]:
     """Plain Monte-Carlo, day by day: lots are (pots, bring in, set out, lifted). Written apart from the engine."""
     rng, runs = np.random.default_rng(20270320), 20_000
@@ -272,17 +266,15 @@ def _simulate(
             math.sqrt(math.log(1.01)), 24 * 0.5 / 336
         )  # spread 0.1; a room off by 0.5 °C for 24 days
         own = np.exp(math.log(336) + sigma * rng.standard_normal((runs, 1)))
-        each = math.sqrt(math.log(1 + within**2)) * rng.standard_normal((runs, pots if within else 1))
-        need = own * np.exp(each)
-        heat, bloomed = np.zeros_like(need), np.zeros_like(need, dtype=bool)
-        life = np.zeros_like(need)
+        heat, bloomed = np.zeros_like(own), np.zeros_like(own, dtype=bool)
+        life = np.zeros_like(own)
         day = start
         while day < OPENS + 30 * DAY:
-            bloomed |= heat >= need - 5e-4
+            bloomed |= heat >= own - 5e-4
             if day >= OPENS and out <= day and (lifted is None or day < lifted):
                 i = (day - OPENS).days
                 fresh = bloomed & (life < 100 - 5e-4)
-                blooming[:, i] += fresh.sum(axis=1) * (1 if within else pots)
+                blooming[:, i] += fresh.sum(axis=1) * pots
                 standing[i] += pots
             gained = 10.0 if day >= out else 14.0
             heat += gained
@@ -292,22 +284,21 @@ def _simulate(
     return shares, shares >= wanted - 1e-9, runs
 
 
-@pytest.mark.parametrize("within", [0.0, 0.06])
-def test_cover_against_plain_simulation(within: float) -> None:
+def test_cover_against_plain_simulation() -> None:
     targets = {"A": OPENS, "B": OPENS + 2 * DAY, "C": OPENS + 9 * DAY, "E": OPENS + 12 * DAY}
     pots = {"A": 20, "B": 10, "C": 20, "E": 10}
     stated = stage(
         [lot(n, pots[n], t, install=OPENS if n in "AB" else t) for n, t in targets.items()],
         [Planting("D", n, pots[n] // 10) for n in targets],
     )
-    made = show(stated, within=within, wanted=0.5)
+    made = show(replace(stated, wanted_cover=0.5))
     (cover,), (stand,) = made.covers, made.standings
     plans = {p.lot.name: p for p in worked(stated).plan.lots}
     # One piece each: A is lifted for C, B for E, so that simulation and engine count the same pots.
     pieces = {p.lot: p for p in stand.pieces}
     assert len(stand.pieces) == 4
     rows = [(pots[n], plans[n].bring_in, pieces[n].start, pieces[n].end) for n in targets]
-    shares, enough, runs = _simulate(rows, [p.bring_in for p in plans.values()], within, 0.5)
+    shares, enough, runs = _simulate(rows, [p.bring_in for p in plans.values()], 0.5)
     mean, error = shares.mean(axis=0), shares.std(axis=0) / math.sqrt(runs)
     chance = enough.mean(axis=0)
     for i in range(30):
@@ -325,29 +316,12 @@ def test_cover_against_plain_simulation(within: float) -> None:
     st.sampled_from([0.1, 0.5, 0.6, 0.9, 1.0]),
 )
 def test_the_chance_against_all_outcomes(lots: list[tuple[int, float]], wanted: float) -> None:
-    rows = []
-    for pots, p in lots:
-        row = np.zeros(pots + 1)
-        row[0], row[pots] = 1 - p, p
-        rows.append(row)
     total, expected = sum(pots for pots, _ in lots), 0.0
     for outcome in itertools.product((0, 1), repeat=len(lots)):
         shown = sum(pots * up for (pots, _), up in zip(lots, outcome, strict=True))
         if shown >= wanted * total - 1e-9:
             expected += math.prod(p if up else 1 - p for (_, p), up in zip(lots, outcome, strict=True))
-    assert chance_of_enough(rows, wanted) == pytest.approx(expected, abs=1e-9)
-
-
-def test_the_pots_of_a_lot_have_its_share_as_mean() -> None:
-    # Whatever the spread within the lot, the mean of the chances of 0 ... n pots is n times the expected share, and
-    # with both spreads the share is that of one spread of their root sum of squares: a product of log-normals.
-    odds = BloomOdds("A", Need(336, 0.1), 0.0, (350.0,), (300.0,), OPENS, None)
-    within = math.sqrt(math.expm1(0.08**2))  # 0.08 on the logarithm
-    row = odds.pots(0, 25, within)
-    assert row.sum() == pytest.approx(1)
-    both = Need(336, math.hypot(0.1, 0.08))
-    assert float(row @ np.arange(26)) / 25 == pytest.approx(both.chance(350) - both.chance(300), abs=2e-4)
-    assert odds.share(0, within) == pytest.approx(both.chance(350) - both.chance(300), abs=2e-4)
+    assert chance_of_enough(lots, wanted) == pytest.approx(expected, abs=1e-9)
 
 
 def test_a_wanted_share_that_cannot_be_is_refused() -> None:
@@ -380,7 +354,7 @@ def test_a_place_is_left_only_for_another_pot(rows: list[tuple[int, int]]) -> No
             each * 10 for n, (each, after) in zip(names, rows, strict=True) if OPENS + after * DAY <= day
         )
         swapped = sum(s.pots for s in stand.swaps if s.date <= day)
-        assert sum(stand.pots(n, day) for n in names) == came - swapped
+        assert sum(stand.pots(n)[(day - OPENS).days] for n in names) == came - swapped
     for swap in stand.swaps:
         fade = fades[swap.out]
         assert fade is not None
@@ -425,7 +399,7 @@ def test_swaps_are_tasks_on_working_days() -> None:
 def waves(stated: Season, wanted: float) -> list[tuple[date, date | None, date, tuple[str, ...]]]:
     w = worked(stated)
     book = RecipeBook.from_overrides(stated.overrides)
-    found = waves_of(stated, book, w.climate, stated.displays[0], wanted)
+    found = waves_of(replace(stated, wanted_cover=wanted), book, w.climate)["D"]
     assert [x.number for x in found] == list(range(1, len(found) + 1))
     return [(x.ready, x.swap, x.fade, x.lots) for x in found]
 
@@ -468,7 +442,7 @@ def test_a_target_far_from_the_show_dates_no_wave(early: int, ready: int) -> Non
 
 def test_a_display_that_outlasts_its_waves_is_named() -> None:
     stated = stage([lot("A", 30, bloom_class="early")], [Planting("D", "A", 3)], days=30)
-    found = show(stated, wanted=0.4).findings
+    found = show(replace(stated, wanted_cover=0.4)).findings
     (short,) = [f for f in found if f.code == "waves-short"]
     assert "needs 3 waves" in short.message
     assert "2 more lots" in short.hint
@@ -486,10 +460,10 @@ def test_lots_come_from_the_displays() -> None:
             lot("S", 40, OPENS + 3 * DAY, bloom_class="early"),
         ],
         [Planting("D", n, 3) for n in "LMES"],
-        loss=0.1, spread=1e-92, calendar=MON_FRI,
+        loss=0.1, spread=1e-92, calendar=MON_FRI, wanted_cover=0.4,
     )  # fmt: skip
     book = RecipeBook.from_overrides(stated.overrides)
-    filled = {x.name: x for x in lots_from_displays(stated, book, wanted=0.4).lots}
+    filled = {x.name: x for x in lots_from_displays(stated, book).lots}
     assert [filled[n].pots for n in "LMES"] == [34, 34, 34, 40]  # 30 / 0.9 = 33.3
     assert all(filled[n].display == "D" for n in "LMES")
     assert filled["S"].target == OPENS + 3 * DAY  # stated dates stand
@@ -506,7 +480,7 @@ def test_lots_come_from_the_displays() -> None:
         install = filled[name].install
         assert install is not None
         assert MON_FRI.works(install)
-    assert lots_from_displays(replace(stated, lots=tuple(filled.values())), book, wanted=0.4).lots == tuple(
+    assert lots_from_displays(replace(stated, lots=tuple(filled.values())), book).lots == tuple(
         filled.values()
     )
 
@@ -557,7 +531,7 @@ def test_a_lot_without_a_plan_is_named_and_left_out() -> None:
     stated = stage([lot("A", 30)], [Planting("D", "A", 3)], bulbs_in_hand=date(2027, 3, 1))
     w = worked(stated)
     book = RecipeBook.from_overrides(stated.overrides)
-    made = show_of(stated, w.plan.lots, w.simulations, w.climate, book, {}, NOVEMBER)
+    made = show_of(stated, w.plan.lots, w.simulations, w.climate, book, Context(NOVEMBER))
     assert made.covers[0].unknown == ("A",)
     (thin,) = [f for f in made.findings if f.code == "cover-thin"]
     assert "A cannot be planned" in thin.message

@@ -268,11 +268,11 @@ def test_unchanged_expectation_is_the_outlook() -> None:
     made = worked(random_case(5))
     setup = set_up(made, ON, 7)
     assert setup is not None
-    for live in setup.lives:
+    for live in setup.lots:
         simulation = next(t for t in made.simulations if t.lot.name == live.name)
         outlook = outlook_of(simulation, ON)
         assert outlook is not None
-        assert (live.expected.early, live.expected.likely, live.expected.late) == (
+        assert (live.bloom.early, live.bloom.likely, live.bloom.late) == (
             outlook.early, outlook.likely, outlook.late,
         )  # fmt: skip
 

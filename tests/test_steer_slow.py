@@ -27,7 +27,7 @@ def house(seed: int, lots: int, benches: int) -> Season:
     stated = case(rows, places, calendar=MON_FRI)
     setup = set_up(worked(stated), ON, 7)
     assert setup is not None
-    likely = {live.name: live.expected.likely for live in setup.lives}
+    likely = {live.name: live.bloom.likely for live in setup.lots}
     wrong = {place.name: dice.randint(-4, 3) for place in places}
     moved = {
         lot.name: likely[lot.name] + timedelta(days=wrong[str(lot.bench)] + dice.randint(-2, 2)) for lot in stated.lots

@@ -9,7 +9,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar, iso_week, monday, parse_date, week_span, weeks_of
-from forcing.units import c_to_f, c_to_f_difference, f_to_c, f_to_c_difference, show_temperature
+from forcing.units import (
+    c_to_f,
+    c_to_f_difference,
+    f_to_c,
+    f_to_c_difference,
+    from_celsius,
+    show_temperature,
+    to_celsius,
+)
 
 
 def test_fixed_points_of_the_scales() -> None:
@@ -24,6 +32,12 @@ def test_a_difference_is_not_a_temperature() -> None:
     assert c_to_f(1) != pytest.approx(c_to_f_difference(1))
 
 
+def test_the_edges_of_the_package_speak_either_unit() -> None:
+    # NIST SP 811 (2008), appendix B.8: 50 °F is 10 °C.
+    assert (to_celsius(50, "F"), to_celsius(50, "C")) == (pytest.approx(10), 50)
+    assert (from_celsius(10, "F"), from_celsius(10, "C")) == (pytest.approx(50), 10)
+
+
 @given(st.floats(-60, 60))
 def test_there_and_back(celsius: float) -> None:
     assert f_to_c(c_to_f(celsius)) == pytest.approx(celsius, abs=1e-9)
@@ -35,10 +49,18 @@ def test_there_and_back(celsius: float) -> None:
     [
         (9, "C", "9 °C"), (9.25, "C", "9.2 °C"), (-0.04, "C", "0 °C"), (9, "F", "48 °F"), (1, "F", "34 °F"),
         (f_to_c(62.5), "F", "62.5 °F"), (f_to_c(62.25), "F", "62 °F"), (f_to_c(62.3), "F", "62.3 °F"),
+        (f_to_c(61.75), "F", "62 °F"), (f_to_c(61.74), "F", "61.7 °F"), (10, "C", "10 °C"), (-0.06, "C", "-0.1 °C"),
+        (100, "C", "100 °C"), (0, "C", "0 °C"), (9.3, "C", "9.3 °C"), (0.25, "C", "0.2 °C"),
     ],
 )  # fmt: skip
 def test_temperatures_for_people(celsius: float, unit: str, shown: str) -> None:
     assert show_temperature(celsius, unit) == shown  # type: ignore[arg-type]
+
+
+def test_decimals_are_as_asked_and_never_trailing_zeros() -> None:
+    assert show_temperature(9.256, "C", 2) == "9.26 °C" and show_temperature(9.5, "C", 2) == "9.5 °C"
+    assert show_temperature(10.4, "C", 0) == "10 °C" and show_temperature(-0.4, "C", 0) == "0 °C"
+    assert show_temperature(9.256, "C") == "9.3 °C"
 
 
 def test_weeks_by_iso_8601() -> None:
@@ -50,7 +72,9 @@ def test_weeks_by_iso_8601() -> None:
         assert iso_week(day) == week
         assert day in week_span(week) and week_span(week).start == monday(day)
     assert week_span("2026-W53").start == date(2026, 12, 28)
-    for wrong in ("2027-W53", "2026-W54", "2026-W00", "2026W10", "week 10"):
+    assert iso_week(date(2026, 3, 4)) == "2026-W10" and iso_week(date(2026, 2, 26)) == "2026-W09"
+    assert week_span(" 2026-W10 ") == Span(date(2026, 3, 2), date(2026, 3, 9))
+    for wrong in ("2027-W53", "2026-W54", "2026-W00", "2026W10", "week 10", "2026-W10x", "26-W10"):
         with pytest.raises(ValueError):
             week_span(wrong)
 
@@ -60,9 +84,32 @@ def test_spans_are_half_open() -> None:
     assert span.days == 2 and list(span) == [date(2028, 2, 28), date(2028, 2, 29)]
     assert date(2028, 3, 1) not in span and date(2028, 2, 29) in span
     assert Span(span.end, span.end).days == 0 and weeks_of(Span(span.end, span.end)) == ()
+    assert date(2028, 2, 28) in span and date(2028, 2, 27) not in span
     assert span.overlap(Span(date(2028, 2, 29), date(2028, 4, 1))) == 1
+    assert span.overlap(span) == 2 and span.overlap(Span(date(2028, 1, 1), date(2028, 2, 29))) == 1
+    # Side by side, apart, and one inside the other.
+    assert span.overlap(Span(span.end, date(2028, 4, 1))) == 0
+    assert span.overlap(Span(date(2028, 5, 1), date(2028, 6, 1))) == 0
+    assert span.overlap(Span(date(2028, 1, 1), date(2028, 6, 1))) == 2
     with pytest.raises(ValueError):
         Span(span.end, span.start)
+
+
+def test_the_weeks_that_a_span_touches() -> None:
+    # Monday 1 March 2027: a week begins on it, and the Monday a span ends on belongs to the next.
+    mon, sun = date(2027, 3, 1), date(2027, 2, 28)
+    assert weeks_of(Span(mon, mon + timedelta(days=7))) == (mon,)
+    assert weeks_of(Span(mon, mon + timedelta(days=1))) == (mon,)
+    assert weeks_of(Span(mon, mon + timedelta(days=8))) == (mon, date(2027, 3, 8))
+    assert weeks_of(Span(sun, mon)) == (date(2027, 2, 22),)
+    assert weeks_of(Span(sun, date(2027, 3, 16))) == tuple(
+        date(2027, 2, 22) + timedelta(weeks=i) for i in range(4)
+    )
+
+
+def test_spans_are_put_in_order_of_their_start() -> None:
+    early, late = Span(date(2027, 3, 1), date(2027, 3, 9)), Span(date(2027, 3, 2), date(2027, 3, 3))
+    assert sorted([late, early]) == [early, late]
 
 
 def test_dates_are_year_month_day_and_nothing_else() -> None:
@@ -79,8 +126,20 @@ def test_working_days_by_hand() -> None:
     assert calendar.on_or_before(date(2027, 3, 29)) == date(2027, 3, 25)
     assert calendar.on_or_after(date(2027, 3, 25)) == date(2027, 3, 25)
     assert calendar.before(date(2027, 3, 30)) == date(2027, 3, 25)
-    with pytest.raises(ValueError):
-        WorkCalendar(frozenset())
+    assert calendar.on_or_before(date(2027, 3, 25)) == date(2027, 3, 25)
+    assert (
+        calendar.on_or_after(date(2027, 3, 26))
+        == calendar.on_or_after(date(2027, 3, 28))
+        == date(2027, 3, 30)
+    )
+    assert calendar.before(date(2027, 3, 25)) == date(2027, 3, 24)
+    assert calendar.after(date(2027, 3, 30)) == date(2027, 3, 31)
+    assert not calendar.works(date(2027, 3, 26)) and not calendar.works(date(2027, 3, 27))
+    assert calendar.works(date(2027, 3, 25)) and WorkCalendar().works(date(2027, 3, 27))
+    for weekdays in (frozenset(), frozenset({7}), frozenset({-1, 0})):
+        with pytest.raises(ValueError):
+            WorkCalendar(weekdays)
+    assert WorkCalendar(frozenset({6})).after(date(2027, 3, 1)) == date(2027, 3, 7)
     everything = frozenset(date(2027, 1, 1) + timedelta(days=i) for i in range(5000))
     with pytest.raises(ValueError):
         WorkCalendar(frozenset(range(7)), everything).after(date(2027, 1, 1))

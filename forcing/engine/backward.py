@@ -1,8 +1,14 @@
-"""Counting back: the latest dates that still bring a lot into bloom on its target, for one lot or for many options."""
+"""Counting back: the latest dates that still bring a lot into bloom on its target.
+
+Dates are looked for as arrays, over every working day a lot could be brought in and every number of cold-weeks it
+could be given, so that one lot and ten thousand options are counted by the same few lines. The forward run
+(`LotSimulation.run`) judges what is found.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -10,22 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from forcing.dates import DAY, Span
-from forcing.engine.climate import TOLERANCE, Climate
+from forcing.engine.climate import Climate, Floats, Ints, Legs, Series, WorkingDays
 from forcing.engine.log import NOTHING
 from forcing.engine.need import paced
 from forcing.engine.simulate import LotSimulation, Run
-from forcing.model import LotPlan, Recipe, Season, Unplanned
-from forcing.science.flowering import display_life, need_at_confidence
+from forcing.model import LotPlan, Season, Unplanned
 
-
-@dataclass(frozen=True, slots=True)
-class Dates:
-    """Potting, cooler-in (None: no cold) and bring in, with the forward run that proves them."""
-
-    potting: date
-    cooler_in: date | None
-    bring_in: date
-    run: Run
+Bools = NDArray[np.bool_]
 
 
 def chosen_cold(simulation: LotSimulation) -> float:
@@ -34,174 +31,188 @@ def chosen_cold(simulation: LotSimulation) -> float:
     return recipe.cold_target if lot.cold_weeks is None else lot.cold_weeks
 
 
-def plan_lot(simulation: LotSimulation) -> LotPlan | Unplanned:
-    """The dates of one lot on its route, or why there are none."""
-    recipe, wanted = simulation.recipe, chosen_cold(simulation)
-    if wanted < recipe.cold_min and recipe.needs_cold:
-        return _refused(
+# ---------------------------------------------------------------- many days at once
+
+
+@dataclass(frozen=True, slots=True)
+class Dates:
+    """Day numbers of a lot's moves; `cooler_in` None: no cold."""
+
+    potting: int
+    cooler_in: int | None
+    bring_in: int
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """Why there are no dates. `late`: a later target would have some."""
+
+    reason: str
+    late: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class CountBack:
+    """A lot on its route as running sums over the day numbers of its climate."""
+
+    simulation: LotSimulation
+    legs: Legs  # the bench, and what comes after it
+    heat: Series
+    cold: Series
+    roots: Series
+    working: WorkingDays
+    target: int
+
+    @classmethod
+    def of(cls, simulation: LotSimulation) -> CountBack:
+        climate, recipe, cooler = simulation.climate, simulation.recipe, simulation.route.cooler
+        later = [(stay.place, climate.index(stay.start)) for stay in simulation.later_stays()]
+        legs = _legs(climate, [(simulation.route.bench, 0), *later])
+        logged = [(stay.place, climate.index(stay.start)) for stay in simulation.history.coolers]
+        cool = _legs(climate, logged) if logged or cooler is None else ((cooler, 0),)
+        return cls(
             simulation,
-            f"{wanted:g} cold-weeks are chosen but {recipe.crop} needs at least {recipe.cold_min:g} to flower",
+            legs,
+            climate.along(legs, "heat", recipe.base, recipe.cap),
+            climate.along(cool, "cold", recipe.cold_curve),
+            climate.along(cool, "rooting", recipe.rooting_at),
+            climate.working(simulation.season.calendar),
+            climate.index(simulation.target),
         )
-    missing = _unknown_temperature(simulation)
-    if missing is not None:
-        return Unplanned(simulation.lot, missing, None)
-    dates = _in_time(simulation, wanted) if recipe.needs_cold else _without_cold(simulation)
-    if dates is None:
-        held = (
-            f" with a hold of {simulation.lot.hold_days} days on the way" if simulation.lot.hold_days else ""
-        )
-        return Unplanned(simulation.lot, f"no bring in before the target leads to bloom by it{held}", None)
+
+    def latest_in(self, out: Ints, weeks: Floats) -> Ints:
+        """Latest working day in the cooler that gives so much cold, and roots, by each day out; below 1: none."""
+        got = np.maximum(0.0, weeks - self.simulation.precooled) * 7
+        roots = self.roots.begins(out, np.array(self.simulation.recipe.rooting * 7))
+        into = np.minimum(self.cold.begins(out, got), roots)
+        return np.where(into < 0, -1, self.working.before[into])
+
+    def cold_weeks(self, into: Ints, out: Ints) -> Floats:
+        """Weeks of cold from each day in to each day out; not a number across a gap."""
+        weeks = (self.cold.cumulative[out] - self.cold.cumulative[into]) / 7 + self.simulation.precooled
+        return np.where(self.cold.gaps[out] == self.cold.gaps[into], weeks, np.nan)
+
+    def bloom(self, into: Ints, out: Ints) -> Ints:
+        """Day of bloom, as surely as is asked, of a lot in the cooler from `into` to `out`; `never`: not known."""
+        need = self.simulation.needs(self.cold_weeks(into, out))
+        sure = need * max(1.0, self.simulation.slowness)
+        if self.simulation.lot.hold_days and self.simulation.route.cooler is not None:
+            return self._held(out, need, sure)
+        return self.heat.reaches(out, sure)
+
+    def _held(self, out: Ints, need: Floats, sure: Floats) -> Ints:
+        """The same with the hold that is asked for, from the first working day with colour on."""
+        simulation, last, never = self.simulation, self.heat.never - 1, self.heat.never
+        assert simulation.route.cooler is not None
+        colour = self.heat.reaches(out, need * simulation.recipe.colour)
+        start = np.minimum(self.working.after[np.minimum(colour, last)], last)
+        end = np.minimum(start + simulation.lot.hold_days, last)
+        starts = np.array([*(start for _, start in self.legs[1:]), never])
+        leaves = starts[np.searchsorted(starts[:-1], out, side="right")]
+        cold = simulation.heat(simulation.route.cooler)
+        before = self.heat.reaches(out, sure)
+        left = sure - (self.heat.cumulative[start] - self.heat.cumulative[out])
+        held = cold.reaches(start, left)
+        after = self.heat.reaches(end, left - (cold.cumulative[end] - cold.cumulative[start]))
+        day = np.where(before <= start, before, np.where(held <= end, held, after))
+        known = (colour <= last) & (leaves >= end) & (cold.gaps[start] == cold.gaps[end])
+        return np.where(known, day, never)
+
+    def in_time(self, into: Ints, out: Ints) -> Bools:
+        return np.asarray(self.bloom(into, out) <= self.target)
+
+    def days(self, first: int = 1) -> Ints:
+        """Working days from `first` on, and before the target."""
+        days = self.working.days
+        return days[np.searchsorted(days, first) : np.searchsorted(days, self.target)]
+
+    def latest(self, weeks: Floats) -> tuple[Ints, Ints]:
+        """For each number of cold-weeks the latest days into the cooler and out of it; -1 where there are none.
+
+        First the latest day out whose own latest day in gives the cold and bloom by the target. With that day in, a
+        still later day out has more cold, and where cold buys much heat it may bloom in time too. What cold that
+        gathers above what is chosen is given back as far as the target allows.
+        """
+        days = self.days()
+        rows, out, wanted = np.arange(weeks.size), days[None, :], weeks[:, None]
+        cooled = self.simulation.recipe.needs_cold
+        into = self.latest_in(out, wanted) if cooled else np.broadcast_to(out, (weeks.size, days.size))
+        fits = (self.working.before[np.maximum(into, 1) - 1] >= 0) & (into > 0) & self.in_time(into, out)
+        at = _last(fits)
+        if not days.size or (at < 0).all():
+            return at, at
+        start = into[rows, at]
+        if cooled:
+            fits = ~self.in_time(start[:, None], out) & (out > days[at][:, None])
+            at = np.where(at < 0, at, np.where(fits.any(axis=1), fits.argmax(axis=1), days.size) - 1)
+            end = days[at]
+            most = self.latest_in(end, weeks)
+            fits = self.in_time(out, end[:, None]) & (out > start[:, None]) & (out <= most[:, None])
+            back = _last(fits)
+            start = np.where(back < 0, start, days[back])
+        return np.where(at < 0, -1, start), np.where(at < 0, -1, days[at])
+
+    def with_cooler_in(self, cooler_in: int | None, first: int) -> int | None:
+        """Latest day out from `first` on that blooms in time after that day in; None if there is none."""
+        out = self.days(first)
+        at = _last(self.in_time(out if cooler_in is None else np.array(cooler_in), out)[None, :])[0]
+        return None if at < 0 else int(out[at])
+
+    def soonest_bloom(self, cooler_in: int | None, first: int) -> int | None:
+        """Soonest bloom of all days out from `first` on: not always of the first, as more cold can bloom sooner."""
+        out = self.working.days[np.searchsorted(self.working.days, first) :]
+        bloom = self.bloom(out if cooler_in is None else np.array(cooler_in), out)
+        soonest = bloom.min(initial=self.heat.never)
+        return None if soonest >= self.heat.never else int(soonest)
+
+
+def _legs(climate: Climate, legs: Sequence[tuple[str, int]]) -> Legs:
+    """Legs that last at least a day, each until the next begins."""
+    return tuple(leg for leg, after in pairwise([*legs, ("", climate.days + 1)]) if leg[1] < after[1])
+
+
+def _last(fits: Bools) -> Ints:
+    """Number of the last that fits of each row; -1: none."""
+    return np.asarray(np.where(fits, np.arange(fits.shape[1]), -1).max(axis=1, initial=-1))
+
+
+def count_back(count: CountBack, weeks: Sequence[float]) -> list[Dates | Refusal]:
+    """The dates of a lot not begun for each of the cold-weeks, or why there are none."""
+    simulation, working = count.simulation, count.working
+    reasons = [_not_asked_for(simulation, wanted) for wanted in weeks]
+    late: Dates | Refusal | None = None
     in_hand = simulation.season.bulbs_in_hand
-    if in_hand is not None and dates.potting < in_hand:
-        late = _from_bulbs_in_hand(simulation, in_hand)
-        if late is None:
-            least = (
-                f"even with {recipe.cold_min:g} cold-weeks, the least it flowers with, "
-                if recipe.needs_cold
-                else ""
-            )
-            return _refused(
-                simulation, f"{least}potting when the bulbs are in hand, on {in_hand}, is too late"
-            )
-        dates = late
-    return lot_plan(simulation, wanted, dates)
+    found: list[Dates | Refusal] = []
+    for reason, into, out in zip(reasons, *count.latest(np.array(weeks, dtype=float)), strict=True):
+        if reason is not None or out < 0:
+            found.append(reason or Refusal(_no_bring_in(simulation)))
+            continue
+        potting = int(working.before[into - 1])
+        if in_hand is None or simulation.climate.day(potting) >= in_hand:
+            found.append(Dates(potting, int(into) if simulation.recipe.needs_cold else None, int(out)))
+            continue
+        late = late or _from_bulbs_in_hand(count, in_hand)
+        found.append(late)
+    return found
 
 
-# ---------------------------------------------------------------- searching
+def _not_asked_for(simulation: LotSimulation, wanted: float) -> Refusal | None:
+    """Why a lot with so much cold is not counted back at all; None where it is."""
+    recipe = simulation.recipe
+    if wanted < recipe.cold_min and recipe.needs_cold:
+        return Refusal(
+            f"{wanted:g} cold-weeks are chosen but {recipe.crop} needs at least {recipe.cold_min:g} to flower",
+            late=True,
+        )
+    missing = _unknown_temperature(simulation, wanted)
+    return None if missing is None else Refusal(missing)
 
 
-def _blooms_in_time(simulation: LotSimulation, cooler_in: date, bring_in: date) -> Run | None:
-    run = simulation.run(cooler_in, bring_in)
-    return run if run is not None and max(run.bloom, run.assured) <= simulation.target else None
-
-
-def _in_time(simulation: LotSimulation, wanted: float) -> Dates | None:
-    """Latest bring in whose own latest cooler-in gives the chosen cold and bloom on or before the target."""
-    calendar = simulation.season.calendar
-    bring_in = calendar.on_or_before(_first_guess(simulation, wanted))
-    while bring_in > simulation.climate.start:
-        cooler_in = simulation.latest_cooler_in(bring_in, wanted)
-        if cooler_in is None:
-            return None
-        run = _blooms_in_time(simulation, cooler_in, bring_in)
-        if run is not None:
-            bring_in, run = _latest_bring_in(simulation, cooler_in, bring_in, run)
-            cooler_in, run = _latest_cooler_in(simulation, cooler_in, bring_in, run, wanted)
-            return Dates(calendar.before(cooler_in), cooler_in, bring_in, run)
-        bring_in = calendar.before(bring_in)
-    return None
-
-
-def _without_cold(simulation: LotSimulation) -> Dates | None:
-    """Latest bring in of a crop that needs no cold; it is potted on the working day before."""
-    calendar = simulation.season.calendar
-    bring_in = calendar.on_or_before(_first_guess(simulation, 0.0))
-    while bring_in > simulation.climate.start:
-        run = _blooms_in_time(simulation, bring_in, bring_in)
-        if run is not None:
-            return Dates(calendar.before(bring_in), None, bring_in, run)
-        bring_in = calendar.before(bring_in)
-    return None
-
-
-def _first_guess(simulation: LotSimulation, cold_weeks: float) -> date:
-    """A bring-in date that is surely too late or right: backward from the target at the place's warmest.
-
-    The least need at the highest daily rate cannot take longer than any run will.
-    """
-    recipe, climate = simulation.recipe, simulation.climate
-    reference_rate = max(recipe.cap, recipe.reference) - recipe.base
-    least = simulation.need(max(cold_weeks, recipe.cold_max) + 8)
-    days = int(min(least / reference_rate, climate.days / 2))
-    return simulation.target - timedelta(days=days)
-
-
-def _latest_bring_in(
-    simulation: LotSimulation, cooler_in: date, bring_in: date, run: Run
-) -> tuple[date, Run]:
-    """The latest working day that still blooms in time with this cooler-in: later means more cold too."""
-    later = simulation.season.calendar.after(bring_in)
-    while later < simulation.target:
-        later_run = _blooms_in_time(simulation, cooler_in, later)
-        if later_run is None:
-            break
-        bring_in, run = later, later_run
-        later = simulation.season.calendar.after(later)
-    return bring_in, run
-
-
-def _latest_cooler_in(
-    simulation: LotSimulation, cooler_in: date, bring_in: date, run: Run, wanted: float
-) -> tuple[date, Run]:
-    """The latest cooler-in that still gives the chosen cold and bloom in time with this bring in.
-
-    Where cold buys much heat, a later bring in has gathered cold that nobody asked for; it is given back as far
-    as the target allows. A bring in a working day later still misses: less cold never blooms sooner.
-    """
-    later = simulation.latest_cooler_in(bring_in, wanted)
-    while later is not None and later > cooler_in:
-        later_run = _blooms_in_time(simulation, later, bring_in)
-        if later_run is not None:
-            return later, later_run
-        later = simulation.season.calendar.before(later)
-    return cooler_in, run
-
-
-def _from_bulbs_in_hand(simulation: LotSimulation, in_hand: date) -> Dates | None:
-    """Potting as soon as the bulbs are there, with as much cold as still blooms in time; None if too little."""
-    potting, cooler_in, ready = _soonest(simulation, in_hand)
-    if ready is None:
-        return None
-    best: Dates | None = None
-    bring_in = ready
-    while bring_in < simulation.target:
-        run = _blooms_in_time(simulation, cooler_in or bring_in, bring_in)
-        if run is not None:
-            best = Dates(potting, cooler_in, bring_in, run)
-        bring_in = simulation.season.calendar.after(bring_in)
-    return best
-
-
-def _soonest(simulation: LotSimulation, in_hand: date) -> tuple[date, date | None, date | None]:
-    """Soonest potting, cooler-in and bring in (rooted, with the least cold) once the bulbs are in hand."""
-    calendar, recipe = simulation.season.calendar, simulation.recipe
-    potting = calendar.on_or_after(in_hand)
-    if not recipe.needs_cold or simulation.route.cooler is None:
-        return potting, None, calendar.after(potting)
-    cooler_in = calendar.after(potting)
-    enough = simulation.enough_cold(cooler_in, recipe.cold_min)
-    rooted = simulation.rooted(cooler_in)
-    if enough is None or rooted is None:
-        return potting, cooler_in, None
-    return potting, cooler_in, calendar.on_or_after(max(enough, rooted, cooler_in + DAY))
-
-
-def earliest_bloom(simulation: LotSimulation, in_hand: date) -> date | None:
-    """Earliest bloom with the least cold, potting as soon as the bulbs are in hand; None if not known."""
-    _, cooler_in, bring_in = _soonest(simulation, in_hand)
-    if bring_in is None:
-        return None
-    best: date | None = None
-    # More cold can bloom sooner, so the first possible bring in is not always the best one.
-    while best is None or bring_in < best:
-        run = simulation.run(cooler_in or bring_in, bring_in)
-        if run is None:
-            break
-        bloom = max(run.bloom, run.assured)
-        best = bloom if best is None else min(best, bloom)
-        bring_in = simulation.season.calendar.after(bring_in)
-    return best
-
-
-# ---------------------------------------------------------------- answers
-
-
-def _unknown_temperature(simulation: LotSimulation) -> str | None:
+def _unknown_temperature(simulation: LotSimulation, wanted: float) -> str | None:
     """Which place of the route has no temperature when the lot would be there; None if all are known."""
     climate, route, target = simulation.climate, simulation.route, simulation.target
-    recipe = simulation.recipe
-    bench_span = Span(target - timedelta(days=int(recipe.bench_days)), target)
-    cold_days = int(7 * max(0.0, chosen_cold(simulation) - simulation.lot.precooled_weeks))
+    bench_span = Span(target - timedelta(days=int(simulation.recipe.bench_days)), target)
+    cold_days = int(7 * max(0.0, wanted - simulation.precooled))
     needed = [(route.bench, bench_span)]
     if route.cooler is not None:
         needed.append((route.cooler, Span(bench_span.start - timedelta(days=cold_days), bench_span.start)))
@@ -216,27 +227,96 @@ def _unknown_temperature(simulation: LotSimulation) -> str | None:
     return None
 
 
-def _refused(simulation: LotSimulation, reason: str) -> Unplanned:
-    in_hand = simulation.season.bulbs_in_hand
-    return Unplanned(simulation.lot, reason, None if in_hand is None else earliest_bloom(simulation, in_hand))
+def _no_bring_in(simulation: LotSimulation) -> str:
+    days = simulation.lot.hold_days
+    held = f" with a hold of {days} days on the way" if days else ""
+    return f"no bring in before the target leads to bloom by it{held}"
 
 
-def lot_plan(simulation: LotSimulation, wanted: float, dates: Dates) -> LotPlan:
+# ---------------------------------------------------------------- bulbs that come late
+
+
+def _from_bulbs_in_hand(count: CountBack, in_hand: date) -> Dates | Refusal:
+    """Potting as soon as the bulbs are there, with as much cold as still blooms in time."""
+    recipe, climate = count.simulation.recipe, count.simulation.climate
+    potting, cooler_in = _soonest(count.simulation, in_hand)
+    ready = _ready(count.simulation, potting, cooler_in)
+    into = None if cooler_in is None else climate.index(cooler_in)
+    bring_in = None if ready is None else count.with_cooler_in(into, climate.index(ready))
+    if bring_in is not None:
+        return Dates(climate.index(potting), into, bring_in)
+    cold = (
+        f"even with {recipe.cold_min:g} cold-weeks, the least it flowers with, " if recipe.needs_cold else ""
+    )
+    return Refusal(f"{cold}potting when the bulbs are in hand, on {in_hand}, is too late", late=True)
+
+
+def _soonest(simulation: LotSimulation, in_hand: date) -> tuple[date, date | None]:
+    """Soonest potting, and day in the cooler (None: no cold), once the bulbs are in hand."""
+    calendar = simulation.season.calendar
+    potting = calendar.on_or_after(in_hand)
+    return potting, calendar.after(potting) if simulation.route.cooler is not None else None
+
+
+def _ready(simulation: LotSimulation, potting: date | None, cooler_in: date | None) -> date | None:
+    """Soonest day on which it can be brought in, rooted and with the least cold it flowers with; None if not known."""
+    calendar = simulation.season.calendar
+    if cooler_in is None:
+        return None if potting is None else calendar.after(potting)
+    enough = simulation.enough_cold(cooler_in, simulation.recipe.cold_min)
+    rooted = simulation.rooted(cooler_in)
+    if enough is None or rooted is None:
+        return None
+    return calendar.on_or_after(max(enough, rooted, cooler_in + DAY))
+
+
+def earliest_bloom(simulation: LotSimulation, in_hand: date) -> date | None:
+    """Earliest bloom with the least cold, potting as soon as the bulbs are in hand; None if not known."""
+    potting, cooler_in = _soonest(simulation, in_hand)
+    ready, climate = _ready(simulation, potting, cooler_in), simulation.climate
+    if ready is None:
+        return None
+    into = None if cooler_in is None else climate.index(cooler_in)
+    bloom = CountBack.of(simulation).soonest_bloom(into, climate.index(ready))
+    return None if bloom is None else climate.day(bloom)
+
+
+# ---------------------------------------------------------------- one lot
+
+
+def plan_lot(simulation: LotSimulation) -> LotPlan | Unplanned:
+    """The dates of one lot on its route, or why there are none."""
+    lot, climate, wanted = simulation.lot, simulation.climate, chosen_cold(simulation)
+    found = count_back(CountBack.of(simulation), (wanted,))[0]
+    if isinstance(found, Refusal):
+        in_hand = simulation.season.bulbs_in_hand
+        earliest = earliest_bloom(simulation, in_hand) if found.late and in_hand is not None else None
+        return Unplanned(lot, found.reason, earliest)
+    potting, bring_in = climate.day(found.potting), climate.day(found.bring_in)
+    cooler_in = None if found.cooler_in is None else climate.day(found.cooler_in)
+    run = simulation.run(cooler_in or bring_in, bring_in)
+    if run is None:
+        return Unplanned(lot, _no_bring_in(simulation), None)
+    return lot_plan(simulation, wanted, potting, cooler_in, run)
+
+
+def lot_plan(
+    simulation: LotSimulation, wanted: float, potting: date, cooler_in: date | None, run: Run
+) -> LotPlan:
     """The lot's dates written out: steps, stages, fade, cold and what working days cost."""
-    lot, run = simulation.lot, dates.run
-    cooler_in = dates.cooler_in
+    bring_in = run.stays[0].start
     fade = simulation.history.faded or simulation.fade(run)
-    steps = simulation.steps(dates.potting, cooler_in, run, fade)
+    steps = simulation.steps(potting, cooler_in, run, fade)
     return LotPlan(
-        lot=lot,
+        lot=simulation.lot,
         recipe=simulation.recipe,
         steps=steps,
         target=simulation.target,
-        potting=dates.potting,
+        potting=potting,
         cooler_in=cooler_in,
         rooted=simulation.rooted(cooler_in) if cooler_in else None,
-        sprouted=simulation.sprouted(cooler_in, dates.bring_in) if cooler_in else None,
-        bring_in=dates.bring_in,
+        sprouted=simulation.sprouted(cooler_in, bring_in) if cooler_in else None,
+        bring_in=bring_in,
         stages=run.stages,
         bloom=run.bloom,
         fade=fade,
@@ -249,13 +329,26 @@ def lot_plan(simulation: LotSimulation, wanted: float, dates: Dates) -> LotPlan:
     )
 
 
+# ---------------------------------------------------------------- a lot that has begun
+
+
 # A move overdue by less than this is taken to be still to do; one overdue by more, to have been done as planned and
 # not logged. Practice, no source: nobody leaves pots standing for three weeks, many forget to write it down.
 FORGOTTEN = timedelta(days=21)
 
 
 def replan_lot(simulation: LotSimulation, not_before: date | None = None) -> LotPlan | Unplanned:
-    """The dates of a lot, logged ones kept. With `not_before`, moves not logged are not before that day."""
+    """The dates of a lot, logged ones kept. With `not_before`, moves not logged are not before that day.
+
+    Figures that no date can be worked out from are the reason why this one lot is not planned.
+    """
+    try:
+        return _replanned(simulation, not_before)
+    except (ArithmeticError, ValueError) as error:
+        return Unplanned(simulation.lot, f"its figures lead to no dates ({error})", None)
+
+
+def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | Unplanned:
     history = simulation.history
     if not history.started:
         return plan_lot(simulation)
@@ -266,16 +359,17 @@ def replan_lot(simulation: LotSimulation, not_before: date | None = None) -> Lot
     cooler_in = _cooler_in(simulation, base, not_before)
     if cooler_in is None and simulation.recipe.needs_cold:
         return planned
-    dates = _dates(simulation, base, cooler_in, not_before)
-    if dates is not None and history.stages:
-        simulation = paced(simulation, dates.run)
-        dates = _dates(simulation, base, cooler_in, not_before)
-    if dates is None:
-        reason = (
-            planned.reason if isinstance(planned, Unplanned) else "a temperature of its places is not known"
-        )
+    potting = _potting(simulation, base, cooler_in)
+    run = _run(simulation, base, potting, cooler_in, not_before)
+    if run is not None and history.stages:
+        simulation = paced(simulation, run)
+        run = _run(simulation, base, potting, cooler_in, not_before)
+    if run is None:
+        unknown = "a temperature of its places is not known"
+        reason = planned.reason if isinstance(planned, Unplanned) else unknown
         return Unplanned(simulation.lot, reason, None)
-    return lot_plan(simulation, chosen_cold(simulation), dates)
+    potting = potting or simulation.season.calendar.before(run.stays[0].start)
+    return lot_plan(simulation, chosen_cold(simulation), potting, cooler_in, run)
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,24 +419,26 @@ def _still_to_do(simulation: LotSimulation, day: date, not_before: date | None) 
     return simulation.season.calendar.on_or_after(not_before)
 
 
-def _dates(
-    simulation: LotSimulation, base: LotPlan | None, cooler_in: date | None, not_before: date | None
-) -> Dates | None:
-    history, calendar = simulation.history, simulation.season.calendar
-    potting = history.potted or (base.potting if base is not None else None)
-    first = cooler_in or history.brought_in
-    if potting is None or (first is not None and potting > first):
-        potting = calendar.before(first) if first is not None else None
-    if history.brought_in is not None:
-        bring_in: date | None = history.brought_in
-    elif history.first_sign is not None:
-        bring_in = _before_first_sign(simulation, base, cooler_in, history.first_sign)
-    else:
-        bring_in = _bring_in(simulation, cooler_in, potting, not_before)
-    if bring_in is None:
-        return None
-    run = simulation.run(cooler_in or bring_in, bring_in)
-    return None if run is None else Dates(potting or calendar.before(bring_in), cooler_in, bring_in, run)
+def _potting(simulation: LotSimulation, base: LotPlan | None, cooler_in: date | None) -> date | None:
+    """When it was potted: as logged, else as planned but before it went anywhere; None where nothing tells."""
+    potting = simulation.history.potted or (base.potting if base is not None else None)
+    first = cooler_in or simulation.history.brought_in
+    if first is not None and (potting is None or potting > first):
+        return simulation.season.calendar.before(first)
+    return potting
+
+
+def _run(
+    simulation: LotSimulation, base: LotPlan | None, potting: date | None, cooler_in: date | None,
+    not_before: date | None,
+) -> Run | None:  # fmt: skip
+    """The lot run forward from the day it was brought in, by the log, or is to be; None where that is not known."""
+    bring_in, sign = simulation.history.brought_in, simulation.history.first_sign
+    if bring_in is None and sign is not None:
+        bring_in = _before_first_sign(simulation, base, cooler_in, sign)
+    elif bring_in is None:
+        bring_in = _bring_in(simulation, potting, cooler_in, not_before)
+    return None if bring_in is None else simulation.run(cooler_in or bring_in, bring_in)
 
 
 def _before_first_sign(
@@ -356,35 +452,18 @@ def _before_first_sign(
 
 
 def _bring_in(
-    simulation: LotSimulation, cooler_in: date | None, potting: date | None, not_before: date | None
+    simulation: LotSimulation, potting: date | None, cooler_in: date | None, not_before: date | None
 ) -> date | None:
     """Latest bring in that blooms in time with the least cold had; where none does, the soonest there is."""
-    calendar, recipe = simulation.season.calendar, simulation.recipe
-    if cooler_in is None:
-        soonest = None if potting is None else calendar.after(potting)
-    else:
-        enough, rooted = simulation.enough_cold(cooler_in, recipe.cold_min), simulation.rooted(cooler_in)
-        soonest = (
-            None
-            if enough is None or rooted is None
-            else calendar.on_or_after(max(enough, rooted, cooler_in + DAY))
-        )
+    climate, soonest = simulation.climate, _ready(simulation, potting, cooler_in)
     if soonest is None:
         return None
-    best, bring_in = soonest, soonest
-    while bring_in < simulation.target:
-        run = simulation.run(cooler_in or bring_in, bring_in)
-        if run is None:
-            break
-        if max(run.bloom, run.assured) <= simulation.target:
-            best = bring_in
-        bring_in = calendar.after(bring_in)
-    return _still_to_do(simulation, best, not_before)
+    into = None if cooler_in is None else climate.index(cooler_in)
+    latest = CountBack.of(simulation).with_cooler_in(into, climate.index(soonest))
+    return _still_to_do(simulation, soonest if latest is None else climate.day(latest), not_before)
 
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-BACK = 200  # days before its target within which a bring in is looked for; farther ones are left to plan_lot
+# ---------------------------------------------------------------- options
 
 
 @dataclass(frozen=True, slots=True)
@@ -402,210 +481,82 @@ class OptionDates:
     stands: tuple[tuple[str, int, int], ...]
 
 
-@dataclass(slots=True)
-class ClimateSums:
-    """Running sums of a climate as arrays, and the working days around every day of it."""
-
-    season: Season
-    climate: Climate
-    before: Ints = field(init=False)  # latest working day on or before each day number; -1: none
-    after: Ints = field(init=False)  # earliest working day on or after; past the end: none
-    working: Ints = field(init=False)  # day numbers of all working days
-    _sums: dict[tuple[object, ...], tuple[Floats, Ints]] = field(default_factory=dict)
-    _paths: dict[tuple[object, ...], tuple[Floats, Ints]] = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
-        days = self.climate.days
-        works = np.array([self.season.calendar.works(self.climate.day(i)) for i in range(days + 1)])
-        self.working = np.flatnonzero(works)
-        numbers = np.where(works, np.arange(days + 1), days + 8)
-        self.after = np.minimum.accumulate(numbers[::-1])[::-1]
-        self.before = np.maximum.accumulate(np.where(works, np.arange(days + 1), -1))
-
-    def sums(self, kind: str, *key: object) -> tuple[Floats, Ints]:
-        """Running sum and running count of gaps of the climate's series `kind` (heat, cold, rooting)."""
-        name = (kind, *key)
-        if name not in self._sums:
-            series = getattr(self.climate, kind)(*key)
-            self._sums[name] = (np.array(series.cumulative), np.array(series.gaps))
-        return self._sums[name]
-
-    def path(
-        self, legs: tuple[tuple[str, int], ...], recipe: Recipe, cap: float | None
-    ) -> tuple[Floats, Ints]:
-        """Running sums of heat along legs (place, from day number): each until the next begins."""
-        name = (legs, recipe.base, cap)
-        if name not in self._paths:
-            daily, missing = np.zeros(self.climate.days), np.zeros(self.climate.days, dtype=np.int64)
-            ends = [start for _, start in legs[1:]] + [self.climate.days]
-            for (place, start), end in zip(legs, ends, strict=True):
-                sums, gaps = self.sums("heat", place, recipe.base, cap)
-                daily[start:end] = np.diff(sums)[start:end]
-                missing[start:end] = np.diff(gaps)[start:end]
-            total = np.concatenate(([0.0], np.cumsum(daily)))
-            self._paths[name] = (total, np.concatenate(([0], np.cumsum(missing))))
-        return self._paths[name]
-
-
-def dates_of(
-    climate_sums: ClimateSums, simulation: LotSimulation, wanted: tuple[float, ...]
-) -> list[OptionDates]:
-    """Dates of the lot on its route for each of the cold-weeks `wanted`; those that cannot be are left out."""
-    out: list[OptionDates] = []
-    by_hand: OptionDates | Unplanned | None = None
-    for weeks in wanted:
-        found = _looked_up(climate_sums, simulation, weeks)
-        if found is None:
-            lot = (
-                replace(simulation.lot, cold_weeks=weeks) if simulation.recipe.needs_cold else simulation.lot
-            )
-            if by_hand is None or not _from_in_hand(by_hand, simulation):
-                answer = plan_lot(replace(simulation, lot=lot))
-                by_hand = exact(simulation.climate, answer) if isinstance(answer, LotPlan) else answer
-            found = by_hand if isinstance(by_hand, OptionDates) else None
-        if found is not None:
-            out.append(found)
-    return out
+def dates_of(simulation: LotSimulation, weeks: Sequence[float]) -> list[OptionDates]:
+    """Dates of the lot on its route for each of the cold-weeks; those that cannot be are left out."""
+    if not simulation.recipe.needs_cold:
+        weeks = (chosen_cold(simulation),)
+    count = CountBack.of(simulation)
+    found = zip(count_back(count, weeks), weeks, strict=True)
+    dated = [(dates, wanted) for dates, wanted in found if isinstance(dates, Dates)]
+    if not simulation.lot.hold_days:
+        return _written(count, dated) if dated else []
+    # A hold makes a stay more, which only the forward run writes out.
+    lots = [replace(simulation.lot, cold_weeks=wanted) for _, wanted in dated]
+    plans = [plan_lot(replace(simulation, lot=lot)) for lot in lots]
+    return [exact(simulation.climate, plan) for plan in plans if isinstance(plan, LotPlan)]
 
 
 def exact(climate: Climate, plan: LotPlan) -> OptionDates:
     """The day numbers of a plan that the engine made."""
-
-    def number(day: date) -> int:
-        return climate.index(day)
-
-    into = None if plan.cooler_in is None else number(plan.cooler_in)
+    number = climate.index
     early = plan.rooted is not None and plan.rooted <= plan.bring_in
     return OptionDates(
-        number(plan.potting), into, number(plan.rooted) if early and plan.rooted else None,
-        number(plan.bring_in), number(plan.bloom),
+        number(plan.potting),
+        None if plan.cooler_in is None else number(plan.cooler_in),
+        number(plan.rooted) if early and plan.rooted else None,
+        number(plan.bring_in),
+        number(plan.bloom),
         (number(plan.stages["shoots"]), number(plan.stages["bud"]), number(plan.stages["colour"])),
-        plan.cold_weeks, plan.cold_wanted,
+        plan.cold_weeks,
+        plan.cold_wanted,
         tuple((s.place, number(s.span.start), number(s.span.end)) for s in plan.steps if s.place is not None),
-    )  # fmt: skip
-
-
-def _from_in_hand(known: OptionDates | Unplanned, simulation: LotSimulation) -> bool:
-    """Whether an earlier answer was forced by the day the bulbs come: then more cold-weeks change nothing."""
-    in_hand = simulation.season.bulbs_in_hand
-    if in_hand is None or not isinstance(known, OptionDates):
-        return False
-    potting = simulation.climate.day(known.potting)
-    return known.cold_weeks < known.wanted - 0.05 and potting <= simulation.season.calendar.on_or_after(
-        in_hand
     )
 
 
-# ---------------------------------------------------------------- looking up
-
-
-def _looked_up(climate_sums: ClimateSums, simulation: LotSimulation, wanted: float) -> OptionDates | None:
-    """The dates by running sums; None where the engine has to be asked."""
-    lot, recipe, route = simulation.lot, simulation.recipe, simulation.route
-    if lot.hold_days or not recipe.needs_cold or route.cooler is None or wanted < recipe.cold_min:
-        return None
-    climate, target = climate_sums.climate, climate_sums.climate.index(simulation.target)
-    legs = legs_of(simulation)
-    heat, gaps = climate_sums.path(legs, recipe, recipe.cap)
-    cold, cold_gaps = climate_sums.sums("cold", route.cooler, recipe.cold_curve)
-    roots, _ = climate_sums.sums("rooting", route.cooler, recipe.rooting_at)
-    first = max(0, target - BACK - int(7 * wanted) - 120)
-    if gaps[target] != gaps[first] or cold_gaps[target] != cold_gaps[first]:
-        return None
-    lowest, highest = np.searchsorted(climate_sums.working, [max(first, target - BACK), target - 1])
-    days = climate_sums.working[lowest:highest]  # bring-in days that could be
-    got = 7 * max(0.0, wanted - lot.precooled_weeks)
-
-    def latest(days: Ints) -> Ints:
-        """Latest working day in the cooler that gives the cold and the roots by each day."""
-        into = np.minimum(
-            np.searchsorted(cold, cold[days] - got + TOLERANCE, side="right"),
-            np.searchsorted(roots, roots[days] - recipe.rooting * 7 + TOLERANCE, side="right"),
-        )
-        before: Ints = climate_sums.before[np.minimum(np.maximum(into - 1, 0), days)]
-        return before
-
-    into = latest(days)
-    sums = (heat, cold, target)
-    fits = _in_time_fast(simulation, sums, into, days)
-    if not fits.any() or into.size == 0:
-        return None
-    at = int(np.flatnonzero(fits)[-1])
-    if into[at] <= first or into[at] >= days[at]:
-        return None
-    cooler_in, bring_in = int(into[at]), int(days[at])
-    later = days[at + 1 :]
-    misses = np.flatnonzero(~_in_time_fast(simulation, sums, np.full(later.size, cooler_in), later))
-    stop = int(misses[0]) if misses.size else later.size
-    if stop:
-        bring_in = int(later[stop - 1])
-        a, b = np.searchsorted(climate_sums.working, [cooler_in, int(latest(later[stop - 1 : stop])[0]) + 1])
-        back = climate_sums.working[a:b]
-        kept = np.flatnonzero(_in_time_fast(simulation, sums, back, np.full(back.size, bring_in)))
-        cooler_in = int(back[kept[-1]]) if kept.size else cooler_in
-    potting = int(climate_sums.before[cooler_in - 1])
-    in_hand = simulation.season.bulbs_in_hand
-    if potting < 0 or (in_hand is not None and climate.day(potting) < in_hand):
-        return None
-    return _written(climate_sums, simulation, legs, heat, (potting, cooler_in, bring_in), wanted)
-
-
-def _in_time_fast(
-    simulation: LotSimulation, sums: tuple[Floats, Floats, int], into: Ints, days: Ints
-) -> NDArray[np.bool_]:
-    """Whether each pair of cooler-in and bring-in days blooms, as surely as is asked, by the target."""
-    heat, cold, target = sums
-    weeks = (cold[days] - cold[into]) / 7 + simulation.lot.precooled_weeks
-    recipe = simulation.recipe
-    bench = np.maximum(
-        recipe.bench_days - recipe.days_saved * (weeks - recipe.cold_target), recipe.bench_days_min
-    )
-    need = simulation.pace * bench * (recipe.reference - recipe.base)
-    slow = float(need_at_confidence(1.0, recipe.spread, simulation.season.confidence))
-    return np.asarray(heat[target] - heat[days] >= need * max(1.0, slow) - TOLERANCE)
-
-
-def legs_of(simulation: LotSimulation) -> tuple[tuple[str, int], ...]:
-    """(place, from day number) of the bench and what comes after it."""
-    route, climate = simulation.route, simulation.climate
-    legs = [(route.bench, 0)]
-    if route.install is not None and route.site is not None:
-        if route.harden_at is not None and route.harden_start is not None:
-            legs.append((route.harden_at, climate.index(route.harden_start)))
-        legs.append((route.site, climate.index(route.install)))
-    return tuple(leg for leg, after in pairwise([*legs, ("", climate.days + 1)]) if leg[1] < after[1])
-
-
-def _written(
-    climate_sums: ClimateSums, simulation: LotSimulation, legs: tuple[tuple[str, int], ...], heat: Floats,
-    days: tuple[int, int, int], wanted: float,
-) -> OptionDates | None:  # fmt: skip
-    """All dates that follow from potting, cooler-in and bring-in; None where bloom is not known to come."""
-    recipe, climate = simulation.recipe, climate_sums.climate
-    potting, cooler_in, bring_in = days
-    assert simulation.route.cooler is not None
-    cold, _ = climate_sums.sums("cold", simulation.route.cooler, recipe.cold_curve)
-    roots, _ = climate_sums.sums("rooting", simulation.route.cooler, recipe.rooting_at)
-    weeks = float(cold[bring_in] - cold[cooler_in]) / 7 + simulation.lot.precooled_weeks
-    need = simulation.need(weeks)
+def _written(count: CountBack, dated: Sequence[tuple[Dates, float]]) -> list[OptionDates]:
+    """All dates that follow from potting, cooler-in and bring-in."""
+    simulation, recipe = count.simulation, count.simulation.recipe
+    out = np.array([dates.bring_in for dates, _ in dated])
+    into = np.array([dates.bring_in if dates.cooler_in is None else dates.cooler_in for dates, _ in dated])
+    weeks = count.cold_weeks(into, out)
     fractions = np.array([recipe.shoots, recipe.bud, recipe.colour, 1.0])
-    stages = np.searchsorted(heat, heat[bring_in] + need * fractions - TOLERANCE)
-    stages = np.maximum(stages, bring_in)
-    bloom = int(stages[3])
-    if bloom > climate.days:
-        return None
-    life, life_gaps = climate_sums.path(legs, recipe, None)
-    last = float(display_life(recipe.display_days, recipe.display_reference, recipe.base))
-    fade = max(bloom, int(np.searchsorted(life, life[bloom] + last - TOLERANCE)))
-    if fade > climate.days or life_gaps[fade] != life_gaps[bloom]:
-        fade = max(climate.index(simulation.season.span.end), bloom + 1)
-    rooted = int(np.searchsorted(roots, roots[cooler_in] + recipe.rooting * 7 - TOLERANCE))
-    stands = [(simulation.route.cooler, cooler_in, bring_in)]
-    for (place, start), after in pairwise([*legs, ("", climate.days)]):
-        begin, end = max(start, bring_in), min(after[1], fade)
-        if begin < end:
-            stands.append((place, begin, end))
-    return OptionDates(
-        potting, cooler_in, rooted if rooted <= bring_in else None, bring_in, bloom,
-        (int(stages[0]), int(stages[1]), int(stages[2])), weeks, wanted, tuple(stands),
-    )  # fmt: skip
+    stages = count.heat.reaches(out[:, None], simulation.needs(weeks)[:, None] * fractions)
+    ageing = simulation.climate.along(count.legs, "heat", recipe.base, None)
+    fades = ageing.reaches(stages[:, 3], np.array(simulation.life))
+    rooted = count.roots.reaches(into, np.array(recipe.rooting * 7))
+    shown = simulation.climate.index(simulation.season.span.end)
+    written = []
+    for i, (dates, wanted) in enumerate(dated):
+        shoots, bud, colour, bloom = stages[i].tolist()
+        fade = int(fades[i]) if fades[i] < ageing.never else max(shown, bloom + 1)
+        stands = []
+        if dates.cooler_in is not None and simulation.route.cooler is not None:
+            stands.append((simulation.route.cooler, dates.cooler_in, dates.bring_in))
+        for (place, start), (_, stop) in pairwise((*count.legs, ("", simulation.climate.days))):
+            begin, end = max(start, dates.bring_in), min(stop, fade)
+            if begin < end:
+                stands.append((place, begin, end))
+        early = dates.cooler_in is not None and rooted[i] <= dates.bring_in
+        written.append(OptionDates(
+            dates.potting, dates.cooler_in, int(rooted[i]) if early else None, dates.bring_in, bloom,
+            (shoots, bud, colour), float(weeks[i]), wanted, tuple(stands),
+        ))  # fmt: skip
+    return written
+
+
+@dataclass(frozen=True, slots=True)
+class ClimateSums:
+    """A climate with the working days of a season in it."""
+
+    season: Season
+    climate: Climate
+
+    @property
+    def before(self) -> Ints:
+        """Latest working day on or before each day number; -1: none."""
+        return self.climate.working(self.season.calendar).before
+
+    @property
+    def after(self) -> Ints:
+        """Earliest working day on or after each day number; past the end: none."""
+        return self.climate.working(self.season.calendar).after

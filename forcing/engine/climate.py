@@ -7,21 +7,25 @@ Where none exists the day is a gap: never 0, and nothing that needs that day is 
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from bisect import bisect_left
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from itertools import pairwise
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from forcing.dates import Span
+from forcing.dates import Span, WorkCalendar
 from forcing.model import Place, RoomSetting, Season
 from forcing.recipes.book import curve_nodes
 from forcing.science.cold import cold_credit, rooting_rate
 from forcing.science.heat import degree_days, hourly_degree_days
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Legs = tuple[tuple[str, int], ...]  # places, and the day number from which
 
 GAP, MEASURED, FORECAST, SETPOINT, STANDING, PROGRAMME, NORMAL = range(7)
 BASIS_WORDS = ("not known", "measured", "forecast", "setpoint", "stated", "planned", "normals")
@@ -33,23 +37,28 @@ TOLERANCE = 5e-4
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """A daily quantity summed from day 0: `total` between two days, `reach` and `begin` for a wanted sum."""
+    """A daily quantity summed from day 0, with its days that are gaps counted (shape of both: days + 1)."""
 
-    cumulative: Sequence[float]
-    gaps: Sequence[int]
+    cumulative: Floats
+    gaps: Ints
 
     @classmethod
     def of(cls, daily: Floats) -> Series:
         """From daily values (shape: days); NaN marks a gap."""
         missing = np.isnan(daily)
         sums = np.concatenate(([0.0], np.cumsum(np.where(missing, 0.0, daily))))
-        return cls(sums.tolist(), np.concatenate(([0], np.cumsum(missing))).tolist())
+        return cls(sums, np.concatenate(([0], np.cumsum(missing))))
+
+    @property
+    def never(self) -> int:
+        """The day number that stands for no day: the one after the last."""
+        return self.gaps.size
 
     def total(self, start: int, end: int) -> float | None:
         """Sum over days start ... end-1; None where one of them is a gap."""
         if self.gaps[end] != self.gaps[start]:
             return None
-        return self.cumulative[end] - self.cumulative[start]
+        return float(self.cumulative[end] - self.cumulative[start])
 
     def reach(self, start: int, wanted: float, end: int) -> int | None:
         """First day by whose start the sum since `start` is `wanted`; None if not by `end` or past a gap."""
@@ -58,8 +67,31 @@ class Series:
 
     def begin(self, end: int, wanted: float) -> int | None:
         """Last day from which the sum up to `end` is `wanted`; None if there is none without a gap."""
-        day = bisect_right(self.cumulative, self.cumulative[end] - wanted + TOLERANCE, 0, end + 1) - 1
-        return None if day < 0 or self.gaps[day] != self.gaps[end] else day
+        day = int(self.begins(np.array(end), np.array(wanted)))
+        return None if day < 0 else day
+
+    def reaches(self, starts: Ints, wanted: Floats) -> Ints:
+        """For each of `starts` the first day by whose start the sum is `wanted`; `never` if none, or past a gap."""
+        days = np.maximum(
+            np.searchsorted(self.cumulative, self.cumulative[starts] + wanted - TOLERANCE), starts
+        )
+        known = (days < self.never) & (self.gaps[np.minimum(days, self.never - 1)] == self.gaps[starts])
+        return np.where(known, days, self.never)
+
+    def begins(self, ends: Ints, wanted: Floats) -> Ints:
+        """For each of `ends` the last day from which the sum is `wanted`; -1 if none, or past a gap."""
+        sums = self.cumulative[ends] - wanted + TOLERANCE
+        days = np.minimum(np.searchsorted(self.cumulative, sums, side="right") - 1, ends)
+        return np.where((days >= 0) & (self.gaps[days] == self.gaps[ends]), days, -1)
+
+
+@dataclass(frozen=True, slots=True)
+class WorkingDays:
+    """The working days among the days of a climate, as day numbers."""
+
+    days: Ints  # all of them, in order
+    before: Ints  # the latest on or before each day; -1: none
+    after: Ints  # the earliest on or after each day; past the last day: none
 
 
 @dataclass(slots=True)
@@ -73,6 +105,7 @@ class Climate:
     basis: dict[str, NDArray[np.int8]]
     hours: dict[str, dict[int, tuple[float, ...]]]  # of days logged through: equal parts of the day, by index
     _series: dict[tuple[object, ...], Series] = field(default_factory=dict)
+    _working: dict[WorkCalendar, WorkingDays] = field(default_factory=dict)
 
     def index(self, day: date) -> int:
         """Day number of a date, kept inside the span that is known."""
@@ -117,6 +150,31 @@ class Climate:
         if key not in self._series:
             self._series[key] = Series.of(np.asarray(rooting_rate(self.mean(place), best), dtype=float))
         return self._series[key]
+
+    def along(self, legs: Legs, kind: Literal["heat", "cold", "rooting"], *of: object) -> Series:
+        """The series `kind` of these arguments along legs, each until the next begins; 0 before the first."""
+        key = ("along", legs, kind, *of)
+        if key not in self._series:
+            daily = np.zeros(self.days)
+            for (place, start), (_, end) in pairwise((*legs, ("", self.days))):
+                series: Series = getattr(self, kind)(place, *of)
+                missing = np.diff(series.gaps)[start:end] > 0
+                daily[start:end] = np.where(missing, np.nan, np.diff(series.cumulative)[start:end])
+            self._series[key] = Series.of(daily)
+        return self._series[key]
+
+    def working(self, calendar: WorkCalendar) -> WorkingDays:
+        """Which of the days are working days."""
+        if calendar not in self._working:
+            numbers = np.arange(self.days + 1)
+            works = np.array([calendar.works(self.day(i)) for i in numbers.tolist()])
+            after = np.where(works, numbers, self.days + 8)
+            self._working[calendar] = WorkingDays(
+                np.flatnonzero(works),
+                np.maximum.accumulate(np.where(works, numbers, -1)),
+                np.minimum.accumulate(after[::-1])[::-1],
+            )
+        return self._working[calendar]
 
     def assumed(self, place: str, span: Span) -> int:
         """Days of a span whose temperature was not measured there."""

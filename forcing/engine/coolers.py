@@ -17,6 +17,7 @@ from forcing.engine.log import NOTHING, History
 from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.errors import Finding
 from forcing.model import Lot, LotPlan, Place, Recipe, RoomSetting, Season, Unplanned
+from forcing.text import listed
 from forcing.units import show_temperature
 
 # A room is never exact, and one step of the usual sequence is 4 °C: half of that is a room for other lots.
@@ -163,11 +164,11 @@ def _stepped_too_soon(
             yield Finding(
                 "stepped-before-rooted", "warning", "setpoints", _setpoint_row(season, place, day), "from",
                 f"{place.name} goes from {show_temperature(before.mean, season.unit)} to "
-                f"{show_temperature(after.mean, season.unit)} before {_names(unrooted)} "
+                f"{show_temperature(after.mean, season.unit)} before {listed(unrooted, 6)} "
                 f"{'is' if len(unrooted) == 1 else 'are'} rooted",
                 f"Step down on {last} or later, when roots show at the drain holes, or put these lots in "
                 "another cooler.",
-                str(day),
+                str(day), place=place.name,
             )  # fmt: skip
 
 
@@ -177,7 +178,7 @@ def _at_odds(season: Season, climate: Climate, place: Place, plans: Sequence[Lot
     growing: list[LotPlan] = []
     for plan in plans:
         assert plan.cooler_in is not None
-        credited = (plan.cold_weeks - plan.lot.precooled_weeks) * 7
+        credited = (plan.cold_weeks - plan.recipe.precooled(plan.lot.precooled_weeks)) * 7
         if (plan.bring_in - plan.cooler_in).days - credited >= LOST:
             losing.append(plan)
         if plan.sprouted is not None and plan.sprouted < plan.bring_in:
@@ -191,7 +192,7 @@ def _at_odds(season: Season, climate: Climate, place: Place, plans: Sequence[Lot
             "temperatures than they want",
             f"They want {_wants(season, losing)} as they root, rest and sprout. Give them another cooler, or "
             "accept the longer stay that the plan reckons with.",
-            place.name,
+            place.name, place=place.name,
         )  # fmt: skip
     if growing:
         yield Finding(
@@ -199,7 +200,7 @@ def _at_odds(season: Season, climate: Climate, place: Place, plans: Sequence[Lot
             f"the room stays too warm for {_who(growing)} once they have shoots: these will grow in the dark",
             f"They want {_wants(season, growing)} as they root, rest and sprout. Step the room down, give them "
             "another cooler, or leave head room above the pots.",
-            place.name,
+            place.name, place=place.name,
         )  # fmt: skip
 
 
@@ -209,7 +210,7 @@ def too_warm(means: Floats, recipe: Recipe) -> bool:
 
 
 def _who(plans: Sequence[LotPlan]) -> str:
-    return f"{_names([p.lot.name for p in plans])} ({_names(sorted({p.recipe.crop for p in plans}))})"
+    return f"{listed([p.lot.name for p in plans], 6)} ({listed(sorted({p.recipe.crop for p in plans}), 6)})"
 
 
 def _wants(season: Season, plans: Sequence[LotPlan]) -> str:
@@ -231,10 +232,10 @@ def _shoots_wait(
     holding = max(plans, key=lambda p: p.rooted or p.bring_in)
     yield Finding(
         "shoots-before-step-down", "warning", "places", place.row, "place",
-        f"{_names([p.lot.name for p in waiting])} will have shoots before {place.name} can be stepped down "
+        f"{listed([p.lot.name for p in waiting], 6)} will have shoots before {place.name} can be stepped down "
         f"on {first_step}, because {holding.lot.name} is rooted only then",
         f"Put {holding.lot.name} in another cooler, pot it earlier, or leave head room above the pots.",
-        place.name,
+        place.name, place=place.name,
     )  # fmt: skip
 
 
@@ -243,13 +244,6 @@ def _setpoint_row(season: Season, place: Place, day: date) -> int | None:
         if setpoint.place == place.name and setpoint.start == day:
             return setpoint.row
     return place.row
-
-
-def _names(names: Sequence[str], most: int = 6) -> str:
-    shown = list(names[:most])
-    if len(names) > most:
-        return f"{', '.join(shown)} and {len(names) - most} more"
-    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
 
 
 Places = tuple[str | None, str]  # cooler (None: no cold needed) and bench
@@ -272,7 +266,7 @@ def settle(
     lots: Sequence[Lot],
     recipes: Mapping[str, Recipe],
     placed: Mapping[str, Places],
-    lived: Mapping[str, History],
+    histories: Mapping[str, History],
     progress: Callable[[str], None],
     start: tuple[RoomSetting, ...] | None = None,
 ) -> Settled:
@@ -280,7 +274,7 @@ def settle(
     programme = programmes(season, ()) if start is None else start
     for turn in range(ROUNDS):
         progress(f"counting back {len(placed)} lots, round {turn + 1}")
-        settled = planned_in(season, lots, recipes, placed, lived, programme)
+        settled = planned_in(season, lots, recipes, placed, histories, programme)
         agreed = programmes(season, settled.lots)
         if agreed == programme:
             break
@@ -294,14 +288,14 @@ def planned_in(
     lots: Sequence[Lot],
     recipes: Mapping[str, Recipe],
     placed: Mapping[str, Places],
-    lived: Mapping[str, History],
+    histories: Mapping[str, History],
     programme: tuple[RoomSetting, ...],
 ) -> Settled:
     """The placed lots planned once, in the rooms of a programme that stays as it is."""
     climate = build_climate(season, programme)
     planned: list[LotPlan] = []
     refused: list[Unplanned] = []
-    for simulation in simulations_of(season, climate, lots, recipes, placed, lived):
+    for simulation in simulations_of(season, climate, lots, recipes, placed, histories):
         answer = replan_lot(simulation)
         if isinstance(answer, LotPlan):
             planned.append(answer)
@@ -316,12 +310,12 @@ def simulations_of(
     lots: Sequence[Lot],
     recipes: Mapping[str, Recipe],
     placed: Mapping[str, Places],
-    lived: Mapping[str, History],
+    histories: Mapping[str, History],
 ) -> tuple[LotSimulation, ...]:
     """Every placed lot ready to be run forward, in the order of `lots`."""
     return tuple(
         simulation_of(
-            season, climate, lot, recipes[lot.name], *placed[lot.name], lived.get(lot.name, NOTHING)
+            season, climate, lot, recipes[lot.name], *placed[lot.name], histories.get(lot.name, NOTHING)
         )
         for lot in lots
         if lot.name in placed

@@ -77,7 +77,7 @@ def beside(
 ) -> SeasonExtras:
     """All that a season has beside its lots, as seen on the day; `known`: what was known of it before."""
     companions, on = known.companions, context.on
-    show = show_of(season, plans, simulations, climate, book, context.minutes, on)
+    show = show_of(season, plans, simulations, climate, book, context)
     care = _care(season, companions, known.book)
     nights = frost_nights(season, plans, on, care)
     chances = night_chances(season, plans, on, _minima(season), care)

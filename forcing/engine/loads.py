@@ -38,10 +38,12 @@ def place_loads(
     )
 
 
-def crowded_findings(season: Season, loads: Sequence[PlaceLoad], told: Collection[str]) -> Iterator[Finding]:
-    """One finding for each place, not `told` of already, that is over its capacity with the companions in it."""
+def crowded_findings(
+    season: Season, loads: Sequence[PlaceLoad], reported: Collection[str | None]
+) -> Iterator[Finding]:
+    """One finding for each place, not `reported` already, that is over its capacity with the companions in it."""
     for load in loads:
-        if load.capacity is None or not load.pots or load.place in told:
+        if load.capacity is None or not load.pots or load.place in reported:
             continue
         over = [(day, pots) for day, pots in _days(load) if pots > load.capacity + FULL]
         if not over:
@@ -55,8 +57,7 @@ def crowded_findings(season: Season, loads: Sequence[PlaceLoad], told: Collectio
             f"with the companions, {place.name} is over its capacity of {load.capacity:g} pots in {when}, "
             f"at worst by {peak - load.capacity:.0f}",
             "Grow the companions elsewhere, move lots to another place, or find more room.",
-            f"{peak:.0f} pots",
-            place=place.name, week=weeks[0], number=peak - load.capacity,
+            f"{peak:.0f} pots", place=place.name, week=weeks[0], number=peak - load.capacity,
         )  # fmt: skip
 
 

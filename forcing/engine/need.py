@@ -15,6 +15,7 @@ from forcing.engine.climate import (
     NORMAL,
 )
 from forcing.engine.simulate import LotSimulation, Run, pieces
+from forcing.model import Recipe
 from forcing.science.evidence import Need, Seen, autocorrelated_sum_sd, posterior_need, prior_need
 
 # Half of what lies between the 10 and 90 % points of a normal distribution, in standard deviations.
@@ -68,16 +69,18 @@ def evidence(simulation: LotSimulation, run: Run) -> tuple[Seen, ...]:
         half = (heat - before) / 2
         reached = heat - half
         if reached > 0:
-            error = math.hypot(_stage_error(simulation, stage), half / reached)
+            judged = max(LEAST_ERROR, figure_sigma(simulation.recipe, stage, STAGE_ERROR))
+            error = math.hypot(judged, half / reached)
             out.append(Seen(reached / fraction, error))
     return tuple(out)
 
 
-def _stage_error(simulation: LotSimulation, stage: str) -> float:
-    figure = simulation.recipe.figures.get(stage)
+def figure_sigma(recipe: Recipe, name: str, otherwise: float) -> float:
+    """Standard deviation of the logarithm of a recipe's figure, from its low and high; `otherwise` without them."""
+    figure = recipe.figures.get(name)
     if figure is None or figure.low is None or figure.high is None or not 0 < figure.low < figure.high:
-        return STAGE_ERROR
-    return max(LEAST_ERROR, math.log(figure.high / figure.low) / (2 * Z90))
+        return otherwise
+    return math.log(figure.high / figure.low) / (2 * Z90)
 
 
 def paced(simulation: LotSimulation, run: Run) -> LotSimulation:

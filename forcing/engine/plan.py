@@ -2,29 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from forcing.engine.allocation.allocate import Request, allocate
+from forcing.dates import Span
+from forcing.engine.allocation.allocate import Allocation, Request, allocate
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.context import Context
 from forcing.engine.coolers import programmes, room_findings, simulations_of, stated_settings
 from forcing.engine.extras import SeasonExtras, beside, known_before
 from forcing.engine.loads import crowded_findings, place_loads
-from forcing.engine.log import as_logged, histories, split_findings
+from forcing.engine.log import History, as_logged, histories, split_findings
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import LotSimulation
 from forcing.engine.work.hours import hours_findings, levelled
 from forcing.engine.work.tasks import all_tasks, in_order
 from forcing.errors import Finding, RecipeError, sort_findings
-from forcing.model import LotPlan, Plan, Recipe, Season, Unplanned
+from forcing.model import LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
 from forcing.recipes.book import RecipeBook
+from forcing.text import listed, some
 from forcing.units import show_temperature
 
 # Faults found while reading that say by themselves why a lot is not planned.
-TOLD = ("place-unknown", "display-unknown", "crop-unknown", "recipe-unsound")
+REPORTED = ("place-unknown", "display-unknown", "crop-unknown", "recipe-unsound")
 SLIP = 60  # days late that are a slip of the pen rather than a slow lot; practice, no source
+ROUNDING = 1e-6  # weeks of cold that are only how numbers are kept
 WORTH_TELLING = 0.5  # weeks of cold short of those chosen: half a week, the step that people plan in
 
 
@@ -38,77 +41,90 @@ class PlanResult:
     beside: SeasonExtras
 
 
+@dataclass(frozen=True, slots=True)
+class Resolved:
+    """A season as it is known on a day: lots with pots, target, recipe and history."""
+
+    season: Season
+    recipes: Mapping[str, Recipe]  # of the lots that have one, and of their parts
+    histories: Mapping[str, History]
+    unplanned: tuple[Unplanned, ...]
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Grown:
+    """The lots as they are grown, each ready to be run forward, in rooms as they are set."""
+
+    season: Season  # with the cold-weeks chosen, and lots in parts
+    lots: tuple[LotPlan, ...]
+    simulations: tuple[LotSimulation, ...]
+    rooms: tuple[RoomSetting, ...]
+    climate: Climate
+
+
 def work_out(
     season: Season, book: RecipeBook, context: Context, findings: Sequence[Finding] = ()
 ) -> PlanResult:
     """The plan of a season with what it rests on. `findings` are those made while it was read and checked.
 
     What was read after the day it is seen from is left out; lots that state no pots or target take them from their
-    displays.
+    displays. A show whose end is not stated closes when the last lot fades.
     """
-    on = context.on
-    season = lots_from_displays(_known_by(season, on), book)
-    season, part_findings = as_logged(season, on)
-    recipes, unplanned = _recipes(season, book)
-    lived, log_findings = histories(season, on)
+    resolved = resolve(season, book, context.on)
     # Companions stand on benches and outdoors: what is chosen for the coolers does not move them.
-    known = known_before(season, build_climate(season, programmes(season, ())), context)
-    made = allocate(Request(season, recipes, lived, context, occupancy=known.occupancy, tasks=known.tasks))
-    season = made.season
-    unplanned += made.unplanned
-    lots, settled, climate = made.settled.lots, made.settled.agreed, made.settled.climate
-    rooms = (*stated_settings(season), *made.settled.programme)
-    grown = {plan.lot.name for plan in lots}
-    stated = [lot for lot in season.lots if lot.name in grown]
-    simulations = simulations_of(season, climate, stated, recipes, made.placed, lived)
-    other = beside(season, lots, simulations, climate, known, book, context)
-    loads = place_loads(season, lots, known.occupancy)
-    tasks = in_order((*all_tasks(season, lots, rooms, context), *other.tasks))
-    level = levelled(season, lots, tasks, lived, on)
-    if level != lots:
-        lots = level
-        tasks = in_order((*all_tasks(season, lots, rooms, context), *other.tasks))
-    overfull = [f.message for f in made.findings if f.code == "place-overfull"]
-    full = {place.name for place in season.places for text in overfull if text.startswith(f"{place.name} ")}
+    known = known_before(
+        resolved.season, build_climate(resolved.season, programmes(resolved.season, ())), context
+    )
+    made = allocate(Request(
+        resolved.season, resolved.recipes, resolved.histories, context, occupancy=known.occupancy, tasks=known.tasks
+    ))  # fmt: skip
+    grown = grow(resolved, made)
+    extras = beside(grown.season, grown.lots, grown.simulations, grown.climate, known, book, context)
+    lots, tasks = work(grown, resolved.histories, extras.tasks, context)
+    loads = place_loads(grown.season, lots, known.occupancy)
+    unplanned = (*resolved.unplanned, *made.unplanned)
     found = [
         *findings,
-        *part_findings,
-        *log_findings,
-        *split_findings(season),
-        *(_unplanned_finding(season, u, findings) for u in unplanned),
-        *(f for plan in lots for f in _lot_findings(season, plan)),
-        *_bench_findings(season, lots),
-        *room_findings(season, climate, lots, rooms),
+        *resolved.findings,
+        *(_unplanned_finding(grown.season, u, findings) for u in unplanned),
         *made.findings,
-        *other.findings,
-        *crowded_findings(season, loads, full),
-        *hours_findings(season, tasks),
+        *extras.findings,
+        *_plan_findings(grown, lots),
+        *crowded_findings(
+            grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}
+        ),
+        *hours_findings(grown.season, tasks),
+        None if made.settled.agreed else _unsettled(),
     ]
-    if not settled:
-        found.append(_unsettled())
-    order = {lot.name: i for i, lot in enumerate(season.lots)}
+    order = {lot.name: i for i, lot in enumerate(grown.season.lots)}
     plan = Plan(
-        season=season,
-        on=on,
+        season=grown.season,
+        on=context.on,
         lots=tuple(sorted(lots, key=lambda p: order[p.lot.name])),
         unplanned=tuple(sorted(unplanned, key=lambda u: order[u.lot.name])),
-        rooms=rooms,
+        rooms=grown.rooms,
         loads=loads,
         tasks=tasks,
         findings=sort_findings(f for f in found if f is not None),
     )
-    return PlanResult(plan, simulations, climate, other)
+    return PlanResult(plan, grown.simulations, grown.climate, extras)
 
 
-# ---------------------------------------------------------------- lots
+# ---------------------------------------------------------------- stages
 
 
-def _known_by(season: Season, on: date) -> Season:
-    known = tuple(r for r in season.readings if r.kind == "forecast" or r.date <= on)
-    return replace(season, readings=known)
+def resolve(season: Season, book: RecipeBook, on: date) -> Resolved:
+    """What is known of a season on a day: without later readings, lots in the parts that the log names."""
+    read = tuple(r for r in season.readings if r.kind == "forecast" or r.date <= on)
+    season = lots_from_displays(replace(season, readings=read), book)
+    season, of_parts = as_logged(season, on)
+    recipes, unplanned = _recipes(season, book)
+    logged, of_log = histories(season, on)
+    return Resolved(season, recipes, logged, unplanned, (*of_parts, *of_log))
 
 
-def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], list[Unplanned]]:
+def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], tuple[Unplanned, ...]]:
     recipes: dict[str, Recipe] = {}
     unplanned: list[Unplanned] = []
     for lot in season.lots:
@@ -122,7 +138,46 @@ def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], list[
             unplanned.append(Unplanned(lot, f"its recipe contradicts itself: {'; '.join(problems)}", None))
         else:
             recipes |= dict.fromkeys((lot.name, *(lot.part_names if lot.split else ())), recipe)
-    return recipes, unplanned
+    return recipes, tuple(unplanned)
+
+
+def grow(resolved: Resolved, made: Allocation) -> Grown:
+    """The lots that have a place, in the rooms that were settled with them."""
+    settled = made.settled
+    season = _closing(made.season, settled.lots)
+    planned = {plan.lot.name for plan in settled.lots}
+    lots = [lot for lot in season.lots if lot.name in planned]
+    simulations = simulations_of(
+        season, settled.climate, lots, resolved.recipes, made.placed, resolved.histories
+    )
+    rooms = (*stated_settings(season), *settled.programme)
+    return Grown(season, settled.lots, simulations, rooms, settled.climate)
+
+
+def _closing(season: Season, lots: Sequence[LotPlan]) -> Season:
+    """The season; a show whose end is not stated closes at the last fade, with the displays open until then."""
+    last = max((plan.fade for plan in lots if plan.fade is not None), default=season.span.end)
+    if season.show_stated or last <= season.span.start:
+        return season
+
+    def closed(span: Span) -> Span:
+        return Span(span.start, last) if span.end == season.span.end and span.start < last else span
+
+    displays = tuple(replace(display, span=closed(display.span)) for display in season.displays)
+    return replace(season, span=closed(season.span), displays=displays)
+
+
+def work(
+    grown: Grown, logged: Mapping[str, History], other: Sequence[Task], context: Context
+) -> tuple[tuple[LotPlan, ...], tuple[Task, ...]]:
+    """The lots, some potted sooner where that spares a full week, and all the tasks with the `other` ones."""
+
+    def tasks_of(lots: Sequence[LotPlan]) -> tuple[Task, ...]:
+        return in_order((*all_tasks(grown.season, lots, grown.rooms, context), *other))
+
+    tasks = tasks_of(grown.lots)
+    lots = tuple(levelled(grown.season, grown.lots, tasks, logged, context.on))
+    return lots, tasks if lots == grown.lots else tasks_of(lots)
 
 
 # ---------------------------------------------------------------- findings
@@ -130,7 +185,7 @@ def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], list[
 
 def _unplanned_finding(season: Season, unplanned: Unplanned, known: Sequence[Finding]) -> Finding | None:
     lot = unplanned.lot
-    if any(f.code in TOLD and f.table == "lots" and f.row == lot.row for f in known):
+    if any(f.code in REPORTED and f.table == "lots" and f.row == lot.row for f in known):
         return None  # the fault that keeps it unplanned is already told, at its own cell
     target = lot.target or season.span.start
     if unplanned.earliest is None:
@@ -141,66 +196,83 @@ def _unplanned_finding(season: Season, unplanned: Unplanned, known: Sequence[Fin
             f"The earliest bloom possible is {unplanned.earliest}; set the target there or later, start potting "
             "sooner, or buy precooled bulbs."
         )
-    return Finding("lot-unplanned", "error", "lots", lot.row, "target bloom", message, hint, str(target))
+    return Finding(
+        "lot-unplanned", "error", "lots", lot.row, "target bloom", message, hint, str(target), lot=lot.name
+    )
 
 
-def _lot_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
-    lot, recipe = plan.lot, plan.recipe
-    if recipe.needs_cold and plan.cold_weeks < plan.cold_wanted - WORTH_TELLING:
+def _plan_findings(grown: Grown, lots: Sequence[LotPlan]) -> Iterator[Finding]:
+    season = grown.season
+    yield from split_findings(season)
+    for plan in lots:
+        yield from _cold_findings(season, plan)
+        yield from _date_findings(season, plan)
+    yield from _bench_findings(season, lots)
+    yield from room_findings(season, grown.climate, lots, grown.rooms)
+
+
+def _cold_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
+    lot, recipe, got = plan.lot, plan.recipe, plan.cold_weeks
+    if not recipe.needs_cold:
+        return
+    if got < plan.cold_wanted - WORTH_TELLING:
+        in_hand = season.bulbs_in_hand
         why = (
             f"of when it goes into the cooler ({plan.cooler_in}), how warm that is and when it is brought in"
         )
-        if season.bulbs_in_hand is not None and plan.potting <= season.calendar.on_or_after(
-            season.bulbs_in_hand
-        ):
-            why = f"the bulbs are in hand only on {season.bulbs_in_hand}"
-        flowers = plan.cold_weeks >= recipe.cold_min - 1e-6
+        if in_hand is not None and plan.potting <= season.calendar.on_or_after(in_hand):
+            why = f"the bulbs are in hand only on {in_hand}"
+        flowers = got >= recipe.cold_min - ROUNDING
         yield Finding(
             "cold-short", "warning" if flowers else "error", "lots", lot.row, "cold weeks",
-            f"{lot.name} gets {plan.cold_weeks:.1f} cold-weeks instead of {plan.cold_wanted:g}, because {why}",
+            f"{lot.name} gets {got:.1f} cold-weeks instead of {plan.cold_wanted:g}, because {why}",
             f"It can flower (it needs {recipe.cold_min:g}), later on the bench and shorter; precooled bulbs or an "
             "earlier start would mend it." if flowers else
             f"It needs {recipe.cold_min:g} to flower: do not count on it. Check its log; if that is right, put it back "
             "into the cold or have other pots ready.",
+            lot=lot.name, number=got,
         )  # fmt: skip
+    stated_so = lot.cold_weeks is not None and lot.cold_weeks > recipe.cold_max  # told where it was read
+    if got > recipe.cold_max + ROUNDING and not stated_so:
+        digits = 1 if got >= recipe.cold_max + 0.05 else 2
+        yield Finding(
+            "cold-above-max", "warning", "lots", lot.row, "cold weeks",
+            f"{lot.name} gets {got:.{digits}f} cold-weeks, above the {recipe.cold_max:g} that suit {recipe.crop}",
+            "Expect tall weak stems; pot it later or choose fewer cold-weeks.",
+            lot=lot.name, number=got,
+        )  # fmt: skip
+
+
+def _date_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
+    lot, recipe = plan.lot, plan.recipe
     if plan.bloom > plan.target:
         late = (plan.bloom - plan.target).days
         yield Finding(
             "lot-late", "warning", "lots", lot.row, "target bloom",
-            f"{lot.name} is now expected to bloom on {plan.bloom}, {_days(late)} late",
+            f"{lot.name} is now expected to bloom on {plan.bloom}, {some(late, 'day')} late",
             "Warm its bench within its limits, or bring another lot forward to stand in for it." if late < SLIP else
             "Check the year and month of its target and of its log: nothing done to a lot makes up so many days.",
-            str(plan.target),
-        )  # fmt: skip
-    stated_so = lot.cold_weeks is not None and lot.cold_weeks > recipe.cold_max  # told where it was read
-    if recipe.needs_cold and plan.cold_weeks > recipe.cold_max + 0.05 and not stated_so:
-        yield Finding(
-            "cold-above-max", "warning", "lots", lot.row, "cold weeks",
-            f"{lot.name} gets {plan.cold_weeks:.1f} cold-weeks, above the {recipe.cold_max:g} that suit {recipe.crop}",
-            "Expect tall weak stems; pot it later or choose fewer cold-weeks.",
+            str(plan.target), lot=lot.name, number=late,
         )  # fmt: skip
     if lot.hold_days > recipe.hold_max:
         yield Finding(
             "hold-too-long", "warning", "lots", lot.row, "hold days",
             f"{lot.name} is to be held cold longer than the {recipe.hold_max:g} days that suit {recipe.crop}",
-            "Hold it for less, or start it later.", str(lot.hold_days),
+            "Hold it for less, or start it later.", str(lot.hold_days), lot=lot.name,
         )  # fmt: skip
     if plan.install is not None and not season.calendar.works(plan.install):
         yield Finding(
             "install-day-off", "warning", "lots", lot.row, "install",
             f"{lot.name} is to be set out on a day when nobody works",
             f"Set it out on {season.calendar.on_or_before(plan.install)} or arrange for staff.", str(plan.install),
+            lot=lot.name,
         )  # fmt: skip
     if plan.fade is None:
         yield Finding(
             "fade-unknown", "note", "lots", lot.row, "display",
             f"how long {lot.name} lasts on show is not known: its place has no temperatures that far ahead",
-            "Give the site its normals (table normals) or day and night temperatures.",
+            "Give the site its normals (table normals) or day and night temperatures.", lot=lot.name,
         )  # fmt: skip
-
-
-def _days(number: int) -> str:
-    return "1 day" if number == 1 else f"{number} days"
 
 
 def _bench_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Finding]:
@@ -218,14 +290,12 @@ def _bench_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Findin
     for (name, crop), there in outside.items():
         recipe, unit = there[0].recipe, season.unit
         low, high = (show_temperature(t, unit) for t in (recipe.bench_low, recipe.bench_high))
-        lots = ", ".join(p.lot.name for p in there[:6]) + (
-            f" and {len(there) - 6} more" if len(there) > 6 else ""
-        )
+        lots = listed([p.lot.name for p in there], 6)
         yield Finding(
             "bench-outside-limits", "warning", "lots", there[0].lot.row, "bench",
             f"{lots} ({crop}) {'stands' if len(there) == 1 else 'stand'} where the bench averages "
             f"{show_temperature(means[name], unit)}, outside the {low} to {high} that {crop} bears",
-            "Choose another bench or change its setpoints.", name,
+            "Choose another bench or change its setpoints.", name, place=name,
         )  # fmt: skip
 
 

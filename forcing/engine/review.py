@@ -4,25 +4,26 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from itertools import pairwise
 from typing import Literal
 
 from forcing.dates import DAY, Span
-from forcing.engine.climate import horizon
+from forcing.engine.climate import Series, horizon
 from forcing.engine.context import Context
-from forcing.engine.log import NOTHING, History, Stay, as_logged, histories
-from forcing.engine.need import evidence, heat_ahead_sd
+from forcing.engine.log import NOTHING, History, as_logged, histories
+from forcing.engine.need import evidence, figure_sigma, heat_ahead_sd
 from forcing.engine.plan import PlanResult, work_out
 from forcing.engine.show.waves import lots_from_displays
-from forcing.engine.simulate import LotSimulation, Run, simulation_of
+from forcing.engine.simulate import STAGES, LotSimulation, Run, gathered, pieces, simulation_of
 from forcing.errors import Finding, RecipeError
 from forcing.model import BloomClass, Event, Lot, LotPlan, Override, Recipe, Season
-from forcing.recipes.book import RecipeBook, fold
-from forcing.science.flowering import display_life, lognormal_sigma
+from forcing.recipes.book import RecipeBook
+from forcing.science.flowering import lognormal_sigma
 from forcing.science.pooling import Effect, Measured, SeenSpread, Split, pooled, pooled_spread
+from forcing.text import fold, some
 
 EVENTS: tuple[Event, ...] = (
     "potted", "cooler in", "rooted", "brought in", "shoots", "bud", "colour", "bloom", "set out", "faded",
@@ -86,7 +87,6 @@ class LotReview:
 
 
 Quantity = Literal["need", "life"]
-Z90 = 1.2815515655446004
 # Spread of the life on display where a recipe gives no low and high of display_days. Practice, no source.
 LIFE_SIGMA = 0.25
 MOST_SAVED = 6.9  # days a week of cold may save: a recipe with 7 contradicts itself
@@ -111,16 +111,264 @@ class Posterior:
     )
 
 
-Key = tuple[str, BloomClass | None]
+@dataclass(frozen=True, slots=True)
+class Review:
+    """A season looked back on. `figures` are next year's rows of `crops`; `crops` that whole table."""
+
+    season: Season
+    on: date
+    lots: tuple[LotReview, ...]
+    need: tuple[Posterior, ...]  # of the heat from bring in to bloom, classes and cultivars with data
+    life: tuple[Posterior, ...]  # of the heat from bloom to fade
+    figures: tuple[Override, ...]
+    crops: tuple[Override, ...]  # the season's own rows that still hold, then `figures`
+    findings: tuple[Finding, ...]
+
+
+def last_day(season: Season) -> date:
+    """The last day that the log or a measured reading tells of; where there is none, the day the show has closed."""
+    days = [entry.date for entry in season.log]
+    days += [r.date for r in season.readings if r.kind == "measured"]
+    return max(days, default=season.span.end)
+
+
+def review_season(
+    season: Season, book: RecipeBook, context: Context, findings: Sequence[Finding] = ()
+) -> Review:
+    """The season as it would have been planned without log and readings, beside what really came.
+
+    What was logged and read after the day it is seen from is left out. Arguments as for `work_out`.
+    """
+    on, progress = context.on, context.progress
+    season, part_findings = as_logged(lots_from_displays(season, book), on)
+    findings = (*findings, *part_findings)
+    blank = replace(season, log=(), readings=())
+    progress("planning the season as it was before it began")
+    planned = work_out(blank, book, replace(context, on=horizon(season).start))
+    progress("working out the season as it was")
+    actual = work_out(season, book, context, findings)
+    return review(planned, actual, book, on)
+
+
+def review(planned: PlanResult, actual: PlanResult, book: RecipeBook, on: date) -> Review:
+    """The review of a season from its plan without a log, and its plan with all that is known on day `on`."""
+    season = actual.plan.season
+    logged, _ = histories(season, on)
+    plans = {plan.lot.name: plan for plan in planned.plan.lots}
+    as_planned = {t.lot.name: t for t in planned.simulations}
+    rows = []
+    for lot in season.lots:
+        recipe = _recipe(book, lot.crop, lot.bloom_class, lot.cultivar)
+        if recipe is None:
+            continue  # a crop nobody has a recipe for: its own finding says so
+        history, plan = logged.get(lot.name, NOTHING), plans.get(lot.name)
+        row = _dates(season, LotReview(lot, recipe), plan, history)
+        simulation = _simulation(actual, lot, recipe, history)
+        if simulation is not None and history.brought_in is not None:
+            row = _grown(row, simulation, plan, as_planned.get(lot.name), history.brought_in)
+        rows.append(row)
+    need, life = posteriors(rows, book, "need"), posteriors(rows, book, "life")
+    figures = next_figures(season, need, life, rows)
+    return Review(
+        season, on, tuple(rows), need, life, figures, next_table(season, figures), actual.plan.findings
+    )
+
+
+def _recipe(book: RecipeBook, crop: str, kind: BloomClass | None, cultivar: str | None) -> Recipe | None:
+    try:
+        return book.recipe(crop, kind, cultivar)
+    except RecipeError:
+        return None
+
+
+def _simulation(actual: PlanResult, lot: Lot, recipe: Recipe, history: History) -> LotSimulation | None:
+    """The lot with its log; one that is no longer planned (all pots lost) is put where the log says it stood."""
+    for simulation in actual.simulations:
+        if simulation.lot.name == lot.name:
+            return simulation
+    cooler = history.coolers[0].place if history.coolers else lot.cooler
+    bench = next((m.place for m in history.moves if m.step == "bench"), lot.bench)
+    if not history.started or bench is None:
+        return None
+    try:
+        return simulation_of(actual.plan.season, actual.climate, lot, recipe, cooler, bench, history)
+    except KeyError:
+        return None  # a display that the season does not have: its own finding says so
+
+
+# ---------------------------------------------------------------- dates and pots
+
+
+def _dates(season: Season, row: LotReview, plan: LotPlan | None, history: History) -> LotReview:
+    mine = [e for e in season.log if e.lot == row.lot.name]
+    counted = [e.pots for e in mine if e.event == "potted" and e.date == history.potted]
+    set_out = next((m.start for m in history.moves if m.step == "harden"), None)
+    row = replace(
+        row,
+        actual=_events(
+            history.potted, history.cooler_in, history.rooted, history.brought_in, history.stages, set_out,
+            history.faded,
+        ),
+        potted=counted[0] if counted else None,
+        lost=history.lost if history.lost or any(e.event == "lost" and e.pots == 0 for e in mine) else None,
+        started=history.started,
+    )  # fmt: skip
+    if plan is None:
+        return replace(row, notes=("it could not be planned",))
+    return replace(
+        row,
+        lot=replace(row.lot, pots=plan.lot.pots),  # a lot that took its pots from its display has them now
+        target=plan.target,
+        planned=_events(
+            plan.potting, plan.cooler_in, plan.rooted, plan.bring_in, plan.stages, plan.install, plan.fade
+        ),
+        cold_planned=plan.cold_weeks if row.recipe.needs_cold else None,
+        need_planned=plan.need,
+    )
+
+
+def _events(
+    potted: date | None, cooler_in: date | None, rooted: date | None, brought_in: date | None,
+    stages: Mapping[str, date], set_out: date | None, faded: date | None,
+) -> dict[str, date]:  # fmt: skip
+    """The days that are known, by event in the order of EVENTS."""
+    on_the_way = (stages.get(stage) for stage in STAGES)
+    days = (potted, cooler_in, rooted, brought_in, *on_the_way, set_out, faded)
+    return {event: day for event, day in zip(EVENTS, days, strict=True) if day is not None}
+
+
+# ---------------------------------------------------------------- cold and heat
+
+
+def _grown(
+    row: LotReview,
+    simulation: LotSimulation,
+    plan: LotPlan | None,
+    as_planned: LotSimulation | None,
+    bring_in: date,
+) -> LotReview:
+    """The row with cold, heat, life and the parts of its lateness; `bring_in` is logged."""
+    history, notes = simulation.history, list(row.notes)
+    cooler_in = history.cooler_in
+    if cooler_in is None and row.recipe.needs_cold:
+        cooler_in = plan.cooler_in if plan is not None else None
+        if cooler_in is None or cooler_in >= bring_in or simulation.route.cooler is None:
+            note = "cooler in is not logged, so its cold and the need after it are not known"
+            return replace(row, notes=(*notes, note))
+        notes.append("cooler in is not logged: the planned day is taken for the need")
+    cold = simulation.cold_weeks(cooler_in or bring_in, bring_in)
+    if cold is None:
+        return replace(row, notes=(*notes, "the temperature of its cooler is not known on some days"))
+    need = simulation.need(cold)
+    stays = simulation.stays(bring_in, need) or history.moves
+    logged_cold = history.cooler_in is not None and row.recipe.needs_cold
+    row = replace(row, cold_credited=cold if logged_cold else None, need_predicted=need)
+    run = Run(cold, need, stays, dict(history.stages), bring_in)
+    row, notes = _need_seen(row, simulation, run, notes)
+    row, notes = _life_seen(row, simulation, run, notes)
+    parts = (
+        None if plan is None or as_planned is None else _parts(plan, as_planned, simulation, run, bring_in)
+    )
+    return replace(row, parts=parts or {}, notes=tuple(notes))
+
+
+Noted = tuple[LotReview, list[str]]
+
+
+def _need_seen(row: LotReview, simulation: LotSimulation, run: Run, notes: list[str]) -> Noted:
+    """The row with what is seen of the need: from bloom, or else from the stages on the way there."""
+    bring_in, bloom = run.stays[0].start, simulation.history.stages.get("bloom")
+    if bloom is None:
+        stages = evidence(simulation, run)
+        if stages:
+            precision = math.fsum(1 / s.error**2 for s in stages)
+            mean = math.fsum(math.log(s.need / run.need) / s.error**2 for s in stages) / precision
+            row = replace(row, need=Measured(mean, math.sqrt(1 / precision)), basis="stages")
+        return row, notes
+    heats = _heats(simulation, run, simulation.heat, bring_in, bloom)
+    if heats is None:
+        return row, [*notes, "a temperature between bring in and bloom is not known"]
+    days = _unmeasured(simulation, run, bring_in, bloom)
+    if days:
+        of = (bloom - bring_in).days
+        notes = [*notes, f"{days} of {of} days on the way to bloom were not measured"]
+    seen = _within_the_day(*heats, heat_ahead_sd(simulation, run, bring_in, bloom))
+    if seen is not None:
+        measured = Measured(math.log(seen[0] / run.need), seen[1])
+        row = replace(row, need_seen=seen[0], need=measured, basis="bloom")
+    return row, notes
+
+
+def _life_seen(row: LotReview, simulation: LotSimulation, run: Run, notes: list[str]) -> Noted:
+    """The row with what is seen of the life on display, without a cap, from the logged bloom to the logged fade."""
+    bloom, faded, life = simulation.history.stages.get("bloom"), simulation.history.faded, simulation.life
+    if bloom is None or faded is None or faded <= bloom:
+        return row, notes
+    heats = _heats(simulation, run, simulation.ageing, bloom, faded)
+    if heats is None:
+        return row, [*notes, "a temperature between bloom and fade is not known"]
+    seen = _within_the_day(*heats, heat_ahead_sd(simulation, run, bloom, faded))
+    if seen is not None:
+        measured = Measured(math.log(seen[0] / life), seen[1])
+        row = replace(row, life_predicted=life, life_seen=seen[0], life=measured)
+    return row, notes
+
+
+def _heats(
+    simulation: LotSimulation, run: Run, of: Callable[[str], Series], start: date, end: date
+) -> tuple[float, float] | None:
+    """What is gathered from `start` by the day before `end`, and by `end`; None across a gap."""
+    before, by = (gathered(simulation.climate, run.stays, start, day, of) for day in (end - DAY, end))
+    return None if before is None or by is None else (before, by)
+
+
+def _within_the_day(before: float, by: float, sd: float) -> tuple[float, float] | None:
+    """What was reached in the course of a day, and its error on the logarithm.
+
+    The middle of the day's heat; the error is even within it, and `sd` besides. None: there was no heat.
+    """
+    half, reached = (by - before) / 2, (by + before) / 2
+    return None if reached <= 0 else (reached, math.hypot(half / math.sqrt(3), sd) / reached)
+
+
+def _unmeasured(simulation: LotSimulation, run: Run, start: date, end: date) -> int:
+    return sum(simulation.climate.assumed(place, Span(a, b)) for place, a, b in pieces(run.stays, start, end))
+
+
+# ---------------------------------------------------------------- why it was late
+
+
+def _parts(
+    plan: LotPlan, as_planned: LotSimulation, simulation: LotSimulation, run: Run, bring_in: date
+) -> dict[str, int] | None:
+    """Days late of bloom in parts that sum to it: each in turn is let be as it was, the others still as planned.
+
+    First the day it was brought in, then the need that its real cold left it with, then where it stood and how warm
+    that was, and last the need itself. None where bloom is not logged or a temperature is missing.
+    """
+    bloom = simulation.history.stages.get("bloom")
+    days: list[date | None] = [plan.bloom]
+    for need in (plan.need, run.need):
+        stays = as_planned.stays(bring_in, need)
+        days.append(None if stays is None else as_planned.day_reaching(stays, bring_in, need))
+    days += [simulation.day_reaching(run.stays, bring_in, run.need), bloom]
+    known = [day for day in days if day is not None]
+    if len(known) < len(days):
+        return None
+    steps: list[timedelta] = [later - earlier for earlier, later in pairwise(known)]
+    return {name: step.days for name, step in zip(PARTS, steps, strict=True)}
+
+
+# ---------------------------------------------------------------- what the lots say together
 
 
 def posteriors(rows: Sequence[LotReview], book: RecipeBook, quantity: Quantity) -> tuple[Posterior, ...]:
     """Each class with data, in the order of its first lot, followed by its cultivars with data."""
-    groups: dict[Key, list[LotReview]] = defaultdict(list)
+    groups: dict[tuple[str, BloomClass | None], list[LotReview]] = defaultdict(list)
     for row in rows:
         if measured_of(row, quantity) is not None:
             groups[row.recipe.crop, row.lot.bloom_class].append(row)
-    return tuple(p for key, group in groups.items() for p in _group(key, group, book, quantity))
+    return tuple(p for group in groups.values() for p in _group(group, book, quantity))
 
 
 def measured_of(row: LotReview, quantity: Quantity) -> Measured | None:
@@ -128,58 +376,45 @@ def measured_of(row: LotReview, quantity: Quantity) -> Measured | None:
     return row.need if quantity == "need" else row.life
 
 
-def _group(key: Key, group: Sequence[LotReview], book: RecipeBook, quantity: Quantity) -> Iterator[Posterior]:
+def _group(group: Sequence[LotReview], book: RecipeBook, quantity: Quantity) -> Iterator[Posterior]:
     # Lots whose cultivar is not stated may be of one or of many: each is taken as a cultivar of its own.
     cultivars: dict[object, list[LotReview]] = defaultdict(list)
     for row in group:
         cultivars[fold(row.lot.cultivar) if row.lot.cultivar else (row.lot.name,)].append(row)
-    recipe = _recipe(book, key, None)
-    sigma = _sigma(recipe or group[0].recipe, quantity)
-    whole, effects = pooled([_all_measured(rows, quantity) for rows in cultivars.values()], Split.of(sigma))
-    ends = [row for row in group if _to_the_end(row, quantity)]
-    spread = None
-    if len(ends) > 1:
-        spread = pooled_spread([m.log_ratio for m in _all_measured(ends, quantity)], sigma)
-    yield _posterior(key, None, group, whole, quantity, recipe, spread)
-    for rows, effect in zip(cultivars.values(), effects, strict=True):
-        name = rows[0].lot.cultivar
-        if name:
-            yield _posterior(key, name, rows, effect, quantity, _recipe(book, key, name))
+    whole = _SeenLots(group, quantity, None, book)
+    sigma = _sigma(whole.recipe or group[0].recipe, quantity)
+    seen = [_SeenLots(rows, quantity, rows[0].lot.cultivar, book) for rows in cultivars.values()]
+    effect, effects = pooled([one.measured for one in seen], Split.of(sigma))
+    ratios = [m.log_ratio for m in whole.ends]
+    yield whole.posterior(effect, pooled_spread(ratios, sigma) if len(ratios) > 1 else None)
+    yield from (one.posterior(own) for one, own in zip(seen, effects, strict=True) if one.cultivar)
 
 
-def _posterior(
-    key: Key, cultivar: str | None, rows: Sequence[LotReview], effect: Effect, quantity: Quantity,
-    recipe: Recipe | None, spread: SeenSpread | None = None,
-) -> Posterior:  # fmt: skip
-    ends = [row for row in rows if _to_the_end(row, quantity)]
-    ratios = [m.log_ratio for m in _all_measured(ends, quantity)]
-    seen = math.exp(math.fsum(ratios) / len(ratios)) if ratios else None
-    return Posterior(*key, cultivar, effect, len(ends), len(rows) - len(ends), seen, recipe, spread)
+class _SeenLots:
+    """Lots of one class or cultivar that say something of a quantity: what they say, and which to the end."""
 
+    def __init__(
+        self, rows: Sequence[LotReview], quantity: Quantity, cultivar: str | None, book: RecipeBook
+    ) -> None:
+        self.crop, self.kind, self.cultivar = rows[0].recipe.crop, rows[0].lot.bloom_class, cultivar
+        self.recipe = _recipe(book, self.crop, self.kind, cultivar)
+        found = [(row, m) for row in rows if (m := measured_of(row, quantity)) is not None]
+        self.measured = [m for _, m in found]
+        self.ends = [m for row, m in found if quantity == "life" or row.basis == "bloom"]
 
-def _to_the_end(row: LotReview, quantity: Quantity) -> bool:
-    return quantity == "life" or row.basis == "bloom"
-
-
-def _all_measured(rows: Sequence[LotReview], quantity: Quantity) -> list[Measured]:
-    return [m for row in rows if (m := measured_of(row, quantity)) is not None]
-
-
-def _recipe(book: RecipeBook, key: Key, cultivar: str | None) -> Recipe | None:
-    try:
-        return book.recipe(*key, cultivar)
-    except RecipeError:
-        return None
+    def posterior(self, effect: Effect, spread: SeenSpread | None = None) -> Posterior:
+        count, ratios = len(self.ends), [m.log_ratio for m in self.ends]
+        mean = math.exp(math.fsum(ratios) / count) if ratios else None
+        return Posterior(
+            self.crop, self.kind, self.cultivar, effect, count, len(self.measured) - count, mean, self.recipe, spread
+        )  # fmt: skip
 
 
 def _sigma(recipe: Recipe, quantity: Quantity) -> float:
     """Standard deviation of the logarithm that the recipe gives to the quantity."""
     if quantity == "need":
         return float(lognormal_sigma(recipe.spread))
-    figure = recipe.figures.get("display_days")
-    if figure is None or figure.low is None or figure.high is None or not 0 < figure.low < figure.high:
-        return LIFE_SIGMA
-    return math.log(figure.high / figure.low) / (2 * Z90)
+    return figure_sigma(recipe, "display_days", LIFE_SIGMA)
 
 
 # ---------------------------------------------------------------- rows for next year
@@ -187,7 +422,6 @@ def _sigma(recipe: Recipe, quantity: Quantity) -> float:
 
 def next_figures(
     season: Season,
-    book: RecipeBook,
     need: Sequence[Posterior],
     life: Sequence[Posterior],
     rows: Sequence[LotReview],
@@ -239,7 +473,7 @@ def _row(
 
 def _source(p: Posterior, name: str, end: str) -> str:
     """Like 'house, season 2026/27, 3 lots'."""
-    parts = [f"house, season {name}", f"{p.lots} {'lot' if p.lots == 1 else 'lots'} seen to {end}"]
+    parts = [f"house, season {name}", f"{some(p.lots, 'lot')} seen to {end}"]
     if p.stages:
         parts.append(f"{p.stages} by {'its' if p.stages == 1 else 'their'} stages")
     return ", ".join(parts if p.lots else [parts[0], *parts[2:]])
@@ -247,269 +481,9 @@ def _source(p: Posterior, name: str, end: str) -> str:
 
 def next_table(season: Season, figures: Sequence[Override]) -> tuple[Override, ...]:
     """The whole `crops` table of next year: this season's own rows, but for those that `figures` replace."""
-    replaced = {_place(row) for row in figures}
-    return (*(row for row in season.overrides if _place(row) not in replaced), *figures)
+    replaced = {_reach(row) for row in figures}
+    return (*(row for row in season.overrides if _reach(row) not in replaced), *figures)
 
 
-def _place(row: Override) -> tuple[object, ...]:
+def _reach(row: Override) -> tuple[object, ...]:
     return fold(row.crop), row.bloom_class, fold(row.cultivar or ""), row.parameter
-
-
-__all__ = ["EVENTS", "PARTS", "LotReview", "Review", "last_day", "review", "review_season"]
-
-
-@dataclass(frozen=True, slots=True)
-class Review:
-    """A season looked back on. `figures` are next year's rows of `crops`; `crops` that whole table."""
-
-    season: Season
-    on: date
-    lots: tuple[LotReview, ...]
-    need: tuple[Posterior, ...]  # of the heat from bring in to bloom, classes and cultivars with data
-    life: tuple[Posterior, ...]  # of the heat from bloom to fade
-    figures: tuple[Override, ...]
-    crops: tuple[Override, ...]  # the season's own rows that still hold, then `figures`
-    findings: tuple[Finding, ...]
-
-
-def last_day(season: Season) -> date:
-    """The last day that the log or a measured reading tells of; where there is none, the day the show has closed."""
-    days = [entry.date for entry in season.log]
-    days += [r.date for r in season.readings if r.kind == "measured"]
-    return max(days, default=season.span.end)
-
-
-def review_season(
-    season: Season, book: RecipeBook, context: Context, findings: Sequence[Finding] = ()
-) -> Review:
-    """The season as it would have been planned without log and readings, beside what really came.
-
-    What was logged and read after the day it is seen from is left out. Arguments as for `work_out`.
-    """
-    on, progress = context.on, context.progress
-    season, part_findings = as_logged(lots_from_displays(season, book), on)
-    findings = (*findings, *part_findings)
-    blank = replace(season, log=(), readings=())
-    progress("planning the season as it was before it began")
-    planned = work_out(blank, book, replace(context, on=horizon(season).start))
-    progress("working out the season as it was")
-    actual = work_out(season, book, context, findings)
-    return review(planned, actual, book, on)
-
-
-def review(planned: PlanResult, actual: PlanResult, book: RecipeBook, on: date) -> Review:
-    """The review of a season from its plan without a log, and its plan with all that is known on day `on`."""
-    season = actual.plan.season
-    lived, _ = histories(season, on)
-    before = {plan.lot.name: plan for plan in planned.plan.lots}
-    walked = {t.lot.name: t for t in planned.simulations}
-    rows = []
-    for lot in season.lots:
-        try:
-            recipe = book.recipe(lot.crop, lot.bloom_class, lot.cultivar)
-        except RecipeError:
-            continue  # a crop nobody has a recipe for: its own finding says so
-        history = lived.get(lot.name, NOTHING)
-        plan = before.get(lot.name)
-        row = _dates(season, LotReview(lot, recipe), plan, history)
-        simulation = _traveller(actual, lot.name, recipe, history)
-        if simulation is not None and history.brought_in is not None:
-            row = _grown(row, simulation, plan, walked.get(lot.name), history.brought_in)
-        rows.append(row)
-    need = posteriors(rows, book, "need")
-    life = posteriors(rows, book, "life")
-    figures = next_figures(season, book, need, life, rows)
-    return Review(
-        season, on, tuple(rows), need, life, figures, next_table(season, figures), actual.plan.findings
-    )
-
-
-def _traveller(actual: PlanResult, name: str, recipe: Recipe, history: History) -> LotSimulation | None:
-    """The lot with its log; one that is no longer planned (all pots lost) is put where the log says it stood."""
-    known = {t.lot.name: t for t in actual.simulations}
-    if name in known:
-        return known[name]
-    season = actual.plan.season
-    lot = next(lot for lot in season.lots if lot.name == name)
-    cooler = history.coolers[0].place if history.coolers else lot.cooler
-    bench = next((m.place for m in history.moves if m.step == "bench"), lot.bench)
-    if not history.started or bench is None:
-        return None
-    try:
-        return simulation_of(season, actual.climate, lot, recipe, cooler, bench, history)
-    except KeyError:
-        return None  # a display that the season does not have: its own finding says so
-
-
-# ---------------------------------------------------------------- dates and pots
-
-
-def _dates(season: Season, row: LotReview, plan: LotPlan | None, history: History) -> LotReview:
-    actual: dict[str, date | None] = {
-        "potted": history.potted,
-        "cooler in": history.cooler_in,
-        "rooted": history.rooted,
-        "brought in": history.brought_in,
-        **history.stages,
-        "set out": next((m.start for m in history.moves if m.step == "harden"), None),
-        "faded": history.faded,
-    }
-    name = row.lot.name
-    mine = [e for e in season.log if e.lot == name]
-    counted = [e.pots for e in mine if e.event == "potted" and e.date == history.potted]
-    row = replace(
-        row,
-        actual={event: day for event in EVENTS if (day := actual.get(event)) is not None},
-        potted=counted[0] if counted else None,
-        lost=history.lost if history.lost or any(e.event == "lost" and e.pots == 0 for e in mine) else None,
-        started=history.started,
-    )
-    if plan is None:
-        return replace(row, notes=("it could not be planned",))
-    dates: dict[str, date | None] = {
-        "potted": plan.potting,
-        "cooler in": plan.cooler_in,
-        "rooted": plan.rooted,
-        "brought in": plan.bring_in,
-        **plan.stages,
-        "set out": plan.install,
-        "faded": plan.fade,
-    }
-    return replace(
-        row,
-        lot=replace(row.lot, pots=plan.lot.pots),  # a lot that took its pots from its display has them now
-        target=plan.target,
-        planned={event: day for event in EVENTS if (day := dates.get(event)) is not None},
-        cold_planned=plan.cold_weeks if row.recipe.needs_cold else None,
-        need_planned=plan.need,
-    )
-
-
-# ---------------------------------------------------------------- cold and heat
-
-
-def _grown(
-    row: LotReview,
-    simulation: LotSimulation,
-    plan: LotPlan | None,
-    walked: LotSimulation | None,
-    bring_in: date,
-) -> LotReview:
-    """The row with cold, heat, life and the parts of its lateness; `bring_in` is logged."""
-    history, notes = simulation.history, list(row.notes)
-    cooler_in = history.cooler_in
-    if cooler_in is None and row.recipe.needs_cold:
-        cooler_in = plan.cooler_in if plan is not None else None
-        if cooler_in is None or cooler_in >= bring_in or simulation.route.cooler is None:
-            note = "cooler in is not logged, so its cold and the need after it are not known"
-            return replace(row, notes=(*notes, note))
-        notes.append("cooler in is not logged: the planned day is taken for the need")
-    cold = simulation.cold_weeks(cooler_in or bring_in, bring_in)
-    if cold is None:
-        return replace(row, notes=(*notes, "the temperature of its cooler is not known on some days"))
-    need = simulation.need(cold)
-    stays = simulation.stays(bring_in, need) or history.moves
-    logged_cold = history.cooler_in is not None and row.recipe.needs_cold
-    row = replace(row, cold_credited=cold if logged_cold else None, need_predicted=need)
-    run = Run(cold, need, stays, dict(history.stages), bring_in)
-    row = _observed(row, simulation, run, _need_seen(simulation, run, notes))
-    life = _life_seen(simulation, run, notes)
-    if life is not None:
-        r = row.recipe
-        foretold = float(display_life(r.display_days, r.display_reference, r.base))
-        measured = Measured(math.log(life[0] / foretold), life[1])
-        row = replace(row, life_predicted=foretold, life_seen=life[0], life=measured)
-    parts = None if plan is None or walked is None else _parts(plan, walked, simulation, run, bring_in)
-    return replace(row, parts=parts or {}, notes=tuple(notes))
-
-
-def _observed(
-    row: LotReview, simulation: LotSimulation, run: Run, seen: tuple[float, float] | None
-) -> LotReview:
-    """The row with what is seen of the need: from bloom, or else from the stages on the way there."""
-    if seen is not None:
-        heat, error = seen
-        measured = Measured(math.log(heat / run.need), error)
-        return replace(row, need_seen=heat, need=measured, basis="bloom")
-    stages = evidence(simulation, run)
-    if not stages or "bloom" in simulation.history.stages:
-        return row
-    precision = math.fsum(1 / s.error**2 for s in stages)
-    mean = math.fsum(math.log(s.need / run.need) / s.error**2 for s in stages) / precision
-    return replace(row, need=Measured(mean, math.sqrt(1 / precision)), basis="stages")
-
-
-def _need_seen(simulation: LotSimulation, run: Run, notes: list[str]) -> tuple[float, float] | None:
-    """Heat [°C·d] from bring in to the logged bloom, and its error on the logarithm."""
-    bloom, bring_in = simulation.history.stages.get("bloom"), run.stays[0].start
-    if bloom is None:
-        return None
-    heat = simulation.heat_between(run.stays, bring_in, bloom)
-    before = simulation.heat_between(run.stays, bring_in, bloom - DAY)
-    if heat is None or before is None:
-        notes.append("a temperature between bring in and bloom is not known")
-        return None
-    days = _unmeasured(simulation, run.stays, bring_in, bloom)
-    if days:
-        notes.append(f"{days} of {(bloom - bring_in).days} days on the way to bloom were not measured")
-    return _between(heat, before, heat_ahead_sd(simulation, run, bring_in, bloom))
-
-
-def _life_seen(simulation: LotSimulation, run: Run, notes: list[str]) -> tuple[float, float] | None:
-    """Heat [°C·d] without a cap from the logged bloom to the logged fade, and its error on the logarithm."""
-    bloom, faded = simulation.history.stages.get("bloom"), simulation.history.faded
-    if bloom is None or faded is None or faded <= bloom:
-        return None
-    heat, before = (_uncapped(simulation, run.stays, bloom, day) for day in (faded, faded - DAY))
-    if heat is None or before is None:
-        notes.append("a temperature between bloom and fade is not known")
-        return None
-    return _between(heat, before, heat_ahead_sd(simulation, run, bloom, faded))
-
-
-def _between(heat: float, before: float, sd: float) -> tuple[float, float] | None:
-    """What was reached in the course of a day: the middle of the day's heat, even within it, and `sd` besides."""
-    half = (heat - before) / 2
-    reached = heat - half
-    return None if reached <= 0 else (reached, math.hypot(half / math.sqrt(3), sd) / reached)
-
-
-def _uncapped(simulation: LotSimulation, stays: Sequence[Stay], start: date, end: date) -> float | None:
-    climate, heat = simulation.climate, 0.0
-    for place, begin, stop in simulation.pieces(stays, start, end):
-        part = climate.heat(place, simulation.recipe.base, None).total(
-            climate.index(begin), climate.index(stop)
-        )
-        if part is None:
-            return None
-        heat += part
-    return heat
-
-
-def _unmeasured(simulation: LotSimulation, stays: Sequence[Stay], start: date, end: date) -> int:
-    pieces = simulation.pieces(stays, start, end)
-    return sum(simulation.climate.assumed(place, Span(a, b)) for place, a, b in pieces)
-
-
-# ---------------------------------------------------------------- why it was late
-
-
-def _parts(
-    plan: LotPlan, walked: LotSimulation, simulation: LotSimulation, run: Run, bring_in: date
-) -> dict[str, int] | None:
-    """Days late of bloom in parts that sum to it: each in turn is let be as it was, the others still as planned.
-
-    First the day it was brought in, then the need that its real cold left it with, then where it stood and how warm
-    that was, and last the need itself. None where bloom is not logged or a temperature is missing.
-    """
-    bloom = simulation.history.stages.get("bloom")
-    days: list[date | None] = [plan.bloom]
-    for need in (plan.need, run.need):
-        stays = walked.stays(bring_in, need)
-        days.append(None if stays is None else walked.day_reaching(stays, bring_in, need))
-    days += [simulation.day_reaching(run.stays, bring_in, run.need), bloom]
-    known = [day for day in days if day is not None]
-    if len(known) < len(days):
-        return None
-    steps: list[timedelta] = [later - earlier for earlier, later in pairwise(known)]
-    return {name: step.days for name, step in zip(PARTS, steps, strict=True)}

@@ -11,8 +11,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import zip_longest
 
+import numpy as np
+
 from forcing.dates import Span
-from forcing.engine.climate import Climate, Series
+from forcing.engine.climate import Climate, Floats, Series
 from forcing.engine.log import NOTHING, History, Stay, pots_left
 from forcing.model import Basis, Lot, Recipe, Season, Step, StepName
 from forcing.science.flowering import bench_need, display_life, need_at_confidence
@@ -112,7 +114,7 @@ class LotSimulation:
     @property
     def precooled(self) -> float:
         """Weeks of cold that count of those the bulbs came with."""
-        return self.lot.precooled_weeks
+        return self.recipe.precooled(self.lot.precooled_weeks)
 
     def cold_weeks(self, cooler_in: date, bring_in: date) -> float | None:
         """Weeks of cold credited by bring in, with those the bulbs came with; None across a gap."""
@@ -141,39 +143,30 @@ class LotSimulation:
         """Days of rooting in a place."""
         return self.climate.rooting(place, self.recipe.rooting_at)
 
-    def latest_cooler_in(self, bring_in: date, cold_weeks: float) -> date | None:
-        """Latest working day in the cooler that gives `cold_weeks` and roots by bring in; None if none."""
-        if self.route.cooler is None:
-            return None
-        climate, end = self.climate, self.climate.index(bring_in)
-        cold = climate.cold(self.route.cooler, self.recipe.cold_curve)
-        roots = climate.rooting(self.route.cooler, self.recipe.rooting_at)
-        days = (
-            cold.begin(end, max(0.0, cold_weeks - self.precooled) * 7),
-            roots.begin(end, self.recipe.rooting * 7),
-        )
-        if None in days:
-            return None
-        first = min(d for d in days if d is not None)
-        day = self.season.calendar.on_or_before(climate.day(first))
-        return None if day <= climate.start else day
-
     # ------------------------------------------------------------ heat
 
     def need(self, cold_weeks: float) -> float:
         """Heat [°C·d] the typical pot needs after that much cold."""
+        return float(self.needs(np.array(cold_weeks)))
+
+    def needs(self, cold_weeks: Floats) -> Floats:
+        """Heat [°C·d] the typical pot needs after each of these weeks of cold."""
         r = self.recipe
-        return self.pace * float(
-            bench_need(
-                cold_weeks,
-                cold_target=r.cold_target,
-                bench_days=r.bench_days,
-                bench_days_min=r.bench_days_min,
-                days_saved=r.days_saved,
-                reference=r.reference,
-                base=r.base,
-            )
+        need = bench_need(
+            cold_weeks,
+            cold_target=r.cold_target,
+            bench_days=r.bench_days,
+            bench_days_min=r.bench_days_min,
+            days_saved=r.days_saved,
+            reference=r.reference,
+            base=r.base,
         )
+        return self.pace * np.asarray(need)
+
+    @property
+    def slowness(self) -> float:
+        """Need of a pot as slow as the season's confidence asks, as a multiple of the typical pot's."""
+        return float(need_at_confidence(1.0, self.recipe.spread, self.season.confidence))
 
     def run(self, cooler_in: date, bring_in: date) -> Run | None:
         """The lot run forward; None where a temperature it needs is not known, or bloom lies too far."""
@@ -186,8 +179,7 @@ class LotSimulation:
             return None
         fractions = (self.recipe.shoots, self.recipe.bud, self.recipe.colour, 1.0)
         days = [self.day_reaching(stays, bring_in, need * f) for f in fractions]
-        slow = need_at_confidence(need, self.recipe.spread, self.season.confidence)
-        assured = self.day_reaching(stays, bring_in, float(slow))
+        assured = self.day_reaching(stays, bring_in, need * self.slowness)
         if assured is None or any(day is None for day in days):
             return None
         stages = {name: day for name, day in zip(STAGES, days, strict=True) if day is not None}
@@ -200,7 +192,7 @@ class LotSimulation:
         None where colour comes only after the lot has left the bench, so that it cannot be held.
         """
         moves = self.history.moves
-        later = [s for s in self._later_stays() if not moves or s.start > moves[-1].start]
+        later = [s for s in self.later_stays() if not moves or s.start > moves[-1].start]
         if any(move.step == "harden" for move in moves):
             return moves
         begun = moves or self._stays_after(bring_in, later)[:1]
@@ -262,7 +254,7 @@ class LotSimulation:
         logged = next((m.start for m in self.history.moves if m.step == "harden"), None)
         return logged or (self.route.install if self.route.site else None)
 
-    def _later_stays(self) -> list[Stay]:
+    def later_stays(self) -> list[Stay]:
         route, later = self.route, []
         if route.install is not None and route.site is not None:
             if route.harden_at is not None and route.harden_start is not None:
@@ -300,7 +292,7 @@ class LotSimulation:
                 rows.append(("show", stay.place, max(run.bloom, stay.start)))
                 shown = True
             else:
-                rows.append(("show" if shown else stay.step, stay.place, stay.start))
+                rows.append(("on show" if shown else stay.step, stay.place, stay.start))
         last = fade if fade is not None else max(self.season.span.end, run.bloom + timedelta(days=1))
         rows = [row for row in rows if row[2] < last]
         ends: list[date] = [row[2] for row in rows[1:]] + [last]

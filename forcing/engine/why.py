@@ -37,7 +37,7 @@ def lot_weeks(plan: LotPlan, climate: Climate) -> tuple[LotWeek, ...]:
     as the last day gave.
     """
     rows: list[LotWeek] = []
-    brought = min(plan.lot.precooled_weeks, plan.recipe.precooled_max) if plan.recipe.needs_cold else 0.0
+    brought = plan.recipe.precooled(plan.lot.precooled_weeks) if plan.recipe.needs_cold else 0.0
     cold: float | None = brought
     heat: float | None = 0.0
     if brought:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal, NamedTuple
 
@@ -47,6 +47,11 @@ class LotPlan:
     need: float  # °C·d, of the typical pot
     days_early: int  # target - bloom of the typical pot
     assumed_days: int  # days of its life whose temperature is not measured
+
+    @property
+    def phases(self) -> tuple[Step, ...]:
+        """The steps as they are drawn and counted, where it does not matter which show was first."""
+        return tuple(replace(step, step="show") if step.step == "on show" else step for step in self.steps)
 
     @property
     def cold_extra(self) -> float:

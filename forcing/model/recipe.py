@@ -68,6 +68,10 @@ class Recipe:
     def needs_cold(self) -> bool:
         return self.cold_max > 0
 
+    def precooled(self, weeks: float) -> float:
+        """Weeks of cold that count, of those that bulbs came with."""
+        return min(weeks, self.precooled_max)
+
 
 PARAMETERS: tuple[str, ...] = tuple(
     f.name for f in fields(Recipe) if f.name not in ("crop", "bloom_class", "cultivar", "figures")

@@ -8,6 +8,7 @@ columns of its file first; columns after those are for sheets and notebooks.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,7 @@ import pandas as pd
 
 from forcing.dates import iso_week, monday
 from forcing.engine.companions import CompanionPlan
+from forcing.engine.frost import FrostNight, NightChance
 from forcing.engine.outlook import Outlook
 from forcing.engine.review import EVENTS, PARTS, LotReview, Review
 from forcing.engine.show.cover import Cover
@@ -24,8 +26,9 @@ from forcing.engine.why import LotWeek
 from forcing.engine.work.orders import order_lines
 from forcing.errors import Finding, sort_findings
 from forcing.files import write_text
-from forcing.model import BloomClass, Figure, LotPlan, Override, Plan, Recipe, Task
+from forcing.model import PARAMETERS, BloomClass, Figure, LotPlan, Override, Plan, Recipe, Task
 from forcing.recipes.book import COMPANION_UNITS, UNITS
+from forcing.science.frost import LEAF_MARGIN
 from forcing.units import TemperatureUnit, from_celsius
 
 PLAN_COLUMNS = ("lot", "crop", "class", "cultivar", "pots", "step", "place", "start", "end", "basis")
@@ -178,6 +181,17 @@ def _lot(p: LotPlan) -> tuple[Any, ...]:
     )  # fmt: skip
 
 
+def unplanned(plan: Plan) -> pd.DataFrame:
+    """The lots that cannot be planned, why, and the earliest bloom that is possible (missing: not known)."""
+    rows = (
+        (u.lot.name, u.lot.crop, u.lot.bloom_class or "", u.lot.cultivar or "", u.lot.pots, u.lot.target, u.earliest,
+         u.reason)
+        for u in plan.unplanned
+    )  # fmt: skip
+    columns = ("lot", "crop", "class", "cultivar", "pots", "target", "earliest", "reason")
+    return _frame(columns, rows, day=("target", "earliest"), whole=("pots",))
+
+
 def _places(planned: LotPlan, *names: str) -> str:
     """Where the lot stands in these steps, in order; it may stand in more than one place."""
     inside = sorted((s for s in planned.steps if s.step in names and s.place), key=lambda s: s.span.start)
@@ -211,12 +225,12 @@ def tasks(plan: Plan) -> pd.DataFrame:
 
 def hours(plan: Plan) -> pd.DataFrame:
     """Staff hours: Monday of the week, kind of task, hours; kinds in the order in which they first come."""
-    made = _frame(
-        ("week", "task", "hours"),
-        ((monday(t.date), t.task, t.hours) for t in sorted(plan.tasks, key=lambda t: (t.date, t.key))),
-        day=("week",), number=("hours",),
-    )  # fmt: skip
-    return made.groupby(["week", "task"], sort=False, as_index=False).sum()
+    ordered = sorted(plan.tasks, key=lambda t: (t.date, t.key))
+    spent = dict.fromkeys(((monday(t.date), t.task) for t in ordered), 0.0)
+    for task in plan.tasks:
+        spent[monday(task.date), task.task] += task.hours
+    rows = ((*key, total) for key, total in spent.items())
+    return _frame(("week", "task", "hours"), rows, day=("week",), number=("hours",))
 
 
 def loads(plan: Plan) -> pd.DataFrame:
@@ -304,6 +318,90 @@ def cover(covers: Iterable[Cover]) -> pd.DataFrame:
     return _frame(
         (*COVER_COLUMNS, "standing", "thin"), rows, day=("date",), number=("share", "chance", "wanted"),
         whole=("standing",), flag=("thin",),
+    )  # fmt: skip
+
+
+def companions(plan: Plan, grown: Iterable[CompanionPlan]) -> pd.DataFrame:
+    """A row a companion of the season, in its order; of one that is not planned only what is stated of it."""
+    planned = {each.companion.name: each for each in grown}
+    columns = (
+        "companion", "crop", "pots", "order", "sow", "transplant", "pinch", "place", "harden", "harden_at", "finish",
+        "set_out", "ready", "shown", "planned",
+    )  # fmt: skip
+    rows = (
+        (c.name, c.crop, c.pots or None, *_grown(planned[c.name]), True)
+        if c.name in planned
+        else (c.name, c.crop, c.pots or None, *[None] * 4, "", None, "", None, None, c.ready, "", False)
+        for c in plan.season.companions
+    )
+    return _frame(
+        columns, rows, day=("order", "sow", "transplant", "pinch", "harden", "finish", "set_out", "ready"),
+        number=("pots",), flag=("planned",),
+    )  # fmt: skip
+
+
+def _grown(p: CompanionPlan) -> tuple[Any, ...]:
+    shown = dict.fromkeys(step.place for step in p.steps if step.step == "show" and step.place)
+    return (
+        p.order, p.sow, p.transplant, p.pinch, p.place, p.harden, p.harden_at, p.finish, p.set_out, p.ready,
+        ", ".join(map(str, shown)),
+    )  # fmt: skip
+
+
+def frost(plan: Plan, nights: Iterable[FrostNight], chances: Iterable[NightChance]) -> pd.DataFrame:
+    """Evenings on which a display needs its cover: by a forecast (`years` missing), or with what chance.
+
+    `cover_at`: a low at or below it asks for the cover; `stands`: what the tenderest there stands.
+    """
+    unit, season = plan.season.unit, plan.season
+    margin = LEAF_MARGIN if season.frost_margin is None else season.frost_margin
+    rows: list[tuple[Any, ...]] = [
+        (n.evening, n.display, None, *_degrees(unit, n.low, n.limit + margin), n.tenderest,
+         *_degrees(unit, n.limit), None, None, n.area, n.containers, n.holds is False, ", ".join(n.assumed))
+        for n in nights
+    ] + [
+        (c.evening, c.display, c.years, None, *_degrees(unit, c.threshold), c.tenderest, *_degrees(unit, c.limit),
+         c.chance, c.later, None, None, False, "")
+        for c in chances
+    ]  # fmt: skip
+    order = {display.name: i for i, display in enumerate(season.displays)}
+    rows.sort(key=lambda row: (row[0], order.get(row[1], -1), row[2] is not None))
+    columns = (
+        "evening", "display", "years", "low", "cover_at", "tenderest", "stands", "chance", "later", "cloth",
+        "containers", "too_weak", "unknown",
+    )  # fmt: skip
+    return _frame(
+        columns, rows, day=("evening",), whole=("years", "containers"), flag=("too_weak",),
+        number=("low", "cover_at", "stands", "chance", "later", "cloth"),
+    )  # fmt: skip
+
+
+NOT_RECORDED = "not recorded"  # the source of a value that came without its figure
+
+
+def used_figures(plan: Plan) -> pd.DataFrame:
+    """Every figure the plan rests on, once, with its source: by crop, parameter, and the wider reach first."""
+    found: dict[Figure, int] = {}
+    for planned in season_order(plan):
+        for name in PARAMETERS:
+            found.setdefault(_figure_in_force(planned.recipe, name), len(found))
+    crop_rank = {name: i for i, name in enumerate(dict.fromkeys(figure.crop for figure in found))}
+    reach = {f: (f.bloom_class is not None, f.cultivar is not None, place) for f, place in found.items()}
+    ordered = sorted(found, key=lambda f: (crop_rank[f.crop], PARAMETERS.index(f.parameter), *reach[f]))
+    rows = (
+        (f.crop, f.bloom_class or "", f.cultivar or "", *_figure_row(f.parameter, f, plan.season.unit))
+        for f in ordered
+    )
+    return _frame(("crop", "class", "cultivar", *_FIGURE_COLUMNS), rows)
+
+
+def _figure_in_force(recipe: Recipe, name: str) -> Figure:
+    """A number of a recipe; a value that came without its figure says so."""
+    figure = recipe.figures.get(name)
+    # The crop of a figure is the one it is written under, which every lot of that crop shares.
+    return replace(figure, crop=recipe.crop) if figure else Figure(
+        recipe.crop, name, getattr(recipe, name), UNITS[name], "practice", NOT_RECORDED, "", recipe.bloom_class,
+        recipe.cultivar,
     )  # fmt: skip
 
 
@@ -443,17 +541,18 @@ def why(weeks: Sequence[LotWeek], need: float, unit: TemperatureUnit) -> pd.Data
     )  # fmt: skip
 
 
+_FIGURE_COLUMNS = ("parameter", "typical", "low", "high", "unit", "basis", "source", "locator")
+
+
 def figures(recipe: Recipe, unit: TemperatureUnit) -> pd.DataFrame:
     """Every number of a recipe with where it comes from: temperatures in `unit`, all else in the unit beside it."""
-    columns = ("parameter", "typical", "low", "high", "unit", "basis", "source", "locator")
-    return _frame(columns, (_figure_row(name, f, unit) for name, f in recipe.figures.items()))
+    return _frame(_FIGURE_COLUMNS, (_figure_row(name, f, unit) for name, f in recipe.figures.items()))
 
 
 def _figure_row(name: str, figure: Figure, unit: TemperatureUnit) -> tuple[Any, ...]:
-    def shown(value: float | str | None) -> float | str | None:
-        warm = figure.unit == "°C" and isinstance(value, float | int)
-        return from_celsius(float(value), unit) if warm and value is not None else value
-
-    said = f"°{unit}" if figure.unit == "°C" else figure.unit
-    values = (shown(figure.typical), shown(figure.low), shown(figure.high))
-    return (name, *values, said, figure.basis, figure.source, figure.locator)
+    warm = figure.unit == "°C"
+    values = (
+        _degrees(unit, v)[0] if warm and isinstance(v, float | int) else v
+        for v in (figure.typical, figure.low, figure.high)
+    )
+    return (name, *values, f"°{unit}" if warm else figure.unit, figure.basis, figure.source, figure.locator)

@@ -139,9 +139,9 @@ def ways_of(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> tuple[Way, 
 def _lot_way(planned: LotPlan) -> Way:
     lot = planned.lot
     stays = (
-        Stay(s.step, lot.pots, s.place, s.span, "away" if s.step not in ("show", "on show")
+        Stay(s.step, lot.pots, s.place, s.span, "away" if s.step != "show"
              else "faded" if s.span.end == planned.fade else "cleared")
-        for s in planned.steps if s.place is not None and s.span.days
+        for s in planned.phases if s.place is not None and s.span.days
     )  # fmt: skip
     return Way(
         lot.name,

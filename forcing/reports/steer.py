@@ -14,7 +14,7 @@ from itertools import groupby, zip_longest
 from pathlib import Path
 from typing import Literal, NamedTuple
 
-from forcing.engine.steering.advice import Curve, Move, Outcome, Steering
+from forcing.engine.steering.advice import Curve, LotOutcome, Move, Steering
 from forcing.model import Plan, RoomSetting
 from forcing.reports import frames
 from forcing.reports.draw import text as fit
@@ -305,7 +305,7 @@ def bringing(steering: Steering, column: float) -> list[Piece]:
     return [*items, head, *rows]
 
 
-def _outcome(o: Outcome, edges: Sequence[float]) -> list[list[Words]]:
+def _outcome(o: LotOutcome, edges: Sequence[float]) -> list[list[Words]]:
     off = abs(o.off_after) > 1
     cells = (
         str(o.pots), day_month(o.target), lateness_words(o.off_before),

@@ -9,7 +9,6 @@ from itertools import pairwise
 import numpy as np
 
 from forcing.engine.backward import ClimateSums, OptionDates, dates_of, exact, replan_lot
-from forcing.engine.climate import TOLERANCE
 from forcing.engine.coolers import area_of, states_its_own, too_warm
 from forcing.engine.log import NOTHING, History
 from forcing.engine.simulate import LotSimulation, Route, simulation_of
@@ -88,7 +87,10 @@ class OptionBuilder:
             lot.cold_weeks, lot.precooled_weeks, lot.hold_days, tuple(coolers), tuple(benches),
         )  # fmt: skip
         if key not in self.known:
-            self.known[key] = self._options(first, coolers, benches)
+            try:
+                self.known[key] = self._options(first, coolers, benches)
+            except (ArithmeticError, ValueError):
+                self.known[key] = (), self._refusal(first)
         options, refused = self.known[key]
         if refused is not None:
             refused = replace(refused, lot=lot)
@@ -129,8 +131,6 @@ class OptionBuilder:
         self, first: LotSimulation, coolers: Sequence[str | None], benches: Sequence[str]
     ) -> tuple[tuple[Option, ...], Unplanned | None]:
         """Options in order of cost; where there is none, why."""
-        from forcing.engine.backward import plan_lot
-
         found: dict[object, Option] = {}
         weeks = cold_choices(first.lot, first.recipe)
         ways: list[tuple[LotSimulation, list[OptionDates]]] = []
@@ -138,7 +138,7 @@ class OptionBuilder:
             for bench in benches:
                 route: Route = replace(first.route, cooler=cooler, bench=bench)
                 simulation = replace(first, route=route)
-                ways.append((simulation, dates_of(self.climate_sums, simulation, weeks)))
+                ways.append((simulation, dates_of(simulation, weeks)))
         dark = self._dark(ways)
         for simulation, all_dates in ways:
             route = simulation.route
@@ -148,14 +148,17 @@ class OptionBuilder:
                 if known not in found or option.cost < found[known].cost:
                     found[known] = option
         if not found:
-            answer = plan_lot(first)
-            reason = answer if isinstance(answer, Unplanned) else Unplanned(first.lot, "no dates fit", None)
-            return (), reason
+            return (), self._refusal(first)
         rooted = {k: o for k, o in found.items() if not self._stepped_too_soon(o, first.lot.name)}
         options = (rooted or found).values()
         return tuple(
             sorted(options, key=lambda o: (o.cost, o.cooler or "", o.bench, o.dates.cooler_in or 0))
         ), None
+
+    @staticmethod
+    def _refusal(first: LotSimulation) -> Unplanned:
+        answer = replan_lot(first)
+        return answer if isinstance(answer, Unplanned) else Unplanned(first.lot, "no dates fit", None)
 
     def _option(self, simulation: LotSimulation, dates: OptionDates, room: float) -> Option:
         """The option of these dates; `room`: what its cooler costs."""
@@ -168,7 +171,7 @@ class OptionBuilder:
         outside = max(0.0, recipe.bench_low - mean, mean - recipe.bench_high)
         idle = 0.0
         if dates.cooler_in is not None:
-            credited = dates.cold_weeks - simulation.lot.precooled_weeks
+            credited = dates.cold_weeks - simulation.precooled
             idle = max(0.0, (dates.bring_in - dates.cooler_in) / 7 - credited)
         cost = distance + OUTSIDE * outside + FROM_REFERENCE * abs(mean - recipe.reference) + IDLE * idle
         if simulation.route.cooler is not None:
@@ -217,10 +220,10 @@ class OptionBuilder:
             or not states_its_own(self.season, self.season.place(cooler))
         ):
             return False
-        cold, _ = self.climate_sums.sums("cold", cooler, recipe.cold_curve)
-        wanted = max(0.0, recipe.sprouting - simulation.lot.precooled_weeks) * 7
-        sprouted = int(np.searchsorted(cold, cold[dates.cooler_in] + wanted - TOLERANCE))
-        return too_warm(self.climate_sums.climate.mean(cooler)[sprouted : dates.bring_in], recipe)
+        climate = self.climate_sums.climate
+        wanted = max(0.0, recipe.sprouting - simulation.precooled) * 7
+        sprouted = simulation.cold(cooler).reach(dates.cooler_in, wanted, climate.days)
+        return sprouted is not None and too_warm(climate.mean(cooler)[sprouted : dates.bring_in], recipe)
 
     @staticmethod
     def _unrooted_at(dates: OptionDates, steps: Sequence[int]) -> bool:

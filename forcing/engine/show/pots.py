@@ -1,7 +1,7 @@
 """Pots that the displays ask for: like containers × pots per container of every lot and companion in them.
 
-To what is planted come the pots expected to be lost, so that as many are left as are planted, and spares. Both are
-reckoned per lot and rounded up, as each lot loses its own.
+To what is planted come the pots expected to be lost, so that as many are left as are planted: reckoned per lot and
+rounded up, as each lot loses its own.
 """
 
 from __future__ import annotations
@@ -17,13 +17,12 @@ from forcing.model import Season
 
 @dataclass(frozen=True, slots=True)
 class PotsNeeded:
-    """Pots of one lot or companion: those its displays hold, those to add, and those stated."""
+    """Pots of one lot or companion: those its displays hold, those to add for losses, and those stated."""
 
     item: str
     kind: Literal["lot", "companion"]
     displays: Mapping[str, int]  # pots in each display, in the order of the plantings
     losses: int
-    spares: int
     stated: int | None  # None: not stated, to come from the displays
 
     @property
@@ -33,17 +32,15 @@ class PotsNeeded:
     @property
     def total(self) -> int:
         """Pots to start with."""
-        return self.planted + self.losses + self.spares
+        return self.planted + self.losses
 
 
-def pots_needed(season: Season, spares: int = 0) -> tuple[PotsNeeded, ...]:
-    """What the displays ask of each lot and companion, in the season's order; `spares` more of each that is planted.
+def pots_needed(season: Season) -> tuple[PotsNeeded, ...]:
+    """What the displays ask of each lot and companion, in the season's order.
 
     A lot of 0 pots states none. Plantings of displays or items that there are not are left out: the checks name
-    them. Raises ValueError for spares below 0.
+    them.
     """
-    if spares < 0:
-        raise ValueError(f"spares cannot be below 0: {spares}")
     containers = {display.name: display.containers for display in season.displays}
     asked: dict[str, dict[str, int]] = {}
     for planting in season.plantings:
@@ -59,20 +56,9 @@ def pots_needed(season: Season, spares: int = 0) -> tuple[PotsNeeded, ...]:
         *((c.name, "companion", c.pots or None) for c in season.companions),
     ]
     return tuple(
-        _needed(name, kind, asked.get(name, {}), pots, season.loss, spares) for name, kind, pots in items
+        PotsNeeded(name, kind, shown := asked.get(name, {}), _losses(sum(shown.values()), season.loss), pots)
+        for name, kind, pots in items
     )
-
-
-def _needed(
-    name: str,
-    kind: Literal["lot", "companion"],
-    displays: Mapping[str, int],
-    stated: int | None,
-    loss: float,
-    spares: int,
-) -> PotsNeeded:
-    planted = sum(displays.values())
-    return PotsNeeded(name, kind, displays, _losses(planted, loss), spares if planted else 0, stated)
 
 
 def _losses(planted: int, loss: float) -> int:
@@ -83,9 +69,9 @@ def _losses(planted: int, loss: float) -> int:
     return math.ceil(planted / (1.0 - loss) - 1e-9) - planted
 
 
-def with_pots(season: Season, spares: int = 0) -> Season:
+def with_pots(season: Season) -> Season:
     """The season with the pots of lots and companions that state none (0) taken from the displays."""
-    needed = {(row.kind, row.item): row for row in pots_needed(season, spares)}
+    needed = {(row.kind, row.item): row for row in pots_needed(season)}
     lots = tuple(lot if lot.pots else replace(lot, pots=needed["lot", lot.name].total) for lot in season.lots)
     companions = tuple(
         c if c.pots else replace(c, pots=needed["companion", c.name].total) for c in season.companions
@@ -93,14 +79,14 @@ def with_pots(season: Season, spares: int = 0) -> Season:
     return replace(season, lots=lots, companions=companions)
 
 
-def pots_findings(season: Season, spares: int = 0) -> Iterator[Finding]:
+def pots_findings(season: Season) -> Iterator[Finding]:
     """Lots and companions of which nothing says how many there are, and those whose pots leave too little reserve.
 
     One that does not even fill its containers is found where the season is checked (planting-short).
     """
     rows = {("lot", lot.stated_name): lot.row for lot in season.lots}
     rows |= {("companion", c.name): c.row for c in season.companions}
-    needed = pots_needed(season, spares)
+    needed = pots_needed(season)
     for need in needed:
         if need.stated is None and need.planted == 0:
             yield Finding(
@@ -114,11 +100,10 @@ def pots_findings(season: Season, spares: int = 0) -> Iterator[Finding]:
         ]
         if short:  # one finding for all: a house that keeps no reserve keeps none for any
             asked = ", ".join(f"{n.item} {n.total}" for n in short)
-            adds = "the expected losses and spares" if spares else "the expected losses"
             yield Finding(
                 "pots-no-reserve", "note", f"{kind}s", rows[kind, short[0].item] if len(short) == 1 else None,
                 "pots",
-                f"{len(short)} {kind}{'' if len(short) == 1 else 's'} would fill the displays, but not with {adds} "
-                f"taken off: {sum(n.total - (n.stated or 0) for n in short)} pots too few in all",
+                f"{len(short)} {kind}{'' if len(short) == 1 else 's'} would fill the displays, but not with the "
+                f"expected losses taken off: {sum(n.total - (n.stated or 0) for n in short)} pots too few in all",
                 f"Start with as many as this: {asked}; or leave pots empty to have them counted from the displays.",
             )  # fmt: skip

@@ -17,7 +17,7 @@ from forcing.dates import DAY
 from forcing.engine.context import Context
 from forcing.engine.simulate import LotSimulation
 from forcing.engine.work.tasks import events_logged, make_task
-from forcing.model import Display, Lot, LotPlan, Minutes, Season, Task
+from forcing.model import Display, Lot, LotPlan, Season, Task
 
 OVERLAP = 7  # days of display that a swap may cost; common practice, no source; from memory
 
@@ -52,10 +52,11 @@ class Standing:
     swaps: tuple[Swap, ...]
     unplanned: tuple[str, ...] = ()  # lots planted here that have no plan
 
-    def pots(self, lot: str, day: date) -> int:
-        """Pots of a lot in the display on a day."""
-        return sum(
-            p.pots for p in self.pieces if p.lot == lot and p.start <= day and (p.end is None or day < p.end)
+    def pots(self, lot: str) -> tuple[int, ...]:
+        """Pots of a lot in the display on each day it is open."""
+        span, mine = self.display.span, [piece for piece in self.pieces if piece.lot == lot]
+        return tuple(
+            sum(p.pots for p in mine if p.start <= day and (p.end is None or day < p.end)) for day in span
         )
 
 
@@ -98,11 +99,11 @@ def standings(
     by_name = {plan.lot.name: plan for plan in plans}
     left = {t.lot.name: t.lot.pots for t in simulations}
     out_on = {t.lot.name: t.set_out() for t in simulations}
-    found = []
+    found, all_planted = [], planted(season)
     for display in season.displays:
         coming: list[tuple[date, str, int]] = []
         unplanned = []
-        for name, wanted in planted(season)[display.name].items():
+        for name, wanted in all_planted[display.name].items():
             plan = by_name.get(name)
             if plan is None or name not in left:
                 unplanned.append(name)
@@ -150,14 +151,12 @@ def _follow(
     return sorted([*gone, *here], key=lambda p: (p.start, p.lot)), swaps
 
 
-def swap_tasks(
-    season: Season, found: Sequence[Standing], minutes: Mapping[str, Minutes], on: date
-) -> Iterator[Task]:
+def swap_tasks(season: Season, found: Sequence[Standing], context: Context) -> Iterator[Task]:
     """A task for each lot that takes places in a display: lifting the faded pots there and clearing them away.
 
     Setting out the new pots is a task of the lot itself. Hours come from the minutes of `swap`.
     """
-    logged, context = events_logged(season.log, on), Context(on, minutes)
+    logged = events_logged(season.log, context.on)
     for stand in found:
         for into in dict.fromkeys(swap.into for swap in stand.swaps):
             swaps = [swap for swap in stand.swaps if swap.into == into]

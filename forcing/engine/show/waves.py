@@ -19,6 +19,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from statistics import NormalDist
@@ -26,7 +27,6 @@ from statistics import NormalDist
 from forcing.dates import DAY, WEEK
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.need import ROOM_OFFSET_SD
-from forcing.engine.show.cover import WANTED
 from forcing.engine.show.pots import with_pots
 from forcing.engine.show.standing import OVERLAP, planted
 from forcing.errors import Finding, RecipeError
@@ -59,128 +59,123 @@ class _Member:
     recipe: Recipe
     pots: int
 
+    @property
+    def life(self) -> float:
+        """Heat [°C·d] from bloom to fade."""
+        r = self.recipe
+        return float(display_life(r.display_days, r.display_reference, r.base))
 
-def waves_of(
-    season: Season, book: RecipeBook, climate: Climate, display: Display, wanted: float = WANTED
-) -> tuple[Wave, ...]:
-    """The waves that the display needs from opening to close, in order; none where no lot is planted."""
-    groups = _groups(season, book, display)
-    if not groups or not display.span.days:
-        return ()
+
+Groups = list[tuple[BloomClass | None, list[_Member]]]
+
+
+def waves_of(season: Season, book: RecipeBook, climate: Climate) -> dict[str, tuple[Wave, ...]]:
+    """The waves that each display needs from opening to close, in order; none where no lot is planted."""
+    groups = _groups(season, book)
+    return {d.name: tuple(_waves(season, climate, d, groups[d.name])) for d in season.displays}
+
+
+def _waves(season: Season, climate: Climate, display: Display, groups: Groups) -> list[Wave]:
     waves: list[Wave] = []
-    fade, before = display.span.start, groups[0][1]
-    while not waves or fade < display.span.end:
-        number = len(waves)
-        kind, members = groups[number] if number < len(groups) else (groups[-1][0], groups[-1][1])
-        ready, swap = _ready(season, climate, display, waves, before, members, wanted)
-        planned = number < len(groups)
+    if not groups:
+        return waves
+    before, fade = groups[0][1], display.span.start
+    while fade < display.span.end:
+        planned = len(waves) < len(groups)
+        kind, members = groups[len(waves)] if planned else groups[-1]
+        ready, swap = _ready(season, climate, display, waves, before, members)
         if planned:
             ready, swap = _as_stated(season, display, members, ready, swap)
         else:  # a wave like the last one planted, with no date of its own
             members = [replace(m, lot=replace(m.lot, target=None)) for m in members]
-        fade = max(_fade(climate, display, members, ready, swap, wanted), ready + DAY)
-        if waves:
-            fade = max(fade, waves[-1].fade)
+        fade = max(fade, _fade(climate, display, members, ready, swap, season.wanted_cover), ready + DAY)
         names = tuple(m.lot.name for m in members) if planned else ()
-        waves.append(Wave(display.name, number + 1, kind, names, ready, swap, fade))
+        waves.append(Wave(display.name, len(waves) + 1, kind, names, ready, swap, fade))
         before = members
-    return tuple(waves)
+    return waves
 
 
-def lots_from_displays(
-    season: Season, book: RecipeBook, *, wanted: float | None = None, spares: int = 0
-) -> Season:
+def lots_from_displays(season: Season, book: RecipeBook) -> Season:
     """The season with pots, displays and targets of its lots filled in from its displays, where not stated.
 
-    Pots 0, display None and target None mean not stated; wanted None is the season's. The rule for the
-    targets stands at the top of this module.
+    Pots 0, display None and target None mean not stated. The rule for the targets stands at the top of this module.
     """
-    wanted = season.wanted_cover if wanted is None else wanted
-    season = _with_displays(with_pots(season, spares))
-    climate = build_climate(season)
+    season = _with_displays(with_pots(season))
+    climate, groups = build_climate(season), _groups(season, book)
     filled: dict[str, Lot] = {}
     for display in season.displays:
-        waves = waves_of(season, book, climate, display, wanted)
+        waves = _waves(season, climate, display, groups[display.name])
         opening = season.calendar.on_or_before(display.span.start)
         dates = {name: wave for wave in waves for name in wave.lots}
-        for _, members in _groups(season, book, display):
-            for member in members:
-                lot = member.lot
-                if lot.target is None and lot.display == display.name and waves:
-                    filled[lot.name] = _dated(lot, dates.get(lot.name, waves[0]), opening)
+        for lot in (member.lot for _, members in groups[display.name] for member in members):
+            if lot.target is None and lot.display == display.name and waves:
+                wave = dates.get(lot.name, waves[0])
+                filled[lot.name] = replace(
+                    lot, target=wave.ready, install=lot.install or wave.swap or opening
+                )
     return replace(season, lots=tuple(filled.get(lot.name, lot) for lot in season.lots))
-
-
-def _dated(lot: Lot, wave: Wave, opening: date) -> Lot:
-    return replace(lot, target=wave.ready, install=lot.install or wave.swap or opening)
 
 
 def _with_displays(season: Season) -> Season:
     """Lots that name no display stand in the first that plants them."""
-    first: dict[str, str] = {}
     known = {display.name for display in season.displays}
+    first: dict[str, str] = {}
     for planting in season.plantings:
         if planting.display in known:
             first.setdefault(planting.item, planting.display)
-    return replace(
-        season,
-        lots=tuple(
-            replace(lot, display=first[lot.name]) if lot.display is None and lot.name in first else lot
-            for lot in season.lots
-        ),
-    )
+    lots = (replace(lot, display=lot.display or first.get(lot.name)) for lot in season.lots)
+    return replace(season, lots=tuple(lots))
 
 
 def wave_findings(season: Season, waves: Mapping[str, Sequence[Wave]]) -> Iterator[Finding]:
     """Displays in which nothing is planted, and those that are open longer than their waves last."""
+    pots = planted(season)
     for display in season.displays:
         mine = waves.get(display.name, ())
-        if not mine:
-            if display.span.days and not planted(season)[display.name]:
-                yield Finding(
-                    "display-empty", "note", "displays", display.row, "display",
-                    f"no lot is planted in {display.name}", "Give it rows in plantings, or delete it.",
-                )  # fmt: skip
-            continue
         missing = [wave for wave in mine if not wave.lots]
-        if missing:
-            first = missing[0]
+        if not mine and display.span.days and not pots[display.name]:
+            yield Finding(
+                "display-empty", "note", "displays", display.row, "display",
+                f"no lot is planted in {display.name}", "Give it rows in plantings, or delete it.",
+            )  # fmt: skip
+        elif missing:
             dates = " and ".join(str(wave.ready) for wave in missing[:3])
             more = f", and {len(missing) - 3} more" if len(missing) > 3 else ""
+            lots = "one more lot" if len(missing) == 1 else f"{len(missing)} more lots"
             yield Finding(
                 "waves-short", "warning", "displays", display.row, "closes",
                 f"{display.name} needs {len(mine)} waves of bloom to last until it closes; its plantings make "
-                f"{len(mine) - len(missing)}, the last typically fading on {mine[first.number - 2].fade}",
-                f"Plant {_more(missing)} there with target bloom {dates}{more}, as many pots in each container, "
+                f"{len(mine) - len(missing)}, the last typically fading on {mine[missing[0].number - 2].fade}",
+                f"Plant {lots} there with target bloom {dates}{more}, as many pots in each container, "
                 "or close sooner.",
             )  # fmt: skip
-
-
-def _more(missing: Sequence[Wave]) -> str:
-    return "one more lot" if len(missing) == 1 else f"{len(missing)} more lots"
 
 
 # ---------------------------------------------------------------- one display
 
 
-def _groups(
-    season: Season, book: RecipeBook, display: Display
-) -> list[tuple[BloomClass | None, list[_Member]]]:
-    """The lots planted in a display by class; those without a class, or alone, in the first group."""
-    lots = {lot.name: lot for lot in season.lots}
-    groups: dict[BloomClass | None, list[_Member]] = {}
-    for name, pots in planted(season)[display.name].items():
-        lot = lots[name]
-        try:
-            recipe = book.recipe(lot.crop, lot.bloom_class, lot.cultivar)
-        except RecipeError:
-            continue  # told where lots are planned
-        groups.setdefault(lot.bloom_class or recipe.bloom_class, []).append(_Member(lot, recipe, pots))
-    order: list[BloomClass] = [kind for kind in CLASSES if kind in groups]
-    if not order:
-        return [(None, groups[None])] if groups else []
-    first = order[0]
-    return [(kind, groups[kind] + (groups.get(None, []) if kind == first else [])) for kind in order]
+def _groups(season: Season, book: RecipeBook) -> dict[str, Groups]:
+    """The lots planted in each display by class; those without a class, or alone, in the first group."""
+    members = dict(_members(season, book))
+    out: dict[str, Groups] = {}
+    for display, pots in planted(season).items():
+        groups: dict[BloomClass | None, list[_Member]] = {}
+        for name in pots:
+            if name in members:
+                lot, recipe = members[name]
+                kind = lot.bloom_class or recipe.bloom_class
+                groups.setdefault(kind, []).append(_Member(lot, recipe, pots[name]))
+        unclassed = groups.pop(None, [])
+        order: list[BloomClass | None] = [kind for kind in CLASSES if kind in groups] or [None]
+        rows = [(kind, groups.get(kind, []) + (unclassed if i == 0 else [])) for i, kind in enumerate(order)]
+        out[display] = rows if rows[0][1] else []
+    return out
+
+
+def _members(season: Season, book: RecipeBook) -> Iterator[tuple[str, tuple[Lot, Recipe]]]:
+    for lot in season.lots:
+        with suppress(RecipeError):  # told where lots are planned
+            yield lot.name, (lot, book.recipe(lot.crop, lot.bloom_class, lot.cultivar))
 
 
 def _ready(
@@ -190,14 +185,14 @@ def _ready(
     waves: Sequence[Wave],
     before: Sequence[_Member],
     members: Sequence[_Member],
-    wanted: float,
 ) -> tuple[date, date | None]:
     """Target and swap of the next wave."""
+    wanted = season.wanted_cover
     lead = timedelta(days=max(_bench_margin(m.recipe, wanted, season.confidence) for m in members))
     if not waves:
         return display.span.start - lead, None
     last = waves[-1]
-    tail = max(_site_margin(climate, display.site, m.recipe, wanted, last.fade) for m in before)
+    tail = max(_site_margin(climate, display.site, m, wanted, last.fade) for m in before)
     swap = season.calendar.on_or_before(last.fade - timedelta(days=tail))
     # A life shorter than the margins: the next wave comes in as soon as staff can, or the waves never end.
     swap = max(swap, season.calendar.after(last.swap or max(last.ready, display.span.start)))
@@ -228,7 +223,7 @@ def _fade(
 ) -> date:
     """First day on which less than the wanted share of the pots is typically in bloom."""
     fades = sorted(
-        ((_faded(climate, display, m.recipe, m.lot.target or ready, swap), m.pots) for m in members),
+        ((_faded(climate, display, m, m.lot.target or ready, swap), m.pots) for m in members),
         reverse=True,
     )
     needed, shown = wanted * sum(pots for _, pots in fades), 0
@@ -239,18 +234,16 @@ def _fade(
     return fades[-1][0]
 
 
-def _faded(climate: Climate, display: Display, recipe: Recipe, bloom: date, swap: date | None) -> date:
+def _faded(climate: Climate, display: Display, member: _Member, bloom: date, swap: date | None) -> date:
     """Fade of a lot in bloom on a day that comes to the site at the swap, or at the opening."""
-    come = max(bloom, swap or display.span.start)
-    waits = (come - bloom).days
-    warmth = recipe.reference - recipe.base
-    left = float(display_life(recipe.display_days, recipe.display_reference, recipe.base)) - waits * warmth
+    recipe, come = member.recipe, max(bloom, swap or display.span.start)
+    left = max(0.0, member.life - (come - bloom).days * (recipe.reference - recipe.base))
     if display.site in climate.low:
         series = climate.heat(display.site, recipe.base, None)
-        day = series.reach(climate.index(come), max(0.0, left), climate.days)
+        day = series.reach(climate.index(come), left, climate.days)
         if day is not None:
             return climate.day(day)
-    return come + timedelta(days=max(0, round(left / (recipe.display_reference - recipe.base))))
+    return come + timedelta(days=round(left / (recipe.display_reference - recipe.base)))
 
 
 # ---------------------------------------------------------------- margins
@@ -275,12 +268,12 @@ def _bench_margin(recipe: Recipe, wanted: float, confidence: float) -> int:
     return min(math.ceil(days - 1e-9), int(recipe.display_days / QUARTER))
 
 
-def _site_margin(climate: Climate, site: str, recipe: Recipe, wanted: float, fade: date) -> int:
+def _site_margin(climate: Climate, site: str, member: _Member, wanted: float, fade: date) -> int:
     """Days before the typical fade by which the old wave is swapped; at most OVERLAP."""
+    recipe = member.recipe
     daily = recipe.display_reference - recipe.base
-    life = float(display_life(recipe.display_days, recipe.display_reference, recipe.base))
     if site in climate.low:
         week = climate.heat(site, recipe.base, None).total(climate.index(fade - WEEK), climate.index(fade))
         daily = daily if week is None else max(week / 7, 0.1)
     days = margin_heat(recipe, wanted + ABOVE, 0.5) / daily
-    return min(OVERLAP, math.ceil(days - 1e-9), int(life / daily / QUARTER))
+    return min(OVERLAP, math.ceil(days - 1e-9), int(member.life / daily / QUARTER))

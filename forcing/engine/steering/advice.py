@@ -9,9 +9,10 @@ from datetime import date
 import numpy as np
 
 from forcing.dates import Span
-from forcing.engine.steering.problem import KEEP, Answer, Expected, Live, LiveLot, Problem, Setup, stated
+from forcing.engine.steering.problem import KEEP, Answer, ExpectedBloom, ExpectedLot, Setup, stated
 from forcing.errors import Finding, sort_findings
 from forcing.model import RoomSetting
+from forcing.text import listed, some
 from forcing.units import TemperatureUnit, show_temperature
 
 
@@ -27,14 +28,14 @@ class Move:
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class LotOutcome:
     """What is expected of one lot without and with the steering."""
 
     lot: str
     pots: int
     target: date
-    before: Expected
-    after: Expected
+    before: ExpectedBloom
+    after: ExpectedBloom
     soonest: date  # bloom at the hottest it may have from now on, wherever it may stand
     latest: date  # bloom at the coolest, held as long as it may be
 
@@ -69,7 +70,7 @@ class Steering:
     settings: tuple[RoomSetting, ...] = ()
     moves: tuple[Move, ...] = ()
     holds: tuple[Move, ...] = ()  # into a cooler, and out of it again
-    lots: tuple[Outcome, ...] = ()
+    lots: tuple[LotOutcome, ...] = ()
     curves: tuple[Curve, ...] = ()
     words: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
@@ -86,60 +87,48 @@ class Steering:
 
 def curves(setup: Setup, answer: Answer) -> tuple[Curve, ...]:
     """A curve for each bench that lots stand on in the answer, its other benches as the answer has them."""
-    return tuple(
-        curve for stand in range(len(setup.problem.stands)) if (curve := _curve(setup, answer, stand)) is not None
-    )  # fmt: skip
+    found = (_curve(setup, answer, bench) for bench in range(len(setup.problem.benches)))
+    return tuple(curve for curve in found if curve is not None)
 
 
-def _curve(setup: Setup, answer: Answer, stand: int) -> Curve | None:
-    problem = setup.problem
-    bench = problem.stands[stand]
-    on_it = [i for i, lot in enumerate(problem.lots) if _stands_there(problem, lot, answer.options[i], stand)]
-    row = answer.choices[stand]
-    choices = [
-        c for c in range(1, len(bench.means))
-        if all(_allowed(problem, stand, c, k) for k in range(len(row)))
-        and all(c in problem.lots[i].fits[stand] for i in on_it)
+def _curve(setup: Setup, answer: Answer, number: int) -> Curve | None:
+    problem, bench, row = setup.problem, setup.problem.benches[number], answer.choices[number]
+    on_it = [
+        i for i, lot in enumerate(problem.lots)
+        if any(
+            lot.paths[answer.options[i], k] == number and k < len(row) for k, _, _ in problem.spells(lot, lot.leave)
+        )
     ]  # fmt: skip
     if not on_it or len(bench.means) == 1:
         return None
+    lots = [problem.lots[i] for i in on_it]
+    # Of the choices of a block, the one that is what the bench is set to anyway is not listed again.
+    open_ = all(len(choices) > 1 for choices in bench.choices)
+    choices = [
+        c for c in range(1, len(bench.means)) if open_ and all(c in lot.fits[number] for lot in lots)
+    ]  # fmt: skip
 
     def off(choice_row: tuple[int, ...]) -> float:
-        there = replace(answer, choices=(*answer.choices[:stand], choice_row, *answer.choices[stand + 1 :]))
+        there = replace(answer, choices=(*answer.choices[:number], choice_row, *answer.choices[number + 1 :]))
         days = problem.days_off(there)
-        pots = sum(problem.lots[i].pots for i in on_it)
-        return sum(problem.lots[i].pots * abs(days[i]) for i in on_it) / pots
+        return sum(problem.lots[i].pots * abs(days[i]) for i in on_it) / sum(lot.pots for lot in lots)
 
     keep = (KEEP,) * len(row)
-    kept_mean = _mean(setup, stand, keep)
-    points = sorted({(bench.means[c], off((c,) * len(row))) for c in choices} | {(kept_mean, off(keep))})
+    now = _mean(setup, number, keep), off(keep)
+    points = sorted({(bench.means[c], off((c,) * len(row))) for c in choices} | {now})
     return Curve(
         bench=bench.name,
-        lots=tuple(problem.lots[i].name for i in on_it),
+        lots=tuple(lot.name for lot in lots),
         means=tuple(mean for mean, _ in points),
         days_off=tuple(days for _, days in points),
-        now=(kept_mean, off(keep)),
-        chosen=(_mean(setup, stand, row), off(row)),
+        now=now,
+        chosen=(_mean(setup, number, row), off(row)),
     )
 
 
-def _stands_there(problem: Problem, lot: LiveLot, option: int, stand: int) -> bool:
-    """Whether a lot is on a bench on any day that is steered."""
-    return any(
-        lot.options[option].path[k] == stand and max(first, lot.begin) < min(end, lot.leave)
-        for k, (first, end) in enumerate(problem.blocks)
-    )
-
-
-def _allowed(problem: Problem, stand: int, choice: int, block: int) -> bool:
-    """Whether a bench may be set so; the choice that is what it is set to anyway may not be listed again."""
-    open_ = problem.stands[stand].choices[block]
-    return choice in open_ or len(open_) > 1
-
-
-def _mean(setup: Setup, stand: int, row: tuple[int, ...]) -> float:
-    """Mean temperature [°C] over the days that are steered."""
-    problem, bench = setup.problem, setup.problem.stands[stand]
+def _mean(setup: Setup, number: int, row: tuple[int, ...]) -> float:
+    """Mean temperature [°C] of a bench over the days that are steered."""
+    problem, bench = setup.problem, setup.problem.benches[number]
     first = setup.worked.climate.index(setup.start)
     now = setup.worked.climate.mean(bench.name)[first : first + problem.days]
     total = sum(
@@ -150,6 +139,7 @@ def _mean(setup: Setup, stand: int, row: tuple[int, ...]) -> float:
 
 
 NOBODY = "Nothing to change: no lot is on a bench or comes to one within a week."
+NAMED = 6  # lots or benches named in a sentence
 WITHIN = 1  # days off target that count as on target in words
 WARMER = 1.0  # °C above what was set that is worth a warning
 NEAR_HIGHEST = 1.0  # °C below the highest a lot stands where blasting is worth a warning
@@ -160,7 +150,7 @@ def advice(
     settings: Sequence[RoomSetting],
     moves: Sequence[Move],
     holds: Sequence[Move],
-    outcomes: Sequence[Outcome],
+    outcomes: Sequence[LotOutcome],
 ) -> tuple[str, ...]:
     """What to set, move and hold, what it brings, and which lots cannot be brought to target."""
     out = [_setting(setup, setting) for setting in settings]
@@ -174,14 +164,14 @@ def advice(
             if on_target
             else "Nothing to change: no setting, move or hold would bring the lots nearer to their targets."
         )
-    out += [_planned_hold_dropped(live) for live in setup.lives if changed and _dropped(live, holds)]
+    out += [_planned_hold_dropped(live) for live in setup.lots if changed and _dropped(live, holds)]
     if changed:
         out += _effect(outcomes)
     return (*out, *_off_target(setup, outcomes))
 
 
 def _setting(setup: Setup, setting: RoomSetting) -> str:
-    season = setup.worked.plan.season
+    season = setup.season
     unit = season.unit
     day, night = stated(season, season.place(setting.place), setting.span.start)
     mean, now = show_temperature(setting.mean, unit), show_temperature((day + night) / 2, unit)
@@ -194,8 +184,8 @@ def _setting(setup: Setup, setting: RoomSetting) -> str:
 
 
 def _move(setup: Setup, move: Move) -> str:
-    live = next(live for live in setup.lives if live.name == move.lot)
-    pots = _pots(move.pots)
+    live = next(live for live in setup.lots if live.name == move.lot)
+    pots = some(move.pots, "pot")
     if live.run.stays[0].start == move.on and not live.simulation.history.brought_in:
         return f"Bring {move.lot} ({pots}) in to {move.to} instead of {live.run.stays[0].place} on {move.on}."
     return f"Move {move.lot} ({pots}) from {move.place} to {move.to} on {move.on}."
@@ -203,25 +193,25 @@ def _move(setup: Setup, move: Move) -> str:
 
 def _holds(setup: Setup, holds: Sequence[Move]) -> Iterator[str]:
     for move in holds:
-        if setup.worked.plan.season.place(move.to).kind != "cooler":
+        if setup.season.place(move.to).kind != "cooler":
             yield f"Bring {move.lot} back from {move.place} to {move.to} on {move.on}."
         else:
             yield (
-                f"Hold {move.lot} ({_pots(move.pots)}) in {move.to} from {move.on}, once it shows colour; "
+                f"Hold {move.lot} ({some(move.pots, 'pot')}) in {move.to} from {move.on}, once it shows colour; "
                 "not before."
             )
 
 
-def _dropped(live: Live, holds: Sequence[Move]) -> bool:
+def _dropped(live: ExpectedLot, holds: Sequence[Move]) -> bool:
     held = any(stay.step == "hold" for stay in live.simulation.history.moves)
     return live.plan.lot.hold_days > 0 and not held and not any(h.lot == live.name for h in holds)
 
 
-def _planned_hold_dropped(live: Live) -> str:
+def _planned_hold_dropped(live: ExpectedLot) -> str:
     return f"Leave out the cold hold that was planned for {live.name}."
 
 
-def _effect(outcomes: Sequence[Outcome]) -> list[str]:
+def _effect(outcomes: Sequence[LotOutcome]) -> list[str]:
     pots = sum(o.pots for o in outcomes)
     near = [sum(abs(off) <= WITHIN for off in offs) for offs in _offs(outcomes)]
     mean = [
@@ -234,15 +224,15 @@ def _effect(outcomes: Sequence[Outcome]) -> list[str]:
     ]
 
 
-def _offs(outcomes: Sequence[Outcome]) -> tuple[list[int], list[int]]:
+def _offs(outcomes: Sequence[LotOutcome]) -> tuple[list[int], list[int]]:
     return [o.off_before for o in outcomes], [o.off_after for o in outcomes]
 
 
-def _off_target(setup: Setup, outcomes: Sequence[Outcome]) -> Iterator[str]:
+def _off_target(setup: Setup, outcomes: Sequence[LotOutcome]) -> Iterator[str]:
     """The lots that stay off target, the most pots × days first, and the best date each can reach."""
     left = [o for o in outcomes if abs(o.off_after) > WITHIN]
     for o in sorted(left, key=lambda o: (-o.pots * abs(o.off_after), o.lot)):
-        who = f"{o.lot} ({_pots(o.pots)}, target {o.target})"
+        who = f"{o.lot} ({some(o.pots, 'pot')}, target {o.target})"
         if (o.soonest - o.target).days > WITHIN:
             yield (
                 f"{who} cannot be saved: even at the warmest it may have, from {setup.start} on, it blooms on "
@@ -260,7 +250,7 @@ def _off_target(setup: Setup, outcomes: Sequence[Outcome]) -> Iterator[str]:
             )
 
 
-def _best_alone(o: Outcome) -> date:
+def _best_alone(o: LotOutcome) -> date:
     return min(max(o.target, o.soonest), max(o.latest, o.soonest))
 
 
@@ -275,10 +265,6 @@ def _days(count: int) -> str:
     return "a day" if count == 1 else f"{count} days"
 
 
-def _pots(count: int) -> str:
-    return f"{count} pot" if count == 1 else f"{count} pots"
-
-
 # ---------------------------------------------------------------- warnings
 
 
@@ -287,98 +273,75 @@ def warnings(setup: Setup, answer: Answer) -> tuple[Finding, ...]:
     warm: list[str] = []
     near: list[str] = []
     outside: list[str] = []
-    unit = setup.worked.plan.season.unit
+    unit = setup.season.unit
     days_off = setup.problem.days_off(answer)
-    for stand, row in enumerate(answer.choices):
-        name = setup.problem.stands[stand].name
-        raised, close, beyond = _of_bench(setup, answer, stand, row, days_off)
+    for number, bench in enumerate(setup.problem.benches):
+        if setup.season.place(bench.name).kind != "bench":
+            continue
+        raised, close, beyond = _of_bench(setup, answer, number, days_off)
         if raised:
-            warm.append(f"{name} ({show_temperature(max(raised), unit)})")
+            warm.append(f"{bench.name} ({show_temperature(max(raised), unit)})")
         if close:
-            near.append(f"{name} ({_names(close)})")
-        for mean in sorted({mean for mean, _ in beyond}):
-            lots = sorted({lot for at, lot in beyond if at == mean})
-            outside.append(f"{name} at {show_temperature(mean, unit)} ({_names(lots)})")
-    return sort_findings((*_warm(warm), *_near(near, unit), *_beyond(outside)))
+            near.append(f"{bench.name} ({listed(sorted(close), NAMED)})")
+        for mean, lots in sorted(beyond.items()):
+            outside.append(f"{bench.name} at {show_temperature(mean, unit)} ({listed(sorted(lots), NAMED)})")
+    found: list[Finding] = []
+    if warm:
+        found.append(_warm(listed(warm, NAMED)))
+    if near:
+        found.append(_near(listed(near, NAMED), unit))
+    if outside:
+        found.append(_beyond(listed(outside, NAMED)))
+    return sort_findings(found)
 
 
 def _of_bench(
-    setup: Setup, answer: Answer, stand: int, row: tuple[int, ...], days_off: Sequence[int]
-) -> tuple[list[float], list[str], list[tuple[float, str]]]:
-    """Raised means of a bench, the lots near their highest there, and the lots outside their limits there."""
-    bench = setup.problem.stands[stand]
+    setup: Setup, answer: Answer, number: int, days_off: Sequence[int]
+) -> tuple[list[float], set[str], dict[float, set[str]]]:
+    """Raised means of a bench, the lots near their highest there, and the lots outside their limits there by mean."""
+    bench = setup.problem.benches[number]
     raised: list[float] = []
     near: set[str] = set()
-    outside: set[tuple[float, str]] = set()
-    for k, choice in enumerate(row):
-        now = (
-            _stated_mean(setup, stand, k)
-            if setup.worked.plan.season.place(bench.name).kind == "bench"
-            else None
-        )
-        if now is None:
-            continue
+    outside: dict[float, set[str]] = {}
+    for k, choice in enumerate(answer.choices[number]):
+        first = setup.problem.blocks[k][0]
+        now = sum(stated(setup.season, setup.season.place(bench.name), setup.day(first))) / 2
         mean = now if choice == KEEP else bench.means[choice]
         if mean - now >= WARMER - 1e-6:
             raised.append(mean)
-        for i in _there(setup, answer, stand, k):
-            lot, recipe = setup.problem.lots[i], setup.lives[i].plan.recipe
-            if lot.target + days_off[i] <= setup.problem.blocks[k][0]:
-                continue  # it is in bloom by then
+        for i, lot in enumerate(setup.problem.lots):
+            there = k in lot.binding and lot.paths[answer.options[i], k] == number
+            if not there or lot.target + days_off[i] <= first:
+                continue  # it stands elsewhere, or is in bloom by then
+            recipe = setup.lots[i].plan.recipe
             if mean > now + 1e-6 and mean > recipe.bench_high - NEAR_HIGHEST + 1e-6:
                 near.add(lot.name)
             if not recipe.bench_low - 1e-6 <= mean <= recipe.bench_high + 1e-6:
-                outside.add((mean, lot.name))
-    return raised, sorted(near), sorted(outside)
+                outside.setdefault(mean, set()).add(lot.name)
+    return raised, near, outside
 
 
-def _warm(benches: Sequence[str]) -> Iterator[Finding]:
-    if benches:
-        yield Finding(
-            "steer-warmer", "warning", "places", None, "day",
-            f"set warmer, on average, are {_names(benches)}: warmth brings bloom sooner at the cost of shorter, "
-            "weaker stems and a shorter life on show",
-            "Look at the stems every few days, give light and air, and set it back once the lots show colour.",
-        )  # fmt: skip
+def _warm(benches: str) -> Finding:
+    return Finding(
+        "steer-warmer", "warning", "places", None, "day",
+        f"set warmer, on average, are {benches}: warmth brings bloom sooner at the cost of shorter, weaker stems "
+        "and a shorter life on show",
+        "Look at the stems every few days, give light and air, and set it back once the lots show colour.",
+    )  # fmt: skip
 
 
-def _near(benches: Sequence[str], unit: TemperatureUnit) -> Iterator[Finding]:
-    if benches:
-        yield Finding(
-            "steer-blasting", "warning", "places", None, "day",
-            f"within {'2 °F' if unit == 'F' else '1 °C'} of the highest that lots stand are {_names(benches)}: buds "
-            "can blast (dry up before they open)",
-            "Never set these benches higher, keep the pots evenly moist and shade on sunny days.",
-        )  # fmt: skip
+def _near(benches: str, unit: TemperatureUnit) -> Finding:
+    return Finding(
+        "steer-blasting", "warning", "places", None, "day",
+        f"within {'2 °F' if unit == 'F' else '1 °C'} of the highest that lots stand are {benches}: buds can blast "
+        "(dry up before they open)",
+        "Never set these benches higher, keep the pots evenly moist and shade on sunny days.",
+    )  # fmt: skip
 
 
-def _beyond(benches: Sequence[str]) -> Iterator[Finding]:
-    if benches:
-        yield Finding(
-            "steer-outside-limits", "warning", "places", None, "day",
-            f"kept as they are set, outside the limits of lots on them, are {_names(benches)}",
-            "Choose another bench for these lots, or set the bench inside the limits of their recipes.",
-        )  # fmt: skip
-
-
-def _names(names: Sequence[str], most: int = 6) -> str:
-    shown = list(names[:most])
-    if len(names) > most:
-        return f"{', '.join(shown)} and {len(names) - most} more"
-    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
-
-
-def _there(setup: Setup, answer: Answer, stand: int, block: int) -> list[int]:
-    """Numbers of the lots whose limits bind a bench in a block."""
-    first, end = setup.problem.blocks[block]
-
-    def there(lot: LiveLot, option: int) -> bool:
-        return lot.options[option].path[block] == stand and lot.minds(first, end)
-
-    return [i for i, lot in enumerate(setup.problem.lots) if there(lot, answer.options[i])]
-
-
-def _stated_mean(setup: Setup, stand: int, block: int) -> float:
-    season, name = setup.worked.plan.season, setup.problem.stands[stand].name
-    day, night = stated(season, season.place(name), setup.day(setup.problem.blocks[block][0]))
-    return (day + night) / 2
+def _beyond(benches: str) -> Finding:
+    return Finding(
+        "steer-outside-limits", "warning", "places", None, "day",
+        f"kept as they are set, outside the limits of lots on them, are {benches}",
+        "Choose another bench for these lots, or set the bench inside the limits of their recipes.",
+    )  # fmt: skip

@@ -15,7 +15,7 @@ import numpy as np
 
 from forcing.engine.climate import TOLERANCE
 from forcing.engine.linear_program import Program, Terms, plus, product, run, solver
-from forcing.engine.steering.problem import Answer, Floats, Hold, LiveLot, Problem, bloom_day
+from forcing.engine.steering.problem import KEEP, Answer, Floats, Hold, LiveLot, SteeringProblem, bloom_days
 
 EDGE = TOLERANCE / 5  # between "reached" and "not reached": wider than the solver's rounding
 
@@ -38,14 +38,14 @@ class Solved:
 class Writer:
     """Writes the program of a problem, and reads answers out of its columns."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: SteeringProblem) -> None:
         self.problem, self.program = problem, Program()
         # Changes weigh less than one pot-day together, moves less than one change together.
         blocks = len(problem.blocks)
-        self.change_cost = 0.9 / (1 + blocks * len(problem.stands))
+        self.change_cost = 0.9 / (1 + blocks * len(problem.benches))
         self.move_cost = 0.9 * self.change_cost / (1 + 2 * len(problem.lots))
-        self.choice: dict[tuple[int, int, int], int] = {}  # stand, block, choice
-        self.rate: dict[tuple[int, int, int], tuple[int, float, float]] = {}  # kind, stand, block
+        self.choice: dict[tuple[int, int, int], int] = {}  # bench, block, choice
+        self.rate: dict[tuple[int, int, int], tuple[int, float, float]] = {}  # kind, bench, block
         self.option: list[list[int]] = []
         self.hold: list[tuple[dict[int, int], dict[int, int]]] = []  # start and end by day
         self.fixed = 0.0
@@ -59,10 +59,10 @@ class Writer:
 
     def _choices(self) -> None:
         program, problem = self.program, self.problem
-        for s, stand in enumerate(problem.stands):
+        for s, bench in enumerate(problem.benches):
             before: dict[int, int] = {}
             for k in range(len(problem.blocks)):
-                here = {c: program.column() for c in stand.choices[k]}
+                here = {c: program.column() for c in bench.choices[k]}
                 for c, column in here.items():
                     self.choice[s, k, c] = column
                 program.row(dict.fromkeys(here.values(), 1.0), 1.0, 1.0)
@@ -74,35 +74,35 @@ class Writer:
                         if last is not None:
                             terms[last] = 1.0
                         program.row(terms, 0.0 if k or c else -1.0)
-                    if k in stand.bound:
+                    if k in bench.bound:
                         program.upper[changed] = 0.0
                 before = here
 
-    def _rate(self, kind: int, stand: int, block: int, lot: LiveLot) -> tuple[int, float, float]:
+    def _rate(self, kind: int, bench: int, block: int, lot: LiveLot) -> tuple[int, float, float]:
         """Column of a bench's daily heat in a block for lots of a kind, and its least and greatest."""
-        key = (kind, stand, block)
+        key = (kind, bench, block)
         if key not in self.rate:
-            free = self._free_day(stand, block)
+            free = self._free_day(bench, block)
             heat = {
-                c: float(self.problem.daily[kind, stand][c, free])
-                for c in self.problem.stands[stand].choices[block]
+                c: float(self.problem.daily[kind][bench, c, free])
+                for c in self.problem.benches[bench].choices[block]
             }
             low, high = min(heat.values()), max(heat.values())
             column = self.program.column(high, whole=False, lower=low)
-            terms = {self.choice[stand, block, c]: -h for c, h in heat.items()}
+            terms = {self.choice[bench, block, c]: -h for c, h in heat.items()}
             self.program.row({column: 1.0, **terms}, 0.0, 0.0)
             self.rate[key] = column, low, high
         return self.rate[key]
 
-    def _free_day(self, stand: int, block: int) -> int:
+    def _free_day(self, bench: int, block: int) -> int:
         first, end = self.problem.blocks[block]
-        return first + int(np.argmax(self.problem.stands[stand].free[first:end]))
+        return first + int(np.argmax(self.problem.benches[bench].free[first:end]))
 
     # ------------------------------------------------------------ lots
 
     def _lot(self, lot: LiveLot) -> None:
         program = self.program
-        options = [program.column(cost=self.move_cost if i else 0.0) for i in range(len(lot.options))]
+        options = [program.column(cost=self.move_cost if i else 0.0) for i in range(len(lot.paths))]
         self.option.append(options)
         program.row(dict.fromkeys(options, 1.0), 1.0, 1.0)
         by_day = self._heat_by_day(lot, options)
@@ -115,17 +115,14 @@ class Writer:
     def _heat_by_day(self, lot: LiveLot, options: Sequence[int]) -> list[tuple[Terms, float]]:
         """Heat of the lot on each day as terms and a constant, before any hold."""
         days: list[tuple[Terms, float]] = [({}, float(h)) for h in lot.outside]
-        for k, (first, end) in enumerate(self.problem.spans()):
-            a, b = max(first, lot.begin), min(end, lot.leave)
-            if a >= b:
-                continue
-            for stand in sorted({option.path[k] for option in lot.options}):
-                there = [options[i] for i, option in enumerate(lot.options) if option.path[k] == stand]
+        for k, a, b in self.problem.spells(lot, lot.leave):
+            for bench in sorted(set(lot.paths[:, k].tolist())):
+                there = [options[i] for i, path in enumerate(lot.paths) if path[k] == bench]
                 sure = len(there) == len(options)
-                free = self.problem.stands[stand].free
+                free = self.problem.benches[bench].free
                 tail = k == len(self.problem.blocks)
-                steered = {} if tail or not free[a:b].any() else self._gains(lot, stand, k, there, sure)
-                keep = self.problem.daily[lot.kind, stand][0]
+                steered = {} if tail or not free[a:b].any() else self._gains(lot, bench, k, there, sure)
+                keep = self.problem.daily[lot.kind][bench, KEEP]
                 for day in range(a, b):
                     terms, constant = days[day]
                     if not tail and free[day]:
@@ -138,18 +135,18 @@ class Writer:
                             terms[column] = terms.get(column, 0.0) + float(keep[day])
         return days
 
-    def _gains(self, lot: LiveLot, stand: int, block: int, there: Sequence[int], sure: bool) -> Terms:
+    def _gains(self, lot: LiveLot, bench: int, block: int, there: Sequence[int], sure: bool) -> Terms:
         """The daily heat that a lot has from a bench in a block, where it stands there: rate × presence."""
         program = self.program
         barred = [
-            self.choice[stand, block, c]
-            for c in self.problem.stands[stand].choices[block]
-            if c not in lot.fits[stand] and lot.minds(*self.problem.blocks[block])
+            self.choice[bench, block, c]
+            for c in self.problem.benches[bench].choices[block]
+            if c not in lot.fits[bench] and block in lot.binding
         ]
         present = dict.fromkeys(there, 1.0)
         if barred:
             program.row({**dict.fromkeys(barred, 1.0), **present}, upper=1.0)
-        rate, low, high = self._rate(lot.kind, stand, block, lot)
+        rate, low, high = self._rate(lot.kind, bench, block, lot)
         if sure:
             return {rate: 1.0}
         return {product(program, rate, low, high, present): 1.0}
@@ -160,7 +157,7 @@ class Writer:
         """One binary for each day from the soonest to the latest bloom; the cost of being off target."""
         program, problem, need = self.program, self.problem, lot.need - lot.heat
         wanted = need - TOLERANCE
-        first = bloom_day(high, lot)
+        first = int(bloom_days(lot, high))
         last = min(problem.days, int(np.searchsorted(sums[0], wanted)))
         self.fixed += lot.pots * (max(0, first - max(lot.target, 0)) + max(0, -lot.target))
         if last < lot.target:
@@ -272,13 +269,13 @@ class Writer:
     def _room(self) -> None:
         """Live lots on a bench never take more than is free there; one row where the same lots stand."""
         problem = self.problem
-        for s, stand in enumerate(problem.stands):
-            if stand.room is None:
+        for s, bench in enumerate(problem.benches):
+            if bench.room is None:
                 continue
             tightest: dict[tuple[tuple[int, float], ...], float] = {}
             for day, terms in self._standing(s):
                 key = tuple(sorted(terms.items()))
-                tightest[key] = min(tightest.get(key, np.inf), float(stand.room[day]))
+                tightest[key] = min(tightest.get(key, np.inf), float(bench.room[day]))
             for key, room in tightest.items():
                 self.program.row(dict(key), upper=room + 1e-7)
         for (_, day), group in self._cooled.items():
@@ -286,15 +283,15 @@ class Writer:
             if holding is not None and holding.room is not None:
                 self.program.row({column: lot.area for column, lot in group}, upper=float(holding.room[day]))
 
-    def _standing(self, stand: int) -> Iterator[tuple[int, Terms]]:
+    def _standing(self, bench: int) -> Iterator[tuple[int, Terms]]:
         for k, (first, end) in enumerate(self.problem.spans()):
             for day in range(first, end):
                 terms = {
                     self.option[i][o]: lot.area
                     for i, lot in enumerate(self.problem.lots)
                     if lot.begin <= day < lot.gone
-                    for o, option in enumerate(lot.options)
-                    if option.path[k] == stand
+                    for o, path in enumerate(lot.paths)
+                    if path[k] == bench
                 }
                 if terms:
                     yield day, terms
@@ -306,10 +303,10 @@ class Writer:
         problem = self.problem
         choices = tuple(
             tuple(
-                max(stand.choices[k], key=lambda c, s=s, k=k: values[self.choice[s, k, c]])  # type: ignore[misc]
+                max(bench.choices[k], key=lambda c, s=s, k=k: values[self.choice[s, k, c]])  # type: ignore[misc]
                 for k in range(len(problem.blocks))
             )
-            for s, stand in enumerate(problem.stands)
+            for s, bench in enumerate(problem.benches)
         )
         options = tuple(max(range(len(o)), key=lambda i, o=o: values[o[i]]) for o in self.option)  # type: ignore[misc]
         holds = []
@@ -343,7 +340,7 @@ def _running(by_day: Sequence[tuple[Terms, float]], days: int) -> tuple[list[Ter
 
 
 def solve(
-    problem: Problem, start: Answer, *, gap: float, time_limit: float, most_nodes: int, threads: int
+    problem: SteeringProblem, start: Answer, *, gap: float, time_limit: float, most_nodes: int, threads: int
 ) -> Solved:  # fmt: skip
     """The best answer found. `gap` is how far from the best it may be, in pots × days; 0 is the very best."""
     writer = Writer(problem)

@@ -11,24 +11,25 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from forcing.dates import DAY, WEEK, Span, monday
-from forcing.engine.backward import replan_lot
+from forcing.dates import DAY, WEEK, monday
+from forcing.engine.backward import expectation
 from forcing.engine.climate import SETPOINT, STANDING, TOLERANCE
 from forcing.engine.coolers import UNSUITED, pot_area
-from forcing.engine.need import heat_ahead_sd, need_of
+from forcing.engine.need import expected_need
 from forcing.engine.outlook import still_to_bloom
 from forcing.engine.plan import PlanResult
-from forcing.engine.simulate import LotSimulation, Run
+from forcing.engine.simulate import LotSimulation, Run, pieces
 from forcing.model import LotPlan, Place, Season
 from forcing.science.heat import degree_days
 from forcing.units import TemperatureUnit, from_celsius, to_celsius
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 KEEP = 0  # the choice that leaves a bench as it is set
 
 
 @dataclass(frozen=True, slots=True)
-class Stand:
+class Bench:
     """A bench (or a cooler in which a lot is held now): its means [°C] by choice, and what it may hold."""
 
     name: str
@@ -37,14 +38,6 @@ class Stand:
     free: NDArray[np.bool_]  # days whose temperature a choice decides: no reading is given for them
     choices: tuple[tuple[int, ...], ...]  # those open in each block
     bound: frozenset[int] = frozenset()  # blocks that must go on as the block before: nobody works then
-
-
-@dataclass(frozen=True, slots=True)
-class Option:
-    """Where a lot stands in each block, the time after the last block included; the block of its one move."""
-
-    path: tuple[int, ...]
-    moved: int | None = None  # None: it stays
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,16 +75,13 @@ class LiveLot:
     leave: int  # day it goes out to harden or to its display; the last day of all if it never does
     gone: int  # day it frees its bench
     outside: Floats  # heat of each day from `leave` on, 0 before
-    options: tuple[Option, ...]  # the first one is where it is to stand as planned
+    paths: Ints  # bench it stands on, by option and block, the tail included; the first option is as planned
+    moved: tuple[int | None, ...]  # block of its one move, by option; None: it stays
     fits: Mapping[int, frozenset[int]]  # choices of each bench that the lot stands
     holding: Holding | None = None
-    bloomed: int = (
-        10**9
-    )  # day by which it is in bloom whatever is done; limits of forcing no longer bind it then
-
-    def minds(self, first: int, end: int) -> bool:
-        """Whether the limits of the lot bind the bench it stands on between these days."""
-        return max(first, self.begin) < min(end, self.leave, self.bloomed)
+    binding: tuple[
+        int, ...
+    ] = ()  # blocks in which its limits bind the bench it stands on: until it is in bloom
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,14 +94,14 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
-    """All benches, blocks and live lots. `blocks` are (first day, day after the last); the last is the tail."""
+class SteeringProblem:
+    """All benches, blocks and live lots. `blocks` are (first day, day after the last); after them comes the tail."""
 
     days: int
     blocks: tuple[tuple[int, int], ...]  # without the tail
-    stands: tuple[Stand, ...]
+    benches: tuple[Bench, ...]
     lots: tuple[LiveLot, ...]
-    daily: Mapping[tuple[int, int], Floats]  # (kind, stand) -> heat by choice and day
+    daily: tuple[Floats, ...]  # heat by bench, choice and day, of each kind of lot
 
     @property
     def tail(self) -> int:
@@ -122,148 +112,164 @@ class Problem:
         """The blocks, and after them the days on which benches are as the season states."""
         return (*self.blocks, (self.tail, self.days))
 
+    def spells(self, lot: LiveLot, until: int) -> Iterator[tuple[int, int, int]]:
+        """(block, first day, day after the last) of a lot on benches up to a day, the tail included."""
+        for k, (first, end) in enumerate(self.spans()):
+            a, b = max(first, lot.begin), min(end, until)
+            if a < b:
+                yield k, a, b
+
     def unchanged(self) -> Answer:
         """Nothing changed, nothing moved."""
         return Answer(
-            tuple((KEEP,) * len(self.blocks) for _ in self.stands), (0,) * len(self.lots), (None,) * len(self.lots)
+            tuple((KEEP,) * len(self.blocks) for _ in self.benches), (0,) * len(self.lots), (None,) * len(self.lots)
         )  # fmt: skip
 
-    def heats(self, lot: LiveLot, option: Option, hold: Hold | None, answer: Answer) -> Floats:
-        """Heat of the lot on each day of that answer."""
-        out = lot.outside.copy()
-        for k, (first, end) in enumerate(self.spans()):
-            a, b = max(first, lot.begin), min(end, lot.leave)
-            if a < b:
-                stand = option.path[k]
-                choice = answer.choices[stand][k] if k < len(self.blocks) else KEEP
-                out[a:b] = self.daily[lot.kind, stand][choice, a:b]
-        if hold is not None and lot.holding is not None:
-            out[hold.start : hold.end] = lot.holding.heat[hold.start : hold.end]
+    def settings(self, choices: Sequence[Sequence[int]]) -> Ints:
+        """The choices as an array, by bench and block, with the tail in which every bench is kept."""
+        rows = np.array(choices, dtype=np.int64).reshape(len(self.benches), len(self.blocks))
+        return np.pad(rows, ((0, 0), (0, 1)), constant_values=KEEP)
+
+    # ------------------------------------------------------------ the forward sum
+
+    def heats(self, lot: LiveLot, paths: Ints, choices: Ints) -> Floats:
+        """Heat of the lot (shape: rows, days) on these benches, set to these choices (both: rows, blocks and tail)."""
+        out = np.tile(lot.outside, (len(paths), 1))
+        for k, a, b in self.spells(lot, lot.leave):
+            out[:, a:b] = self.daily[lot.kind][paths[:, k], choices[:, k], a:b]
         return out
 
-    def bloom(self, lot: LiveLot, option: Option, hold: Hold | None, answer: Answer) -> int:
-        """Day number of its bloom; the number of days where it does not bloom in them."""
-        return bloom_day(self.heats(lot, option, hold, answer), lot)
+    def heats_by_option(self, lot: LiveLot, settings: Ints) -> Floats:
+        """Heat of the lot by option and day, the benches set so."""
+        return self.heats(lot, lot.paths, settings[lot.paths, np.arange(settings.shape[1])])
+
+    def heats_of(self, lot: LiveLot, option: int, settings: Ints) -> Floats:
+        """Heat of the lot on each day where nothing holds it."""
+        path = lot.paths[option]
+        heats: Floats = self.heats(lot, path[None], settings[path, np.arange(path.size)][None])[0]
+        return heats
 
     def days_off(self, answer: Answer) -> tuple[int, ...]:
         """Days from target to bloom of each lot, negative when early."""
-        return tuple(
-            self.bloom(lot, lot.options[answer.options[i]], answer.holds[i], answer) - lot.target
-            for i, lot in enumerate(self.lots)
-        )
+        settings, out = self.settings(answer.choices), []
+        for lot, option, hold in zip(self.lots, answer.options, answer.holds, strict=True):
+            heats = held(lot, self.heats_of(lot, option, settings), hold)
+            out.append(int(bloom_days(lot, heats)) - lot.target)
+        return tuple(out)
+
+    def pots_off(self, days_off: Sequence[int]) -> int:
+        """Pots × days off target of all lots."""
+        return sum(lot.pots * abs(days) for lot, days in zip(self.lots, days_off, strict=True))
 
     def score(self, answer: Answer) -> tuple[int, int, int]:
         """Pots × days off target, changes of setting, moves: what is minimised, in that order."""
-        off = sum(lot.pots * abs(days) for lot, days in zip(self.lots, self.days_off(answer), strict=True))
-        return off, changes(answer), moves(answer)
+        return self.pots_off(self.days_off(answer)), changes(answer), moves(answer)
+
+    # ------------------------------------------------------------ rules
+
+    def stands_it(self, lot: LiveLot, option: int, settings: Ints) -> bool:
+        """Whether the benches of an option stay within the limits of the lot."""
+        path = lot.paths[option]
+        return all(settings[path[k], k] in lot.fits[path[k]] for k in lot.binding)
+
+    def holds(self, lot: LiveLot, heats: Floats, before: int) -> Iterator[Hold]:
+        """Every hold begun before a day that is within the rules of a lot which has these heats without one."""
+        holding = lot.holding
+        if holding is None:
+            return
+        heat = lot.heat + np.concatenate(([0.0], np.cumsum(heats)))
+        last = min(lot.leave, self.tail)
+        for start in range(lot.begin, min(before, last)):
+            if holding.working[start] and heat[start] >= holding.colour - TOLERANCE:
+                for end in range(start + 1, min(start + holding.longest, last) + 1):
+                    if holding.working[end] or end == lot.leave:
+                        yield Hold(start, end)
 
     def faults(self, answer: Answer) -> Iterator[str]:
         """What the answer breaks: limits of lots and benches, room, rules of holds. None: it can be done."""
-        for i, lot in enumerate(self.lots):
-            option = lot.options[answer.options[i]]
-            for k, (first, end) in enumerate(self.blocks):
-                if lot.minds(first, end):
-                    stand = option.path[k]
-                    if answer.choices[stand][k] not in lot.fits[stand]:
-                        yield f"{lot.name} does not stand {self.stands[stand].name} in block {k}"
-            hold = answer.holds[i]
-            if hold is not None:
-                yield from self.hold_faults(lot, option, hold, answer)
-        for s, stand_ in enumerate(self.stands):
+        settings = self.settings(answer.choices)
+        for lot, option, hold in zip(self.lots, answer.options, answer.holds, strict=True):
+            if not self.stands_it(lot, option, settings):
+                yield f"{lot.name} does not stand the bench it is on"
+            if hold is not None and hold not in self.holds(
+                lot, self.heats_of(lot, option, settings), lot.leave
+            ):
+                yield f"{lot.name} cannot be held then"
+        for s, bench in enumerate(self.benches):
             for k, choice in enumerate(answer.choices[s]):
-                if choice not in stand_.choices[k]:
-                    yield f"{stand_.name} cannot be set to choice {choice} in block {k}"
-                if k in stand_.bound and choice != answer.choices[s][k - 1]:
-                    yield f"{stand_.name} is changed on a day off"
-            if stand_.room is not None and (self.standing(answer, s) > stand_.room + 1e-6).any():
-                yield f"{stand_.name} is overfull"
+                if choice not in bench.choices[k]:
+                    yield f"{bench.name} cannot be set to choice {choice} in block {k}"
+                if k in bench.bound and choice != answer.choices[s][k - 1]:
+                    yield f"{bench.name} is changed on a day off"
+            if bench.room is not None and (self.taken(answer.options, s) > bench.room + 1e-6).any():
+                yield f"{bench.name} is overfull"
         yield from self._overfull_coolers(answer)
 
-    def standing(self, answer: Answer, stand: int) -> Floats:
+    def taken(self, options: Sequence[int], bench: int) -> Floats:
         """Area of live lots on a bench on each day; a held lot keeps its room there."""
         out = np.zeros(self.days)
-        for i, lot in enumerate(self.lots):
-            path = lot.options[answer.options[i]].path
-            for k, (first, end) in enumerate(self.spans()):
-                if path[k] == stand:
-                    out[max(first, lot.begin) : max(0, min(end, lot.gone))] += lot.area
+        for lot, option in zip(self.lots, options, strict=True):
+            for k, a, b in self.spells(lot, lot.gone):
+                if lot.paths[option, k] == bench:
+                    out[a:b] += lot.area
         return out
-
-    def hold_faults(self, lot: LiveLot, option: Option, hold: Hold, answer: Answer) -> Iterator[str]:
-        """What a hold breaks of its rules."""
-        holding = lot.holding
-        if holding is None or not lot.begin <= hold.start < hold.end <= lot.leave:
-            yield f"{lot.name} cannot be held then"
-            return
-        heat = lot.heat + float(self.heats(lot, option, None, answer)[: hold.start].sum())
-        if heat < holding.colour - TOLERANCE:
-            yield f"{lot.name} is held before it is in colour"
-        back = hold.end == lot.leave or holding.working[hold.end]
-        if hold.end - hold.start > holding.longest or not holding.working[hold.start] or not back:
-            yield f"{lot.name} is held too long or moved on a day off"
 
     def _overfull_coolers(self, answer: Answer) -> Iterator[str]:
         used: dict[str, Floats] = {}
+        room: dict[str, Floats] = {}
         for lot, hold in zip(self.lots, answer.holds, strict=True):
-            if hold is not None and lot.holding is not None:
+            if hold is not None and lot.holding is not None and lot.holding.room is not None:
                 load = used.setdefault(lot.holding.cooler, np.zeros(self.days))
                 load[hold.start : hold.end] += lot.area
-        for lot in self.lots:
-            load_ = used.get(lot.holding.cooler) if lot.holding is not None else None
-            if load_ is not None and lot.holding is not None and lot.holding.room is not None:
-                over = load_ > lot.holding.room + 1e-6
-                if (over & (load_ > 0)).any():
-                    yield f"{lot.holding.cooler} is overfull"
+                room[lot.holding.cooler] = lot.holding.room
+        for cooler, load in used.items():
+            if ((load > room[cooler] + 1e-6) & (load > 0)).any():
+                yield f"{cooler} is overfull"
 
-    def extremes(self, lot: LiveLot, *, held: bool = True) -> tuple[Floats, Floats]:
+    # ------------------------------------------------------------ what is possible at all
+
+    def extremes(self, lot: LiveLot, *, waiting: bool = True) -> tuple[Floats, Floats]:
         """Least and greatest heat of the lot on each day, wherever it may stand; held as long as you like, or not."""
         low, high = lot.outside.copy(), lot.outside.copy()
-        for k, (first, end) in enumerate(self.spans()):
-            a, b = max(first, lot.begin), min(end, lot.leave)
-            if a >= b:
-                continue
+        for k, a, b in self.spells(lot, lot.leave):
             rows = []
-            for stand in sorted({option.path[k] for option in lot.options}):
-                open_ = self.stands[stand].choices[k] if k < len(self.blocks) else (KEEP,)
-                rows += [
-                    self.daily[lot.kind, stand][choice, a:b]
-                    for choice in open_
-                    if choice in lot.fits[stand] or k == len(self.blocks)
-                ]
-            stack = np.array(rows)
+            for s in sorted(set(lot.paths[:, k].tolist())):
+                tail = k == len(self.blocks)
+                open_ = [KEEP] if tail else [c for c in self.benches[s].choices[k] if c in lot.fits[s]]
+                rows.append(self.daily[lot.kind][s, open_, a:b])
+            stack = np.concatenate(rows)
             low[a:b], high[a:b] = stack.min(axis=0), stack.max(axis=0)
-            if held and lot.holding is not None:
+            if waiting and lot.holding is not None:
                 low[a:b] = np.minimum(low[a:b], lot.holding.heat[a:b])
         return low, high
 
     def earliest(self, lot: LiveLot) -> int:
         """Day number of the soonest bloom there is for the lot: the hottest that it may have, from now."""
-        return bloom_day(self.extremes(lot)[1], lot)
+        return int(bloom_days(lot, self.extremes(lot)[1]))
 
     def latest(self, lot: LiveLot) -> int:
         """Day number of the latest bloom there is for the lot: the coolest it may have, and a hold by its rules."""
-        low, _ = self.extremes(lot, held=False)
-        best, holding = bloom_day(low, lot), lot.holding
-        if holding is None:
-            return best
-        heat = lot.heat + np.concatenate(([0.0], np.cumsum(low)))
-        for start in range(lot.begin, min(best, lot.leave, self.tail)):
-            if heat[start] < holding.colour - TOLERANCE or not holding.working[start]:
-                continue
-            for end in range(start + 1, min(start + holding.longest, lot.leave, self.tail) + 1):
-                if holding.working[end] or end == lot.leave:
-                    waiting = low.copy()
-                    waiting[start:end] = holding.heat[start:end]
-                    best = max(best, bloom_day(waiting, lot))
-        return best
+        low, _ = self.extremes(lot, waiting=False)
+        plain = int(bloom_days(lot, low))
+        return max(
+            (int(bloom_days(lot, held(lot, low, h))) for h in self.holds(lot, low, plain)), default=plain
+        )
 
 
-def bloom_day(heats: Floats, lot: LiveLot) -> int:
-    """First day by whose start the lot has what it needs; the number of days where none is."""
+def held(lot: LiveLot, heats: Floats, hold: Hold | None) -> Floats:
+    """The heats of a lot (by day) with the days it is held; without a hold as they are."""
+    if hold is None or lot.holding is None:
+        return heats
+    out = heats.copy()
+    out[hold.start : hold.end] = lot.holding.heat[hold.start : hold.end]
+    return out
+
+
+def bloom_days(lot: LiveLot, heats: Floats) -> Ints:
+    """First day by whose start the lot has what it needs, of each row of daily heats; at most the number of days."""
     wanted = lot.need - lot.heat - TOLERANCE
-    if wanted <= 0:
-        return 0
-    return min(int(np.searchsorted(np.cumsum(heats), wanted)) + 1, heats.size)
+    days: Ints = (np.cumsum(heats, axis=-1) < wanted).sum(axis=-1) + (wanted > 0)
+    return np.minimum(days, heats.shape[-1])
 
 
 def changes(answer: Answer) -> int:
@@ -282,13 +288,15 @@ def moves(answer: Answer) -> int:
     )
 
 
+# ---------------------------------------------------------------- what the numbers stand for
+
 LONGEST = 8 * WEEK  # how far ahead benches are steered
 AFTER = 60  # days after the last block in which a bloom is still counted
 STEP = {"C": 0.5, "F": 1.0}  # grid of mean temperatures, in the season's own unit
 
 
 @dataclass(frozen=True, slots=True)
-class Expected:
+class ExpectedBloom:
     """When a lot is expected to bloom."""
 
     early: date
@@ -298,22 +306,22 @@ class Expected:
 
 
 @dataclass(frozen=True, slots=True)
-class Live:
-    """A lot that can be steered: its simulation at its own pace, its plan, its run and what is expected of it."""
+class ExpectedLot:
+    """A lot that can be steered: what is expected of it if nothing is changed."""
 
-    simulation: LotSimulation
     plan: LotPlan
+    simulation: LotSimulation  # at its own pace
     run: Run
-    expected: Expected
+    bloom: ExpectedBloom
 
     @property
     def name(self) -> str:
-        return self.simulation.lot.name
+        return self.plan.lot.name
 
     @property
     def off(self) -> int:
         """Days from target to the likely bloom; negative when early."""
-        return (self.expected.likely - self.simulation.target).days
+        return (self.bloom.likely - self.simulation.target).days
 
 
 @dataclass(frozen=True, slots=True)
@@ -324,42 +332,40 @@ class Setup:
     on: date
     start: date  # day 0
     end: date  # day after the last block
-    lives: tuple[Live, ...]
-    problem: Problem
+    lots: tuple[ExpectedLot, ...]  # as those of the problem
+    problem: SteeringProblem
+
+    @property
+    def season(self) -> Season:
+        return self.worked.plan.season
 
     def day(self, number: int) -> date:
         return self.start + timedelta(days=number)
 
 
-def expected_of(simulation: LotSimulation, run: Run, on: date) -> Expected | None:
+def expected_bloom(simulation: LotSimulation, run: Run, on: date) -> ExpectedBloom | None:
     """Early, likely and late bloom of a run as its outlook on `on` has them; None past a gap."""
     started = simulation.history.started
     outlook = still_to_bloom(simulation, run, on, started)
     if outlook is None:
         return None
-    first = max(on, run.stays[0].start)
-    need = need_of(simulation, run).widened(heat_ahead_sd(simulation, run, first, max(first, run.bloom)))
-    likely = need.quantile(0.5, outlook.heat if started else 0.0)
-    return Expected(outlook.early, outlook.likely, outlook.late, likely)
+    likely = expected_need(simulation, run, on).quantile(0.5, outlook.heat if started else 0.0)
+    return ExpectedBloom(outlook.early, outlook.likely, outlook.late, likely)
 
 
-def live_lots(worked: PlanResult, on: date, start: date) -> tuple[Live, ...]:
+def live_lots(worked: PlanResult, on: date, start: date) -> tuple[ExpectedLot, ...]:
     """The lots that are not in bloom, faded or set out by `start`, each as it is now expected to go on."""
     out = []
     for simulation in worked.simulations:
         history = simulation.history
         if "bloom" in history.stages or history.faded is not None or simulation.lot.pots == 0:
             continue
-        plan = replan_lot(simulation, on if history.started else None)
-        if not isinstance(plan, LotPlan):
+        known = expectation(simulation, on)
+        if known is None or _leaves(known.run, start) <= start:
             continue
-        paced = replace(simulation, pace=plan.need / simulation.need(plan.cold_weeks))
-        run = paced.run(plan.cooler_in or plan.bring_in, plan.bring_in)
-        if run is None or _leaves(run, start) <= start:
-            continue
-        expected = expected_of(paced, run, on)
-        if expected is not None and expected.likely > start:
-            out.append(Live(paced, plan, run, expected))
+        bloom = expected_bloom(known.simulation, known.run, on)
+        if bloom is not None and bloom.likely > start:
+            out.append(ExpectedLot(known.plan, known.simulation, known.run, bloom))
     return tuple(out)
 
 
@@ -370,17 +376,17 @@ def _leaves(run: Run, start: date) -> date:
 
 def set_up(worked: PlanResult, on: date, block_days: int) -> Setup | None:
     """The problem as seen on `on`; None where no lot is on a bench or comes to one within the week."""
-    season = worked.plan.season
-    start = season.calendar.on_or_after(on)
-    lives = live_lots(worked, on, start)
-    soon = [live for live in lives if live.run.stays[0].start < start + WEEK]
+    calendar = worked.plan.season.calendar
+    start = calendar.on_or_after(on)
+    lots = live_lots(worked, on, start)
+    soon = [lot for lot in lots if lot.run.stays[0].start < start + WEEK]
     if not soon:
         return None
-    end = max(max(live.expected.likely, live.simulation.target + DAY) for live in soon)
-    end = season.calendar.on_or_after(max(start + DAY, min(end, start + LONGEST)))
-    lives = tuple(live for live in lives if live.run.stays[0].start < end)
-    problem = _Builder(worked, start, end, lives, block_days).problem()
-    return Setup(worked, on, start, end, lives, problem)
+    end = max(max(lot.bloom.likely, lot.simulation.target + DAY) for lot in soon)
+    end = calendar.on_or_after(max(start + DAY, min(end, start + LONGEST)))
+    lots = tuple(lot for lot in lots if lot.run.stays[0].start < end)
+    problem = _Builder(worked, start, end, lots, block_days).problem()
+    return Setup(worked, on, start, end, lots, problem)
 
 
 def stated(season: Season, place: Place, day: date) -> tuple[float, float]:
@@ -406,131 +412,121 @@ class _Builder:
     """Puts the problem together; holds nothing after that."""
 
     def __init__(
-        self, worked: PlanResult, start: date, end: date, lives: Sequence[Live], block_days: int
+        self, worked: PlanResult, start: date, end: date, lots: Sequence[ExpectedLot], block_days: int
     ) -> None:
-        self.worked, self.start, self.end, self.lives = worked, start, end, lives
+        self.worked, self.start, self.lots = worked, start, lots
         self.season, self.climate = worked.plan.season, worked.climate
-        self.days = min((end - start).days + AFTER, self.climate.days - self.climate.index(start))
-        self.benches = tuple(p for p in self.season.places if p.kind == "bench" and self._known(p.name))
-        self.blocks = self._blocks(block_days)
-        held = dict.fromkeys(self._stands_now(live) for live in lives)
-        names = [p.name for p in self.benches]
-        self.names = (*names, *(name for name in held if name not in names))
-        self.kinds = tuple(dict.fromkeys((v.plan.recipe.base, v.plan.recipe.cap) for v in lives))
+        self.first = self.climate.index(start)
+        self.steered = (end - start).days
+        self.days = min(self.steered + AFTER, self.climate.days - self.first)
+        own = [p.name for p in self.season.places if p.kind == "bench" and self._known(p.name)]
+        self.own = frozenset(own)
+        self.blocks = self._blocks(block_days, end)
+        self.names = tuple(dict.fromkeys((*own, *(self._stands_now(lot) for lot in lots))))
+        self.means = {name: self._means(name) for name in self.names}
+        self.kinds = tuple(dict.fromkeys((r.base, r.cap) for r in (lot.plan.recipe for lot in lots)))
 
-    def _days_of(self, values: Sequence[float] | Floats) -> Floats:
-        first = self.climate.index(self.start)
-        return np.asarray(values[first : first + self.days])
+    def problem(self) -> SteeringProblem:
+        benches = tuple(self._bench(name) for name in self.names)
+        daily = tuple(self._table(benches, base, cap) for base, cap in self.kinds)
+        lots = tuple(self._lot(lot, benches) for lot in self.lots)
+        bare = SteeringProblem(self.days, self.blocks, benches, lots, daily)
+        # Where the plan already overfills a bench, doing nothing must stay possible.
+        roomy = tuple(
+            bench if bench.room is None
+            else replace(bench, room=np.maximum(bench.room, bare.taken((0,) * len(lots), s)))
+            for s, bench in enumerate(benches)
+        )  # fmt: skip
+        return replace(bare, benches=roomy, lots=tuple(self._bound(bare, lot) for lot in lots))
+
+    def _bound(self, bare: SteeringProblem, lot: LiveLot) -> LiveLot:
+        """The lot with the blocks in which its limits bind: until it is in bloom whatever is done."""
+        bloomed = int(bloom_days(lot, bare.extremes(lot)[0]))
+        spells = bare.spells(lot, min(lot.leave, bloomed))
+        return replace(lot, binding=tuple(k for k, _, _ in spells if k < len(self.blocks)))
+
+    def _day(self, number: int) -> date:
+        return self.start + timedelta(days=number)
+
+    def _number(self, day: date) -> int:
+        return min(max((day - self.start).days, 0), self.days)
+
+    def _mean(self, place: str) -> Floats:
+        return self.climate.mean(place)[self.first : self.first + self.days]
 
     def _known(self, place: str) -> bool:
-        first = self.climate.index(self.start)
-        return not np.isnan(self.climate.low[place][first : first + (self.end - self.start).days]).any()
+        return not np.isnan(self._mean(place)[: self.steered]).any()
 
-    def _blocks(self, block_days: int) -> tuple[tuple[int, int], ...]:
+    def _blocks(self, block_days: int, end: date) -> tuple[tuple[int, int], ...]:
         """Weeks from Monday to Monday (or blocks of other lengths); a setpoint already stated starts one too."""
-        calendar, marks = self.season.calendar, {self.start, self.end}
+        marks = {self.start, end}
         day = monday(self.start) + WEEK if block_days == 7 else self.start + timedelta(days=block_days)
-        while day < self.end:
-            marks.add(calendar.on_or_after(day))
+        while day < end:
+            marks.add(self.season.calendar.on_or_after(day))
             day += timedelta(days=block_days)
-        names = {p.name for p in self.benches}
-        marks |= {p.start for p in self.season.setpoints if p.place in names}
-        days = sorted((m - self.start).days for m in marks if self.start <= m <= self.end)
+        marks |= {p.start for p in self.season.setpoints if p.place in self.own}
+        days = sorted((m - self.start).days for m in marks if self.start <= m <= end)
         return tuple(itertools.pairwise(days))
-
-    def problem(self) -> Problem:
-        grids = {name: self._grid(name) for name in self.names}
-        stands = tuple(self._stand(name, grids[name]) for name in self.names)
-        daily = {
-            (k, s): self._table(name, grids[name], base, cap)
-            for k, (base, cap) in enumerate(self.kinds)
-            for s, name in enumerate(self.names)
-        }
-        lots = tuple(self._lot(live, stands) for live in self.lives)
-        bare = Problem(self.days, self.blocks, stands, lots, daily)
-        # Where the plan already overfills a bench, doing nothing must stay possible.
-        nothing = bare.unchanged()
-        roomy = tuple(
-            replace(stand, room=None if stand.room is None else np.maximum(stand.room, bare.standing(nothing, s)))
-            for s, stand in enumerate(stands)
-        )  # fmt: skip
-        lots = tuple(replace(lot, bloomed=bloom_day(bare.extremes(lot)[0], lot)) for lot in lots)
-        return replace(bare, stands=roomy, lots=lots)
 
     # ------------------------------------------------------------ benches
 
-    def _grid(self, name: str) -> tuple[float, ...]:
-        """The means [°C] a bench may be set to: inside its limits by day and night, and of use to some lot."""
-        place = self.season.place(name)
-        if place not in self.benches:
-            return ()
-        day, night = stated(self.season, place, self.start)
-        half = abs(day - night) / 2
-        low = min(live.plan.recipe.bench_low for live in self.lives)
-        high = max(live.plan.recipe.bench_high for live in self.lives)
-        if place.lowest is not None:
-            low = max(low, place.lowest + half)
-        if place.highest is not None:
-            high = min(high, place.highest - half)
-        return grid(low, high, self.season.unit)
+    def _half(self, name: str, day: int) -> float:
+        """Half of what lies between day and night of a bench."""
+        warm, cool = stated(self.season, self.season.place(name), self._day(day))
+        return abs(warm - cool) / 2
 
-    def _stand(self, name: str, means: Sequence[float]) -> Stand:
-        first = self.climate.index(self.start)
-        basis = self.climate.basis[name][first : first + self.days]
-        free = np.isin(basis, (SETPOINT, STANDING)) & (np.arange(self.days) < (self.end - self.start).days)
-        now = self._days_of(self.climate.mean(name))
+    def _limits(self, name: str, day: int) -> tuple[float, float]:
+        """The means [°C] between which a bench keeps its limits by day and by night."""
+        place, half = self.season.place(name), self._half(name, day)
+        low = -math.inf if place.lowest is None else place.lowest + half
+        return low, math.inf if place.highest is None else place.highest - half
+
+    def _means(self, name: str) -> tuple[float, ...]:
+        """The means [°C] a bench may be set to: inside its limits, and of use to some lot."""
+        if name not in self.own:
+            return ()
+        low, high = self._limits(name, 0)
+        recipes = [lot.plan.recipe for lot in self.lots]
+        low = max(low, min(r.bench_low for r in recipes))
+        return grid(low, min(high, max(r.bench_high for r in recipes)), self.season.unit)
+
+    def _bench(self, name: str) -> Bench:
+        means, now = self.means[name], self._mean(name)
+        basis = self.climate.basis[name][self.first : self.first + self.days]
+        free = np.isin(basis, (SETPOINT, STANDING)) & (np.arange(self.days) < self.steered)
         choices: list[tuple[int, ...]] = []
         bound = set()
         for k, (a, b) in enumerate(self.blocks):
             open_: list[int] = [KEEP]
             if free[a:b].any():
                 at = a + int(np.argmax(free[a:b]))
-                open_ += [i for i, mean in enumerate(means, 1) if self._in_limits(name, mean, a)
+                low, high = self._limits(name, a) if means else (0.0, 0.0)
+                open_ += [i for i, mean in enumerate(means, 1) if low - 1e-6 <= mean <= high + 1e-6
                           and abs(mean - now[at]) > 1e-9]  # fmt: skip
                 if not self.season.calendar.works(self._day(a)) and k and not self._restated(name, a):
                     bound.add(k)
             choices.append(tuple(open_))
-        return Stand(name, (float(now[0]), *means), self._room(name), free, tuple(choices), frozenset(bound))
+        return Bench(name, (float(now[0]), *means), self._room(name), free, tuple(choices), frozenset(bound))
 
     def _restated(self, name: str, day: int) -> bool:
         return any(p.place == name and p.start == self._day(day) for p in self.season.setpoints)
 
-    def _in_limits(self, name: str, mean: float, day: int) -> bool:
-        place = self.season.place(name)
-        half = abs(self._swing(name, day)) / 2
-        return not (
-            (place.lowest is not None and mean - half < place.lowest - 1e-6)
-            or (place.highest is not None and mean + half > place.highest + 1e-6)
-        )
-
-    def _swing(self, name: str, day: int) -> float:
-        warm, cool = stated(self.season, self.season.place(name), self._day(day))
-        return warm - cool
-
-    def _day(self, number: int) -> date:
-        return self.start + timedelta(days=number)
-
-    def _table(self, name: str, means: Sequence[float], base: float, cap: float) -> Floats:
-        """Heat of each choice on each day, for lots of that base and cap."""
-        now = self._daily(name, base, cap)
-        table = np.tile(now, (1 + len(means), 1))
-        stand = self.season.place(name)
-        if stand in self.benches:
-            first = self.climate.index(self.start)
-            steered = np.isin(self.climate.basis[name][first : first + self.days], (SETPOINT, STANDING))
-            for a, b in self.blocks:
-                half = abs(self._swing(name, a)) / 2
-                heat = degree_days([m - half for m in means], [m + half for m in means], base, cap)
-                for day in range(a, b):
-                    if steered[day]:
-                        table[1:, day] = heat
+    def _table(self, benches: Sequence[Bench], base: float, cap: float) -> Floats:
+        """Heat of each bench, choice and day, for lots of that base and cap."""
+        table = np.zeros((len(benches), max(len(bench.means) for bench in benches), self.days))
+        for s, bench in enumerate(benches):
+            table[s] = self._daily(bench.name, base, cap)
+            means = np.array(bench.means[1:])
+            for a, b in self.blocks if means.size else ():
+                half = self._half(bench.name, a)
+                heat = np.asarray(degree_days(means - half, means + half, base, cap))
+                table[s, 1 : len(bench.means), a:b][:, bench.free[a:b]] = heat[:, None]
         return table
 
     def _daily(self, place: str, base: float, cap: float) -> Floats:
         """Heat of each day in a place as it is; a day that is not known gives none."""
-        series = self.climate.heat(place, base, cap)
-        first = self.climate.index(self.start)
-        return np.diff(np.array(series.cumulative[first : first + self.days + 1]))
+        sums = self.climate.heat(place, base, cap).cumulative
+        return np.diff(np.array(sums[self.first : self.first + self.days + 1]))
 
     def _room(self, name: str) -> Floats | None:
         """What is free for live lots on each day; None where the place states no capacity."""
@@ -538,91 +534,82 @@ class _Builder:
         if capacity is None:
             return None
         free: Floats = np.full(self.days, float(capacity))
-        live = {live.name for live in self.lives}
+        live = {lot.name for lot in self.lots}
         for plan in self.worked.plan.lots:
             if plan.lot.name not in live:
                 for step in plan.steps:
                     if step.place == name:
-                        free[self._slice(step.span)] -= pot_area(plan)
+                        free[self._number(step.span.start) : self._number(step.span.end)] -= pot_area(plan)
         return free.clip(min=0.0)
-
-    def _slice(self, span: Span) -> slice:
-        return slice(*(min(max((d - self.start).days, 0), self.days) for d in (span.start, span.end)))
 
     # ------------------------------------------------------------ lots
 
-    def _stands_now(self, live: Live) -> str:
+    def _stands_now(self, lot: ExpectedLot) -> str:
         """Where it stands on day 0, or on the day it is brought in."""
-        first = max(self.start, live.run.stays[0].start)
-        return [s for s in live.run.stays if s.start <= first][-1].place
+        first = max(self.start, lot.run.stays[0].start)
+        return [s for s in lot.run.stays if s.start <= first][-1].place
 
-    def _lot(self, live: Live, stands: Sequence[Stand]) -> LiveLot:
-        simulation, plan, recipe = live.simulation, live.plan, live.plan.recipe
-        begin = max(0, (live.run.stays[0].start - self.start).days)
-        leave = min(self.days, (_leaves(live.run, self.start) - self.start).days)
-        heat = simulation.heat_between(live.run.stays, live.run.stays[0].start, self.start)
-        here = self.names.index(self._stands_now(live))
-        fits = {s: self._fits(live, stand, s == here) for s, stand in enumerate(stands)}
-        gone = leave if leave < self.days else (plan.steps[-1].span.end - self.start).days
+    def _lot(self, lot: ExpectedLot, benches: Sequence[Bench]) -> LiveLot:
+        simulation, plan, stays = lot.simulation, lot.plan, lot.run.stays
+        leave = self._number(_leaves(lot.run, self.start))
+        here = self.names.index(self._stands_now(lot))
+        fits = {s: self._fits(lot, bench, s == here) for s, bench in enumerate(benches)}
+        paths, moved = self._options(lot, here, leave, fits)
         return LiveLot(
-            name=live.name,
+            name=lot.name,
             pots=plan.lot.pots,
             area=pot_area(plan),
-            kind=self.kinds.index((recipe.base, recipe.cap)),
-            need=live.expected.need,
-            heat=heat or 0.0,
+            kind=self.kinds.index((plan.recipe.base, plan.recipe.cap)),
+            need=lot.bloom.need,
+            heat=simulation.heat_between(stays, stays[0].start, self.start) or 0.0,
             target=(simulation.target - self.start).days,
-            begin=begin,
+            begin=max(0, (stays[0].start - self.start).days),
             leave=leave,
-            gone=min(self.days, max(gone, leave if leave < self.days else 0)),
-            outside=self._outside(live, leave),
-            options=self._options(live, here, begin, leave, fits),
+            gone=leave if leave < self.days else self._number(plan.steps[-1].span.end),
+            outside=self._outside(lot, leave),
+            paths=paths,
+            moved=moved,
             fits=fits,
-            holding=self._holding(live),
+            holding=self._holding(lot),
         )
 
-    def _fits(self, live: Live, stand: Stand, here: bool) -> frozenset[int]:
-        recipe, place = live.plan.recipe, self.season.place(stand.name)
-        if place not in self.benches:
+    def _fits(self, lot: ExpectedLot, bench: Bench, here: bool) -> frozenset[int]:
+        if bench.name not in self.own:
             return frozenset({KEEP})
-        good = {
-            i for i, mean in enumerate(stand.means)
-            if i != KEEP and recipe.bench_low - 1e-6 <= mean <= recipe.bench_high + 1e-6
-        }  # fmt: skip
-        now = self._days_of(self.climate.mean(stand.name))[: (self.end - self.start).days]
-        kept = recipe.bench_low - 1e-6 <= now.min() and now.max() <= recipe.bench_high + 1e-6
+        recipe, now = lot.plan.recipe, self._mean(bench.name)[: self.steered]
+        low, high = recipe.bench_low - 1e-6, recipe.bench_high + 1e-6
+        good = {i for i, mean in enumerate(bench.means) if i != KEEP and low <= mean <= high}
+        kept = low <= now.min() and now.max() <= high
         return frozenset(good | ({KEEP} if here or kept else set()))
 
-    def _outside(self, live: Live, leave: int) -> Floats:
-        out, recipe = np.zeros(self.days), live.plan.recipe
-        if leave < self.days:
-            first, last = self._day(leave), self._day(self.days)
-            for place, start, end in live.simulation.pieces(live.run.stays, first, last):
-                days = self._slice(Span(start, end))
-                out[days] = self._daily(place, recipe.base, recipe.cap)[days]
+    def _outside(self, lot: ExpectedLot, leave: int) -> Floats:
+        out, recipe = np.zeros(self.days), lot.plan.recipe
+        for place, start, end in pieces(lot.run.stays, self._day(leave), self._day(self.days)):
+            a, b = self._number(start), self._number(end)
+            out[a:b] = self._daily(place, recipe.base, recipe.cap)[a:b]
         return out
 
     def _options(
-        self, live: Live, here: int, begin: int, leave: int, fits: dict[int, frozenset[int]]
-    ) -> tuple[Option, ...]:
+        self, lot: ExpectedLot, here: int, leave: int, fits: Mapping[int, frozenset[int]]
+    ) -> tuple[Ints, tuple[int | None, ...]]:
         """As planned first; then, for a lot on a bench, each other bench from each block that starts on a
         working day; for a lot still to come, each other bench from the start."""
         n = len(self.blocks) + 1
-        options = [Option((here,) * n)]
-        others = [s for s, name in enumerate(self.names) if s != here and fits[s]
-                  and self.season.place(name) in self.benches]  # fmt: skip
-        if live.run.stays[0].start > self.start:
-            return (*options, *(Option((s,) * n) for s in others))
-        for k, (a, _) in enumerate(self.blocks):
-            if a < leave and self.season.calendar.works(self._day(a)):
-                options += [Option((here,) * k + (s,) * (n - k), k) for s in others]
-        return tuple(options)
+        rows: list[tuple[tuple[int, ...], int | None]] = [((here,) * n, None)]
+        others = [s for s, name in enumerate(self.names) if s != here and fits[s] and name in self.own]
+        if lot.run.stays[0].start > self.start:
+            rows += [((s,) * n, None) for s in others]
+        else:
+            for k, (a, _) in enumerate(self.blocks):
+                if a < leave and self.season.calendar.works(self._day(a)):
+                    rows += [((here,) * k + (s,) * (n - k), k) for s in others]
+        return np.array([path for path, _ in rows]), tuple(moved for _, moved in rows)
 
-    def _holding(self, live: Live) -> Holding | None:
+    def _holding(self, lot: ExpectedLot) -> Holding | None:
         """The cooler that an early lot may wait in once it is in colour; None where there is none."""
-        history, recipe = live.simulation.history, live.plan.recipe
-        early = live.off < 0 or live.plan.lot.hold_days > 0
-        if not early or recipe.hold_max < 1 or any(s.step == "hold" for s in history.moves):
+        simulation, recipe = lot.simulation, lot.plan.recipe
+        early = lot.off < 0 or simulation.lot.hold_days > 0
+        if not early or recipe.hold_max < 1 or any(s.step == "hold" for s in simulation.history.moves):
             return None
         coolers = [
             p.name for p in self.season.places
@@ -630,14 +617,13 @@ class _Builder:
         ]  # fmt: skip
         if not coolers:
             return None
-        usual = live.simulation.route.cooler
+        usual = simulation.route.cooler
         cooler = usual if usual in coolers else coolers[0]
         working = np.array([self.season.calendar.works(self._day(i)) for i in range(self.days + 1)])
         heat = self._daily(cooler, recipe.base, recipe.cap)
         return Holding(
-            cooler, heat, self._room(cooler), live.expected.need * recipe.colour, int(recipe.hold_max), working
+            cooler, heat, self._room(cooler), lot.bloom.need * recipe.colour, int(recipe.hold_max), working
         )  # fmt: skip
 
     def _cold_enough(self, cooler: str, wanted: float) -> bool:
-        mean = self._days_of(self.climate.mean(cooler))[: (self.end - self.start).days]
-        return bool(np.median(mean) <= wanted + UNSUITED)
+        return bool(np.median(self._mean(cooler)[: self.steered]) <= wanted + UNSUITED)

@@ -16,17 +16,16 @@ from forcing.engine.context import Progress, unwatched
 from forcing.engine.log import Stay
 from forcing.engine.plan import PlanResult
 from forcing.engine.simulate import LotSimulation
-from forcing.engine.steering.advice import NOBODY, Move, Outcome, Steering, advice, curves, warnings
+from forcing.engine.steering.advice import NOBODY, LotOutcome, Move, Steering, advice, curves, warnings
 from forcing.engine.steering.milp import solve
 from forcing.engine.steering.problem import (
     KEEP,
     Answer,
-    Expected,
-    Live,
-    Problem,
+    ExpectedBloom,
     Setup,
-    bloom_day,
-    expected_of,
+    SteeringProblem,
+    bloom_days,
+    expected_bloom,
     set_up,
     stated,
 )
@@ -49,7 +48,7 @@ class Checked:
     settings: tuple[RoomSetting, ...]
     moves: tuple[Move, ...]
     holds: tuple[Move, ...]
-    expected: tuple[Expected, ...]
+    expected: tuple[ExpectedBloom, ...]
 
 
 def steer(
@@ -75,19 +74,19 @@ def steer(
         return Steering(on, None, words=(NOBODY,))
     span = Span(setup.start, setup.end)
     nothing = setup.problem.unchanged()
-    if all(abs(live.off) <= tolerance for live in setup.lives):
-        outcomes = _outcomes(setup, tuple(live.expected for live in setup.lives))
+    if all(abs(live.off) <= tolerance for live in setup.lots):
+        outcomes = _outcomes(setup, tuple(live.bloom for live in setup.lots))
         return Steering(
             on, span, lots=outcomes, curves=curves(setup, nothing), words=advice(setup, (), (), (), outcomes)
         )
-    progress(f"steering {len(setup.lives)} lots on {len(setup.problem.stands)} benches")
+    progress(f"steering {len(setup.lots)} lots on {len(setup.problem.benches)} benches")
     answer, solved_gap, status, seconds = _best(setup.problem, gap, time_limit, threads, progress)
     answer = simplify(setup.problem, answer, tolerance)
     progress("running every lot forward in the answer")
     checked = check(setup, answer)
-    if checked is None or _off(setup, checked) >= sum(v.plan.lot.pots * abs(v.off) for v in setup.lives):
+    if checked is None or _off(setup, checked) >= sum(lot.plan.lot.pots * abs(lot.off) for lot in setup.lots):
         answer = nothing
-        checked = Checked((), (), (), tuple(live.expected for live in setup.lives))
+        checked = Checked((), (), (), tuple(live.bloom for live in setup.lots))
     outcomes = _outcomes(setup, checked.expected)
     return Steering(
         on, span, checked.settings, checked.moves, checked.holds, outcomes, curves(setup, answer),
@@ -97,7 +96,7 @@ def steer(
 
 
 def _best(
-    problem: Problem, gap: float | None, time_limit: float, threads: int, progress: Progress
+    problem: SteeringProblem, gap: float | None, time_limit: float, threads: int, progress: Progress
 ) -> tuple[Answer, float, str, float]:
     """The best answer, how far per pot it may be from the very best, and how the solver ended."""
     pots = max(1, sum(lot.pots for lot in problem.lots))
@@ -124,30 +123,30 @@ def _best(
     return best, left if left * pots >= 1.0 else 0.0, solved.status, solved.seconds
 
 
-def unavoidable(problem: Problem) -> int:
+def unavoidable(problem: SteeringProblem) -> int:
     """Pots × days off target that no answer can be below: each lot alone at its hottest or coolest."""
     total = 0
     for lot in problem.lots:
         low, high = problem.extremes(lot)
-        soonest, latest = bloom_day(high, lot), bloom_day(low, lot)
-        total += lot.pots * max(0, soonest - lot.target, lot.target - latest)
+        soonest, latest = bloom_days(lot, high), bloom_days(lot, low)
+        total += lot.pots * max(0, int(soonest) - lot.target, lot.target - int(latest))
     return total
 
 
 def _off(setup: Setup, checked: Checked) -> int:
     return sum(
         live.plan.lot.pots * abs((expected.likely - live.simulation.target).days)
-        for live, expected in zip(setup.lives, checked.expected, strict=True)
+        for live, expected in zip(setup.lots, checked.expected, strict=True)
     )
 
 
-def _outcomes(setup: Setup, after: tuple[Expected, ...]) -> tuple[Outcome, ...]:
+def _outcomes(setup: Setup, after: tuple[ExpectedBloom, ...]) -> tuple[LotOutcome, ...]:
     out = []
-    for live, lot, expected in zip(setup.lives, setup.problem.lots, after, strict=True):
+    for live, lot, expected in zip(setup.lots, setup.problem.lots, after, strict=True):
         soonest, latest = setup.day(setup.problem.earliest(lot)), setup.day(setup.problem.latest(lot))
         out.append(
-            Outcome(
-                live.name, live.plan.lot.pots, live.simulation.target, live.expected, expected,
+            LotOutcome(
+                live.name, live.plan.lot.pots, live.simulation.target, live.bloom, expected,
                 min(soonest, expected.likely), max(latest, expected.likely),
             )
         )  # fmt: skip
@@ -159,11 +158,11 @@ def _outcomes(setup: Setup, after: tuple[Expected, ...]) -> tuple[Outcome, ...]:
 
 def check(setup: Setup, answer: Answer) -> Checked | None:
     """The answer as dates and degrees, run forward by the engine; None where a lot cannot be run."""
-    season, worked = setup.worked.plan.season, setup.worked
+    season, worked = setup.season, setup.worked
     settings = settings_of(setup, answer)
     climate = build_climate(steered_season(season, settings), worked.plan.rooms)
     expected, moves, holds = [], [], []
-    for i, live in enumerate(setup.lives):
+    for i, live in enumerate(setup.lots):
         carried, held, stays = _stays(setup, answer, i)
         moves += carried
         holds += held
@@ -171,7 +170,7 @@ def check(setup: Setup, answer: Answer) -> Checked | None:
         if carried or held or live.plan.lot.hold_days:
             simulation = replace(simulation, history=replace(simulation.history, moves=stays))
         run = simulation.run(live.plan.cooler_in or live.plan.bring_in, live.plan.bring_in)
-        found = None if run is None else expected_of(simulation, run, setup.on)
+        found = None if run is None else expected_bloom(simulation, run, setup.on)
         if found is None:
             return None
         expected.append(found)
@@ -181,16 +180,16 @@ def check(setup: Setup, answer: Answer) -> Checked | None:
 
 def settings_of(setup: Setup, answer: Answer) -> tuple[RoomSetting, ...]:
     """What each bench is to be set to, equal blocks that follow each other as one span."""
-    season, out = setup.worked.plan.season, []
-    for stand, row in zip(setup.problem.stands, answer.choices, strict=True):
+    season, out = setup.season, []
+    for bench, row in zip(setup.problem.benches, answer.choices, strict=True):
         mine: list[RoomSetting] = []
         for (a, b), choice in zip(setup.problem.blocks, row, strict=True):
             if choice == KEEP:
                 continue
-            day, night = stated(season, season.place(stand.name), setup.day(a))
-            half, mean = (day - night) / 2, stand.means[choice]
+            day, night = stated(season, season.place(bench.name), setup.day(a))
+            half, mean = (day - night) / 2, bench.means[choice]
             span = Span(setup.day(a), setup.day(b))
-            setting = RoomSetting(stand.name, span, round(mean + half, 6), round(mean - half, 6), "steered")
+            setting = RoomSetting(bench.name, span, round(mean + half, 6), round(mean - half, 6), "steered")
             last = mine[-1] if mine else None
             if (
                 last
@@ -219,35 +218,32 @@ def steered_season(season: Season, settings: tuple[RoomSetting, ...]) -> Season:
 
 def _stays(setup: Setup, answer: Answer, number: int) -> tuple[list[Move], list[Move], tuple[Stay, ...]]:
     """What is carried where for one lot, and where it stands from bring in on."""
-    live, lot = setup.lives[number], setup.problem.lots[number]
-    option, hold = lot.options[answer.options[number]], answer.holds[number]
-    names = [stand.name for stand in setup.problem.stands]
+    live, lot = setup.lots[number], setup.problem.lots[number]
+    option, hold = answer.options[number], answer.holds[number]
     first = max(setup.start, live.run.stays[0].start)
     stays = [stay for stay in live.run.stays if stay.start <= first]
     moves, holds = [], []
-    pots = live.plan.lot.pots
-    if answer.options[number]:
-        to = names[option.path[-1]]
-        if option.moved is None:
-            moves.append(Move(live.name, pots, _cooler(live), to, stays[0].start))
+
+    def carried(place: str, to: str, on: date) -> Move:
+        return Move(live.name, live.plan.lot.pots, place, to, on)
+
+    if option:
+        to, block = setup.problem.benches[lot.paths[option, -1]].name, lot.moved[option]
+        if block is None:  # still to be brought in: from its cooler, or from nowhere where it needs no cold
+            moves.append(carried(live.simulation.route.cooler or "", to, stays[0].start))
             stays = [Stay("bench", to, stays[0].start)]
         else:
-            day = setup.day(setup.problem.blocks[option.moved][0])
-            moves.append(Move(live.name, pots, stays[-1].place, to, day))
+            day = setup.day(setup.problem.blocks[block][0])
+            moves.append(carried(stays[-1].place, to, day))
             stays.append(Stay("bench", to, day))
     if hold is not None and lot.holding is not None:
-        start, end = setup.day(hold.start), setup.day(hold.end)
+        start, end, cooler = setup.day(hold.start), setup.day(hold.end), lot.holding.cooler
         bench = [s.place for s in stays if s.start <= start][-1]
         back = [s.place for s in stays if s.start <= end][-1]
-        holds.append(Move(live.name, pots, bench, lot.holding.cooler, start))
-        stays = [s for s in stays if not start < s.start <= end] + [Stay("hold", lot.holding.cooler, start)]
+        holds.append(carried(bench, cooler, start))
+        stays = [s for s in stays if not start < s.start <= end] + [Stay("hold", cooler, start)]
         if hold.end < lot.leave:
-            holds.append(Move(live.name, pots, lot.holding.cooler, back, end))
+            holds.append(carried(cooler, back, end))
             stays.append(Stay("bench", back, end))
         stays.sort(key=lambda s: s.start)
     return moves, holds, tuple(stays)
-
-
-def _cooler(live: Live) -> str:
-    """Where a lot still to be brought in stands now; empty where it needs no cold."""
-    return live.simulation.route.cooler or ""

@@ -6,7 +6,7 @@ Pure: no drawing, no files; days stay dates.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from forcing.dates import DAY, WEEK, Span, monday
@@ -15,7 +15,6 @@ from forcing.reports.draw.days import last_open
 from forcing.reports.style import lateness_words, long_date
 from forcing.text import natural, number, some
 
-_SHOWN: tuple[str, ...] = ("show", "on show")  # the first place of a show, and those after it
 _A_HAIR = 1e-6  # pots: a sum of fractions this little above a capacity is not over it
 
 
@@ -101,11 +100,7 @@ def _row(planned: LotPlan) -> Row:
     return Row(
         planned,
         planned.lot.bloom_class or planned.recipe.bloom_class,
-        tuple(
-            replace(step, step="show") if step.step in _SHOWN else step
-            for step in planned.steps
-            if step.span.days
-        ),
+        tuple(step for step in planned.phases if step.span.days),
         planned.target,
         (planned.bloom, planned.fade),
     )

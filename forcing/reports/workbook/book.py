@@ -16,12 +16,17 @@ from forcing.model import Plan
 from forcing.reports.workbook.calendar import write_calendar
 from forcing.reports.workbook.cells import Pen
 from forcing.reports.workbook.front import CONTENTS, write_front
-from forcing.reports.workbook.key_dates import write_dates
-from forcing.reports.workbook.lists import write_hours, write_notices, write_rooms, write_tasks
+from forcing.reports.workbook.lists import (
+    write_dates,
+    write_hours,
+    write_notices,
+    write_rooms,
+    write_sources,
+    write_tasks,
+)
 from forcing.reports.workbook.orders import write_orders
 from forcing.reports.workbook.show import CONTENTS as SHOW_CONTENTS
 from forcing.reports.workbook.show import write_bloom_cover, write_companions, write_frost_nights
-from forcing.reports.workbook.sources import write_sources
 from forcing.reports.workbook.table import to_print
 from forcing.xlsx import write_xlsx
 

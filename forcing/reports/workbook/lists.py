@@ -1,19 +1,26 @@
-"""The sheets `Tasks`, `Hours`, `Rooms` and `Notices`."""
+"""The sheets that are lists: key dates, tasks, hours, rooms, notices and sources, each written from its frame."""
 
 from __future__ import annotations
 
-from collections import defaultdict
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from forcing.dates import DAY, Span, iso_week, monday
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.pagebreak import Break
+
+from forcing.dates import DAY, iso_week
 from forcing.engine.work.tasks import CAUTIONS
-from forcing.errors import sort_findings
-from forcing.model import Plan, RoomSetting, Task
-from forcing.reports.frames import where
-from forcing.reports.style import ALERT, QUIET, TINT, count
+from forcing.model import Event, Plan, Season
+from forcing.recipes.book import Source, shipped_sources
+from forcing.reports import frames
+from forcing.reports.frames import rows_of
+from forcing.reports.style import ALERT, CLASS_MARKS, QUIET, TINT
 from forcing.reports.workbook.cells import (
     DAY_LOOK,
+    DONE_DATE,
+    HEAD,
     NONE,
     NOTE,
     NUMBER,
@@ -22,10 +29,9 @@ from forcing.reports.workbook.cells import (
     TEXT,
     Look,
     Pen,
-    Value,
     height,
     lines,
-)
+)  # fmt: skip
 from forcing.reports.workbook.table import (
     Column,
     Marked,
@@ -35,74 +41,211 @@ from forcing.reports.workbook.table import (
     set_up_page,
     table_room,
     write_table,
-)
-from forcing.units import from_celsius
+)  # fmt: skip
+from forcing.text import number
 
-_TOP = 3
-_Row = tuple[Value | Marked, ...]
+TOP = 3  # the row of a list's header
+ALARM = TEXT.but(bold=True, ink=ALERT)
+SHORT = TEXT.but(wrap=False)
+NAME = TEXT.but(bold=True)
+HATCHED: dict[str, Any] = {
+    "bold": True,
+    "fill": QUIET,
+    "pattern": "lightUp",
+    "ground": TINT,
+}  # seen in a grey print
+
+Row = dict[str, Any]  # column of a frame -> value, Marked where it looks different
+Columns = Mapping[str, Column]  # column of a frame -> column of the sheet
+
+
+def write_list(
+    pen: Pen, sheet: Any, season: Season, words: tuple[str, str], columns: Columns, rows: Iterable[Row], none: str,
+    *, fitted: bool = True, head: int = 1, pages_wide: int = 1, arrows: int | None = None,
+) -> int:  # fmt: skip
+    """A sheet that is one table: `words` are its title and how to read it, `none` is said where it has no rows.
+
+    `fitted`: narrow enough to be read on one page. `head`: the first column that is not repeated on every page.
+    `arrows`: columns with filter arrows, None: all. Gives the row after the last.
+    """
+    headed(pen, sheet, *words, column=head)
+    cells = [[row[name] for name in columns] for row in rows]
+    room = table_room(season.paper) if fitted else None
+    after = write_table(pen, sheet, TOP, tuple(columns.values()), cells, room)
+    if cells:
+        filtered(sheet, TOP, len(columns) if arrows is None else arrows, after)
+    else:
+        pen.put(sheet, after, head, none, NOTE)
+    sheet.freeze_panes = sheet.cell(TOP + 1, head).coordinate
+    sheet.print_title_rows = f"1:{TOP}"
+    set_up_page(sheet, season.paper, season.title, pages_wide=pages_wide)
+    return after
+
+
+def known(row: Row, /, **missing: str) -> dict[str, Any]:
+    """A row in which these columns say so in words where nothing is known."""
+    empty = (None, "", Marked(None, DAY_LOOK))
+    return {**row, **{name: Marked(said, NONE) for name, said in missing.items() if row[name] in empty}}
+
+
+def section(pen: Pen, sheet: Any, row: int, title: str, column: int = 1, look: Look = SECTION) -> None:
+    """The heading of a part further down."""
+    pen.put(sheet, row, column, title, look)
+    sheet.row_dimensions[row].height = height(1, SECTION.size) + 3
+
+
+def class_text(name: Any) -> str:
+    """Letter and word of a class, like 'E early'."""
+    return f"{CLASS_MARKS[name].letter} {name}" if name else "not stated"
+
+
+# ---------------------------------------------------------------- key dates
+
+_KEY = DAY_LOOK.but(bold=True)
+_EARLY = NUMBER.but(number="0;▲ -0;0")
+_DATES: Columns = {
+    "lot": Column("Lot", NAME, most=90),
+    "crop": Column("Crop", most=110),
+    "class": Column("Class", SHORT),
+    "cultivar": Column("Cultivar", most=120),
+    "pots": Column("Pots", NUMBER),
+    "potting": Column("Potting", _KEY),
+    "cooler_in": Column("Cooler in", _KEY),
+    "rooted": Column("Rooted", DAY_LOOK),
+    "bring_in": Column("Out of cold, bring in", _KEY),
+    "shoots": Column("Shoots", DAY_LOOK),
+    "bud": Column("Bud", DAY_LOOK),
+    "colour": Column("Colour", DAY_LOOK),
+    "bloom": Column("Bloom", _KEY),
+    "target": Column("Target", DAY_LOOK),
+    "days_early": Column("Days early", _EARLY),
+    "install": Column("Set out", DAY_LOOK),
+    "fade": Column("Fade", DAY_LOOK),
+    "cold_wanted": Column("Cold-weeks chosen", TENTH),
+    "cold_weeks": Column("Cold-weeks credited", TENTH),
+    "cooler": Column("Cooler", most=90),
+    "bench": Column("Bench", most=90),
+    "assumed_days": Column("Days with assumed temperature", NUMBER),
+}
+_EVENTS: Mapping[str, Event] = {
+    "potting": "potted", "cooler_in": "cooler in", "rooted": "rooted", "bring_in": "brought in", "shoots": "shoots",
+    "bud": "bud", "colour": "colour", "bloom": "bloom", "install": "set out", "fade": "faded",
+}  # fmt: skip
+_LOST: Columns = {
+    name: Column(
+        name.capitalize() if name != "earliest" else "Earliest bloom", NUMBER if name == "pots" else TEXT
+    )
+    for name in ("lot", "crop", "class", "cultivar", "pots", "target", "earliest")
+}
+_REASON, _REASON_WIDE = 8, 3  # the reason takes three columns of dates, still on the first page of two
+_HALF_A_PAGE = 16  # rows
+
+
+def write_dates(pen: Pen, sheet: Any, plan: Plan) -> None:
+    """The sheet `Key dates`: planned lots in season order, then those that cannot be planned."""
+    logged: dict[
+        tuple[str, Event], date
+    ] = {}  # the first time each event was, as known on the day of the plan
+    for entry in sorted((e for e in plan.season.log if e.date <= plan.on), key=lambda e: e.date):
+        logged.setdefault((entry.lot, entry.event), entry.date)
+    words = (
+        "Key dates",
+        "Each date is the first day of its step. ✓: logged, it has happened. Days early: target less bloom; "
+        "▲ later than its target.",
+    )
+    rows = [_dated(row, logged) for row in rows_of(frames.lots(plan).reset_index())]
+    # On one page the print would be half size; over two, with the lot repeated, it can be read at a bench.
+    after = write_list(
+        pen, sheet, plan.season, words, _DATES, rows, "No lot is planned.", fitted=False, head=2, pages_wide=2
+    )
+    sheet.print_title_cols = "A:A"
+    _unplanned(pen, sheet, plan, after + (1 if rows else 2))
+
+
+def _dated(row: Row, logged: Mapping[tuple[str, Event], date]) -> Row:
+    no_cold = row["cooler_in"] is None
+    marked = known(
+        row, cultivar="not stated", cooler_in="needs no cold", rooted="needs no cold" if no_cold else "not in time",
+        shoots="not known", bud="not known", colour="not known", install="stays in place", fade="not known",
+        cooler="none", bench="none",
+    )  # fmt: skip
+    for name, event in _EVENTS.items():
+        if row[name] is not None and logged.get((row["lot"], event)) == row[name]:
+            marked[name] = Marked(row[name], _DATES[name].look.but(number=DONE_DATE))
+    if row["days_early"] < 0:
+        marked["days_early"] = Marked(row["days_early"], _EARLY.but(bold=True, ink=ALERT))
+    return marked | {"class": class_text(row["class"])}
+
+
+def _unplanned(pen: Pen, sheet: Any, plan: Plan, row: int) -> None:
+    if not plan.unplanned:
+        return
+    if row > _HALF_A_PAGE:
+        sheet.row_breaks.append(Break(id=row - 1))  # or the heading may be the last line of a page
+    section(pen, sheet, row, "Lots that cannot be planned", 2, SECTION.but(ink=ALERT))
+    rows = [lost_cells(lost) for lost in rows_of(frames.unplanned(plan))]
+    cells = [[lost[name] for name in _LOST] for lost in rows]
+    write_table(pen, sheet, row + 1, tuple(_LOST.values()), cells)
+    room = sum(sheet.column_dimensions[get_column_letter(_REASON + i)].width for i in range(_REASON_WIDE))
+    for i, reason in enumerate(["Why", *(lost.reason for lost in plan.unplanned)], row + 1):
+        pen.put(sheet, i, _REASON, reason, HEAD if i == row + 1 else ALARM)
+        sheet.merge_cells(start_row=i, end_row=i, start_column=_REASON, end_column=_REASON + _REASON_WIDE - 1)
+        needed = height(lines(reason, room, bold=True))
+        sheet.row_dimensions[i].height = max(needed, sheet.row_dimensions[i].height)
+
+
+def lost_cells(lost: Row) -> Row:
+    """A lot that cannot be planned, as it stands in a table."""
+    looks = {"lot": NAME, "pots": NUMBER, "target": DAY_LOOK, "earliest": DAY_LOOK}
+    marked = (
+        lost | {"class": class_text(lost["class"])} | {n: Marked(lost[n], look) for n, look in looks.items()}
+    )
+    return known(marked, cultivar="not stated", target="not stated", earliest="not known")
+
 
 # ---------------------------------------------------------------- tasks
 
-_TASKS = (
-    Column("Date", DAY_LOOK),
-    Column("Week", TEXT.but(wrap=False)),
-    Column("Place", most=90),
-    Column("To", most=90),
-    Column("Lot", TEXT.but(bold=True), most=80),
-    Column("Cultivar", most=130),
-    Column("Task", TEXT.but(bold=True), most=80),
-    Column("Pots", NUMBER),
-    Column("Hours", TENTH),
-    Column("Look for", most=235),
-    Column("Cautions", most=105),
-    Column("State", most=70),
-)
+_TASKS: Columns = {
+    "date": Column("Date", DAY_LOOK),
+    "week": Column("Week", SHORT),
+    "from": Column("Place", most=90),
+    "to": Column("To", most=90),
+    "lot": Column("Lot", NAME, most=80),
+    "cultivar": Column("Cultivar", most=130),
+    "task": Column("Task", NAME, most=80),
+    "pots": Column("Pots", NUMBER),
+    "hours": Column("Hours", TENTH),
+    "look for": Column("Look for", most=235),
+    "caution": Column("Cautions", most=105),
+    "state": Column("State", most=70),
+}
 _CAUTION_WIDTH = 100.0  # units of column: the first columns of the table together
 
 
 def write_tasks(pen: Pen, sheet: Any, plan: Plan) -> None:
     """The sheet `Tasks`, in the order of tasks.csv."""
-    headed(
-        pen, sheet, "Tasks",
-        "All work in order of date. The cautions are written out below the last task.",
-    )  # fmt: skip
-    tasks = sorted(plan.tasks, key=lambda t: (t.date, where(t), t.lot or "", t.task, t.key))
-    cultivars = {p.lot.name: p.lot.cultivar or p.lot.crop for p in plan.lots}
-    rows = [_task_cells(task, cultivars) for task in tasks]
-    after = write_table(pen, sheet, _TOP, _TASKS, rows, table_room(plan.season.paper))
-    if tasks:
-        filtered(sheet, _TOP, len(_TASKS), after)
-    else:
-        pen.put(sheet, after, 1, "There is nothing to do: no lot is planned.", NOTE)
-    _cautions(pen, sheet, tasks, after + 1)
-    _finish(sheet, plan)
+    words = "Tasks", "All work in order of date. The cautions are written out below the last task."
+    rows = [_task_cells(row) for row in rows_of(frames.tasks(plan))]
+    none = "There is nothing to do: no lot is planned."
+    after = write_list(pen, sheet, plan.season, words, _TASKS, rows, none)
+    _cautions(pen, sheet, plan, after + 1)
 
 
-def _task_cells(task: Task, cultivars: dict[str, str]) -> _Row:
-    pressing = task.state in ("due", "overdue")
-    return (
-        task.date,
-        iso_week(task.date),
-        task.place or "",
-        task.to or "",
-        task.lot or "",
-        cultivars.get(task.lot or "", ""),
-        task.task,
-        as_needed(task.pots, NUMBER) if task.pots else None,
-        task.hours,
-        task.look_for,
-        ", ".join(task.cautions),
-        Marked(task.state, TEXT.but(bold=True, ink=ALERT)) if pressing else task.state,
-    )
+def _task_cells(row: dict[str, Any]) -> Row:
+    pressing = row["state"] in ("due", "overdue")
+    return row | {
+        "pots": as_needed(row["pots"], NUMBER) if row["pots"] else None,
+        "caution": row["caution"].replace("; ", ", "),
+        "state": Marked(row["state"], ALARM) if pressing else row["state"],
+    }
 
 
-def _cautions(pen: Pen, sheet: Any, tasks: list[Task], row: int) -> None:
+def _cautions(pen: Pen, sheet: Any, plan: Plan, row: int) -> None:
     """Each caution that a task names, once, in full."""
-    named = list(dict.fromkeys(key for task in tasks for key in task.cautions))
+    named = dict.fromkeys(frames.tasks(plan).caution.str.split("; ").explode().loc[lambda text: text != ""])
     if not named:
         return
-    pen.put(sheet, row, 1, "Cautions", SECTION)
-    sheet.row_dimensions[row].height = height(1, SECTION.size) + 3
+    section(pen, sheet, row, "Cautions")
     note = "Reminders only: labels, local codes, the house's own rules and licensed practice come first."
     pen.put(sheet, row + 1, 1, note, NOTE)
     for i, key in enumerate(named, row + 2):
@@ -118,49 +261,42 @@ def _cautions(pen: Pen, sheet: Any, tasks: list[Task], row: int) -> None:
 
 def write_hours(pen: Pen, sheet: Any, plan: Plan) -> None:
     """The sheet `Hours`: week × kind of task, and the total against the hours there are."""
-    limit = plan.season.hours_per_week
-    stated = "no limit is stated" if limit is None else f"there are {count(limit)} hours a week"
-    headed(pen, sheet, "Hours", f"Staff hours a week by kind of task; {stated}. ▲: more than there are.")
-    _finish(sheet, plan)
-    if not plan.tasks:
-        pen.put(sheet, _TOP, 1, "There is no work: no lot is planned.", NOTE)
-        return
-    hours: dict[tuple[date, str], float] = defaultdict(float)
-    kinds = list(dict.fromkeys(t.task for t in sorted(plan.tasks, key=lambda t: (t.date, t.key))))
-    for task in plan.tasks:
-        hours[monday(task.date), task.task] += task.hours
-    columns = (
-        Column("Week", TEXT.but(wrap=False, bold=True)),
-        Column("Monday", DAY_LOOK),
-        *(Column(kind, TENTH, arrow=False) for kind in kinds),
-        Column("All", TENTH.but(bold=True), arrow=False),
-        Column("Hours left" if limit is not None else "Hours left: not known", TENTH, arrow=False),
-    )
-    rows = [_week_cells(week, kinds, hours, limit) for week in sorted({week for week, _ in hours})]
-    after = write_table(pen, sheet, _TOP, columns, rows)
-    filtered(sheet, _TOP, 2, after)  # by week; arrows on every kind would take the room of its figures
-    sums = [sum(h for (_, k), h in hours.items() if k == kind) for kind in kinds]
-    pen.put(sheet, after, 1, "Season", TEXT.but(bold=True, wrap=False))
-    pen.put(sheet, after, 2, None, TEXT)
-    for column, total in enumerate([*sums, sum(sums)], 3):
-        pen.put(sheet, after, column, round(total, 2), TENTH.but(bold=True))
+    limit, made = plan.season.hours_per_week, frames.hours(plan)
+    stated = "no limit is stated" if limit is None else f"there are {number(limit)} hours a week"
+    words = "Hours", f"Staff hours a week by kind of task; {stated}. ▲: more than there are."
+    kinds = list(dict.fromkeys(made.task))
+    columns = {
+        "week": Column("Week", SHORT.but(bold=True)),
+        "monday": Column("Monday", DAY_LOOK),
+        **{f"hours: {kind}": Column(kind, TENTH, arrow=False) for kind in kinds},
+        "all": Column("All", TENTH.but(bold=True), arrow=False),
+        "left": Column("Hours left" if limit is not None else "Hours left: not known", TENTH, arrow=False),
+    }
+    weeks = made.pivot(index="week", columns="task", values="hours").fillna(0.0)[kinds]
+    rows = [_week_cells(week.date(), hours.to_dict(), limit) for week, hours in weeks.iterrows()]
+    # Arrows by week only: on every kind they would take the room of its figures.
+    after = write_list(
+        pen, sheet, plan.season, words, columns if rows else {}, rows, "There is no work: no lot is planned.",
+        fitted=False, arrows=2,
+    )  # fmt: skip
+    if rows:
+        pen.put(sheet, after, 1, "Season", SHORT.but(bold=True))
+        pen.put(sheet, after, 2, None, TEXT)
+        for column, total in enumerate([*weeks.sum(), weeks.sum(axis=None)], 3):
+            pen.put(sheet, after, column, round(float(total), 2), TENTH.but(bold=True))
 
 
-def _week_cells(
-    week: date, kinds: list[str], hours: dict[tuple[date, str], float], limit: float | None
-) -> _Row:
-    each = [hours.get((week, kind), 0.0) for kind in kinds]
-    total = round(sum(each), 2)
-    cells = [round(h, 2) if h else None for h in each]
+def _week_cells(week: date, hours: Mapping[str, float], limit: float | None) -> Row:
+    total = round(sum(hours.values()), 2)
+    row: dict[str, Any] = {"week": iso_week(week), "monday": week, "all": total, "left": None}
+    row |= {f"hours: {kind}": round(spent, 2) if spent else None for kind, spent in hours.items()}
     if limit is None:
-        return (iso_week(week), week, *cells, total, None)
-    left = round(limit - total, 2)
+        return row
+    left, look = round(limit - total, 2), TENTH.but(bold=True)
     if left < 0:
-        over = Marked(f"▲ +{max(-left, 0.1):,.1f}", TENTH.but(bold=True, ink=ALERT))
-        look = TENTH.but(bold=True, fill=QUIET, pattern="lightUp", ground=TINT)
-        return (iso_week(week), week, *cells, Marked(total, look), over)
-    fill = TINT if total > 0.75 * limit else None
-    return (iso_week(week), week, *cells, Marked(total, TENTH.but(bold=True, fill=fill)), left)
+        over = Marked(f"▲ +{max(-left, 0.1):,.1f}", look.but(ink=ALERT))
+        return row | {"all": Marked(total, look.but(**HATCHED)), "left": over}
+    return row | {"all": Marked(total, look.but(fill=TINT if total > 0.75 * limit else None)), "left": left}
 
 
 # ---------------------------------------------------------------- rooms
@@ -169,103 +305,163 @@ def _week_cells(
 def write_rooms(pen: Pen, sheet: Any, plan: Plan) -> None:
     """The sheet `Rooms`: the settings of each place, in the season's unit."""
     unit = plan.season.unit
-    headed(
-        pen, sheet, "Rooms",
+    words = (
+        "Rooms",
         f"What each place is set to, in °{unit}. Stated: the season says so. Planned: the plan's own programme. "
         "From the start: before the first lot is potted. To the end: until the last one has gone.",
-    )  # fmt: skip
+    )
     degrees = TENTH.but(number="0.0")
-    columns = (
-        Column("Place", TEXT.but(bold=True), most=140),
-        Column("Kind"),
-        Column("First day", DAY_LOOK),
-        Column("Last day", DAY_LOOK),
-        Column(f"Day °{unit}", degrees),
-        Column(f"Night °{unit}", degrees),
-        Column(f"Mean °{unit}", degrees.but(bold=True)),
-        Column("Basis"),
-        Column("Reason", most=220),
-    )
-    order = {place.name: i for i, place in enumerate(plan.season.places)}
-    kinds = {place.name: place.kind for place in plan.season.places}
-    settings = sorted(plan.rooms, key=lambda r: (order.get(r.place, len(order)), r.place, r.span))
-    always = _open_ends(plan)
-    rows: list[_Row] = [
-        _room_cells(plan, setting, kinds.get(setting.place, ""), always) for setting in settings
-    ]
-    set_places = {r.place for r in plan.rooms}
-    for place in plan.season.places:
-        if place.name not in set_places:
-            blank = Marked("not set", NONE)
-            why = "outdoors: the weather decides" if place.kind == "site" else "no temperature is stated"
-            rows.append((place.name, place.kind, blank, blank, None, None, None, "", why))
-    after = write_table(pen, sheet, _TOP, columns, rows)
-    if rows:
-        filtered(sheet, _TOP, len(columns), after)
-    else:
-        pen.put(sheet, after, 1, "No place is stated in this season.", NOTE)
-    _finish(sheet, plan)
-
-
-def _open_ends(plan: Plan) -> Span:
-    """The days the settings cover, where these go beyond the lots: no one has stated such a day, or acts on it."""
-    starts, ends = [r.span.start for r in plan.rooms], [r.span.end for r in plan.rooms]
+    columns = {
+        "place": Column("Place", NAME, most=140),
+        "kind": Column("Kind"),
+        "from": Column("First day", DAY_LOOK),
+        "to": Column("Last day", DAY_LOOK),
+        "day": Column(f"Day °{unit}", degrees),
+        "night": Column(f"Night °{unit}", degrees),
+        "mean": Column(f"Mean °{unit}", degrees.but(bold=True)),
+        "basis": Column("Basis"),
+        "reason": Column("Reason", most=220),
+    }
+    rows: list[Row] = list(rows_of(frames.rooms(plan)))
     lived = [day for lot in plan.lots for step in lot.steps for day in (step.span.start, step.span.end)]
-    first, last = min(starts, default=date.max), max(ends, default=date.min)
-    return Span(
-        first if first < min(lived, default=date.max) else date.min,
-        last if last > max(lived, default=date.min) else date.max,
-    )
-
-
-def _room_cells(plan: Plan, setting: RoomSetting, kind: str, always: Span) -> _Row:
-    unit = plan.season.unit
-    day, night, mean = (from_celsius(t, unit) for t in (setting.day, setting.night, setting.mean))
-    first: Value = "from the start" if setting.span.start == always.start else setting.span.start
-    last: Value = max(setting.span.start, setting.span.end - DAY)
-    last = "to the end" if setting.span.end == always.end else last
-    return (
-        setting.place, kind, first, last, round(day, 2), round(night, 2), round(mean, 2),
-        setting.basis, setting.reason,
-    )  # fmt: skip
+    first, last = min((r["from"] for r in rows), default=None), max((r["to"] for r in rows), default=None)
+    for i, row in enumerate(rows):
+        # Beyond the lots no one has stated a day, or acts on it.
+        always = row["from"] == first and first < min(lived, default=date.max)
+        ever = row["to"] == last and last > max(lived, default=date.min)
+        rows[i] = row | {
+            "from": "from the start" if always else row["from"],
+            "to": "to the end" if ever else max(row["from"], row["to"] - DAY),
+        }
+    stated = {row["place"] for row in rows}
+    for place in plan.season.places:
+        if place.name not in stated:
+            why = "outdoors: the weather decides" if place.kind == "site" else "no temperature is stated"
+            bare = dict.fromkeys(columns) | {
+                "place": place.name,
+                "kind": place.kind,
+                "basis": "",
+                "reason": why,
+            }
+            rows.append(known(bare, **{"from": "not set", "to": "not set"}))
+    none = "No place is stated in this season."
+    write_list(pen, sheet, plan.season, words, columns, rows, none, fitted=False)
 
 
 # ---------------------------------------------------------------- notices
 
-_NOTICES = (
-    Column("Severity", TEXT.but(bold=True), most=70),
-    Column("Table", most=80),
-    Column("Row", NUMBER),
-    Column("Column", most=90),
-    Column("What is wrong", most=260),
-    Column("What to do", most=260),
-    Column("Code", TEXT.but(ink=NOTE.ink), most=110),
-)
+_NOTICES: Columns = {
+    "severity": Column("Severity", NAME, most=70),
+    "table": Column("Table", most=80),
+    "row": Column("Row", NUMBER),
+    "column": Column("Column", most=90),
+    "message": Column("What is wrong", most=260),
+    "hint": Column("What to do", most=260),
+    "code": Column("Code", TEXT.but(ink=NOTE.ink), most=110),
+}
 
 
 def write_notices(pen: Pen, sheet: Any, plan: Plan) -> None:
     """The sheet `Notices`: all findings, worst first."""
-    headed(
-        pen, sheet, "Notices",
+    words = (
+        "Notices",
         "Everything found wrong or risky, worst first. Table, row and column are those of the season file.",
-    )  # fmt: skip
-    alarm = TEXT.but(bold=True, ink=ALERT)
-    rows: list[_Row] = [
-        (
-            Marked(f"▲ {f.severity}", alarm) if f.severity == "error" else f.severity,
-            f.table, f.row, f.column or "", f.what(), f.hint, f.code,
-        )
-        for f in sort_findings(plan.findings)
-    ]  # fmt: skip
-    after = write_table(pen, sheet, _TOP, _NOTICES, rows, table_room(plan.season.paper))
-    if rows:
-        filtered(sheet, _TOP, len(_NOTICES), after)
-    else:
-        pen.put(sheet, after, 1, "Nothing was found wrong or risky.", NOTE)
-    _finish(sheet, plan)
+    )
+    rows = [
+        row | ({"severity": Marked("▲ error", ALARM)} if row["severity"] == "error" else {})
+        for row in rows_of(frames.findings(plan.findings))
+    ]
+    write_list(pen, sheet, plan.season, words, _NOTICES, rows, "Nothing was found wrong or risky.")
 
 
-def _finish(sheet: Any, plan: Plan) -> None:
-    sheet.freeze_panes = f"A{_TOP + 1}"
-    sheet.print_title_rows = f"1:{_TOP}"
-    set_up_page(sheet, plan.season.paper, plan.season.title)
+# ---------------------------------------------------------------- sources
+
+_MEANING = {
+    "cold_min": "least cold: below it a lot is refused",
+    "cold_target": "cold to plan on",
+    "cold_max": "most cold: above it stems grow tall and weak",
+    "cold_curve": "which days of cold count how much",
+    "rooting": "time to root",
+    "rooting_at": "temperature for rooting",
+    "cooled_at": "temperature once rooted",
+    "kept_at": "temperature once shoots show in the cooler",
+    "sprouting": "cold until shoots are about 2.5 cm",
+    "precooled_max": "most cold that counts from before the bulbs came",
+    "base": "bench heat counts above this",
+    "cap": "bench heat counts up to this",
+    "reference": "bench temperature the days below are for",
+    "bench_days": "bring in to bloom at that temperature",
+    "bench_days_min": "least days from bring in to bloom",
+    "days_saved": "bench days saved by a week more of cold",
+    "shoots": "shoots up, share of the way to bloom",
+    "bud": "bud seen, share of the way to bloom",
+    "colour": "colour seen, share of the way to bloom",
+    "bench_low": "coldest safe bench",
+    "bench_high": "warmest safe bench",
+    "hold": "temperature of a cold hold",
+    "hold_max": "longest cold hold",
+    "display_reference": "display temperature the days below are for",
+    "display_days": "bloom to fade at that temperature",
+    "frost": "coldest it stands, hardened, uncovered",
+    "spread": "how much pots and seasons differ",
+    "bulbs_per_pot": "bulbs in a pot",
+    "pot": "width of the pot",
+}
+_CITED = re.compile(r"\[([a-z0-9_]+)\]")
+_FIGURE = TEXT.but(align="right")  # as many decimals as the figure has
+_SOURCES: Columns = {
+    "crop": Column("Crop", NAME, most=90),
+    "class": Column("Class"),
+    "cultivar": Column("Cultivar", most=90),
+    "parameter": Column("Figure", most=90),
+    "meaning": Column("Meaning", most=150),
+    "low": Column("Low", _FIGURE),
+    "typical": Column("Used", _FIGURE.but(bold=True)),
+    "high": Column("High", _FIGURE),
+    "unit": Column("Unit", most=80),
+    "basis": Column("Basis"),
+    "source": Column("Source", most=120),
+    "locator": Column("Where in it, or how derived", most=230),
+}
+
+
+def write_sources(pen: Pen, sheet: Any, plan: Plan) -> None:
+    """The sheet `Sources`: figures of every crop used, crops in season order, each figure once."""
+    words = (
+        "Sources",
+        "Published: in print. Derived: worked out from print. Practice: common practice, no source. "
+        "House: this house's own figure.",
+    )
+    made = frames.used_figures(plan)
+    unsourced = Marked(frames.NOT_RECORDED, NONE)
+    rows = [
+        row
+        | {"meaning": _MEANING.get(row["parameter"], "")}
+        | ({"basis": unsourced, "source": unsourced} if row["source"] == frames.NOT_RECORDED else {})
+        for row in rows_of(made)
+    ]
+    none = "No lot is planned, so no figures were used."
+    after = write_list(pen, sheet, plan.season, words, _SOURCES, rows, none)
+    _works(pen, sheet, [*made.source, *made.locator.str.findall(_CITED).explode()], after + 1)
+
+
+def _works(pen: Pen, sheet: Any, keys: Sequence[str], row: int) -> None:
+    """The works behind the keys, each once: those the figures name, and those their notes name in brackets."""
+    known_works = shipped_sources()
+    named = sorted({key for key in keys if key in known_works})
+    if not named:
+        return
+    section(pen, sheet, row, "Works")
+    room = sum(sheet.column_dimensions[get_column_letter(c)].width for c in range(4, len(_SOURCES) + 1))
+    for i, key in enumerate(named, row + 1):
+        text = _work(known_works[key])
+        pen.put(sheet, i, 1, key, Look(bold=True))
+        pen.put(sheet, i, 4, text, Look(wrap=True))
+        sheet.merge_cells(start_row=i, end_row=i, start_column=4, end_column=len(_SOURCES))
+        sheet.row_dimensions[i].height = height(lines(text, room))
+
+
+def _work(source: Source) -> str:
+    parts = (source.author, "" if source.year is None else str(source.year), source.title, source.where)
+    work = " ".join(f"{part.rstrip('.')}." for part in parts if part)
+    return f"{work} Confidence: {source.confidence}."

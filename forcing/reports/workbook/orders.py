@@ -11,8 +11,8 @@ from openpyxl.worksheet.pagebreak import Break
 
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.work.orders import OrderLine, order_lines
-from forcing.model import BloomClass, LotPlan, Plan
-from forcing.reports.style import CLASS_MARKS, count
+from forcing.model import Plan
+from forcing.reports.style import count
 from forcing.reports.workbook.cells import (
     DAY_LOOK,
     NONE,
@@ -25,6 +25,7 @@ from forcing.reports.workbook.cells import (
     height,
     points,
 )
+from forcing.reports.workbook.lists import class_text
 from forcing.reports.workbook.table import (
     Column,
     Marked,
@@ -41,11 +42,6 @@ from forcing.reports.workbook.table import (
 def bulb_orders(plan: Plan) -> tuple[OrderLine, ...]:
     """Bulbs of the planned lots by crop, class and cultivar, in season order of their first lot."""
     return tuple(line for line in order_lines(plan) if line.kind == "bulbs")
-
-
-def bloom_class(planned: LotPlan) -> BloomClass | None:
-    """The class the lot states, or else its recipe's."""
-    return planned.lot.bloom_class or planned.recipe.bloom_class
 
 
 # ---------------------------------------------------------------- drawing
@@ -73,11 +69,6 @@ _BULBS = (
 _REST = (
     "Item", "Unit", "When", "Lead", "Used", "Needed", "To order", "Packs", "First used", "Order by",
 )  # fmt: skip
-
-
-def class_text(name: BloomClass | None) -> str:
-    """Letter and word of a class, like 'E early'."""
-    return f"{CLASS_MARKS[name].letter} {name}" if name else "not stated"
 
 
 def write_orders(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[CompanionPlan] = ()) -> None:
