@@ -5,20 +5,22 @@ from __future__ import annotations
 import base64
 import io
 import math
+import pathlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from functools import lru_cache
 from html import escape
-from pathlib import Path
 from typing import Any
 
 import matplotlib
-from matplotlib.collections import LineCollection, PolyCollection
+import numpy as np
+from matplotlib.collections import LineCollection, PathCollection, PolyCollection
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties
+from matplotlib.path import Path
 
-from forcing.reports.draw.canvas import FONT, Canvas, Stroke, Style
+from forcing.reports.draw import text as fit
+from forcing.reports.draw.canvas import FONT, Canvas, Stroke, Style, Text
 from forcing.reports.style import font_files
 
 _ELSE = "Verdana, sans-serif"  # as wide, for a viewer that takes no fonts from a drawing
@@ -104,7 +106,7 @@ def _font_faces(canvas: Canvas) -> str:
 def _subset(bold: bool, letters: str) -> str:
     from fontTools import subset  # type: ignore[import-untyped]  # comes with matplotlib
 
-    font: Path = font_files()["bold" if bold else "regular"]
+    font: pathlib.Path = font_files()["bold" if bold else "regular"]
     options = subset.Options()
     options.flavor = "woff"
     options.with_zopfli = False
@@ -127,7 +129,7 @@ def _subset(bold: bool, letters: str) -> str:
 _PIXELS, _LEAST, _LONGEST = 14e6, 90.0, 60_000  # matplotlib draws 65,535 dots at most
 
 
-def write_png(canvas: Canvas, path: Path, title: str, created: datetime, dots: float) -> None:
+def write_png(canvas: Canvas, path: pathlib.Path, title: str, created: datetime, dots: float) -> None:
     """Write the drawing with `dots` an inch, or as many as keep it modest; `created` goes into the file."""
     words = {"Title": title, "Software": "forcing", "Creation Time": created.isoformat()}
     with _own_settings():
@@ -145,16 +147,19 @@ def _own_settings() -> Iterator[None]:
     """matplotlib as it ships, whatever the user's own settings are, and as they were afterwards."""
     with matplotlib.rc_context():
         matplotlib.rcdefaults()
-        matplotlib.rcParams.update({"path.simplify": False, "text.hinting": "none", "text.parse_math": False})
+        matplotlib.rcParams.update({"path.simplify": False, "lines.scale_dashes": False})
         yield
 
 
-@lru_cache(maxsize=64)
-def _face(size: float, bold: bool) -> FontProperties:
-    return FontProperties(
-        family=[FONT], fname=str(font_files()["bold" if bold else "regular"]),
-        weight="bold" if bold else "normal", size=size,
-    )  # fmt: skip
+def _letters(text: Text) -> Path:
+    """The outlines of the letters of a text, where it stands."""
+    corners, codes, x = [np.empty((0, 2))], [np.empty(0, np.uint8)], text.left
+    for char in text.said:
+        shape, kinds = fit.outline(char, text.bold)
+        corners.append(shape * (text.size, -text.size) + (x, text.y))
+        codes.append(kinds)
+        x += text.size * fit.advance(char, text.bold)
+    return Path(np.concatenate(corners), np.concatenate(codes))
 
 
 def _figure(canvas: Canvas) -> Figure:
@@ -178,9 +183,8 @@ def _figure(canvas: Canvas) -> Figure:
             )  # fmt: skip
         collection.set_zorder(order)
         axes.add_collection(collection, autolim=False)
-    for text in canvas.texts:
-        axes.text(
-            text.x, text.y, text.said, fontproperties=_face(text.size, text.bold), color=text.colour,
-            ha=text.side, va="baseline", parse_math=False, zorder=1e6,
-        )  # fmt: skip
+    for colour in dict.fromkeys(text.colour for text in canvas.texts):
+        letters = [_letters(text) for text in canvas.texts if text.colour == colour]
+        drawn = PathCollection(letters, facecolors=colour, linewidths=0, zorder=1e6)
+        axes.add_collection(drawn, autolim=False)
     return figure
