@@ -261,3 +261,21 @@ def test_only_declared_libraries_are_imported() -> None:
     roots |= {"forcing"}
     used = {name.split(".")[0] for path in MODULES for name in imports(path)}
     assert {name.lower() for name in used} - set(sys.stdlib_module_names) - roots == set()
+
+
+def private_names(path: Path) -> list[str]:
+    """Names of the package with a leading underscore that a file imports or reaches for."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    own, found = set(), []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").split(".")[0] == "forcing":
+            own |= {alias.asname or alias.name for alias in node.names}
+            found += [alias.name for alias in node.names if re.match(r"_[^_]", alias.name)]
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id in own:
+            found += [f"{node.value.id}.{node.attr}"] if re.match(r"_[^_]", node.attr) else []
+    return found
+
+
+def test_no_test_pins_a_private_name() -> None:
+    assert [(p.name, names) for p in Path(__file__).parent.rglob("*.py") if (names := private_names(p))] == []

@@ -57,7 +57,8 @@ def crowded_findings(
             f"with the companions, {place.name} is over its capacity of {load.capacity:g} pots in {when}, "
             f"at worst by {peak - load.capacity:.0f}",
             "Grow the companions elsewhere, move lots to another place, or find more room.",
-            f"{peak:.0f} pots", place=place.name, week=weeks[0], number=peak - load.capacity,
+            f"{peak:.0f} pots",
+            place=place.name, week=weeks[0], number=peak - load.capacity,
         )  # fmt: skip
 
 

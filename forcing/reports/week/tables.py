@@ -14,8 +14,8 @@ from reportlab.platypus import Table, TableStyle
 from forcing.model import Task
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.pdf import REGULAR
-from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, TINT, count, short_date
-from forcing.reports.task_words import Whose, plain, route, some, title, way_on
+from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, TINT, short_date
+from forcing.reports.task_words import Whose, route, title, way_on
 from forcing.reports.week.facts import DayWork, WeekFacts, days_late, total
 from forcing.reports.week.parts import (
     SMALLEST,
@@ -29,6 +29,7 @@ from forcing.reports.week.parts import (
     WriteLine,
     safe,
 )
+from forcing.text import number, one_line, some
 
 CROWDED = 8  # more overdue tasks than this are listed one line each
 
@@ -51,7 +52,7 @@ def task_columns(look: Look) -> list[float]:
 
 def lots_column(facts: WeekFacts) -> float:
     """Width [pt] of the column of lots: as wide as the longest word of a name on this sheet, within reason."""
-    words = {word for lot in facts.lots for word in fit.clean(plain(lot)).split()}
+    words = {word for lot in facts.lots for word in fit.clean(one_line(lot)).split()}
     longest = max((fit.width(word, STANDING, True) for word in words), default=0.0)
     return float(min(max(20 * mm, longest + 3 * mm), 38 * mm))
 
@@ -200,7 +201,7 @@ def _task_row(
         TickBox(look.mm(7)),
         named,
         *whose,
-        look.text(f"<b>{count(task.pots)}</b>", 12, align="right", least=12) if task.pots else "",
+        look.text(f"<b>{number(task.pots)}</b>", 12, align="right", least=12) if task.pots else "",
         WriteLine(task_columns(look)[-1], look.mm(6.6)),
     ]
 
@@ -211,7 +212,7 @@ def _done_row(facts: WeekFacts, task: Task, look: Look) -> list[Any]:
     whose: list[Any] = ["", "", ""]
     if task.lot:
         whose = [*_lot_cells(facts, task, look), look.text(_variety(facts, task), 10.5, least=10.5)]
-    pots = look.text(count(task.pots), 12, align="right", least=12) if task.pots else ""
+    pots = look.text(number(task.pots), 12, align="right", least=12) if task.pots else ""
     return [TickBox(look.mm(4.8), ticked=True), words, *whose, pots, ""]
 
 
@@ -277,7 +278,7 @@ def _crowded_row(facts: WeekFacts, task: Task, look: Look) -> list[Any]:
         ClassBadge(owner.bloom_class, look.mm(4)) if task.lot else "",
         look.text(_variety(facts, task), 9) if task.lot else "",
         look.text(safe(where), 8.5) if (where := route(task)) else "",
-        look.text(f"<b>{count(task.pots)}</b>", 9, align="right") if task.pots else "",
+        look.text(f"<b>{number(task.pots)}</b>", 9, align="right") if task.pots else "",
         look.text(f"{_day_month(task.date)}{by}", 8.5),
         WriteLine(look.mm(16), look.mm(4.6)),
     ]
@@ -320,10 +321,10 @@ def caution_table(cautions: Sequence[tuple[str, str]], look: Look) -> Any:
 
 def _caution_columns(cautions: Sequence[tuple[str, str]], look: Look, columns: int) -> Any:
     cells: list[list[Any]] = []
-    for number, (_, text) in enumerate(cautions, start=1):
+    for i, (_, text) in enumerate(cautions, start=1):
         lead, colon, rest = safe(text).partition(":")
         words = f"<b>{lead}{colon}</b>{rest}" if colon else lead
-        cells.append([NumberDisc(number, look.mm(4.6)), look.text(words, 9)])
+        cells.append([NumberDisc(i, look.mm(4.6)), look.text(words, 9)])
     cells += [["", ""]] * (-len(cells) % columns)
     rows = [list(chain(*cells[i : i + columns])) for i in range(0, len(cells), columns)]
     disc = look.mm(7.5)
