@@ -15,7 +15,9 @@ from openpyxl import load_workbook
 from forcing.dates import Span, WorkCalendar
 from forcing.engine.climate import build_climate
 from forcing.engine.companions import CompanionPlan, plan_companions
+from forcing.engine.extras import SeasonExtras
 from forcing.engine.show.pots import pots_needed, with_pots
+from forcing.engine.show.show import Show
 from forcing.engine.work.orders import LEAD_WEEKS, OrderLine, allow_for, bulb_order_day, order_lines, packs_of
 from forcing.model import Companion, Display, Place, Plan, Planting, Supply
 from forcing.recipes.book import CompanionBook
@@ -325,8 +327,9 @@ def test_the_sheet_of_orders_holds_every_line(tmp_path: Path) -> None:
     display = replace(lots.season.displays[0], litres=32.5, cover_m2=2.5)
     supplies = (Supply("mix", 70), Supply("tulip", 100), Supply("seed", 20))
     lots = changed(lots, displays=(display,), supplies=supplies, loss=0.1, companions=plan.season.companions)
+    beside = SeasonExtras((viola,), Show((), (), (), {}, (), ()), (), (), (), ())
     path = write_workbook(
-        lots, tmp_path / "plan.xlsx", created=datetime(2026, 11, 3, tzinfo=UTC), companions=(viola,)
+        lots, tmp_path / "plan.xlsx", created=datetime(2026, 11, 3, tzinfo=UTC), beside=beside
     )
     rows = list(load_workbook(path)["Orders"].iter_rows(values_only=True))
     made = order_lines(lots, (viola,))

@@ -18,8 +18,8 @@ from forcing.model import Display, LotPlan, Season, Task
 from forcing.science.frost import (
     LEAF_MARGIN,
     NORTH,
-    Cover,
     FreezeSeason,
+    FrostCover,
     MonthDay,
     SpringWindow,
     chance_from,
@@ -45,7 +45,7 @@ class FrostCare:
     companion_limits: Mapping[str, float | None] = field(default_factory=dict)
     companion_out: Mapping[str, date] = field(default_factory=dict)
     cloth: Mapping[str, float | None] = field(default_factory=dict)
-    cover: Cover | None = None  # None: kind of cover not stated
+    cover: FrostCover | None = None  # None: kind of cover not stated
     margin: float = LEAF_MARGIN  # °C that leaves may be colder than the forecast
 
 
