@@ -204,16 +204,6 @@ def frost_tasks(season: Season, nights: Sequence[FrostNight], context: Context) 
     return tuple(sorted(tasks, key=lambda task: (task.date, task.task == "cover", task.key)))
 
 
-def cloth_needed(nights: Sequence[FrostNight]) -> float | None:
-    """The most cloth [m²] that is out on one evening; None where the area of a display is not known."""
-    evenings: dict[date, float] = {}
-    for night in nights:
-        if night.area is None:
-            return None
-        evenings[night.evening] = evenings.get(night.evening, 0.0) + night.area
-    return max(evenings.values(), default=0.0)
-
-
 def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> Iterator[Finding]:
     """What is not known or not enough about frost nights: lows, limits, cloth, covers, days off."""
     sites = {display.site for display in season.displays}
