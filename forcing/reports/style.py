@@ -14,11 +14,11 @@ from pathlib import Path
 
 from forcing.model import BloomClass, StepName
 from forcing.units import TemperatureUnit, show_temperature
+from forcing.xlsx import INK as INK
+from forcing.xlsx import PAPER as PAPER
+from forcing.xlsx import RULE as RULE
 
-INK = "#1a1a1a"
 QUIET = "#595959"  # 7:1 on white
-RULE = "#bdbdbd"
-PAPER = "#ffffff"
 TINT = "#f2f2f2"
 ALERT = "#b33c00"  # dark vermilion: 6:1 on white
 

@@ -88,6 +88,10 @@ class WeekFacts:
     def work(self) -> Work:
         return total(task for day in self.days for _, tasks in day.places for task in tasks)
 
+    def whose_is(self, task: Task) -> Whose:
+        """What the task's lot or companion is; work on a place is nobody's."""
+        return self.whose.get(task.lot or "", Whose())
+
     @property
     def lots(self) -> tuple[str, ...]:
         """The lots that the tasks of this sheet name."""
