@@ -22,8 +22,9 @@ from forcing.engine.outlook import Outlook
 from forcing.errors import SEVERITIES, Finding
 from forcing.files import write_text
 from forcing.model import CLASSES, BloomClass, LotPlan, Plan, Step, StepName, Task
-from forcing.reports import style
+from forcing.reports import frames, style
 from forcing.reports.draw.days import last_open, months_of
+from forcing.reports.frames import rows_of
 from forcing.reports.gantt.chart import Chart, Row, chart_of, fullest, unplanned_words
 from forcing.reports.style import CLASS_MARKS, day_month, lateness_words, long_date, short_date
 from forcing.reports.task_words import Whose, route, title, way_on
@@ -263,16 +264,6 @@ class Jobs:
 
 
 @dataclass(frozen=True, slots=True)
-class Expected:
-    """A row of the outlook table."""
-
-    tag: Tag
-    outlook: Outlook
-    words: str
-    stage: str
-
-
-@dataclass(frozen=True, slots=True)
 class Gauge:
     """How full a place is, in words and as a bar: parts of 100 within and over capacity, and where that stands."""
 
@@ -443,15 +434,12 @@ def _tags(plan: Plan, facts: WeekFacts) -> Tags:
         name: Tag(facts.whose.get(name, Whose()).bloom_class or "none", bare.numbers(stood))
         for name, stood in stand.items()
     }
-    rows = {("lots", lot.row): lots[lot.name] for lot in _lots(plan) if lot.row is not None}
+    stated = [p.lot for p in plan.lots] + [u.lot for u in plan.unplanned]
+    rows = {("lots", lot.row): lots[lot.name] for lot in stated if lot.row is not None}
     for place in plan.season.places:
         if place.row is not None:
             rows["places", place.row] = Tag(places=str(places[place.name]))
     return Tags(places, lots, rows)
-
-
-def _lots(plan: Plan) -> Iterable[Any]:
-    return chain((p.lot for p in plan.lots), (u.lot for u in plan.unplanned))
 
 
 def _jobs(facts: WeekFacts, tags: Tags) -> list[Jobs]:
@@ -514,17 +502,12 @@ def _lines(chart: Chart, rows: Iterable[Any], axis: Axis, seen: Mapping[str, Out
     return [line_of(row, axis, seen.get(row.name)) for row in rows]
 
 
-def _expected_lots(outlooks: Sequence[Outlook], tags: Tags) -> list[Expected]:
-    """The lots most late first, as the command prints them."""
-    order = sorted(outlooks, key=lambda o: (-o.days_late, natural(o.lot)))
+def _expected_lots(outlooks: Sequence[Outlook], tags: Tags) -> list[dict[str, Any]]:
+    """The rows of the outlook, the lots most late first, as the command prints them."""
+    rows = sorted(rows_of(frames.outlook(outlooks)), key=lambda row: (-row["days late"], natural(row["lot"])))
     return [
-        Expected(
-            tags.lots.get(o.lot, Tag()),
-            o,
-            lateness_words(o.days_late),
-            f"{o.seen} seen" if o.seen else o.stage,
-        )
-        for o in order
+        row | {"tag": tags.lots.get(row["lot"], Tag()), "words": lateness_words(row["days late"])}
+        for row in rows
     ]
 
 

@@ -192,11 +192,11 @@ def _not_logged(review: Review) -> Iterator[str]:
     for event in EVENTS:
         if missing[event]:
             yield f"{event}: {listed(missing[event], 12)}."
-    measured = [lot for lot in review.lots if any("were not measured" in note for note in lot.notes)]
-    if measured:
+    unmeasured = [lot.lot.name for lot in review.lots if lot.unmeasured]
+    if unmeasured:
         yield (
             "temperatures of every day on the bench: "
-            f"{listed([lot.lot.name for lot in measured], 12)}; what was stated, planned or usual was taken."
+            f"{listed(unmeasured, 12)}; what was stated, planned or usual was taken."
         )
 
 
