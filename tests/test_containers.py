@@ -189,6 +189,22 @@ def test_impossible_orders_are_refused() -> None:
             mix_to_order(36, 10, **wrong)
 
 
+@pytest.mark.parametrize("name", ["litres", "containers", "settling", "taken", "spare"])
+def test_no_part_of_an_order_is_below_nothing(name: str) -> None:
+    sound = {"litres": 10.0, "containers": 2, "settling": 0.1, "taken": 1.0, "spare": 0.1}
+    for call in (sound, sound | {name: 0}):
+        assert mix_to_order(**call | ({"taken": 0.0} if name == "litres" else {})) >= 0
+    with pytest.raises(ValueError, match="below 0"):
+        mix_to_order(**sound | {name: -1})
+
+
+@pytest.mark.parametrize("at", range(3))
+def test_cloth_needs_every_measure(at: int) -> None:
+    for wrong in (0.0, -1.0, math.inf, math.nan):
+        with pytest.raises(ValueError, match="above 0"):
+            cover_area(*[wrong if i == at else 50.0 for i in range(3)])
+
+
 def test_bags_are_whole() -> None:
     # The page's own check: 13 pots of 1.9 litres from 25 litres, so 14 of them open a second bag.
     pots = pot_volumes.POTS_FROM_BAG

@@ -15,6 +15,7 @@ from forcing.science.frost import (
     LEAF_MARGIN,
     LEAF_MARGIN_HIGH,
     LEAF_MARGIN_LOW,
+    NORTH,
     SOUTH,
     FreezeSeason,
     SpringWindow,
@@ -244,6 +245,27 @@ def test_years_without_a_freeze_are_counted() -> None:
 def test_the_default_is_rank_below_twenty_years() -> None:
     assert frost_date(froze(tuple(range(100, 119))), 0.1).method == "rank"
     assert frost_date(froze(tuple(range(100, 120))), 0.1).method == "normal"
+
+
+def test_the_default_chance_is_by_rank_below_twenty_years_too() -> None:
+    # 19 years, days 100 to 118: by rank 9 of 19 are later than day 109. A curve says one half there.
+    day = NORTH.day(109, 2023)
+    assert chance_after(froze(tuple(range(100, 119))), day) == pytest.approx(9 / 19)
+    # 20 years, days 100 to 119: mean 109.5, standard deviation sqrt(35) = 5.916; (109 - 109.5) / 5.916 = -0.0845;
+    # 1 - Φ(-0.0845) = 0.5337 (printed tables: Φ(0.08) = 0.5319, Φ(0.09) = 0.5359). By rank 10 of 20.
+    assert chance_after(froze(tuple(range(100, 120))), day) == pytest.approx(0.5337, abs=5e-5)
+
+
+def test_two_years_make_a_curve() -> None:
+    # Days 100 and 110: mean 105, standard deviation 7.0711; day 105 halves it, day 112.07 is one deviation up.
+    two = froze((100, 110))
+    assert chance_after(two, NORTH.day(105, 2023), "normal") == pytest.approx(0.5)
+    # (110 - 105) / 7.0711 = 0.7071; 1 - Φ(0.7071) = 0.2398.
+    assert chance_after(two, NORTH.day(110, 2023), "normal") == pytest.approx(0.2398, abs=5e-5)
+    assert frost_date(two, 0.5, "normal").number == pytest.approx(105)
+    # Three of four known years froze on day 100: the share that freezes, and none once it is past.
+    like = froze((100, 100, 100)) + no_freeze(1)
+    assert chance_after(like, NORTH.day(99, 2023), "normal") == pytest.approx(0.75)
 
 
 def test_one_year_and_like_years() -> None:

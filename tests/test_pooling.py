@@ -137,3 +137,20 @@ def test_chi_square_quantiles_against_scipy(freedom: int, p: float) -> None:
 def test_a_recipe_without_spread_cannot_be_split(sigma: float) -> None:
     with pytest.raises(ValueError, match="above 0"):
         Split.of(sigma)
+
+
+def test_the_spread_of_two_lots_by_hand() -> None:
+    # Logarithms 0.2 and 0.4 lie 0.1 either side of their mean: squares 0.02. The recipe's 0.1² counts for 10 lots:
+    #   (10 · 0.01 + 0.02) / (10 + 1) = 0.0109091; sqrt(e^0.0109091 - 1) = 0.104733.
+    # 10 and 90 % of chi-square with 11 degrees of freedom are 5.578 and 17.275 (printed tables):
+    #   sqrt(e^(0.12/17.275) - 1) = 0.083491, sqrt(e^(0.12/5.578) - 1) = 0.147461.
+    seen = pooled_spread([0.2, 0.4], 0.1)
+    assert seen.typical == pytest.approx(0.104733, abs=1e-6)
+    assert (seen.low, seen.high) == pytest.approx((0.083491, 0.147461), rel=0.005)
+
+
+def test_one_lot_or_none_say_nothing_of_the_spread() -> None:
+    # sqrt(e^0.01 - 1) = 0.100250
+    for seen in (pooled_spread([], 0.1), pooled_spread([0.7], 0.1)):
+        assert seen.typical == pytest.approx(0.100250, abs=1e-6)
+        assert seen == pooled_spread([], 0.1)

@@ -18,7 +18,15 @@ from forcing.recipes.book import RecipeBook
 from forcing.season.cells import ErrorValue, Percent, RawSeason, RawSheet, Uncomputed
 from forcing.season.checks import check_season
 from forcing.season.read import read_season, season_of
-from forcing.season.schema import PARAMETER_HELP, TABLES, is_temperature, near, plain, table, tables_markdown
+from forcing.season.schema import (
+    PARAMETER_HELP,
+    TABLES,
+    is_temperature,
+    near,
+    table,
+    tables_markdown,
+)
+from forcing.text import fold_word
 from forcing.units import c_to_f
 from tests.effort import growth
 from tests.season_text import (
@@ -562,8 +570,8 @@ def test_the_columns_of_the_contract_are_there() -> None:
         "minutes": "task minutes_per_pot minutes_each_time",
     }
     for name, columns in contract.items():
-        have = {plain(column.name) for column in table(name).columns}
-        assert {plain(column) for column in columns.split()} <= have, name
+        have = {fold_word(column.name) for column in table(name).columns}
+        assert {fold_word(column) for column in columns.split()} <= have, name
     assert table("log").column("event").words == (
         "potted", "cooler in", "rooted", "brought in", "shoots", "bud", "colour", "bloom", "held", "set out",
         "faded", "lost",
@@ -572,7 +580,7 @@ def test_the_columns_of_the_contract_are_there() -> None:
 
 def test_every_header_word_means_one_column() -> None:
     for each in TABLES:
-        words = [plain(word) for column in each.columns for word in (column.name, *column.heads)]
+        words = [fold_word(word) for column in each.columns for word in (column.name, *column.heads)]
         assert len(words) == len(set(words)), each.name
 
 

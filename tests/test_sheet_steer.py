@@ -104,7 +104,9 @@ def carrying(names: Sequence[str], *, trips: int = 1) -> tuple[Steering, Plan]:
         holds += [Move(name, 20, "Cold", "Bench", day + timedelta(days=4)) for name in names]
     off = timedelta(days=6)
     expected = ExpectedBloom(date(2027, 3, 11) - off, date(2027, 3, 11), date(2027, 3, 11) + off, 300.0)
-    outcomes = tuple(LotOutcome(name, 20, date(2027, 3, 11), expected, expected, start, start) for name in names)
+    outcomes = tuple(
+        LotOutcome(name, 20, date(2027, 3, 11), expected, expected, start, start) for name in names
+    )
     span = Span(start, date(2027, 4, 5))
     setting = RoomSetting("Bench", span, 20.0, 16.0, "planned", "steered")
     curve = Curve("Bench", tuple(names), (10.0, 15.0, 20.0), (6.0, 1.0, 5.0), (15.0, 1.0), (18.0, 0.5))

@@ -18,8 +18,8 @@ from forcing.model import Display, LotPlan, Season, Task
 from forcing.science.frost import (
     LEAF_MARGIN,
     NORTH,
-    Cover,
     FreezeSeason,
+    FrostCover,
     MonthDay,
     SpringWindow,
     chance_from,
@@ -45,7 +45,7 @@ class FrostCare:
     companion_limits: Mapping[str, float | None] = field(default_factory=dict)
     companion_out: Mapping[str, date] = field(default_factory=dict)
     cloth: Mapping[str, float | None] = field(default_factory=dict)
-    cover: Cover | None = None  # None: kind of cover not stated
+    cover: FrostCover | None = None  # None: kind of cover not stated
     margin: float = LEAF_MARGIN  # °C that leaves may be colder than the forecast
 
 
@@ -202,16 +202,6 @@ def frost_tasks(season: Season, nights: Sequence[FrostNight], context: Context) 
         )
     ]  # fmt: skip
     return tuple(sorted(tasks, key=lambda task: (task.date, task.task == "cover", task.key)))
-
-
-def cloth_needed(nights: Sequence[FrostNight]) -> float | None:
-    """The most cloth [m²] that is out on one evening; None where the area of a display is not known."""
-    evenings: dict[date, float] = {}
-    for night in nights:
-        if night.area is None:
-            return None
-        evenings[night.evening] = evenings.get(night.evening, 0.0) + night.area
-    return max(evenings.values(), default=0.0)
 
 
 def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> Iterator[Finding]:

@@ -66,12 +66,12 @@ def write_list(
     """A sheet that is one table: `words` are its title and how to read it, `none` is said where it has no rows.
 
     `fitted`: narrow enough to be read on one page. `head`: the first column that is not repeated on every page.
-    `arrows`: columns with filter arrows, None: all. Gives the row after the last.
+    `arrows`: columns with filter arrows, None: all. Without columns only `none` is said. Gives the row after the last.
     """
     headed(pen, sheet, *words, column=head)
     cells = [[row[name] for name in columns] for row in rows]
     room = table_room(season.paper) if fitted else None
-    after = write_table(pen, sheet, TOP, tuple(columns.values()), cells, room)
+    after = write_table(pen, sheet, TOP, tuple(columns.values()), cells, room) if columns else TOP
     if cells:
         filtered(sheet, TOP, len(columns) if arrows is None else arrows, after)
     else:
@@ -84,8 +84,8 @@ def write_list(
 
 def known(row: Row, /, **missing: str) -> dict[str, Any]:
     """A row in which these columns say so in words where nothing is known."""
-    empty = (None, "", Marked(None, DAY_LOOK))
-    return {**row, **{name: Marked(said, NONE) for name, said in missing.items() if row[name] in empty}}
+    values = {name: cell.value if isinstance(cell := row[name], Marked) else cell for name in missing}
+    return row | {name: Marked(said, NONE) for name, said in missing.items() if values[name] in (None, "")}
 
 
 def section(pen: Pen, sheet: Any, row: int, title: str, column: int = 1, look: Look = SECTION) -> None:

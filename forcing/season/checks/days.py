@@ -9,6 +9,7 @@ from forcing.dates import DAY, Span
 from forcing.errors import Finding
 from forcing.model import Lot, Season
 from forcing.recipes.book import RecipeBook
+from forcing.season.rows import and_more
 
 # Beyond these a person is asked; common practice, no source; from memory.
 EARLY = timedelta(days=21)  # a target before the opening
@@ -177,11 +178,8 @@ def days_are_of_this_season(season: Season, book: RecipeBook) -> Iterator[Findin
     for (table, column), days in dated.items():
         astray = [(day, row) for day, row in days if not first <= day < last]
         if astray:
-            more = (
-                f", and so in {len(astray) - 1} more row{'s'[: len(astray) - 2]}" if len(astray) > 1 else ""
-            )
             yield Finding(
                 "day-astray", "warning", table, astray[0][1], column,
-                f"far from the show, which opens on {season.span.start}{more}", "Check the year.",
+                f"far from the show, which opens on {season.span.start}{and_more(len(astray) - 1)}", "Check the year.",
                 str(astray[0][0]),
             )  # fmt: skip
