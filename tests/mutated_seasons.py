@@ -40,6 +40,7 @@ EVENTS = (
     "set out",
     "faded",
 )
+WEEKS = ("Mon-Fri", "Mon-Sun", "Tue-Sat")
 # What a cell may come to hold: nothing, another kind, a number off by a digit, an error of a spreadsheet, a paste.
 ODD = (
     "", " ", "-", "?", "0", "-1", "1", "1.5", "10000", "1e308", "-1e308", "nan", "inf", "1e-308", "1,200", "1.200",
@@ -57,21 +58,23 @@ def drawn(rng: random.Random) -> Tables:
     closes = opens + timedelta(days=rng.randrange(7, 40))
     fahrenheit = rng.random() < 0.3
     degrees = (lambda c: f"{c * 1.8 + 32:g}") if fahrenheit else (lambda c: f"{c:g}")
+    cold = [["", ""], [degrees(5)] * 2, [degrees(9)] * 2]
+    months = list(enumerate((-2, -2, 1, 4, 8, 11, 13, 13, 10, 6, 2, -1), start=1))
     tables: Tables = {
         "season": [
             ["item", "value"], ["title", "A show"], ["opens", str(opens)], ["closes", str(closes)],
-            ["temperature unit", "F" if fahrenheit else "C"], ["working days", rng.choice(["Mon-Fri", "Mon-Sun", "Tue-Sat"])],
+            ["temperature unit", "F" if fahrenheit else "C"], ["working days", rng.choice(WEEKS)],
         ],
         "places": [
             ["place", "kind", "pots", "day", "night"],
-            ["Cold", "cooler", str(rng.randrange(60, 300)), *rng.choice([["", ""], [degrees(5)] * 2, [degrees(9)] * 2])],
+            ["Cold", "cooler", str(rng.randrange(60, 300)), *rng.choice(cold)],
             ["Bench", "bench", str(rng.randrange(60, 300)), degrees(18), degrees(14)],
             ["Bench 2", "bench", str(rng.randrange(30, 100)), degrees(15), degrees(12)],
             ["Court", "site", "", "", ""],
         ],
         "normals": [
             ["place", "month", "low", "high"],
-            *(["Court", str(m), degrees(low), degrees(low + 8)] for m, low in zip(range(1, 13), (-2, -2, 1, 4, 8, 11, 13, 13, 10, 6, 2, -1), strict=True)),
+            *(["Court", str(m), degrees(low), degrees(low + 8)] for m, low in months),
         ],
         "lots": [["lot", "crop", "class", "cultivar", "pots", "target bloom", "cooler", "bench", "display"]],
     }  # fmt: skip
@@ -81,9 +84,10 @@ def drawn(rng: random.Random) -> Tables:
         crop = rng.choice(CROPS)
         target = str(opens + timedelta(days=rng.randrange(0, 14))) if not shown or rng.random() < 0.5 else ""
         named = rng.random() < 0.5
+        kind = rng.choice(["early", "mid", "late"]) if crop == "tulip" else ""
         tables["lots"].append([
-            name, crop, rng.choice(["early", "mid", "late"]) if crop == "tulip" else "", rng.choice(["", "Tin Whistle"]),
-            str(rng.randrange(5, 60)), target, "Cold" if named else "", "Bench" if named else "", "Troughs" if shown else "",
+            name, crop, kind, rng.choice(["", "Tin Whistle"]), str(rng.randrange(5, 60)), target,
+            "Cold" if named else "", "Bench" if named else "", "Troughs" if shown else "",
         ])  # fmt: skip
     if shown:
         tables["displays"] = [["display", "containers", "site", "litres"], ["Troughs", "12", "Court", "40"]]
@@ -105,7 +109,10 @@ def drawn(rng: random.Random) -> Tables:
         tables["readings"] = [["place", "date", "low", "high", "mean", "kind"]]
         for n in range(rng.randrange(1, 20)):
             low = rng.uniform(2, 14)
-            tables["readings"].append([rng.choice(["Cold", "Bench"]), str(day + timedelta(days=n)), degrees(round(low, 1)), degrees(round(low + 4, 1)), "", ""])  # fmt: skip
+            ends = [degrees(round(low, 1)), degrees(round(low + 4, 1))]
+            tables["readings"].append(
+                [rng.choice(["Cold", "Bench"]), str(day + timedelta(days=n)), *ends, "", ""]
+            )
     if rng.random() < 0.3:
         tables["companions"] = [
             ["companion", "crop", "pots", "ready", "place"],
@@ -213,7 +220,8 @@ def own_figure(rng: random.Random, tables: Tables) -> str:
     parameter = rng.choice([
         "base", "cap", "reference", "bench_days", "bench_days_min", "days_saved", "shoots", "bud", "colour", "spread",
         "cold_min", "cold_target", "cold_max", "cold_curve", "rooting", "rooting_at", "hold", "hold_max", "frost",
-        "display_reference", "display_days", "bulbs_per_pot", "pot", "bench_low", "bench_high", "cool_below", "nonsense",
+        "display_reference", "display_days", "bulbs_per_pot", "pot", "bench_low", "bench_high", "cool_below",
+        "nonsense",
     ])  # fmt: skip
     value = rng.choice(
         ["40", "17", "0", "-5", "1", "1e308", "1e-9", "700", "0.5", "15.999", "", "tulip", "nan"]
@@ -234,14 +242,16 @@ def holidays(rng: random.Random, tables: Tables) -> str:
 def item(rng: random.Random, tables: Tables) -> str:
     """An item of the season with a value that is another's."""
     name = rng.choice(["confidence", "hours per week", "loss %", "bulbs in hand", "wanted cover", "closes", "opens",
-                       "working days", "measures", "date order", "last frost", "nonsense", "temperature unit"])  # fmt: skip
+                       "working days", "measures", "date order", "last frost", "nonsense",
+                       "temperature unit"])  # fmt: skip
     value = rng.choice(ODD)
     tables.setdefault("season", [["item", "value"]]).append([name, value])
     return f"item {name} {value[:20]!r}"
 
 
 SLIPS: tuple[Slip, ...] = (
-    odd_cell, odd_cell, odd_cell, scaled, scaled, shifted_year, swapped, doubled, lost, ragged, own_figure, holidays, item,
+    odd_cell, odd_cell, odd_cell, scaled, scaled, shifted_year, swapped, doubled, lost, ragged, own_figure, holidays,
+    item,
 )  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""Hard use: whatever a season holds, a command answers with findings or a refusal, soon, and every plan it makes is sound.
+"""Hard use: whatever a season holds, a command answers in words, soon, and every plan it makes is sound.
 
 The slips are those of tests/mutated_seasons.py. Each season is read, checked and planned in this process through the
 command line; a refusal or a finding names its table, and what is planned passes the independent count.

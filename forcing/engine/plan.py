@@ -129,13 +129,9 @@ def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], tuple
     unplanned: list[Unplanned] = []
     for lot in season.lots:
         try:
-            recipe = book.recipe(lot.crop, lot.bloom_class, lot.cultivar)
+            recipe = book.sound_recipe(lot.crop, lot.bloom_class, lot.cultivar, season.unit)
         except RecipeError as error:
             unplanned.append(Unplanned(lot, str(error), None))
-            continue
-        problems = book.check(recipe, season.unit)
-        if problems:
-            unplanned.append(Unplanned(lot, f"its recipe contradicts itself: {'; '.join(problems)}", None))
         else:
             recipes |= dict.fromkeys((lot.name, *(lot.part_names if lot.split else ())), recipe)
     return recipes, tuple(unplanned)
@@ -248,7 +244,7 @@ def _date_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
     if plan.bloom > plan.target:
         late = (plan.bloom - plan.target).days
         yield Finding(
-            "lot-late", "warning", "lots", lot.row, "target bloom",
+            "lot-late", "warning" if late < SLIP else "error", "lots", lot.row, "target bloom",
             f"{lot.name} is now expected to bloom on {plan.bloom}, {some(late, 'day')} late",
             "Warm its bench within its limits, or bring another lot forward to stand in for it." if late < SLIP else
             "Check the year and month of its target and of its log: nothing done to a lot makes up so many days.",

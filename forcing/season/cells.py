@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from forcing.dates import parse_date
+from forcing.dates import YEARS, parse_date
 from forcing.errors import Finding
 from forcing.season.hints import AS_DATE, Problem, date_refused, number_refused, whole_refused
 from forcing.season.schema import Column, did_you_mean
@@ -88,7 +88,6 @@ def shown(raw: object) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-YEARS = (1980, 2199)  # of any date in a season; anything else is a slip of the finger
 _ABSOLUTE_ZERO = -273.15  # °C
 
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")
