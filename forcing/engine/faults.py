@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from forcing.errors import Finding, ForcingError
 from forcing.model import Companion, Display, Lot, Minimum, Normal, Place, Reading, Season, Setpoint
 
 Culprit = Lot | Companion | Display | Place
-_Item = TypeVar("_Item", Lot, Companion)
 _Works = Callable[[Season], Exception | None]
 
 
@@ -50,14 +49,14 @@ def _suspects(season: Season, failure: _Works, first: Exception) -> Iterator[lis
         season.companions, lambda part: failure(replace(season, companions=tuple(part), lots=()))
     )
     bare = replace(season, companions=())
-    lots = _alone(season.lots, lambda part: failure(_of_lots(bare, part)))
-    yield [*lots, *companions]
+    found = _alone(season.lots, lambda part: failure(_of_lots(bare, part)))
+    yield found + companions
     for one in (*season.displays, *season.places):
         yield [(one, first)]
 
 
 def _alone(
-    rows: Sequence[_Item], failure: Callable[[Sequence[_Item]], Exception | None]
+    rows: Sequence[Any], failure: Callable[[Sequence[Any]], Exception | None]
 ) -> list[tuple[Culprit, Exception]]:
     """The rows that fail also without the others, found by halving."""
     error = failure(rows) if rows else None
@@ -65,8 +64,8 @@ def _alone(
         return []
     if len(rows) == 1:
         return [(rows[0], error)]
-    half = len(rows) // 2
-    return [*_alone(rows[:half], failure), *_alone(rows[half:], failure)]
+    first, second = rows[: len(rows) // 2], rows[len(rows) // 2 :]
+    return [*_alone(first, failure), *_alone(second, failure)]
 
 
 def _of_lots(season: Season, lots: Sequence[Lot]) -> Season:
