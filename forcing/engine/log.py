@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import NamedTuple
 
+from forcing.engine.show.pots import with_pots
 from forcing.errors import Finding
 from forcing.model import Event, LogEntry, Lot, Season, StepName
 
@@ -82,6 +83,12 @@ def histories(season: Season, on: date) -> tuple[dict[str, History], tuple[Findi
         findings.extend(_not_brought_in(lots[name], history, entries))
         out[name] = history
     return out, tuple(findings)
+
+
+def log_findings(season: Season, on: date) -> tuple[Finding, ...]:
+    """What the log leaves open by day `on`, and its entries that cannot be true."""
+    season, of_parts = as_logged(with_pots(season), on)
+    return (*of_parts, *histories(season, on)[1])
 
 
 def _rank(event: Event) -> float:

@@ -166,6 +166,18 @@ def normals_are_whole(season: Season, book: RecipeBook) -> Iterator[Finding]:
             )  # fmt: skip
 
 
+def seen_from_afar(season: Season, on: date) -> Iterator[Finding]:
+    """That the day a season is seen from is far from its show: all of it still to come, or long over."""
+    if season.span.start - BEFORE * 2 <= on < season.span.end + AFTER:
+        return
+    when = "long after the show has closed" if on >= season.span.end else "years before the show opens"
+    yield Finding(
+        "seen-from-afar", "warning", "season", None, "closes",
+        f"the season is seen from {on}, {when}: {season.span.start} to {season.span.end - DAY}",
+        "Give the day with --on, or state the show of this year.", str(season.span.end - DAY),
+    )  # fmt: skip
+
+
 def days_are_of_this_season(season: Season, book: RecipeBook) -> Iterator[Finding]:
     """Setpoints and companions are of this season: one finding a table, at its first row that is not."""
     dated: dict[tuple[str, str], list[tuple[date, int | None]]] = {
