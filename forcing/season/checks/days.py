@@ -15,6 +15,7 @@ from forcing.season.rows import and_more
 EARLY = timedelta(days=21)  # a target before the opening
 LATE_INSTALL = timedelta(days=14)  # set out after the target
 EARLY_INSTALL = timedelta(days=60)  # set out before the target
+UNPOTTED = timedelta(days=200)  # set out so long before the target it is set out before it is potted
 LONG_SHOW = 200  # days
 BEFORE, AFTER = timedelta(days=450), timedelta(days=120)  # of the show: what belongs to its season
 
@@ -89,9 +90,11 @@ def installs_are_possible(season: Season, book: RecipeBook) -> Iterator[Finding]
         elif lot.target is not None and lot.install > lot.target + LATE_INSTALL:
             message = f"{(lot.install - lot.target).days} days after its target, {lot.target}"
             yield _install(lot, "install-late", "warning", message, "It may have faded: set it out earlier.")
-        elif lot.target is not None and lot.install < lot.target - EARLY_INSTALL:
-            message = f"{(lot.target - lot.install).days} days before its target, {lot.target}"
-            yield _install(lot, "install-early", "warning", message, "Check the date, and the year.")
+        elif lot.install < (due := lot.target or window.start) - EARLY_INSTALL:
+            before = f"its target, {due}" if lot.target else f"the opening, {due}"
+            severity = "warning" if lot.install >= due - UNPOTTED else "error"
+            message = f"{(due - lot.install).days} days before {before}"
+            yield _install(lot, "install-early", severity, message, "Check the date, and the year.")
 
 
 def _install(lot: Lot, code: str, severity: str, message: str, hint: str) -> Finding:
