@@ -67,7 +67,7 @@ def load(source: Source, *, progress: Progress = unwatched) -> LoadedSeason:
         raise SeasonUnreadable([*error.findings, *_further_faults(error)], error.partial) from None
     bulbs, _ = split_overrides(season.overrides)
     minutes = {row.task: row for row in (*shipped_minutes(), *season.minutes)}
-    folder = source if isinstance(source, Path) and source.is_dir() else None
+    folder = str(source) if isinstance(source, Path) and source.is_dir() else ""
     return LoadedSeason(season, RecipeBook.from_overrides(bulbs), minutes, findings, name, progress, folder)
 
 
@@ -100,7 +100,7 @@ class LoadedSeason:
     read_findings: tuple[Finding, ...]  # of reading alone
     name: str = ""  # of its file or folder; empty: it came as DataFrames
     progress: Progress = unwatched
-    folder: Path | None = None  # of its .csv files, where it came as a folder
+    folder: str = ""  # of its .csv files; empty: it did not come as one
 
     @cached_property
     def all_findings(self) -> tuple[Finding, ...]:
@@ -179,7 +179,7 @@ class LoadedSeason:
 
     def _not_its_own(self, folder: Path) -> None:
         """Raise OutputError where `folder` is the season's own, whose files would be read as its tables."""
-        own = self.folder.resolve() if self.folder else None
+        own = Path(self.folder).resolve() if self.folder else None
         if own and folder.resolve() in (own, *(own / name for name in READ_BESIDE)):
             raise OutputError(
                 f"cannot write in {folder}: it is the season itself, which is never written into. "

@@ -15,6 +15,7 @@ from forcing.recipes.book import COMPANION_UNITS as COMPANION_UNITS
 from forcing.recipes.book import UNITS as BULB_UNITS
 from forcing.science.frost import COVERS
 from forcing.text import fold_word
+from forcing.units import TemperatureUnit, show_temperature
 
 Kind = Literal[
     "name",  # a short text that other tables may refer to
@@ -428,6 +429,13 @@ def season_item(text: str) -> Column | None:
 def is_temperature(parameter: str) -> bool:
     """Whether a recipe parameter is a temperature, and so written in the season's unit."""
     return _UNITS[parameter] == "°C"
+
+
+def shown_figure(parameter: str, value: float | str, unit: TemperatureUnit) -> str:
+    """A figure of a recipe as a person writes it, temperatures in the season's unit."""
+    if isinstance(value, str):
+        return value
+    return show_temperature(value, unit) if is_temperature(parameter) else f"{value:g}"
 
 
 def is_fraction(parameter: str) -> bool:

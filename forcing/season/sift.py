@@ -25,7 +25,7 @@ from forcing.recipes.book import (
     split_overrides,
 )
 from forcing.season.rows import and_more
-from forcing.season.schema import did_you_mean, is_temperature
+from forcing.season.schema import did_you_mean, shown_figure
 from forcing.text import fold
 from forcing.units import TemperatureUnit, show_temperature
 
@@ -182,14 +182,8 @@ def _without_breakers(
             "figure-impossible", "error", "crops", worst.row, "typical",
             f"{'; '.join(messages)}. The row is left out, and the program's own figure holds",
             f"Correct the figure (temperatures are in °{unit}), or delete the row.",
-            f"{worst.parameter} {_shown(worst, unit)}",
+            f"{worst.parameter} {shown_figure(worst.parameter, worst.typical, unit)}",
         ))  # fmt: skip
-
-
-def _shown(row: Override, unit: TemperatureUnit) -> str:
-    if isinstance(row.typical, str):
-        return row.typical
-    return show_temperature(row.typical, unit) if is_temperature(row.parameter) else f"{row.typical:g}"
 
 
 def _bulb_faults(season: Season) -> _Faults:

@@ -18,9 +18,9 @@ from forcing.recipes.book import (
 )
 from forcing.season.build import supplies_are_of_something
 from forcing.season.rows import and_rows
-from forcing.season.schema import did_you_mean, is_temperature, near
+from forcing.season.schema import did_you_mean, near, shown_figure
 from forcing.text import fold, listed
-from forcing.units import TemperatureUnit, show_temperature
+from forcing.units import TemperatureUnit
 
 CROWDED = 4  # times the bulbs of the recipe on the same area; common practice, no source; from memory
 # A pot this many times as wide as the recipe's is asked about; common practice, no source; from memory.
@@ -212,7 +212,8 @@ def _outdone(
     row: Override, outdone: Mapping[str, tuple[Figure, list[str]]], unit: TemperatureUnit
 ) -> Finding:
     kept = "; ".join(
-        f"{listed(lots, 5)} ({kind}) {'keeps' if len(lots) == 1 else 'keep'} {_shown(figure.typical, row, unit)}"
+        f"{listed(lots, 5)} ({kind}) {'keeps' if len(lots) == 1 else 'keep'} "
+        f"{shown_figure(row.parameter, figure.typical, unit)}"
         for kind, (figure, lots) in outdone.items()
     )
     rows = " and ".join(f"{row.crop}, {kind}" for kind in outdone)
@@ -220,14 +221,8 @@ def _outdone(
         "figure-outdone", "note", "crops", row.row, "class" if row.bloom_class is None else "cultivar",
         f"this row does not reach every lot of {row.crop}: {kept}, the program's own figure, as the narrower row wins",
         f"To change {'it' if len(outdone) == 1 else 'them'} too, add {row.parameter} in a row for {rows}.",
-        f"{row.parameter} {_shown(row.typical, row, unit)}",
+        f"{row.parameter} {shown_figure(row.parameter, row.typical, unit)}",
     )  # fmt: skip
-
-
-def _shown(value: float | str, row: Override, unit: TemperatureUnit) -> str:
-    if isinstance(value, str):
-        return value
-    return show_temperature(value, unit) if is_temperature(row.parameter) else f"{value:g}"
 
 
 def pots_are_in_centimetres(season: Season, book: RecipeBook) -> Iterator[Finding]:
