@@ -51,7 +51,7 @@ _TEXTS_RELATION = (
 )
 _ABOUT = "docProps/core.xml"
 _TIME = re.compile(rb"<dcterms:(created|modified).*?</dcterms:\1>", re.DOTALL)
-_NO_TIME = datetime(1980, 1, 1)  # the first that an archive knows
+_NO_TIME, _LAST_TIME = datetime(1980, 1, 1), datetime(2107, 12, 31)  # the first and last that an archive knows
 
 
 def printable(text: str) -> str:
@@ -268,7 +268,7 @@ def _in_order(font: re.Match[bytes]) -> bytes:
 
 
 def _packed(parts: Iterator[tuple[str, bytes]], stamp: datetime) -> bytes:
-    at = max(stamp, _NO_TIME)
+    at = min(max(stamp, _NO_TIME), _LAST_TIME)
     when = (at.year, at.month, at.day, at.hour, at.minute, at.second)
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:

@@ -24,8 +24,8 @@ from tests.mutated_seasons import mutated, write_folder, write_workbook
 
 CPU_SECONDS, MEGABYTES = 20.0, 1024.0
 COMMANDS = (
-    ("check",), ("check",), ("plan",), ("plan",), ("week", "--on", "2027-02-01"), ("outlook", "--on", "2027-03-01"),
-    ("steer", "--on", "2027-03-01"), ("review",),
+    *[("check",)] * 3, *[("plan",)] * 8, *[("outlook", "--on", "2027-03-01")] * 2, ("week", "--on", "2027-02-01"),
+    ("review",), ("steer", "--on", "2027-03-01"),
 )  # fmt: skip
 ODD_DAYS = ("1900-01-01", "2199-12-31", "0001-01-01", "9999-12-31", "2035-06-01")
 
