@@ -45,17 +45,8 @@ from forcing.science.containers import (
 from forcing.season.cells import RawSheet, clean, read_cell, shown
 from forcing.season.hints import Problem
 from forcing.season.rows import Row, cell_finding, find_layout, raw_rows, unnamed_values
-from forcing.season.schema import (
-    SEASON_ITEMS,
-    TABLES,
-    Column,
-    did_you_mean,
-    near,
-    season_item,
-)
-from forcing.season.schema import (
-    table as table_named,
-)
+from forcing.season.schema import SEASON_ITEMS, TABLES, Column, did_you_mean, near, season_item
+from forcing.season.schema import table as table_named
 from forcing.season.working_days import Holidays, expand_holidays
 from forcing.text import fold, fold_word
 from forcing.units import TemperatureUnit, show_temperature

@@ -36,15 +36,7 @@ from forcing.reports.draw.text import letters_note
 from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
 from forcing.reports.task_words import Whose
 from forcing.reports.week.facts import WeekFacts, gather, hours_words, opening_words, total, week_words
-from forcing.reports.week.parts import (
-    FOOT,
-    SIDE,
-    TOP,
-    Look,
-    PageMark,
-    draw_footer,
-    safe,
-)
+from forcing.reports.week.parts import FOOT, SIDE, TOP, Look, PageMark, draw_footer, safe
 from forcing.reports.week.tables import (
     COMMON,
     CROWDED,

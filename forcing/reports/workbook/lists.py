@@ -31,7 +31,7 @@ from forcing.reports.workbook.cells import (
     Pen,
     height,
     lines,
-)  # fmt: skip
+)
 from forcing.reports.workbook.table import (
     Column,
     Marked,
@@ -41,7 +41,7 @@ from forcing.reports.workbook.table import (
     set_up_page,
     table_room,
     write_table,
-)  # fmt: skip
+)
 from forcing.text import number
 
 TOP = 3  # the row of a list's header
