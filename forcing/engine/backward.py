@@ -51,7 +51,7 @@ class Refusal:
     late: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class CountBack:
     """A lot on its route as running sums over the day numbers of its climate."""
 

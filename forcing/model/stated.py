@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
-from forcing.dates import DAY, Span, WorkCalendar
+from forcing.dates import Span, WorkCalendar
 from forcing.model.words import BloomClass, Event, Paper, PlaceKind, Shape
 from forcing.units import TemperatureUnit
 
@@ -250,16 +250,6 @@ class Season:
     show_stated: bool = (
         True  # False: no last day is stated, and the end of `span` stands in for the last fade
     )
-
-    def ending(self, end: date) -> Season:
-        """The season whose show, and every display that closes with it, ends before day `end`."""
-        displays = (
-            replace(d, span=Span(d.span.start, max(end, d.span.start + DAY)))
-            if d.span.end == self.span.end
-            else d
-            for d in self.displays
-        )
-        return replace(self, span=Span(self.span.start, end), displays=tuple(displays))
 
     def place(self, name: str) -> Place:
         """The place of that name. Raises KeyError."""

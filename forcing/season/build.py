@@ -324,13 +324,13 @@ def _last_fade(rows: Rows, opens: date) -> date:
 
 
 def _from_targets(opens: date | None, closes: date | None, first: date) -> Finding:
-    said = [] if opens else [f"the show opens with the first target, {first}"]
-    said += [] if closes else ["the show lasts until the last fade" if opens else "lasts until the last fade"]
+    column, said = "opens", f"the show opens with the first target, on {first}"
+    if opens:
+        column, said = "closes", "the show lasts until the last fade"
+    elif closes is None:
+        said += ", and lasts until the last fade"
     hint = "Nothing, where lots are forced for dates of their own; else write opens and closes."
-    column = "closes" if opens else "opens"
-    return Finding(
-        "show-from-targets", "note", "season", None, column, f"not stated: {' and '.join(said)}", hint
-    )
+    return Finding("show-from-targets", "note", "season", None, column, f"not stated: {said}", hint)
 
 
 def spellings(rows: Rows, table: str, key: str) -> dict[str, str]:

@@ -332,7 +332,7 @@ def _draw_sheet(pen: Pen, drawn: Any, sheet: Sheet) -> None:
         drawn.auto_filter.ref = f"A1:{get_column_letter(len(sheet.columns))}{sheet.last_row}"
     _fill(pen, drawn, sheet)
     for number, item in enumerate(sheet.row_kinds, start=2):
-        pen.put(drawn, number, 1, item.name, _MUST if item.required else _MAY)
+        pen.put(drawn, number, 1, item.name, (_MUST if item.required else _MAY).but(number="@"))
     for rule in sheet.rules:
         drawn.add_data_validation(_validation(rule))
 

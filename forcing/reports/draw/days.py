@@ -115,6 +115,8 @@ def month_names(scale: Scale) -> list[tuple[date, str]]:
         if year:
             dated = [f"{name} {day.year}", f"{name[:3]} {day.year}"] if both else [str(day.year)]
             names = [*dated, *(names if found and both else [])]
+            if not found and day.day == 1:  # a whole month that is too narrow for both
+                names.append(str(day.year))
         text = fit.first_that_fits(names, room, _MONTH, True)
         if text is None and year and not both and day.day == 1:
             text = names[0]
