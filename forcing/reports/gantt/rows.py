@@ -9,7 +9,7 @@ from forcing.model import Step
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
 from forcing.reports.draw.days import Frame, Scale, free_stretches, write_free
-from forcing.reports.draw.sheet import (
+from forcing.reports.draw.paper import (
     OVER,
     SMALL,
     Sign,

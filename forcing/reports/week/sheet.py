@@ -30,8 +30,8 @@ from forcing.dates import Span, iso_week
 from forcing.engine.outlook import Outlook
 from forcing.files import replacing
 from forcing.model import Plan
+from forcing.reports.draw.paper import UPRIGHT
 from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
-from forcing.reports.draw.sheet import UPRIGHT
 from forcing.reports.draw.text import letters_note
 from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
 from forcing.reports.task_words import Whose
