@@ -34,7 +34,7 @@ from forcing.model import RoomSetting, Season, Setpoint
 
 GAP = 0.1  # days off per pot, on average, by which the answer may miss the best one there is
 SMALL = 8  # up to so many lots the very best answer is sought
-TIME_LIMIT = 10.0  # seconds for the solver
+TIME_LIMIT = 60.0  # seconds for the solver on a slow machine: nodes end its search, so that answers repeat
 # Nodes of its search tree, so that a long search ends alike on slow and fast machines; fewer where nothing but
 # the number of changes and moves is still open.
 MOST_NODES, FEW_NODES = 3000, 200
