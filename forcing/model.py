@@ -389,11 +389,6 @@ class LotPlan:
         """The steps as they are drawn and counted, where it does not matter which show was first."""
         return tuple(replace(step, step="show") if step.step == "on show" else step for step in self.steps)
 
-    @property
-    def cold_extra(self) -> float:
-        """Weeks of cold above those chosen: the cost of working days only."""
-        return self.cold_weeks - self.cold_wanted
-
 
 @dataclass(frozen=True, slots=True)
 class Unplanned:

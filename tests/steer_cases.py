@@ -217,3 +217,8 @@ def _fits(
         if any(load[name] > capacity[name] for name in capacity):
             return False
     return True
+
+
+def work(answer: Steering) -> tuple[object, ...]:
+    """Everything that an answer asks of the staff."""
+    return (*answer.settings, *answer.moves, *answer.holds)

@@ -195,7 +195,9 @@ while True:
 
 def killed_while_writing(out: Path, text: str, after: float) -> None:
     """A fresh process that writes sets as fast as it can, killed outright after some seconds."""
-    process = subprocess.Popen([sys.executable, "-c", WRITER, str(out), text], stdout=subprocess.PIPE, text=True)
+    process = subprocess.Popen(
+        [sys.executable, "-c", WRITER, str(out), text], stdout=subprocess.PIPE, text=True
+    )
     assert process.stdout is not None and process.stdout.readline() == "ready\n"
     time.sleep(after)
     os.kill(process.pid, signal.SIGKILL)

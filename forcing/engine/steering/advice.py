@@ -80,10 +80,6 @@ class Steering:
     status: str = ""
     seconds: float = 0.0
 
-    @property
-    def changes_anything(self) -> bool:
-        return bool(self.settings or self.moves or self.holds)
-
 
 def curves(setup: Setup, answer: Answer) -> tuple[Curve, ...]:
     """A curve for each bench that lots stand on in the answer, its other benches as the answer has them."""
