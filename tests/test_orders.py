@@ -207,7 +207,7 @@ def test_bulbs_are_ordered_by_the_stated_lead_before_they_are_wanted_in_hand() -
 
 
 def test_bulbs_are_ordered_a_week_before_they_are_wanted_in_hand_at_the_latest() -> None:
-    # No lead stated, potted on Mon 9 November, 12 weeks before is Mon 17 August. In hand on Mon 24 August: the same day.
+    # No lead stated, potted on Mon 9 November, 12 weeks before is Mon 17 August; in hand on 24 August: the same.
     plan = sample_plan(1)
     for in_hand, ordered in (
         (date(2026, 8, 25), date(2026, 8, 17)),
