@@ -20,9 +20,14 @@ def fold_word(text: str) -> str:
     return " ".join(unicodedata.normalize("NFKC", text).casefold().replace("_", " ").split())
 
 
+def without_controls(text: str) -> str:
+    """Text with a blank where a cell may hold what no sheet can print: control characters and lone surrogates."""
+    return _UNPRINTABLE.sub(" ", text)
+
+
 def one_line(text: str, longest: int = LONGEST) -> str:
     """Text on one line, without control characters; only beyond `longest` characters is it shortened."""
-    line = " ".join(_UNPRINTABLE.sub(" ", text).split())
+    line = " ".join(without_controls(text).split())
     return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
 
 

@@ -1,4 +1,6 @@
-"""Workbooks as files: valid by the schema of ECMA-376, the same bytes for the same content, moved into place whole.
+"""Workbooks: cells whose looks are made once and whose text stays text, in files that are moved into place whole.
+
+Files are valid by the schema of ECMA-376, and the same bytes for the same content.
 
 openpyxl puts the parts of a font in an order of its own, keeps every text inside its cell and stamps the clock. The
 parts it has made are set right here, once for every workbook, and packed again with fixed times.
@@ -9,13 +11,19 @@ from __future__ import annotations
 import io
 import re
 import zipfile
-from collections.abc import Iterator
-from datetime import UTC, datetime
+from collections.abc import Iterator, Mapping
+from copy import copy
+from dataclasses import dataclass, field, replace
+from datetime import UTC, date, datetime
+from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.packaging.core import DocumentProperties
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.utils.indexed_list import IndexedList
 from openpyxl.writer.excel import ExcelWriter
 
 from forcing.files import replacing
@@ -49,6 +57,144 @@ _NO_TIME = datetime(1980, 1, 1)  # the first that an archive knows
 def printable(text: str) -> str:
     """Text with a space for every character that XML cannot hold."""
     return str(ILLEGAL_CHARACTERS_RE.sub(" ", text))
+
+
+# ---------------------------------------------------------------- cells
+
+
+# On every office machine, or there under another name with the same widths.
+FONT = "Arial"
+SIZE = 10.0
+INK, PAPER, RULE = "#1a1a1a", "#ffffff", "#bdbdbd"
+PAPERS: Mapping[str, int] = {"A4": 9, "Letter": 1}  # ISO/IEC 29500, paperSize of pageSetup
+_FORMULA_LIKE = ("=", "+", "-", "@", "\t", "\r")
+
+Value = str | int | float | date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How a cell looks. Colours like '#1a1a1a'; `pattern` and `align` in the words of OOXML, '' for its default."""
+
+    bold: bool = False
+    italic: bool = False
+    size: float = SIZE
+    font: str = FONT
+    ink: str = INK
+    fill: str | None = None
+    pattern: str = "solid"
+    ground: str = PAPER  # behind a pattern
+    align: str = "left"
+    up: str = "center"  # or top
+    wrap: bool = False
+    number: str = "General"
+    edge: str = ""  # '', 'under' or 'box'
+    link: bool = False
+    indent: int = 0
+
+    def but(self, **changes: Any) -> Look:
+        return _changed(self, tuple(changes.items()))
+
+
+@lru_cache(maxsize=1024)
+def _changed(look: Look, changes: tuple[tuple[str, Any], ...]) -> Look:
+    """Kept, since a table asks for the same few looks in every row."""
+    return replace(look, **dict(changes))
+
+
+PLAIN = Look()
+
+
+@dataclass(slots=True)
+class Pen:
+    """Writes cells of one workbook; each Look becomes a style of the workbook once."""
+
+    book: Workbook
+    font: str = FONT
+    size: float = SIZE
+    _styles: dict[tuple[Look, bool], Any] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        # Column widths are counted in digits of the workbook's own font, so that has to be this one.
+        font = Font(name=self.font, size=self.size)
+        self.book._fonts = IndexedList([font])
+        self.book._named_styles["Normal"].font = font
+
+    def put(self, sheet: Any, row: int, column: int, value: Value, look: Look = PLAIN) -> Any:
+        """Write a value; text is text whatever it begins with, control characters become spaces."""
+        cell = sheet.cell(row, column)
+        quoted = False
+        if value and isinstance(value, str):
+            text = printable(value)
+            cell.value = text
+            cell.data_type = "s"
+            quoted = text.startswith(_FORMULA_LIKE)  # and it stays text when a person edits the cell
+        else:
+            cell.value = None if value == "" else value
+        cell._style = self._style(cell, look, quoted)
+        return cell
+
+    def _style(self, cell: Any, look: Look, quoted: bool) -> Any:
+        style = self._styles.get((look, quoted))
+        if style is None:
+            cell.font = Font(
+                name=look.font, size=look.size, bold=look.bold, italic=look.italic, color=_argb(look.ink),
+                underline="single" if look.link else None,
+            )  # fmt: skip
+            cell.fill = _fill(look)
+            cell.alignment = Alignment(
+                horizontal=look.align or None, vertical=look.up, wrap_text=look.wrap, indent=look.indent
+            )
+            cell.border = _border(look.edge)
+            cell.number_format = _padded(look)
+            cell.quotePrefix = quoted
+            style = self._styles[look, quoted] = copy(cell._style)
+        return copy(style)
+
+
+def _padded(look: Look) -> str:
+    """The number format; figures at the right stand clear of the next column by the width of two brackets.
+
+    An indent would say the same, but some programs lose it next to a cell of another style.
+    """
+    if look.align != "right":
+        return look.number
+    number = "General;-General;General;@" if look.number == "General" else look.number
+    return ";".join(f"{part}_)_)" for part in number.split(";"))
+
+
+def _argb(colour: str) -> str:
+    return "FF" + colour.lstrip("#").upper()
+
+
+def _fill(look: Look) -> PatternFill:
+    if look.fill is None:
+        return PatternFill()
+    if look.pattern == "solid":
+        return PatternFill("solid", start_color=_argb(look.fill))
+    return PatternFill(look.pattern, start_color=_argb(look.fill), end_color=_argb(look.ground))
+
+
+def _border(edge: str) -> Border:
+    rule = Side("thin", color=_argb(RULE))
+    if edge == "under":
+        return Border(bottom=rule)
+    if edge == "box":
+        return Border(left=rule, right=rule, top=rule, bottom=Side("thin", color=_argb(INK)))
+    if edge == "grid":
+        return Border(left=rule, right=rule, top=rule, bottom=rule)
+    return Border()
+
+
+def set_paper(sheet: Any, paper: str, *, landscape: bool = True, pages_wide: int = 1) -> None:
+    """A sheet on `paper` ('A4' or 'Letter'), as many pages wide as said and any number long."""
+    sheet.page_setup.paperSize = PAPERS[paper]
+    sheet.page_setup.orientation = "landscape" if landscape else "portrait"
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = pages_wide, 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+
+
+# ---------------------------------------------------------------- files
 
 
 def write_xlsx(

@@ -14,7 +14,6 @@ from datetime import date, timedelta
 import pytest
 
 from forcing.engine.allocation import audit
-from forcing.engine.allocation.milp import Limits
 from forcing.engine.allocation.problem import SPLIT, Problem, score, usage_of
 from forcing.engine.allocation.search import neighbourhood_search, search
 from forcing.engine.allocation.start import earliest_first
@@ -29,6 +28,7 @@ from tests.test_allocate import (
     FIGURES,
     OTHER_50,
     TARGET,
+    UNHURRIED,
     brute_force,
     codes,
     silent,
@@ -440,7 +440,7 @@ def test_a_plain_answer_is_polished_to_the_optimum_of_brute_force(seed: int) -> 
 def test_polishing_gains_places_no_fewer_and_overfills_nothing() -> None:
     problem = problem_of(drawn_season(40, 2, 3, 5, room=1.25, days=25))
     plain = earliest_first(problem)
-    better = neighbourhood_search(problem, plain, 0.0, Limits(), silent)
+    better = neighbourhood_search(problem, plain, 0.0, UNHURRIED, silent)
     assert [pick is None for pick in better] == [pick is None for pick in plain]
     assert score(problem, better)[2] < score(problem, plain)[2]
     standing = usage_of(problem, better)

@@ -284,6 +284,20 @@ def test_a_week_of_cold_and_of_heat_as_reckoned_by_hand() -> None:
     assert why.figures.basis.isin(["published", "derived", "practice", "house"]).all()
 
 
+def test_in_a_season_in_fahrenheit_the_weeks_say_fahrenheit_and_add_up_all_the_same() -> None:
+    unit = pd.DataFrame({"item": ["temperature unit"], "value": ["F"]})
+    places = PLACES.assign(day=[41, 61, 61], night=[41, 61, 61])
+    season = loaded(season=pd.concat([SHOW, unit], ignore_index=True), places=places)
+    plan = season.plan(on="2026-09-01")
+    why = plan.why("A")
+    assert set(why.table["mean"]) == {41.0, 61.0}
+    assert why.table.cold.sum() == pytest.approx(plan.lots.cold_weeks["A"])
+    # Cap of tulip, 20 °C, is 68 °F; the base, 2 °C, is 35.6 °F.
+    shown = why.figures.set_index("parameter")
+    assert (shown.typical["base"], shown.unit["base"]) == (pytest.approx(35.6), "°F")
+    assert shown.typical["cap"] == pytest.approx(68.0)
+
+
 def test_bulbs_that_came_precooled_bring_their_weeks(small: forcing.LoadedSeason) -> None:
     season = loaded(lots=LOTS.assign(**{"precooled weeks": [5, None]}))
     plan = season.plan(on="2026-09-01")

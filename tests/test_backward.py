@@ -326,3 +326,15 @@ def test_a_show_without_an_end_closes_when_the_last_lot_fades() -> None:
     assert made.season.span == Span(TARGET, max(day for day in fades if day is not None))
     assert made.season.displays[0].span == made.season.span
     assert plan(replace(stated, show_stated=True)).season.span == show.span
+
+
+def test_a_hold_is_over_before_the_lot_is_set_out() -> None:
+    # Held at 1 °C, below base. Colour on day 21 of the bench, 294 °C·d; six days of hold; set out on 10 March, so
+    # brought in by 11 February at the latest. The 42 left take nine days at 5 °C·d on the court: 19 March. A day later
+    # it would bloom on the 20th, in time, but be set out in the middle of its hold.
+    places = (Place("Cold", "cooler", day=1, night=1), *OUTDOORS[1:])
+    show = Display("D", 4, "Court", season().span)
+    held = lot(hold_days=6, display="D", install=date(2027, 3, 10))
+    figures = (*PLAIN, *house_figures("tulip", rooting=0, colour=0.85))
+    p = only(season([held], overrides=figures, places=places, displays=(show,)))
+    assert (p.bring_in, p.bloom) == (date(2027, 2, 11), date(2027, 3, 19))

@@ -18,15 +18,15 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from copy import copy
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import matplotlib
 import openpyxl
 import pikepdf
 import pytest
-from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
@@ -41,13 +41,14 @@ from forcing.model import Display, Plan
 from forcing.reports.board import write_board
 from forcing.reports.calendar import write_calendar
 from forcing.reports.cover import write_cover
-from forcing.reports.draw.canvas import own_settings
+from forcing.reports.draw import pictures
+from forcing.reports.draw.canvas import Canvas as Drawn
+from forcing.reports.draw.pdf import BOLD, REGULAR, register_fonts
 from forcing.reports.frames import write_tables
 from forcing.reports.gantt import write_gantt
 from forcing.reports.labels import write_labels
 from forcing.reports.style import font_files
 from forcing.reports.week import write_week
-from forcing.reports.week.parts import BOLD, REGULAR, register_fonts
 from forcing.reports.workbook import write_workbook
 from tests.sample import sample_plan
 
@@ -226,94 +227,63 @@ def _calls(page: pikepdf.Page, text: str) -> Iterator[tuple[str, tuple[Any, ...]
 # ---------------------------------------------------------------- pictures: texts, areas and lines
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class PlainPicture:
-    """One page or picture: its texts, its areas and lines by style, and in which forms it was saved."""
+    """The texts, areas and lines of a picture that was saved as a PNG."""
 
-    size: tuple[float, float]
-    texts: list[dict[str, Any]]
-    areas: list[tuple[list[Any], dict[str, Any]]]
-    lines: list[tuple[list[Any], dict[str, Any]]]
-    saved: list[tuple[str, Any]] = field(default_factory=list)  # form and resolution
+    drawn: Drawn
+    dots: float
 
     @property
-    def amounts(self) -> tuple[int, int]:
-        marks = sum(len(shapes) for shapes, _ in (*self.areas, *self.lines))
-        return len(self.texts) * len(self.saved), marks * len(self.saved)
+    def amount(self) -> str:
+        marks = sum(map(len, (*self.drawn.areas.values(), *self.drawn.lines.values())))
+        return f"a picture of {len(self.drawn.texts)} texts, {marks} areas and lines"
 
-    def figure(self) -> Figure:
-        figure = Figure(figsize=self.size, facecolor="white")
+    def write(self, path: Path) -> None:
+        """The same by plain calls."""
+        wide, tall, files = self.drawn.width, self.drawn.height, font_files()
+        figure = Figure(figsize=(wide / 72, tall / 72), facecolor="white")
         axes: Any = figure.add_axes((0, 0, 1, 1))
         axes.set_axis_off()
-        axes.set_xlim(0, self.size[0] * 72)
-        axes.set_ylim(self.size[1] * 72, 0)
-        for shapes, style in self.areas:
-            axes.add_collection(PolyCollection(shapes, **style), autolim=False)
-        for shapes, style in self.lines:
-            axes.add_collection(LineCollection(shapes, **style), autolim=False)
-        for text in self.texts:
-            axes.text(**text)
-        return figure
-
-
-def _picture(figure: Figure) -> PlainPicture:
-    (axes,) = figure.axes
-    areas: list[tuple[list[Any], dict[str, Any]]] = []
-    lines: list[tuple[list[Any], dict[str, Any]]] = []
-    for drawn in axes.collections:
-        shapes = [path.vertices.copy() for path in drawn.get_paths()]
-        style = {"linewidths": drawn.get_linewidths(), "zorder": drawn.get_zorder()}
-        if isinstance(drawn, LineCollection):
-            dashed = drawn.get_linestyles()
-            lines.append((shapes, style | {"colors": drawn.get_colors(), "linestyles": dashed}))
-        else:
-            shades = {"facecolors": drawn.get_facecolors(), "edgecolors": drawn.get_edgecolors()}
-            areas.append((shapes, style | shades | {"hatch": drawn.get_hatch()}))
-    files = font_files()
-    faces: dict[tuple[object, float], FontProperties] = {}
-    texts = []
-    for text in axes.texts:
-        key = (text.get_weight(), text.get_size())
-        face = files["bold" if key[0] == "bold" else "regular"]
-        faces.setdefault(key, FontProperties(fname=str(face), size=key[1]))
-        x, y = text.get_position()
-        texts.append(
-            {"x": x, "y": y, "s": text.get_text(), "fontproperties": faces[key], "color": text.get_color(),
-             "ha": text.get_ha(), "va": "baseline", "zorder": 10}
-        )  # fmt: skip
-    assert not axes.lines and not axes.patches and not axes.images, "drawn by a call that is not counted"
-    width, height = figure.get_size_inches()
-    return PlainPicture((float(width), float(height)), texts, areas, lines)
+        axes.set_xlim(0, wide)
+        axes.set_ylim(tall, 0)
+        for style, areas in self.drawn.areas.items():
+            looks = {"facecolors": style.fill or "none", "edgecolors": style.edge or "none"}
+            shapes = PolyCollection(areas, **looks, linewidths=style.thick, zorder=style.layer)
+            axes.add_collection(shapes, autolim=False)
+        for stroke, lines in self.drawn.lines.items():
+            dashes = [(0, [dash / stroke.thick for dash in stroke.dashes])] if stroke.dashes else "solid"
+            looks = {"colors": stroke.colour, "linestyles": dashes}
+            shapes = LineCollection(lines, **looks, linewidths=stroke.thick, zorder=stroke.layer)
+            axes.add_collection(shapes, autolim=False)
+        faces = {
+            (text.bold, text.size): FontProperties(
+                fname=str(files["bold" if text.bold else "regular"]), size=text.size
+            )
+            for text in self.drawn.texts
+        }
+        for text in self.drawn.texts:
+            face = faces[text.bold, text.size]
+            axes.text(
+                text.x, text.y, text.said, fontproperties=face, color=text.colour, ha=text.side, zorder=10
+            )
+        with matplotlib.rc_context({"text.hinting": "none"}):
+            figure.savefig(path, format="png", dpi=self.dots)
 
 
 @contextmanager
 def noted() -> Iterator[list[PlainPicture]]:
-    """Every figure saved inside the block, in order, with the forms it was saved in."""
-    found: dict[int, tuple[Figure, PlainPicture]] = {}
-    save = Figure.savefig
+    """Every PNG drawn inside the block."""
+    found: list[PlainPicture] = []
+    write = pictures.write_png
 
-    def noting(self: Figure, target: Any, **options: Any) -> None:
-        _, picture = found.setdefault(
-            id(self), (self, _picture(self))
-        )  # the figure is kept: ids stay its own
-        picture.saved.append((str(options.get("format", "pdf")), options.get("dpi", "figure")))
-        save(self, target, **options)
+    def noting(canvas: Drawn, path: Path, title: str, created: datetime, dots: float) -> None:
+        found.append(PlainPicture(canvas, pictures.dots_of(canvas, dots)))
+        write(canvas, path, title, created, dots)
 
-    pictures: list[PlainPicture] = []
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Figure, "savefig", noting)
-        yield pictures
-    pictures.extend(picture for _, picture in found.values())
-
-
-def write_pictures(pictures: Sequence[PlainPicture], folder: Path, name: str) -> None:
-    """The same pictures by plain calls, in the same forms; pages go into one PDF."""
-    with own_settings(), PdfPages(folder / f"plain-{name}.pdf") as pdf:
-        for picture in pictures:
-            figure = picture.figure()
-            for form, dpi in picture.saved:
-                target: Any = pdf if form == "pdf" else folder / f"plain-{name}.{form}"
-                figure.savefig(target, format=form, dpi=dpi)
+        patch.setattr(pictures, "write_png", noting)
+        yield found
 
 
 # ---------------------------------------------------------------- beside each other
@@ -342,18 +312,15 @@ def compare(lots: int, folder: Path, rounds: int) -> Mapping[str, Took]:
     register_fonts()
     drawn: dict[str, list[PlainPicture]] = {}
     for name, job in jobs.items():  # once to have the files, and to have every import and font behind us
-        with noted() as pictures:
+        with noted() as drawn[name]:
             job()
-        drawn[name] = pictures
-    book, week = read_book(folder / "season-plan.xlsx"), read_pages(next(folder.glob("week-*.pdf")))
-    labels = read_pages(folder / "labels.pdf")
+    book = read_book(folder / "season-plan.xlsx")
     plain: dict[str, tuple[str, Job]] = {
-        "season-plan.xlsx": (book.amount, lambda: book.write(folder / "plain.xlsx")),
-        "gantt": (_amount(drawn["gantt"]), lambda: write_pictures(drawn["gantt"], folder, "gantt")),
-        "cover": (_amount(drawn["cover"]), lambda: write_pictures(drawn["cover"], folder, "cover")),
-        "week": (week.amount, lambda: week.write(folder / "plain-week.pdf")),
-        "labels": (labels.amount, lambda: labels.write(folder / "plain-labels.pdf")),
+        "season-plan.xlsx": (book.amount, lambda: book.write(folder / "plain.xlsx"))
     }
+    for name in ("week", "labels", "gantt", "cover"):
+        pages = read_pages(next(folder.glob(f"{name}*.pdf")))
+        plain[name] = _plain_sheet(folder, name, pages, drawn[name])
     table = {}
     for name, job in jobs.items():
         amount, other = plain.get(name, ("", None))
@@ -366,9 +333,17 @@ def compare(lots: int, folder: Path, rounds: int) -> Mapping[str, Took]:
     return table
 
 
-def _amount(pictures: Sequence[PlainPicture]) -> str:
-    texts, marks = (sum(picture.amounts[i] for picture in pictures) for i in (0, 1))
-    return f"{sum(len(p.saved) for p in pictures)} pages and pictures, {texts} texts, {marks} areas and lines"
+def _plain_sheet(
+    folder: Path, name: str, pages: PlainPages, drawn: Sequence[PlainPicture]
+) -> tuple[str, Job]:
+    """What a sheet holds, and the same by plain calls: its pages, and its picture where it has one."""
+
+    def write() -> None:
+        pages.write(folder / f"plain-{name}.pdf")
+        for picture in drawn:
+            picture.write(folder / f"plain-{name}.png")
+
+    return "; ".join([pages.amount, *(picture.amount for picture in drawn)]), write
 
 
 def show(table: Mapping[str, Took]) -> float:

@@ -9,13 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forcing.science.cold import (
-    cold_credit,
-    cold_weeks,
-    narcissus_cold_sum,
-    narcissus_days_at_16,
-    rooting_rate,
-)
+from forcing.science.cold import cold_credit, narcissus_cold_sum, narcissus_days_at_16, rooting_rate
 from tests.published import rees_hanks_1984 as rees_hanks
 
 # Nodes for these tests alone: full credit 0 to 9 °C, none at -2 and from 13 °C. Slopes 1/2 and 1/4 per °C.
@@ -82,9 +76,8 @@ def test_credit_keeps_the_shape_and_plain_numbers_plain():
     ],
 )
 def test_nodes_that_make_no_curve_are_refused(temperatures, weights, said):
-    for call in (cold_credit, cold_weeks):
-        with pytest.raises(ValueError, match=said):
-            call([5.0], temperatures, weights)
+    with pytest.raises(ValueError, match=said):
+        cold_credit([5.0], temperatures, weights)
 
 
 @settings(max_examples=150, deadline=None)
@@ -93,46 +86,10 @@ def test_nodes_that_make_no_curve_are_refused(temperatures, weights, said):
     st.lists(st.integers(-20, 30), min_size=1, max_size=6, unique=True),
     st.data(),
 )
-def test_credit_lies_within_0_and_1_and_weeks_within_the_calendar(means, nodes, data):
+def test_credit_lies_within_0_and_1(means, nodes, data):
     weights = data.draw(st.lists(st.floats(-3, 3), min_size=len(nodes), max_size=len(nodes)))
     credit = cold_credit(means, sorted(nodes), weights)
     assert ((credit >= 0.0) & (credit <= 1.0)).all()
-    weeks = cold_weeks(means, sorted(nodes), weights, 2.0)
-    assert 2.0 <= weeks <= 2.0 + len(means) / 7 + 1e-9
-
-
-# ---------------------------------------------------------------- weeks
-
-
-def test_weeks_count_days_by_sevens():
-    assert cold_weeks(np.full(105, 5.0), TEMPERATURES, WEIGHTS) == pytest.approx(15.0)
-    assert cold_weeks(np.full(1, 5.0), TEMPERATURES, WEIGHTS) == pytest.approx(1 / 7)
-    # 14 days at 10 °C earn 0.75 each
-    assert cold_weeks(np.full(14, 10.0), TEMPERATURES, WEIGHTS) == pytest.approx(1.5)
-
-
-def test_a_warm_break_earns_nothing_and_takes_nothing():
-    with_break = [9.0] * 35 + [20.0] * 7 + [5.0] * 35
-    assert cold_weeks(with_break, TEMPERATURES, WEIGHTS) == pytest.approx(10.0)
-
-
-def test_precooled_weeks_count_one_for_one():
-    # IBC, "Producing daffodils as pot plants": pre-cooled time at 9 °C counts fully toward the total
-    assert cold_weeks(np.full(56, 9.0), TEMPERATURES, WEIGHTS, 6.0) == pytest.approx(14.0)
-    assert cold_weeks([], TEMPERATURES, WEIGHTS, 6.0) == 6.0
-    assert cold_weeks([], TEMPERATURES, WEIGHTS) == 0.0
-
-
-def test_weeks_of_many_lots_at_once():
-    means = np.array([[5.0] * 14, [20.0] * 14, [10.0] * 14])
-    assert cold_weeks(means, TEMPERATURES, WEIGHTS, [0.0, 1.0, 0.0]) == pytest.approx([2.0, 1.0, 1.5])
-    assert type(cold_weeks([5.0], TEMPERATURES, WEIGHTS)) is float
-    assert type(cold_weeks(5.0, TEMPERATURES, WEIGHTS)) is float
-
-
-def test_negative_precooling_is_refused():
-    with pytest.raises(ValueError, match="cannot be below 0"):
-        cold_weeks([5.0], TEMPERATURES, WEIGHTS, -1.0)
 
 
 def test_gaps_stay_gaps_and_are_silent():
@@ -140,7 +97,6 @@ def test_gaps_stay_gaps_and_are_silent():
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         assert np.isnan(cold_credit(days, TEMPERATURES, WEIGHTS)).tolist() == [False, True, False]
-        assert np.isnan(cold_weeks(days, TEMPERATURES, WEIGHTS))
         assert np.isnan(narcissus_cold_sum(days))
         assert np.isnan(narcissus_days_at_16(np.nan))
         assert np.isnan(rooting_rate(days, 9.0)).tolist() == [False, True, False]

@@ -427,6 +427,21 @@ def test_the_readme_shows_what_the_demo_prints(demo: tuple[Path, Result]) -> Non
             assert part in printed, part
 
 
+def test_the_readme_names_every_file_that_is_written_and_no_other(demo: tuple[Path, Result]) -> None:
+    folder, _ = demo
+    written = {path.name for part in ("sheets", "winter") for path in (folder / part).iterdir()}
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    named: set[str] = set()
+    for cell in re.findall(r"^\| (`[^|]*)\|", readme.split("| file | what |")[1].split("\n\n")[0], re.M):
+        stem = ""
+        for name in re.findall(r"`([^`]+)`", cell):  # `gantt.pdf` `.png`: the second is gantt.png
+            stem = stem if name.startswith(".") else name.partition(".")[0]
+            named.add(stem + name if name.startswith(".") else name)
+    assert {re.sub(r"-\d{4}-W\d\d", "", n) for n in written} == {
+        re.sub(r"-\d{4}-W\d\d", "", n) for n in named
+    }
+
+
 def test_today_is_asked_of_the_clock_only_here(tmp_path: Path) -> None:
     season = season_folder(tmp_path / "s")
     assert forcing("week", season, "-o", tmp_path / "out").exit_code == 0

@@ -9,15 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forcing.science.flowering import (
-    bench_need,
-    display_life,
-    first_day,
-    lognormal_sigma,
-    need_at_confidence,
-    stage_heat,
-)
-from forcing.science.heat import degree_days
+from forcing.science.flowering import bench_need, display_life, lognormal_sigma, need_at_confidence
 from tests.published import marcinek_2013 as marcinek
 from tests.published import rees_hanks_1984 as rees_hanks
 
@@ -164,97 +156,7 @@ def test_surer_needs_more(need, spread, one, other):
 # ---------------------------------------------------------------- stages and display
 
 
-def test_stages_are_fractions_of_the_need():
-    assert stage_heat(336.0, [0.0, 0.25, 1.0]).tolist() == [0.0, 84.0, 336.0]
-    assert type(stage_heat(336, 0.5)) is float
-    for fraction in (-NUDGE, 1 + NUDGE):
-        with pytest.raises(ValueError, match="fraction of the need"):
-            stage_heat(336.0, fraction)
-
-
 def test_display_life_is_thermal_time():
     assert display_life(12.0, 15.0, 2.0) == 156.0
     assert display_life([12.0, 8.0], 15.0, [2.0, 5.0]).tolist() == [156.0, 80.0]
     assert type(display_life(12, 15, 2)) is float
-
-
-# ---------------------------------------------------------------- first day
-
-
-def _sums(heat):
-    return np.concatenate(([0.0], np.cumsum(heat)))
-
-
-@pytest.mark.parametrize(
-    ("needed", "day"),
-    [
-        (-1.0, 0),
-        (0.0, 0),
-        (NUDGE / 2, 0),  # within the tolerance of nothing
-        (2 * NUDGE, 1),
-        (10.0 - 2 * NUDGE, 1),
-        (10.0, 1),
-        (10.0 + NUDGE / 2, 1),
-        (10.0 + 2 * NUDGE, 2),
-        (30.0, 3),
-        (30.0 + 2 * NUDGE, None),
-    ],
-)
-def test_first_day_of_three_days_of_ten(needed, day):
-    assert first_day(_sums([10.0, 10.0, 10.0]), needed) == day
-
-
-def test_rounding_of_a_long_sum_does_not_cost_a_day():
-    sums = _sums(np.full(30, 0.1))
-    assert sums[10] < 1.0  # ten tenths, added one by one
-    assert first_day(sums, 1.0) == 10
-    assert first_day(sums, 1.0, tolerance=0.0) == 11
-    assert first_day(_sums([0.0, 0.0, 5.0]), 5.0 + 1e-7, tolerance=0.0) is None
-
-
-def test_days_without_heat_delay_and_the_first_day_of_a_plateau_wins():
-    assert first_day(_sums([4.0, 0.0, 0.0, 6.0, 0.0]), 4.0) == 1
-    assert first_day(_sums([4.0, 0.0, 0.0, 6.0, 0.0]), 10.0) == 4
-
-
-def test_a_gap_before_the_day_makes_it_unknown_and_one_after_does_not():
-    sums = _sums([10.0, 10.0, np.nan, 10.0])
-    assert first_day(sums, 20.0) == 2
-    assert first_day(sums, 25.0) is None
-    assert first_day([0.0, np.nan, 20.0], 15.0) is None
-    assert first_day([0.0, 10.0], math.nan) is None
-
-
-def test_no_days_and_no_table():
-    assert first_day([0.0], 0.0) == 0
-    assert first_day([0.0], 1.0) is None
-    assert first_day([], 1.0) is None
-    for cumulative in (5.0, [[0.0, 1.0]]):
-        with pytest.raises(ValueError, match="one dimension"):
-            first_day(cumulative, 1.0)
-
-
-def test_first_day_is_a_plain_int():
-    assert type(first_day(np.array([0.0, 5.0]), 5.0)) is int
-
-
-def test_linear_model_by_hand_days_at_a_constant_bench():
-    # 350 °C·d above 2 °C in 21 days asks for 2 + 350/21 = 18.667 °C, and 392 °C·d at 16 °C for 28 days
-    for need, bench, days in ((350.0, 2 + 350 / 21, 21), (392.0, 16.0, 28)):
-        heat = degree_days(np.full(60, bench), np.full(60, bench), 2.0, 25.0)
-        assert first_day(_sums(heat), need) == days
-
-
-@settings(max_examples=150, deadline=None)
-@given(st.lists(st.floats(0, 20), max_size=40), st.floats(0, 300))
-def test_first_day_equals_walking_day_by_day(heat, needed):
-    sums = _sums(heat)
-    walked = next((i for i, total in enumerate(sums) if total >= needed - 1e-6), None)
-    assert first_day(sums, needed) == walked
-
-
-@settings(max_examples=60, deadline=None)
-@given(st.lists(st.floats(0, 20), min_size=1, max_size=40), st.floats(0, 300), st.floats(0, 50))
-def test_more_heat_is_never_reached_sooner(heat, needed, more):
-    one, other = first_day(_sums(heat), needed), first_day(_sums(heat), needed + more)
-    assert other is None or (one is not None and one <= other)

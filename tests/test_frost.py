@@ -242,6 +242,24 @@ def test_years_without_a_freeze_are_counted() -> None:
     assert chance_after(unknown, date(2023, 3, 1)) is None
 
 
+def test_the_edges_of_what_ranks_can_show_by_hand() -> None:
+    # Ten of ten: risk 1/11 asks for rank 10, the latest, day 128; a little less asks for more than there is.
+    springs = froze(TEN_YEARS)
+    assert frost_date(springs, 1 / 11).number == pytest.approx(128)
+    beyond = frost_date(springs, 0.0909)
+    assert beyond.number is None
+    assert "below 1 in 11" in beyond.reason
+    # One of ten, the nine without a freeze first: risk 2/11 asks for rank 9 of them, none; a little less for what lies
+    # between there and the freeze, which is taken.
+    rare = froze((100,)) + no_freeze(9)
+    assert frost_date(rare, 2 / 11).number is None
+    assert frost_date(rare, 0.18).number == 100
+    # By the curve: as many as freeze at all is no date, a little less is one.
+    half = froze((100, 110)) + no_freeze(2)
+    assert frost_date(half, 0.5, "normal").number is None
+    assert frost_date(half, 0.49, "normal").number is not None
+
+
 def test_the_default_is_rank_below_twenty_years() -> None:
     assert frost_date(froze(tuple(range(100, 119))), 0.1).method == "rank"
     assert frost_date(froze(tuple(range(100, 120))), 0.1).method == "normal"

@@ -15,7 +15,6 @@ from forcing.engine.frost import (
     FrostCare,
     FrostNight,
     Minima,
-    cloth_needed,
     frost_findings,
     frost_nights,
     frost_tasks,
@@ -249,12 +248,8 @@ def test_cloth_by_container_and_for_the_worst_evening() -> None:
     season = a_season([forecast(date(2027, 3, 25), -3), forecast(date(2027, 3, 26), -3)])
     nights = nights_of(season, cloth={"Yard": 3.4})
     assert [n.area for n in nights] == pytest.approx([13.6, 13.6])  # 4 · 3.4
-    assert cloth_needed(nights) == pytest.approx(13.6)
-    gate = replace(nights[0], display="Gate", area=5.0)
-    assert cloth_needed([*nights, gate]) == pytest.approx(18.6)
-    assert cloth_needed([]) == 0.0
     unknown = nights_of(season, cloth={"Yard": None})
-    assert cloth_needed(unknown) is None
+    assert {n.area for n in unknown} == {None}
     (finding,) = frost_findings(season, unknown, OPENS)  # once, not once a night
     assert (finding.code, finding.severity, finding.row) == ("cover-area-unknown", "note", 2)
     assert "cloth not measured" in frost_tasks(season, unknown, Context(OPENS, MINUTES))[0].look_for

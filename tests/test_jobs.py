@@ -94,11 +94,6 @@ def test_a_leap_day_counts_as_a_day() -> None:
     assert spans(Job("Signs", "hang", 1), opens=date(2027, 3, 1))[0].start == date(2027, 2, 28)
 
 
-def test_the_opening_may_be_another_day() -> None:
-    tasks, _ = plan_jobs(season(), (Job("Signs", "hang", 0),), ON, opening=date(2027, 5, 1))
-    assert [t.date for t in tasks] == [date(2027, 5, 1)]
-
-
 def test_steps_side_by_side_do_not_push_each_other() -> None:
     jobs = (
         Job("Signs", "paint frames", 20, 10),

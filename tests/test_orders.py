@@ -15,7 +15,9 @@ from openpyxl import load_workbook
 from forcing.dates import Span, WorkCalendar
 from forcing.engine.climate import build_climate
 from forcing.engine.companions import CompanionPlan, plan_companions
+from forcing.engine.extras import SeasonExtras
 from forcing.engine.show.pots import pots_needed, with_pots
+from forcing.engine.show.show import Show
 from forcing.engine.work.orders import LEAD_WEEKS, OrderLine, allow_for, bulb_order_day, order_lines, packs_of
 from forcing.model import Companion, Display, Place, Plan, Planting, Supply
 from forcing.recipes.book import CompanionBook
@@ -207,7 +209,7 @@ def test_bulbs_are_ordered_by_the_stated_lead_before_they_are_wanted_in_hand() -
 
 
 def test_bulbs_are_ordered_a_week_before_they_are_wanted_in_hand_at_the_latest() -> None:
-    # No lead stated, potted on Mon 9 November, 12 weeks before is Mon 17 August; in hand on 24 August: the same.
+    # No lead stated, potted on Mon 9 November, 12 weeks before is Mon 17 August. In hand on 24 August: the same.
     plan = sample_plan(1)
     for in_hand, ordered in (
         (date(2026, 8, 25), date(2026, 8, 17)),
@@ -325,8 +327,9 @@ def test_the_sheet_of_orders_holds_every_line(tmp_path: Path) -> None:
     display = replace(lots.season.displays[0], litres=32.5, cover_m2=2.5)
     supplies = (Supply("mix", 70), Supply("tulip", 100), Supply("seed", 20))
     lots = changed(lots, displays=(display,), supplies=supplies, loss=0.1, companions=plan.season.companions)
+    beside = SeasonExtras((viola,), Show((), (), (), {}, (), ()), (), (), (), ())
     path = write_workbook(
-        lots, tmp_path / "plan.xlsx", created=datetime(2026, 11, 3, tzinfo=UTC), companions=(viola,)
+        lots, tmp_path / "plan.xlsx", created=datetime(2026, 11, 3, tzinfo=UTC), beside=beside
     )
     rows = list(load_workbook(path)["Orders"].iter_rows(values_only=True))
     made = order_lines(lots, (viola,))

@@ -16,6 +16,7 @@ from forcing.science.pooling import (
     CULTIVAR_SHARE,
     LOT_SHARE,
     SPREAD_LOTS,
+    Effect,
     Measured,
     Split,
     chi_square_quantile,
@@ -113,13 +114,25 @@ def test_a_lot_seen_badly_counts_for_less() -> None:
     assert 0 < blurred < sharp < 0.2
 
 
+@pytest.mark.parametrize(
+    ("mean", "differs"), [(0.1282, True), (0.1281, False), (-0.1281, False), (-0.1282, True)]
+)
+def test_a_factor_differs_where_its_range_leaves_1(mean: float, differs: bool) -> None:
+    # 1.28155 standard deviations of 0.1 are 0.128155: nearer to 0 the range from 10 to 90 % holds 1.
+    assert Effect(mean, 0.1).differs == differs
+
+
 def test_the_spread_by_hand() -> None:
     # sigma 0.1 for 10 lots, and 0.2, 0, -0.2 about their mean 0 for 2: (10*0.01 + 0.08) / 12 = 0.015;
     # as a coefficient of variation sqrt(e^0.015 - 1) = 0.122935.
     assert SPREAD_LOTS == 10
     spread = pooled_spread([0.2, 0.0, -0.2], 0.1)
     assert spread.typical == pytest.approx(0.122935, abs=1e-6)
-    assert spread.low < spread.typical < spread.high
+    # Chi-square with 12 degrees of freedom is below 18.549 with 9 chances in 10 and 6.304 with 1 (printed tables):
+    # sqrt(e^(0.18/18.549) - 1) = 0.09875 and sqrt(e^(0.18/6.304) - 1) = 0.17019, near enough as the quantiles are.
+    assert spread.low == pytest.approx(0.09875, rel=0.006)
+    assert spread.high == pytest.approx(0.17019, rel=0.006)
+    assert pooled_spread([], 0.1).typical == pytest.approx(math.sqrt(math.expm1(0.01)))
     # One lot says nothing of the spread between lots: it stays the recipe's.
     assert pooled_spread([0.4], 0.1).typical == pytest.approx(math.sqrt(math.expm1(0.01)))
     # Of very many lots nothing but their own spread is left.

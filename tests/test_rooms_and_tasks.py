@@ -11,7 +11,7 @@ import pytest
 from forcing.engine.allocation.allocate import Request, problem_in
 from forcing.engine.context import Context
 from forcing.engine.log import histories
-from forcing.engine.work.rules import RULES
+from forcing.engine.work.rules import RULES, LotDays, Stand, moments
 from forcing.engine.work.tasks import CAUTIONS, all_tasks
 from forcing.model import Companion, Display, LogEntry, Lot, Minutes, Place, Plan, Reading, Season, Setpoint
 from forcing.recipes.book import shipped_minutes
@@ -295,6 +295,63 @@ def test_held_and_set_out_on_one_day_are_taken_in_the_order_of_life() -> None:
         assert [move.step for move in found["A"].moves][-1] != "hold"
         made = plan(stated, day)
         assert [s.place for s in made.lots[0].steps if day in s.span] == ["Court"]
+
+
+def life(**other: object) -> LotDays:
+    """Potted on day 0, in the cooler from 1, rooted on 20, on the bench from 100, in bloom on 130."""
+    stands = [Stand("pot", None, 0, 1), Stand("cool", "Cold", 1, 100), Stand("bench", "Bench", 100, 130)]
+    given = {
+        "potting": 0, "cooler_in": 1, "rooted": 20, "bring_in": 100, "stages": (110, 115, 120), "bloom": 130,
+        "install": None, "site": None, "stands": stands,
+    }  # fmt: skip
+    return LotDays(**(given | other))  # type: ignore[arg-type]
+
+
+def days_of(task: str, lot: LotDays, late: int = 0) -> list[int]:
+    """Days of a task where each falls `late` days after the day asked for."""
+    return [m.day for m in moments(lot, lambda day: day, lambda day: day + late) if m.task == task]
+
+
+def test_each_rule_of_a_lots_work_from_both_sides_of_its_edge() -> None:
+    assert days_of("root check", life()) == [20]
+    assert days_of("root check", life(rooted=2)) == [2] and days_of("root check", life(rooted=1)) == []
+    assert days_of("root check", life(rooted=99)) == [99] and days_of("root check", life(rooted=100)) == []
+    assert days_of("root check", life(rooted=99), 5) == [100]  # not after it has left the cooler
+    for stage, seen in (("check shoots", (101, 115, 120)), ("check colour", (105, 110, 129))):
+        assert len(days_of(stage, life(stages=seen))) == 1
+    assert (
+        days_of("check shoots", life(stages=(100, 115, 120))) == []
+    )  # the day it is brought in it is looked at
+    assert days_of("check colour", life(stages=(105, 110, 130))) == []  # in bloom
+    assert (
+        days_of("check colour", life(stages=(105, 110, 128)), 2) == []
+    )  # by the next working day it is in bloom
+    assert days_of("bring in", life(install=101, site="Court")) == [100]
+    assert days_of("bring in", life(install=100, site="Court")) == []  # straight from the cooler to the court
+    assert days_of("into cooler", life(cooler_in=None, rooted=None)) == []
+
+
+def test_pots_are_turned_each_week_that_they_stand_on_a_bench_before_bloom() -> None:
+    bench = [Stand("pot", None, 0, 1), Stand("cool", "Cold", 1, 100), Stand("bench", "Bench", 100, 121)]
+    assert days_of("turn and space", life(stands=bench)) == [107, 114]  # 121 is the day it leaves
+    bench[-1] = Stand("bench", "Bench", 100, 122)
+    assert days_of("turn and space", life(stands=bench)) == [107, 114, 121]
+    assert days_of("turn and space", life(stands=bench), 1) == [108, 115]  # the 122nd is too late
+
+
+def test_holding_hardening_and_setting_out_are_moves_from_place_to_place() -> None:
+    stands = [
+        Stand("pot", None, 0, 1), Stand("cool", "Cold", 1, 100), Stand("bench", "Bench", 100, 120),
+        Stand("hold", "Cold", 120, 125), Stand("bench", "Bench", 125, 127), Stand("harden", "Frame", 127, 129),
+        Stand("harden", "Court", 129, 130), Stand("show", "Court", 130, 150),
+    ]  # fmt: skip
+    made = list(moments(life(install=129, site="Court", stands=stands), lambda d: d, lambda d: d))
+    moves = [(m.task, m.turn, m.day, m.place, m.to) for m in made if m.to is not None]
+    assert moves == [
+        ("into cooler", 1, 1, None, "Cold"), ("bring in", 1, 100, "Cold", "Bench"),
+        ("hold", 1, 120, "Bench", "Cold"), ("bring in", 2, 125, "Cold", "Bench"),
+        ("harden off", 1, 127, "Bench", "Frame"), ("set out", 1, 129, "Frame", "Court"),
+    ]  # fmt: skip
 
 
 def test_work_reckoned_for_an_option_is_the_work_of_its_plan() -> None:

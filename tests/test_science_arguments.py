@@ -19,14 +19,12 @@ NEED = {
 }  # fmt: skip
 SOUND: list[tuple[Callable[..., Any], dict[str, Any]]] = [
     (cold.cold_credit, {"mean": 5.0, **NODES}),
-    (cold.cold_weeks, {"precooled_weeks": 1.0, "means": [5.0], **NODES}),
     (cold.narcissus_cold_sum, {"mean": [9.0]}),
     (cold.narcissus_days_at_16, {"cold_units": 2100.0}),
     (cold.rooting_rate, {"mean": 5.0, "best": 9.0}),
     (flowering.bench_need, NEED),
     (flowering.lognormal_sigma, {"spread": 0.1}),
     (flowering.need_at_confidence, {"need": 300.0, "spread": 0.1, "confidence": 0.5}),
-    (flowering.stage_heat, {"need": 300.0, "fraction": 0.5}),
     (flowering.display_life, {"display_days": 12.0, "display_reference": 15.0, "base": 2.0}),
     (heat.degree_days, {"low": 5.0, "high": 15.0, "base": 2.0, "cap": 30.0, "next_low": 6.0}),
     (heat.clipped_mean_degree_days, {"low": 5.0, "high": 15.0, "base": 2.0, "cap": 30.0}),

@@ -254,9 +254,9 @@ V | viola | 12
         # 2, 4 and 1 pots in each: 24, 48 and 12 pots fill 12 containers
         (12, None),
         (7, None),  # 14, 28 and 7: some to spare of each, told lot by lot
-        (5, "fewer pots than are stated: 10 of T1 (24 stated), 20 of T2 (48 stated), 5 of V (12 stated)"),
+        (5, "fewer pots than are stated: 10 of T1 (24 stated), 20 of T2 (48 stated) and 5 of V (12 stated)"),
         (24, None),  # just half of what is asked
-        (1000, "more pots than are stated: 2000 of T1 (24 stated), 4000 of T2 (48 stated), 1000 of V (12"),
+        (1000, "more pots than are stated: 2000 of T1 (24 stated), 4000 of T2 (48 stated) and 1000 of V (12"),
     ],
 )
 def test_containers_that_ask_for_far_more_or_fewer_pots_than_are_stated(

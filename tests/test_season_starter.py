@@ -88,7 +88,7 @@ def test_every_sheet_has_its_header_notes_filter_and_print_titles(starter, name:
     assert all(sheet.column_dimensions[cell.column_letter].width >= 9 for cell in sheet[1])
     # required headers are told from others in black and white: white on dark
     for cell, column in zip(sheet[1], columns, strict=True):
-        assert (cell.font.color.rgb == "00FFFFFF") == column.required
+        assert (cell.font.color.rgb == "FFFFFFFF") == column.required
     if name != "season":
         assert sheet.auto_filter.ref == f"A1:{sheet.cell(1, len(columns)).column_letter}{ROOM + 1}"
         assert sheet.max_row == 1  # no example rows: they would be read

@@ -18,7 +18,7 @@ import matplotlib
 import numpy as np
 import pytest
 from fontTools.ttLib import TTFont
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
 
@@ -28,8 +28,8 @@ from forcing.model import BloomClass, Display, Lot, LotPlan, PlaceLoad, Plan, Ro
 from forcing.reports.draw import days
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Text
-from forcing.reports.draw.marks import OVER
-from forcing.reports.draw.png import dots_of
+from forcing.reports.draw.paper import OVER
+from forcing.reports.draw.pictures import dots_of
 from forcing.reports.gantt import chart as gantt_chart
 from forcing.reports.gantt import page as gantt
 from forcing.reports.gantt import rows as gantt_rows
@@ -267,6 +267,7 @@ def test_the_year_is_named_at_the_start_and_in_january() -> None:
 @given(
     st.dates(date(2019, 1, 1), date(2032, 1, 1)), st.integers(8, 160), st.sampled_from([430.0, 560.0, 840.0])
 )
+@example(date(2019, 8, 1), 44, 430.0)  # "Jan 2000" has room in a month, "Aug 2019" has not
 @settings(max_examples=80, deadline=None)
 def test_every_year_is_named_and_no_stretch_of_a_long_season_is_without_a_name(
     start: date, weeks: int, wide: float

@@ -21,7 +21,7 @@ from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding
 from forcing.model import STEPS, Companion, Figure, LogEntry, Lot, Place, Plan, RoomSetting, Unplanned
 from forcing.reports.workbook import write_workbook
-from forcing.reports.workbook.calendar import calendar_of, steps_in
+from forcing.reports.workbook.calendars import calendar_of, steps_in
 from tests.sample import sample_plan
 
 CREATED = datetime(2026, 11, 3, 8, 30)
@@ -650,8 +650,10 @@ def test_orders_add_the_loss_and_round_up(tmp_path: Path) -> None:
     assert [(r["Bulbs"], r["Bulbs with loss"]) for r in rows[:2]] == [(72, 80), (114, 127)]
     assert whole["Pots"] == 12 + 19 + 26 + 33 + 40 + 47
     assert whole["Bulbs"] == 6 * 177
-    assert [r["Order by"] for r in rows] == [t.date for p in plan.lots for t in plan.tasks
-                                             if (t.task, t.lot) == ("order", p.lot.name)]  # fmt: skip
+    # 12 weeks before potting, or the last working day before that
+    assert [r["Order by"] for r in rows] == [
+        plan.season.calendar.on_or_before(p.potting - timedelta(weeks=12)) for p in plan.lots
+    ]
     assert rows[0]["When"] == "78 days ago: check it is ordered"
     said = texts(sheet)
     assert "10.0% loss" in said and "1 that cannot be planned" in said

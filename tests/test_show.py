@@ -372,6 +372,105 @@ def test_a_lot_not_yet_in_bloom_lifts_only_what_has_faded() -> None:
     assert made.covers[0].standing == (30,) * 7 + (60,) * 23
 
 
+def followed(rows: dict[str, tuple[int, date, date, date]], **other: Any) -> Standing:
+    """How lots follow each other in D, from (pots per container, set out, bloom, fade) of each, all taken as given."""
+    stated = stage(
+        [lot(n, each * 10, OPENS, install=out) for n, (each, out, _, _) in rows.items()],
+        [Planting("D", n, each) for n, (each, _, _, _) in rows.items()],
+        **other,
+    )
+    w = worked(stated)
+    plans = [replace(p, bloom=rows[p.lot.name][2], fade=rows[p.lot.name][3]) for p in w.plan.lots]
+    (stand,) = standings(stated, plans, w.simulations)
+    return stand
+
+
+FRIDAY, TUESDAY = date(2027, 3, 26), date(2027, 3, 30)
+
+
+@pytest.mark.parametrize(
+    ("out", "bloom", "fade", "swapped"),
+    [
+        # B comes on a Tuesday and the next chance to work is Wednesday. In bloom by then it takes places of A that have
+        # at most 7 days left after today; not yet in bloom, only those that have faded by the morning of today.
+        (TUESDAY, TUESDAY + DAY, TUESDAY + 7 * DAY, True),
+        (TUESDAY, TUESDAY + DAY, TUESDAY + 8 * DAY, False),
+        (TUESDAY, TUESDAY + 2 * DAY, TUESDAY, True),
+        (TUESDAY, TUESDAY + 2 * DAY, TUESDAY + DAY, False),
+        # On a Friday the next chance is Monday: what fades over the weekend goes today.
+        (FRIDAY, FRIDAY + 3 * DAY, FRIDAY + 9 * DAY, True),
+        (FRIDAY, FRIDAY + 3 * DAY, FRIDAY + 10 * DAY, False),
+        (FRIDAY, FRIDAY + 4 * DAY, FRIDAY + 2 * DAY, True),
+        (FRIDAY, FRIDAY + 4 * DAY, FRIDAY + 3 * DAY, False),
+    ],
+)
+def test_which_pots_make_place_by_hand(out: date, bloom: date, fade: date, swapped: bool) -> None:
+    stand = followed(
+        {"A": (3, date(2027, 3, 22), OPENS, fade), "B": (3, out, bloom, OPENS + 30 * DAY)},
+        calendar=MON_FRI,
+    )
+    assert [(s.date, s.out, s.into, s.pots) for s in stand.swaps] == (
+        [(out, "A", "B", 30)] if swapped else []
+    )
+    days, from_b = 30, (out - OPENS).days
+    assert (
+        stand.pots("A")
+        == (0,) * 2 + (30,) * ((from_b if swapped else days) - 2) + (0,) * (days - from_b) * swapped
+    )
+    assert stand.pots("B") == (0,) * from_b + (30,) * (days - from_b)
+
+
+def test_the_first_to_fade_goes_first_and_no_more_than_are_needed() -> None:
+    # C (20 pots) fades on 27 March, A (30) on the 28th. B brings 40 on the 29th: all of C, 20 of A. E brings 10 on
+    # the 30th, in bloom: the 10 of A that are left.
+    end = OPENS + 30 * DAY
+    stand = followed(
+        {
+            "A": (3, OPENS, OPENS, date(2027, 3, 28)), "C": (2, OPENS, OPENS, date(2027, 3, 27)),
+            "B": (4, date(2027, 3, 29), date(2027, 3, 29), end), "E": (1, TUESDAY, TUESDAY, end),
+        }
+    )  # fmt: skip
+    assert [(s.date, s.out, s.into, s.pots) for s in stand.swaps] == [
+        (date(2027, 3, 29), "C", "B", 20), (date(2027, 3, 29), "A", "B", 20), (TUESDAY, "A", "E", 10),
+    ]  # fmt: skip
+    assert stand.pots("A") == (30,) * 9 + (10,) + (0,) * 20
+    assert stand.pots("C") == (20,) * 9 + (0,) * 21
+    assert [sum(stand.pots(n)[i] for n in "ABCE") for i in (8, 9, 10)] == [50, 50, 50]
+
+
+def test_lots_set_out_on_one_day_do_not_replace_each_other() -> None:
+    stand = followed({"A": (3, OPENS, OPENS, OPENS), "B": (3, OPENS, OPENS, OPENS + 9 * DAY)})
+    assert stand.swaps == ()
+
+
+def test_a_lot_set_out_on_the_last_day_stands_there_and_one_at_the_close_does_not() -> None:
+    last, fade = OPENS + 29 * DAY, OPENS + 60 * DAY
+    stand = followed({"A": (3, last, OPENS, fade), "B": (3, last + DAY, OPENS, fade)})
+    assert [piece.lot for piece in stand.pieces] == ["A"]
+    assert stand.pots("A") == (0,) * 29 + (30,)
+
+
+def test_a_lot_with_fewer_pots_than_planted_fills_its_displays_in_their_order() -> None:
+    # 25 pots, 20 planted in D and 20 in E: 20 and 5.
+    span = Span(OPENS, OPENS + 30 * DAY)
+    stated = stage(
+        [lot("A", 25)], [Planting("D", "A", 2), Planting("E", "A", 2)],
+        [Display("D", 10, "Court", span), Display("E", 10, "Court", span)],
+    )  # fmt: skip
+    w = worked(stated)
+    assert [s.pots("A")[0] for s in standings(stated, w.plan.lots, w.simulations)] == [20, 5]
+
+
+@pytest.mark.parametrize(
+    ("share", "chance", "thin"),
+    [(0.6, 0.5, False), (0.6 - 1e-6, 0.9, True), (0.9, 0.5 - 1e-6, True), (None, None, True)],
+)
+def test_when_a_day_is_thin(share: float | None, chance: float | None, thin: bool) -> None:
+    cover = Cover("D", Span(OPENS, OPENS + DAY), 0.6, (10,), (share,), (chance,), {}, ())
+    assert cover.thin == (thin,)
+    assert bool(cover.thin_spans) == thin
+
+
 def test_swaps_are_tasks_on_working_days() -> None:
     # 30 March 2027 is a Tuesday. Hours: (30 + 2 * 30) / 60 = 1.5.
     stated = stage(

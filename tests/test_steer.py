@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from forcing.dates import WorkCalendar
 from forcing.engine.outlook import outlook_of
-from forcing.engine.steering.problem import set_up
+from forcing.engine.steering.choices import set_up
 from forcing.engine.steering.steer import Steering
 from forcing.model import Display, LogEntry, Lot, Place, Season, Setpoint
 from forcing.units import c_to_f

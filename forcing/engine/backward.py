@@ -8,7 +8,7 @@ could be given, so that one lot and ten thousand options are counted by the same
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -51,7 +51,7 @@ class Refusal:
     late: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class CountBack:
     """A lot on its route as running sums over the day numbers of its climate."""
 
@@ -544,19 +544,15 @@ def _written(count: CountBack, dated: Sequence[tuple[Dates, float]]) -> list[Opt
     return written
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class ClimateSums:
     """A climate with the working days of a season in it."""
 
     season: Season
     climate: Climate
+    before: Ints = field(init=False)  # latest working day on or before each day number; -1: none
+    after: Ints = field(init=False)  # earliest working day on or after; past the end: none
 
-    @property
-    def before(self) -> Ints:
-        """Latest working day on or before each day number; -1: none."""
-        return self.climate.working(self.season.calendar).before
-
-    @property
-    def after(self) -> Ints:
-        """Earliest working day on or after each day number; past the end: none."""
-        return self.climate.working(self.season.calendar).after
+    def __post_init__(self) -> None:
+        working = self.climate.working(self.season.calendar)
+        self.before, self.after = working.before, working.after

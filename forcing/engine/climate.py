@@ -35,7 +35,7 @@ BASIS_WORDS = ("not known", "measured", "forecast", "setpoint", "stated", "plann
 TOLERANCE = 5e-4
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Series:
     """A daily quantity summed from day 0, with its days that are gaps counted (shape of both: days + 1)."""
 
@@ -85,7 +85,7 @@ class Series:
         return np.where((days >= 0) & (self.gaps[days] == self.gaps[ends]), days, -1)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class WorkingDays:
     """The working days among the days of a climate, as day numbers."""
 

@@ -18,8 +18,8 @@ from forcing.model import Display, LotPlan, Season, Task
 from forcing.science.frost import (
     LEAF_MARGIN,
     NORTH,
-    Cover,
     FreezeSeason,
+    FrostCover,
     MonthDay,
     SpringWindow,
     chance_from,
@@ -45,7 +45,7 @@ class FrostCare:
     companion_limits: Mapping[str, float | None] = field(default_factory=dict)
     companion_out: Mapping[str, date] = field(default_factory=dict)
     cloth: Mapping[str, float | None] = field(default_factory=dict)
-    cover: Cover | None = None  # None: kind of cover not stated
+    cover: FrostCover | None = None  # None: kind of cover not stated
     margin: float = LEAF_MARGIN  # °C that leaves may be colder than the forecast
 
 
@@ -204,16 +204,6 @@ def frost_tasks(season: Season, nights: Sequence[FrostNight], context: Context) 
     return tuple(sorted(tasks, key=lambda task: (task.date, task.task == "cover", task.key)))
 
 
-def cloth_needed(nights: Sequence[FrostNight]) -> float | None:
-    """The most cloth [m²] that is out on one evening; None where the area of a display is not known."""
-    evenings: dict[date, float] = {}
-    for night in nights:
-        if night.area is None:
-            return None
-        evenings[night.evening] = evenings.get(night.evening, 0.0) + night.area
-    return max(evenings.values(), default=0.0)
-
-
 def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> Iterator[Finding]:
     """What is not known or not enough about frost nights: lows, limits, cloth, covers, days off."""
     sites = {display.site for display in season.displays}
@@ -223,7 +213,7 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
             yield Finding(
                 "forecast-no-low", "warning", "readings", reading.row, "low",
                 f"the forecast for {reading.place} on {reading.date} has no low, so its night is not judged",
-                "Give the forecast low.",
+                "Give the forecast low.", days=(reading.date,),
             )  # fmt: skip
     rows = {display.name: display.row for display in season.displays}
     for name in dict.fromkeys(n.display for n in nights if n.area is None):
@@ -246,7 +236,7 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
                 f"on the night of {night.evening} the cover is not sure to keep {night.tenderest} in "
                 f"{night.display} above {show_temperature(night.limit, season.unit)}",
                 "Use a second layer or a thicker cover, or take the tenderest pots in for the night.",
-                show_temperature(night.low, season.unit),
+                show_temperature(night.low, season.unit), days=(night.evening,),
             )  # fmt: skip
     days_off: dict[date, list[str]] = {}
     for night in nights:
@@ -258,7 +248,7 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
             "frost-day-off", "warning", "season", None, "working days",
             f"{WEEKDAYS[day.weekday()]} {day} is no working day, but covers go on or come off: "
             f"{', '.join(dict.fromkeys(names))}",
-            "Find someone for that day.",
+            "Find someone for that day.", days=(day,),
         )  # fmt: skip
 
 

@@ -48,18 +48,23 @@ def crowded_findings(
         over = [(day, pots) for day, pots in _days(load) if pots > load.capacity + FULL]
         if not over:
             continue
-        weeks = sorted({iso_week(day) for day, _ in over})
         peak = max(pots for _, pots in over)
         place = season.place(load.place)
-        when = weeks[0] if len(weeks) == 1 else f"{weeks[0]} to {weeks[-1]} ({len(weeks)} weeks)"
         yield Finding(
             "place-overfull", "warning", "places", place.row, "pots",
-            f"with the companions, {place.name} is over its capacity of {load.capacity:g} pots in {when}, "
-            f"at worst by {peak - load.capacity:.0f}",
+            f"with the companions, {place.name} is over its capacity of {load.capacity:g} pots in "
+            f"{weeks_words([day for day, _ in over])}, at worst by {peak - load.capacity:.0f}",
             "Grow the companions elsewhere, move lots to another place, or find more room.",
-            f"{peak:.0f} pots", place=place.name, week=weeks[0], number=peak - load.capacity,
+            f"{peak:.0f} pots", place=place.name, week=iso_week(over[0][0]), number=peak - load.capacity,
+            days=(over[0][0], over[-1][0]),
         )  # fmt: skip
 
 
 def _days(load: PlaceLoad) -> Iterator[tuple[date, float]]:
     return ((load.start + timedelta(days=i), pots) for i, pots in enumerate(load.pots))
+
+
+def weeks_words(days: Sequence[date]) -> str:
+    """ISO weeks of some days: one, or from the first to the last with their number."""
+    weeks = sorted({iso_week(day) for day in days})
+    return weeks[0] if len(weeks) == 1 else f"{weeks[0]} to {weeks[-1]} ({len(weeks)} weeks)"

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from typing import NamedTuple
 
 from forcing.errors import Finding
 from forcing.model import Event, LogEntry, Lot, Season, StepName
@@ -135,13 +136,19 @@ def _fault(lot: Lot, history: History, entry: LogEntry) -> Finding | None:
     problem = _twice(history, entry) or _out_of_order(history, entry) or _too_many_lost(lot, history, entry)
     if problem is None:
         return None
-    column, message, hint, value = problem
     return Finding(
-        "log-contradiction", "error", "log", entry.row, column, f"{lot.name}: {message}", hint, value
-    )
+        "log-contradiction", "error", "log", entry.row, problem.column, f"{lot.name}: {problem.message}",
+        problem.hint, problem.value, lot=lot.name,
+    )  # fmt: skip
 
 
-Problem = tuple[str, str, str, str]
+class Contradiction(NamedTuple):
+    """What is wrong with an entry of the log, in the words of a finding."""
+
+    column: str
+    message: str
+    hint: str
+    value: str
 
 
 def _after_today(entries: Sequence[LogEntry], on: date) -> Iterator[Finding]:
@@ -154,7 +161,7 @@ def _after_today(entries: Sequence[LogEntry], on: date) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def _twice(history: History, entry: LogEntry) -> Problem | None:
+def _twice(history: History, entry: LogEntry) -> Contradiction | None:
     seen = {
         "potted": history.potted,
         "rooted": history.rooted,
@@ -169,7 +176,7 @@ def _twice(history: History, entry: LogEntry) -> Problem | None:
         seen = history.coolers[-1].start
     if seen is None:
         return None
-    return (
+    return Contradiction(
         "event",
         f"{entry.event} is logged twice, first on {seen}",
         "Delete the one that is wrong.",
@@ -177,7 +184,7 @@ def _twice(history: History, entry: LogEntry) -> Problem | None:
     )
 
 
-def _out_of_order(history: History, entry: LogEntry) -> Problem | None:
+def _out_of_order(history: History, entry: LogEntry) -> Contradiction | None:
     """An event of the order of life after one that can only come later."""
     had: dict[Event, date | None] = {
         "potted": history.potted,
@@ -191,7 +198,7 @@ def _out_of_order(history: History, entry: LogEntry) -> Problem | None:
         for later in ORDER[ORDER.index(entry.event) + 1 :]:
             before = had.get(later)
             if before is not None and before <= entry.date:
-                return (
+                return Contradiction(
                     "event",
                     f"{entry.event} on {entry.date} comes after {later} on {before}",
                     "Mend the date or the event of one of them.",
@@ -202,7 +209,7 @@ def _out_of_order(history: History, entry: LogEntry) -> Problem | None:
         and history.potted is None
         and not history.started
     ):
-        return (
+        return Contradiction(
             "event", f"{entry.event} is logged, but nothing before it", "Log potted, cooler in and brought in too.",
             entry.event,
         )  # fmt: skip
@@ -220,11 +227,11 @@ def _not_brought_in(lot: Lot, history: History, entries: Sequence[LogEntry]) -> 
         )  # fmt: skip
 
 
-def _too_many_lost(lot: Lot, history: History, entry: LogEntry) -> Problem | None:
+def _too_many_lost(lot: Lot, history: History, entry: LogEntry) -> Contradiction | None:
     lost = history.lost + (entry.pots or 0)
     if entry.event != "lost" or lost <= lot.pots:
         return None
-    return (
+    return Contradiction(
         "pots",
         f"{lost} pots are lost in all, more than the {lot.pots} there were",
         "Mend the number of pots lost here or in an earlier row.",

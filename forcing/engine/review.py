@@ -54,6 +54,7 @@ class LotReview:
     need: Measured | None = None  # what it says of the need, against need_predicted
     life: Measured | None = None
     basis: Literal["bloom", "stages"] | None = None  # what `need` rests on
+    unmeasured: int = 0  # days from bring in to bloom
     parts: Mapping[str, int] = field(
         default_factory=dict
     )  # of PARTS: days, their sum is the lateness of bloom
@@ -292,6 +293,7 @@ def _need_seen(row: LotReview, simulation: LotSimulation, run: Run, notes: list[
     if days:
         of = (bloom - bring_in).days
         notes = [*notes, f"{days} of {of} days on the way to bloom were not measured"]
+        row = replace(row, unmeasured=days)
     seen = _within_the_day(*heats, heat_ahead_sd(simulation, run, bring_in, bloom))
     if seen is not None:
         measured = Measured(math.log(seen[0] / run.need), seen[1])

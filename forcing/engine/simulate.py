@@ -235,10 +235,6 @@ class LotSimulation:
         """Heat [°C·d] gathered along the stays from `start` to the start of day `end`; None across a gap."""
         return gathered(self.climate, stays, start, end, self.heat)
 
-    def pieces(self, stays: Sequence[Stay], start: date, end: date) -> Iterator[tuple[str, date, date]]:
-        """(place, from, to) of each stay, cut to the days from `start` to `end`."""
-        return pieces(stays, start, end)
-
     @property
     def life(self) -> float:
         """Heat [°C·d] from bloom to fade of the typical pot."""

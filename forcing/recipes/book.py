@@ -19,6 +19,7 @@ from typing import Any, cast
 
 from forcing.errors import RecipeError
 from forcing.model import PARAMETERS, BloomClass, Figure, Minutes, Override, Recipe
+from forcing.text import fold as fold
 from forcing.units import TemperatureUnit, show_temperature
 
 # Everyday names and the crops they mean; only ever offered, never taken. From memory.
@@ -32,11 +33,6 @@ EVERYDAY: Mapping[str, str] = MappingProxyType(
         "african daisy": "osteospermum", "johnny jump-up": "viola", "violet": "viola",
     }
 )  # fmt: skip
-
-
-def fold(name: str) -> str:
-    """A name as it is compared: capitals and extra spaces do not count."""
-    return " ".join(name.split()).casefold()
 
 
 class CropBook:

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from functools import lru_cache
+from functools import lru_cache, partial
 from importlib.resources import files
 from itertools import chain, groupby
 from pathlib import Path
@@ -22,12 +22,14 @@ from forcing.engine.outlook import Outlook
 from forcing.errors import SEVERITIES, Finding
 from forcing.files import write_text
 from forcing.model import CLASSES, BloomClass, LotPlan, Plan, Step, StepName, Task
-from forcing.reports import style
+from forcing.reports import frames, style
 from forcing.reports.draw.days import last_open, months_of
+from forcing.reports.frames import rows_of
 from forcing.reports.gantt.chart import Chart, Row, chart_of, fullest, unplanned_words
-from forcing.reports.style import CLASS_MARKS, count, lateness_words, long_date, short_date
-from forcing.reports.task_words import Whose, natural, plain, route, some, title, way_on
+from forcing.reports.style import CLASS_MARKS, day_month, lateness_words, long_date, short_date
+from forcing.reports.task_words import Whose, route, title, way_on
 from forcing.reports.week.facts import WeekFacts, days_late, gather, total, week_words
+from forcing.text import natural, number, one_line, some, without_controls
 
 # Letters of the steps, for bars too short for the word; a show has the letter of its class.
 LETTERS: dict[StepName, str] = {
@@ -36,7 +38,6 @@ LETTERS: dict[StepName, str] = {
 CLASS_LETTERS = {kind: "–" if mark.letter == "-" else mark.letter for kind, mark in CLASS_MARKS.items()}
 _NARROWEST = 290.0  # width of a line on a screen of 320 px
 _LETTER = 7.5  # width of a letter, at most [px]
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +53,7 @@ class Axis:
 
     def at(self, day: date) -> str:
         """Where a day begins."""
-        return percent((day - self.span.start).days / self.span.days)
+        return share_of(self.span, day)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,12 +99,15 @@ def together(words: str) -> str:
     return words.replace(" ", "\u00a0")
 
 
+def share_of(span: Span, day: date) -> str:
+    """Where in a span a day begins."""
+    return percent((day - span.start).days / span.days)
+
+
 def axis_of(chart: Chart) -> Axis:
     """The axis of a chart."""
     span, on = chart.span, chart.plan.on
-
-    def at(day: date) -> str:
-        return percent((day - span.start).days / span.days)
+    at = partial(share_of, span)
 
     def room(day: date) -> float:
         """Width from a day to the end on the smallest screen [px]."""
@@ -116,7 +120,7 @@ def axis_of(chart: Chart) -> Axis:
     return Axis(
         span,
         tuple(at(m.start) for m in months if m.start != span.start),
-        tuple((at(m.start), _MONTHS[m.start.month - 1]) for m in wide),
+        tuple((at(m.start), day_month(m.start).split()[1]) for m in wide),
         tuple(
             (at(day), day.isocalendar().week, i % every == 0 and room(day) > 20)
             for i, day in enumerate(weeks)
@@ -139,8 +143,8 @@ def line_of(row: Row, axis: Axis, outlook: Outlook | None) -> Line:
     done = [step for step in row.steps if step.basis == "actual"]
     return Line(
         raw=lot.name,
-        name=plain(lot.name),
-        called=", ".join(plain(part) for part in (lot.cultivar, lot.crop) if part),
+        name=one_line(lot.name),
+        called=", ".join(one_line(part) for part in (lot.cultivar, lot.crop) if part),
         pots=some(lot.pots, "pot"),
         bloom=words,
         late=likely > row.target,
@@ -186,7 +190,7 @@ def _bar(row: Row, step: Step, axis: Axis) -> Bar:
 def _step_words(step: Step) -> str:
     days = short_date(step.span.start) + (f", {step.span.days} d" if step.span.days > 1 else "")
     logged = "logged" if step.basis == "actual" else ""
-    return " · ".join(filter(None, (plain(step.place or ""), days, logged)))
+    return " · ".join(filter(None, (one_line(step.place or ""), days, logged)))
 
 
 def _facts(plan: LotPlan) -> str:
@@ -213,7 +217,6 @@ def _expected(outlook: Outlook | None) -> str:
 
 CROWDED = 12  # more overdue tasks than this are listed below those of the week, which they would push away
 _EVERY = "*"  # a tag that every choice of the filter shows
-_UNPRINTABLE = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufffe\uffff]+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,16 +261,6 @@ class Jobs:
     work: str
     late: bool
     places: tuple[tuple[str, tuple[Kind, ...]], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Expected:
-    """A row of the outlook table."""
-
-    tag: Tag
-    outlook: Outlook
-    words: str
-    stage: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -339,7 +332,7 @@ def board_html(plan: Plan, outlooks: Sequence[Outlook], *, created: datetime) ->
         ink=ink_of,
         colours=_colours(),
         digest=_digest(f"{plan.season.title} {plan.season.span.start}"),
-        name=plain(plan.season.title) or "Forcing plan",
+        name=one_line(plan.season.title) or "Forcing plan",
         opening=opening_words(plan.season.span, plan.on),
         week=f"{iso_week(start)[5:]}, {week_words(facts.week)}",
         work=facts.work,
@@ -384,7 +377,7 @@ def _template() -> Template:
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, finalize=_printable
     )
     environment.filters |= {
-        "day": _day, "short": short_date, "long": long_date, "some": some, "plain": plain, "sha256": _sha256,
+        "day": _day, "short": short_date, "long": long_date, "some": some, "plain": one_line, "sha256": _sha256,
         "tight": _tight,
     }  # fmt: skip
     source = files("forcing.reports").joinpath("board.html.j2").read_text(encoding="utf-8")
@@ -400,7 +393,7 @@ def _day(day: date) -> str:
 def _printable(value: Any) -> Any:
     """Text as a page may hold it: on one line, without control characters. What is markup already stays."""
     if isinstance(value, str) and not isinstance(value, Markup):
-        return re.sub(" +", " ", _UNPRINTABLE.sub(" ", value)).strip(" ")
+        return re.sub(" +", " ", without_controls(value)).strip(" ")
     return value
 
 
@@ -441,22 +434,19 @@ def _tags(plan: Plan, facts: WeekFacts) -> Tags:
         name: Tag(facts.whose.get(name, Whose()).bloom_class or "none", bare.numbers(stood))
         for name, stood in stand.items()
     }
-    rows = {("lots", lot.row): lots[lot.name] for lot in _lots(plan) if lot.row is not None}
+    stated = [p.lot for p in plan.lots] + [u.lot for u in plan.unplanned]
+    rows = {("lots", lot.row): lots[lot.name] for lot in stated if lot.row is not None}
     for place in plan.season.places:
         if place.row is not None:
             rows["places", place.row] = Tag(places=str(places[place.name]))
     return Tags(places, lots, rows)
 
 
-def _lots(plan: Plan) -> Iterable[Any]:
-    return chain((p.lot for p in plan.lots), (u.lot for u in plan.unplanned))
-
-
 def _jobs(facts: WeekFacts, tags: Tags) -> list[Jobs]:
     found = []
     for day in facts.days:
         places = tuple(
-            (plain(place) if place else _without_place(tasks), _kinds(facts, tags, tasks))
+            (one_line(place) if place else _without_place(tasks), _kinds(facts, tags, tasks))
             for place, tasks in day.places
         )
         found.append(Jobs(short_date(day.day), day.work.words(), False, places))
@@ -500,9 +490,9 @@ def _job(facts: WeekFacts, tags: Tags, task: Task, *, overdue: bool = False) -> 
         done=task.state == "done",
         name=title(task),
         note=f"{short_date(task.date)}, {by}" if overdue else note,
-        lot=plain(task.lot or ""),
+        lot=one_line(task.lot or ""),
         letter=owner.bloom_class,
-        about=", ".join(plain(part) for part in (owner.cultivar, owner.crop) if part),
+        about=", ".join(one_line(part) for part in (owner.cultivar, owner.crop) if part),
         pots=some(task.pots, "pot") if task.pots else "",
         where=route(task) if overdue else way_on(task),
     )
@@ -512,17 +502,12 @@ def _lines(chart: Chart, rows: Iterable[Any], axis: Axis, seen: Mapping[str, Out
     return [line_of(row, axis, seen.get(row.name)) for row in rows]
 
 
-def _expected_lots(outlooks: Sequence[Outlook], tags: Tags) -> list[Expected]:
-    """The lots most late first, as the command prints them."""
-    order = sorted(outlooks, key=lambda o: (-o.days_late, natural(o.lot)))
+def _expected_lots(outlooks: Sequence[Outlook], tags: Tags) -> list[dict[str, Any]]:
+    """The rows of the outlook, the lots most late first, as the command prints them."""
+    rows = sorted(rows_of(frames.outlook(outlooks)), key=lambda row: (-row["days late"], natural(row["lot"])))
     return [
-        Expected(
-            tags.lots.get(o.lot, Tag()),
-            o,
-            lateness_words(o.days_late),
-            f"{o.seen} seen" if o.seen else o.stage,
-        )
-        for o in order
+        row | {"tag": tags.lots.get(row["lot"], Tag()), "words": lateness_words(row["days late"])}
+        for row in rows
     ]
 
 
@@ -546,14 +531,14 @@ def _loaded(facts: WeekFacts, tags: Tags) -> list[Loaded]:
 def _gauge(pots: float, capacity: float | None, top: float, nothing: str) -> Gauge:
     """Pots against a capacity, drawn on a scale from 0 to `top`."""
     if not pots:
-        words = nothing if capacity is None else f"{nothing}, room for {count(capacity)}"
+        words = nothing if capacity is None else f"{nothing}, room for {number(capacity)}"
         return Gauge(words)
     if capacity is None:
         return Gauge(some(pots, "pot"), percent(pots / top))
     within, over = min(pots, capacity), pots - capacity
-    words = f"{count(pots)} of {count(capacity)}"
+    words = f"{number(pots)} of {number(capacity)}"
     if over <= 1e-6:  # a sum of fractions this little above a capacity is not over it
         return Gauge(words, percent(within / top), "", percent(capacity / top))
     return Gauge(
-        f"{words}, {count(over)} over", percent(within / top), percent(over / top), percent(capacity / top)
+        f"{words}, {number(over)} over", percent(within / top), percent(over / top), percent(capacity / top)
     )

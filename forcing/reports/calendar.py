@@ -20,7 +20,8 @@ from forcing.dates import DAY
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.files import replacing
 from forcing.model import Plan, Task
-from forcing.reports.task_words import Whose, owners, plain, route, some, title
+from forcing.reports.task_words import Whose, owners, route, title
+from forcing.text import one_line, some
 
 PRODID = "-//forcing//task calendar 1//EN"
 NAMESPACE = UUID("df971492-ff0d-4d92-b656-4ec10720c54d")  # drawn once; a change would double every event
@@ -59,7 +60,7 @@ def write_calendar(plan: Plan, path: Path, *, created: datetime) -> Path:
     calendar.add("prodid", PRODID)
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
-    calendar.add("name", plain(plan.season.title))
+    calendar.add("name", one_line(plan.season.title))
     for uid in sorted(events, key=lambda u: (*events[u][:2], u)):
         calendar.add_component(events[uid][2])
     with replacing(path) as temporary:
@@ -106,7 +107,7 @@ def summary(task: Task, whose: Mapping[str, Whose]) -> str:
     if task.lot is None:
         return f"{title(task)} {route(task)}".strip()
     owner = whose.get(task.lot, Whose())
-    words = [title(task), plain(task.lot), plain(owner.cultivar or owner.crop or "")]
+    words = [title(task), one_line(task.lot), one_line(owner.cultivar or owner.crop or "")]
     if task.pots > 0:
         words.append(f"({some(task.pots, 'pot')})")
     return " ".join(word for word in words if word)
@@ -120,7 +121,7 @@ def _event(task: Task, uid: str, words: str, old: Earlier | None, stamp: datetim
         event.add("location", where)
     if about := _description(task):
         event.add("description", about)
-    event.add("categories", [plain(task.task)])
+    event.add("categories", [one_line(task.task)])
     return event
 
 
@@ -143,6 +144,6 @@ def _bare(uid: str, day: date, sequence: int, status: str, words: str, stamp: da
 
 
 def _description(task: Task) -> str:
-    parts = [f"Look for: {plain(task.look_for)}"] if task.look_for.strip() else []
-    parts += [CAUTIONS.get(key, plain(key)) for key in dict.fromkeys(task.cautions)]
+    parts = [f"Look for: {one_line(task.look_for)}"] if task.look_for.strip() else []
+    parts += [CAUTIONS.get(key, one_line(key)) for key in dict.fromkeys(task.cautions)]
     return "\n\n".join(parts)

@@ -14,12 +14,16 @@ from forcing.reports import frames
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Point, Stroke, Style
 from forcing.reports.draw.days import AXIS_HEIGHT, Frame, Scale, draw_dated, draw_days, frame_of
-from forcing.reports.draw.marks import OVER, Sign, draw_key, hatch_style, swatch_of
-from forcing.reports.draw.sheet import (
+from forcing.reports.draw.paper import (
+    OVER,
     PAPERS,
+    Sign,
     draw_foot,
     draw_head,
+    draw_key,
+    hatch_style,
     paged,
+    swatch_of,
     title_of,
     write_picture,
     write_sheet,

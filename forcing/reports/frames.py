@@ -7,9 +7,9 @@ columns of its file first; columns after those are for sheets and notebooks.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +23,7 @@ from forcing.engine.review import EVENTS, PARTS, LotReview, Review
 from forcing.engine.show.cover import Cover
 from forcing.engine.steering.advice import Steering
 from forcing.engine.why import LotWeek
-from forcing.engine.work.orders import order_lines
+from forcing.engine.work.orders import OrderLine, order_lines
 from forcing.errors import Finding, sort_findings
 from forcing.files import write_text
 from forcing.model import PARAMETERS, BloomClass, Figure, LotPlan, Override, Plan, Recipe, Task
@@ -283,24 +283,36 @@ def findings(found: Iterable[Finding]) -> pd.DataFrame:
 def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame:
     """Everything to order: bulbs, pots, labels, mix, seed or plugs of the `companions`, cloth.
 
-    `per pot`: bulbs in each pot, every number that occurs; `pack` is missing for what is sold singly.
+    `per pot`: bulbs in each pot, every number that occurs; `pack` is missing for what is sold singly; `state`: where
+    the order stands on the day of the plan.
     """
+    potted = {entry.lot for entry in plan.season.log if entry.event == "potted" and entry.date <= plan.on}
     rows = (
         (
             o.kind, o.item, o.unit, o.crop, o.bloom_class or "", o.cultivar or "", ", ".join(o.lots), o.pots,
             " or ".join(map(_short, o.per_pot)), o.used, o.need, o.packs, o.pack, o.quantity, o.needed, o.lead_weeks,
-            o.lead_basis, o.order_by,
+            o.lead_basis, o.order_by, _order_state(o, potted, plan.on),
         )
         for o in order_lines(plan, companions)
     )  # fmt: skip
     columns = (
         "kind", "item", "unit", "crop", "class", "cultivar", "lots", "pots", "per pot", "used", "need", "packs", "pack",
-        "quantity", "first used", "lead weeks", "lead basis", "order by",
+        "quantity", "first used", "lead weeks", "lead basis", "order by", "state",
     )  # fmt: skip
     return _frame(
         columns, rows, day=("first used", "order by"), whole=("pots", "packs"),
         number=("used", "need", "pack", "quantity", "lead weeks"),
     )  # fmt: skip
+
+
+def _order_state(order: OrderLine, potted: Collection[str], on: date) -> str:
+    """When it is to be ordered; what is potted is no longer."""
+    done, days = sum(name in potted for name in order.lots), (order.order_by - on).days
+    if done:
+        return "potted" if done == len(order.lots) else f"{done} of {len(order.lots)} lots potted"
+    if days < 0:
+        return f"{-days} days ago: check it is ordered"
+    return "today" if days == 0 else f"in {days} days"
 
 
 def cover(covers: Iterable[Cover]) -> pd.DataFrame:

@@ -7,10 +7,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from forcing.dates import DAY, Span, monday, weeks_of
+from forcing.dates import DAY, Span, weeks_of
 from forcing.model import Plan
+from forcing.reports import frames
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
+from forcing.reports.frames import rows_of
 from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, day_month
 from forcing.text import number, one_line
 
@@ -45,9 +47,9 @@ class Hours:
 def hours_of(plan: Plan) -> Hours:
     """The hours of every task of a plan by kind; beyond six kinds the least are one kind."""
     found: dict[str, dict[date, float]] = defaultdict(lambda: defaultdict(float))
-    for task in plan.tasks:
-        if task.hours > 0:
-            found[task.task][monday(task.date)] += task.hours
+    for row in rows_of(frames.hours(plan)):
+        if row["hours"] > 0:
+            found[row["task"]][row["week"]] = row["hours"]
     order = sorted(found, key=lambda kind: (-sum(found[kind].values()), kind))
     kinds: dict[str, Mapping[date, float]] = {}
     most = len(_MARKS)

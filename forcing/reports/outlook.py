@@ -13,12 +13,15 @@ from forcing.reports import frames
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
 from forcing.reports.draw.days import AXIS_HEIGHT, Frame, draw_dated, draw_days, frame_of, last_open
-from forcing.reports.draw.marks import Sign, draw_key, letter_disc, target_mark
-from forcing.reports.draw.sheet import (
+from forcing.reports.draw.paper import (
     PAPERS,
+    Sign,
     draw_foot,
     draw_head,
+    draw_key,
+    letter_disc,
     paged,
+    target_mark,
     title_of,
     write_picture,
     write_sheet,

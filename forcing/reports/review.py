@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
 from textwrap import wrap
@@ -14,21 +14,13 @@ from openpyxl import Workbook
 from forcing.engine.review import EVENTS, PARTS, LotReview, Posterior, Review
 from forcing.recipes.book import COMPANION_UNITS as COMPANION_UNITS
 from forcing.reports import frames
-from forcing.reports.frames import write_csv
+from forcing.reports.frames import rows_of, write_csv
 from forcing.reports.style import ALERT, QUIET, long_date
 from forcing.reports.workbook.cells import NUMBER, PLAIN, SECTION, TENTH, TEXT, Pen, Value, height, lines
-from forcing.reports.workbook.table import (
-    Column,
-    Marked,
-    filtered,
-    headed,
-    set_up_page,
-    table_room,
-    to_print,
-    widen,
-    write_table,
-)
-from forcing.units import TemperatureUnit, c_to_f_difference
+from forcing.reports.workbook.lists import SHORT, TOP, Row, write_list
+from forcing.reports.workbook.table import Column, Marked, set_up_page, to_print, widen
+from forcing.text import listed, some
+from forcing.units import c_to_f_difference
 from forcing.xlsx import write_xlsx
 
 # Days off plan that are worth a line: a stage is seen on the day somebody looks. Practice, no source.
@@ -84,8 +76,8 @@ def review_sections(review: Review) -> tuple[Section, ...]:
 def _count(review: Review) -> str:
     known = [late for lot in review.lots if (late := lot.days_late("bloom")) is not None]
     if not known:
-        return f"{_lots(len(review.lots))}, none with both a planned and a logged bloom."
-    text = f"{_lots(len(review.lots))}, {len(known)} with bloom logged and planned"
+        return f"{some(len(review.lots), 'lot')}, none with both a planned and a logged bloom."
+    text = f"{some(len(review.lots), 'lot')}, {len(known)} with bloom logged and planned"
     late = sum(days >= WORTH_TELLING for days in known)
     early = sum(days <= -WORTH_TELLING for days in known)
     near = len(known) - late - early
@@ -109,8 +101,8 @@ def _off_plan(review: Review, *, late: bool) -> tuple[str, ...]:
 
 def _why_line(lot: LotReview, days: int) -> str:
     after = (lot.actual["bloom"] - lot.target).days if lot.target is not None else 0
-    target = f" ({_days(after)} after its target)" if after > 0 and after != days else ""
-    return f"{name_of(lot)}: {_days(abs(days))} {'late' if days > 0 else 'early'}{target}, {why(lot)}."
+    target = f" ({some(after, 'day')} after its target)" if after > 0 and after != days else ""
+    return f"{name_of(lot)}: {some(abs(days), 'day')} {'late' if days > 0 else 'early'}{target}, {why(lot)}."
 
 
 def why(lot: LotReview) -> str:
@@ -128,9 +120,9 @@ def why(lot: LotReview) -> str:
     against = [_part(lot, name) for name in _largest(lot) if lot.parts[name] * days < 0]
     if days == 0:
         return "on the day" + (
-            f", by {_and([_part(lot, n) for n in _largest(lot)])}" if _largest(lot) else ""
+            f", by {listed([_part(lot, n) for n in _largest(lot)])}" if _largest(lot) else ""
         )
-    return f"by {_and(towards)}" + (f"; against that {_and(against)}" if against else "")
+    return f"by {listed(towards)}" + (f"; against that {listed(against)}" if against else "")
 
 
 def _largest(lot: LotReview) -> list[str]:
@@ -142,7 +134,7 @@ def _part(lot: LotReview, name: str) -> str:
     size = f"({days:+d} d)"
     if name == "brought in":
         potted = lot.days_late("potted") or 0
-        cause = f" after potting {_days(potted)} late" if days > 0 and potted > 0 else ""
+        cause = f" after potting {some(potted, 'day')} late" if days > 0 and potted > 0 else ""
         return f"coming {'late' if days > 0 else 'early'} onto the bench{cause} {size}"
     if name == "cold":
         weeks = ""
@@ -165,7 +157,7 @@ def _unlike(review: Review) -> Iterator[str]:
             e = p.effect
             yield (
                 f"{_who(p)}: {_percent(e.factor)} {what} than its recipe (8 chances in 10: "
-                f"{_signed(e.low)} to {_signed(e.high)} %), from {_lots(p.lots + p.stages)}."
+                f"{_signed(e.low)} to {_signed(e.high)} %), from {some(p.lots + p.stages, 'lot')}."
             )
 
 
@@ -189,7 +181,7 @@ def _signed(factor: float) -> str:
 def _not_logged(review: Review) -> Iterator[str]:
     silent = [lot.lot.name for lot in review.lots if not lot.started and _was_due(lot, "potted", review)]
     if silent:
-        yield f"anything at all: {_names(silent)}."
+        yield f"anything at all: {listed(silent, 12)}."
     missing: dict[str, list[str]] = defaultdict(list)
     for lot in review.lots:
         for event in lot.missing:
@@ -199,12 +191,12 @@ def _not_logged(review: Review) -> Iterator[str]:
             missing["bloom"].append(lot.lot.name)
     for event in EVENTS:
         if missing[event]:
-            yield f"{event}: {_names(missing[event])}."
-    measured = [lot for lot in review.lots if any("were not measured" in note for note in lot.notes)]
-    if measured:
+            yield f"{event}: {listed(missing[event], 12)}."
+    unmeasured = [lot.lot.name for lot in review.lots if lot.unmeasured]
+    if unmeasured:
         yield (
             "temperatures of every day on the bench: "
-            f"{_names([lot.lot.name for lot in measured])}; what was stated, planned or usual was taken."
+            f"{listed(unmeasured, 12)}; what was stated, planned or usual was taken."
         )
 
 
@@ -235,28 +227,6 @@ def name_of(lot: LotReview) -> str:
     return f"{lot.lot.name} {lot.lot.cultivar}" if lot.lot.cultivar else lot.lot.name
 
 
-def _days(number: int) -> str:
-    return "1 day" if number == 1 else f"{number} days"
-
-
-def _lots(number: int) -> str:
-    return "1 lot" if number == 1 else f"{number} lots"
-
-
-def _and(parts: Sequence[str]) -> str:
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
-
-
-def _names(names: Sequence[str], most: int = 12) -> str:
-    """Names with commas; of very many the first, and how many more."""
-    if len(names) <= most:
-        return ", ".join(names)
-    return f"{', '.join(names[:most])} and {len(names) - most} more"
-
-
-_TOP = 3
-
-
 def write_review(review: Review, folder: Path, *, created: datetime) -> tuple[Path, ...]:
     """Write review.csv, next-crops.csv and review.xlsx; `created` is stamped on the workbook.
 
@@ -277,23 +247,26 @@ _RATIO = NUMBER.but(number="0.00")
 _AFTER = TEXT.but(wrap=False, indent=1)  # clear of figures that end at the right of the column before
 _LOT = Column("Lot", TEXT.but(bold=True), most=80)
 _CULTIVAR = Column("Cultivar", most=110)
+_NO_LOT = "No lot is stated."
 
 
 def _workbook(review: Review) -> Workbook:
     book = Workbook()
     pen = Pen(book)
-    sheets: tuple[tuple[str, Callable[[Pen, Any, Review], None]], ...] = (
-        ("In words", _in_words),
-        ("Dates", _dates),
-        ("Why", _why),
-        ("Next year", _next_year_sheet),
+    sheets: tuple[tuple[str, Callable[[Pen, Any, Review], None], str | None], ...] = (
+        ("In words", _in_words, None),
+        ("Dates", _dates, "D4"),
+        ("Why", _why, "C4"),
+        ("Next year", _next_year_sheet, "D4"),
     )
-    for i, (name, write) in enumerate(sheets):
+    for i, (name, write, frozen) in enumerate(sheets):
         sheet = book.active if i == 0 else book.create_sheet()
         sheet.title = name
         write(pen, sheet, review)
         to_print(sheet)
         set_up_page(sheet, review.season.paper, review.season.title, landscape=i > 0)
+        sheet.freeze_panes = frozen
+        sheet.print_title_rows = f"{TOP}:{TOP}" if frozen else None
     book.active = 0
     return book
 
@@ -313,25 +286,30 @@ def _in_words(pen: Pen, sheet: Any, review: Review) -> None:
 
 
 def _dates(pen: Pen, sheet: Any, review: Review) -> None:
-    headed(pen, sheet, "Planned and logged", "Three rows a lot. What is not logged is empty.")
-    kind = Column("", TEXT.but(wrap=False))
-    columns = (_LOT, _CULTIVAR, kind, *(Column(event.capitalize(), _DATE) for event in EVENTS))
-    rows: list[Sequence[Value | Marked]] = []
-    for lot in review.lots:
-        first, faint = TEXT.but(edge=""), TEXT.but(edge="", ink=QUIET)
-        # The name is in each of its rows, so that no page and no filter parts a row from its lot.
-        again: list[Marked] = [Marked(lot.lot.name, faint), Marked(lot.lot.cultivar, faint)]
-        dated = _DATE.but(edge="")
-        plans = [Marked(lot.planned.get(event), dated) for event in EVENTS]
-        logged = [Marked(lot.actual.get(event), dated.but(bold=True)) for event in EVENTS]
-        rows.append([Marked(lot.lot.name, first.but(bold=True)), Marked(lot.lot.cultivar, first),
-                     Marked("planned", first), *plans])  # fmt: skip
-        rows.append([*again, Marked("logged", first), *logged])
-        last = [Marked(cell.value, faint.but(edge="under")) for cell in again]
-        rows.append([*last, "days late", *(_late(lot.days_late(event)) for event in EVENTS)])
-    after = write_table(pen, sheet, _TOP, columns, rows)
-    filtered(sheet, _TOP, len(columns), after)
-    _frozen(sheet, f"D{_TOP + 1}")
+    words = "Planned and logged", "Three rows a lot. What is not logged is empty."
+    columns = {"lot": _LOT, "cultivar": _CULTIVAR, "what": Column("", SHORT)}
+    columns |= {event: Column(event.capitalize(), _DATE) for event in EVENTS}
+    rows = [row for lot in review.lots for row in _three_rows(lot)]
+    write_list(pen, sheet, review.season, words, columns, rows, _NO_LOT, fitted=False)
+
+
+def _three_rows(lot: LotReview) -> Iterator[Row]:
+    """Planned, logged, days late. The name is in each, so that no page and no filter parts a row from its lot."""
+    first, faint, dated = TEXT.but(edge=""), TEXT.but(edge="", ink=QUIET), _DATE.but(edge="")
+    name, cultivar = lot.lot.name, lot.lot.cultivar
+    yield {
+        "lot": Marked(name, first.but(bold=True)), "cultivar": Marked(cultivar, first),
+        "what": Marked("planned", first), **{e: Marked(lot.planned.get(e), dated) for e in EVENTS},
+    }  # fmt: skip
+    yield {
+        "lot": Marked(name, faint), "cultivar": Marked(cultivar, faint), "what": Marked("logged", first),
+        **{e: Marked(lot.actual.get(e), dated.but(bold=True)) for e in EVENTS},
+    }  # fmt: skip
+    last = faint.but(edge="under")
+    yield {
+        "lot": Marked(name, last), "cultivar": Marked(cultivar, last), "what": "days late",
+        **{e: _late(lot.days_late(e)) for e in EVENTS},
+    }  # fmt: skip
 
 
 def _late(days: int | None) -> Marked:
@@ -341,55 +319,56 @@ def _late(days: int | None) -> Marked:
     return Marked(days, look.but(bold=True, ink=ALERT) if days > 0 else look)
 
 
+_WHY = {
+    "lot": _LOT,
+    "cultivar": _CULTIVAR,
+    "target": Column("Target", _DATE),
+    "bloom actual": Column("Bloom", _DATE),
+    "pots": Column("Pots", NUMBER),
+    "lost pots": Column("Lost", NUMBER),
+    "bloom days late": Column("Days late", _SIGNED.but(bold=True)),
+    "days late by brought in": Column("by bring in", _SIGNED),
+    **{f"days late by {part}": Column(f"by {part}", _SIGNED) for part in PARTS[1:]},
+    "cold planned": Column("Cold planned", TENTH),
+    "cold credited": Column("Cold credited", TENTH),
+    "need predicted": Column("Heat foretold", NUMBER),
+    "need seen": Column("Heat seen", NUMBER),
+    "need ratio": Column("Seen over foretold", _RATIO),
+    "notes": Column("Notes", _AFTER.but(wrap=True), most=130),
+}
+
+
 def _why(pen: Pen, sheet: Any, review: Review) -> None:
-    heat = f"°{review.season.unit}·d"
-    note = f"Days late of bloom (minus: early), and the parts that sum to it. Cold in weeks, heat in {heat}."
-    headed(pen, sheet, "Why bloom was late or early", note)
-    columns = (
-        _LOT, _CULTIVAR, Column("Target", _DATE), Column("Bloom", _DATE), Column("Pots", NUMBER),
-        Column("Lost", NUMBER), Column("Days late", _SIGNED), Column("by bring in", _SIGNED),
-        Column("by cold", _SIGNED), Column("by warmth", _SIGNED), Column("by need", _SIGNED),
-        Column("Cold planned", TENTH), Column("Cold credited", TENTH), Column("Heat foretold", NUMBER),
-        Column("Heat seen", NUMBER), Column("Seen over foretold", _RATIO),
-        Column("Notes", _AFTER.but(wrap=True), most=130),
-    )  # fmt: skip
-    rows = [_why_row(lot, review.season.unit) for lot in review.lots]
-    after = write_table(pen, sheet, _TOP, columns, rows, table_room(review.season.paper))
-    filtered(sheet, _TOP, len(columns), after)
-    _frozen(sheet, f"C{_TOP + 1}")
-
-
-def _why_row(lot: LotReview, unit: TemperatureUnit) -> tuple[Value | Marked, ...]:
-    days = lot.days_late("bloom")
-    return (
-        lot.lot.name, lot.lot.cultivar, lot.target, lot.actual.get("bloom"),
-        lot.lot.pots or None, lot.lost,
-        Marked(days, _SIGNED.but(bold=True)), *(lot.parts.get(part) for part in PARTS),
-        lot.cold_planned, lot.cold_credited, _heat(lot.need_predicted, unit), _heat(lot.need_seen, unit),
-        lot.factor, "; ".join(lot.notes),
-    )  # fmt: skip
-
-
-def _heat(heat: float | None, unit: TemperatureUnit) -> float | None:
-    return c_to_f_difference(heat) if heat is not None and unit == "F" else heat
+    unit = review.season.unit
+    note = (
+        f"Days late of bloom (minus: early), and the parts that sum to it. Cold in weeks, heat in °{unit}·d."
+    )
+    made = frames.review(review)
+    if unit == "F":
+        heats = ["need predicted", "need seen"]
+        made[heats] = made[heats].map(c_to_f_difference)
+    words = "Why bloom was late or early", note
+    write_list(pen, sheet, review.season, words, _WHY, rows_of(made), _NO_LOT)
 
 
 def _next_year_sheet(pen: Pen, sheet: Any, review: Review) -> None:
-    note = "The same rows for the program are in next-crops.csv. Range: 8 chances in 10."
-    headed(pen, sheet, "What this season says of the recipes", note)
+    words = (
+        "What this season says of the recipes",
+        "The same rows for the program are in next-crops.csv. Range: 8 chances in 10.",
+    )
     columns = (
         Column("Crop", most=110), Column("Class"), _CULTIVAR, Column("Figure"), Column("Lots", NUMBER),
-        Column("Mean seen", _RATIO), Column("Factor", _RATIO), Column("from", _RATIO), Column("to", _RATIO),
-        Column("Days now", TENTH), Column("Days next year", TENTH), Column("low", TENTH), Column("high", TENTH),
-        Column("Unlike the recipe", _AFTER, most=110),
+        Column("Mean seen", _RATIO), Column("Factor", _RATIO.but(bold=True)), Column("from", _RATIO),
+        Column("to", _RATIO), Column("Days now", TENTH), Column("Days next year", TENTH), Column("low", TENTH),
+        Column("high", TENTH), Column("Unlike the recipe", _AFTER, most=110),
     )  # fmt: skip
-    rows = [_posterior_row(p, "bench days") for p in review.need]
-    rows += [_posterior_row(p, "display days") for p in review.life]
-    after = write_table(pen, sheet, _TOP, columns, rows)
-    if not rows:
-        pen.put(sheet, after, 1, "No lot is logged far enough to say anything.", PLAIN)
-    filtered(sheet, _TOP, len(columns), after)
-    _frozen(sheet, f"D{_TOP + 1}")
+    made = [(p, "bench days") for p in review.need] + [(p, "display days") for p in review.life]
+    titles = [column.title for column in columns]
+    rows = [dict(zip(titles, _posterior_row(*each), strict=True)) for each in made]
+    none = "No lot is logged far enough to say anything."
+    write_list(
+        pen, sheet, review.season, words, dict(zip(titles, columns, strict=True)), rows, none, fitted=False
+    )
 
 
 def _posterior_row(p: Posterior, figure: str) -> tuple[Value | Marked, ...]:
@@ -404,11 +383,6 @@ def _posterior_row(p: Posterior, figure: str) -> tuple[Value | Marked, ...]:
     whole = "whole class" if p.bloom_class else "all without a class"
     return (
         Marked(p.crop, bold), Marked(p.bloom_class, bold), p.cultivar or Marked(whole, bold), figure,
-        p.lots + p.stages, p.seen, Marked(effect.factor, _RATIO.but(bold=True)), effect.low, effect.high,
+        p.lots + p.stages, p.seen, effect.factor, effect.low, effect.high,
         *days, unlike,
     )  # fmt: skip
-
-
-def _frozen(sheet: Any, at: str) -> None:
-    sheet.freeze_panes = at
-    sheet.print_title_rows = f"{_TOP}:{_TOP}"

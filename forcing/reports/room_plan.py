@@ -19,7 +19,7 @@ from forcing.model import Plan, RoomSetting
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
 from forcing.reports.draw.flow import Piece, Stretch, draw_pieces, flow, height_of
-from forcing.reports.draw.sheet import PAPERS, draw_foot, title_of, write_sheet
+from forcing.reports.draw.paper import PAPERS, draw_foot, title_of, write_sheet
 from forcing.reports.hours_strip import ALONE, SMALL, STRIP, draw_hours
 from forcing.reports.room_weeks import LITTLE, Move, PlaceWeeks, WeekRow, place_weeks
 from forcing.reports.style import (

@@ -113,10 +113,12 @@ def place_weeks(
     """The places of these kinds in the order of the season; one that stays empty has no weeks."""
     ways = ways_of(plan, companions)
     ins, outs = moves_of(ways)
-    loads = (
-        *place_loads(plan.season, plan.lots),
-        *plan.loads,
-    )  # of a place without a load, its lots are counted
+    loads, own = plan.loads, {load.place for load in plan.loads}
+    if not own.issuperset(place.name for place in plan.season.places):
+        loads = (
+            *place_loads(plan.season, plan.lots),
+            *loads,
+        )  # of a place without a load, its lots are counted
     pots = {o.place: {o.start + timedelta(days=i): n for i, n in enumerate(o.pots)} for o in loads}
     whole = Span(date.min, date.max)
     return tuple(

@@ -14,11 +14,11 @@ from pathlib import Path
 
 from forcing.model import BloomClass, StepName
 from forcing.units import TemperatureUnit, show_temperature
+from forcing.xlsx import INK as INK
+from forcing.xlsx import PAPER as PAPER
+from forcing.xlsx import RULE as RULE
 
-INK = "#1a1a1a"
 QUIET = "#595959"  # 7:1 on white
-RULE = "#bdbdbd"
-PAPER = "#ffffff"
 TINT = "#f2f2f2"
 ALERT = "#b33c00"  # dark vermilion: 6:1 on white
 
@@ -95,8 +95,3 @@ def setting_words(day: float, night: float, unit: TemperatureUnit, between: str 
     """A set temperature [°C] in the unit: '5 °C', or by day and by night: '17 / 13 °C'."""
     by_day, by_night = (show_temperature(t, unit) for t in (day, night))
     return by_day if by_day == by_night else f"{by_day.split()[0]}{between}{by_night}"
-
-
-def count(pots: float) -> str:
-    """A number of pots as people write it: no decimals where there are none."""
-    return f"{pots:,.0f}" if abs(pots - round(pots)) < 0.05 else f"{pots:,.1f}"

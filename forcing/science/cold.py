@@ -12,8 +12,6 @@ from numpy.typing import ArrayLike
 
 from forcing.science.arrays import Array, Values, as_floats, plain
 
-DAYS_PER_WEEK = 7.0
-
 # Rees & Hanks 1984, "Storage treatments for very early forcing of narcissus", J. Hort. Sci. 59:229-239:
 # the sum counts from 30 °C downward; two sums, and the days from housing at 16 °C to flower after each.
 NARCISSUS_SUM_FROM = 30.0
@@ -31,25 +29,6 @@ def cold_credit(mean: ArrayLike, node_temperatures: ArrayLike, node_weights: Arr
     temperatures, weights = _nodes(node_temperatures, node_weights)
     means = as_floats(mean, "mean")
     return plain(np.clip(np.asarray(np.interp(means, temperatures, weights)), 0.0, 1.0))
-
-
-def cold_weeks(
-    means: ArrayLike,
-    node_temperatures: ArrayLike,
-    node_weights: ArrayLike,
-    precooled_weeks: ArrayLike = 0.0,
-) -> Values:
-    """Cold-weeks credited over the days of the last axis of `means` [°C], plus weeks got before [weeks].
-
-    One week of cold before potting counts as one (IBC, "Producing daffodils as pot plants", for narcissus
-    at 9 °C). No days at all give the precooled weeks. NaN among the days gives NaN. Raises ValueError for
-    precooled weeks below 0, and as `cold_credit`.
-    """
-    before = as_floats(precooled_weeks, "precooled_weeks")
-    if (before < 0.0).any():
-        raise ValueError("precooled weeks cannot be below 0")
-    credit = np.atleast_1d(cold_credit(means, node_temperatures, node_weights))
-    return plain(np.asarray(credit.sum(axis=-1)) / DAYS_PER_WEEK + before)
 
 
 def narcissus_cold_sum(mean: ArrayLike, axis: int | None = None) -> Values:

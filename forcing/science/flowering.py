@@ -63,42 +63,12 @@ def need_at_confidence(need: ArrayLike, spread: ArrayLike, confidence: float) ->
     return plain(as_floats(need, "need") * np.exp(score * np.asarray(lognormal_sigma(spread))))
 
 
-def stage_heat(need: ArrayLike, fraction: ArrayLike) -> Values:
-    """Heat since bring in [°C·d] at which a stage is reached, `fraction` of the way to bloom (bloom = 1).
-
-    Raises ValueError for a fraction outside 0 to 1.
-    """
-    fractions = as_floats(fraction, "fraction")
-    if ((fractions < 0.0) | (fractions > 1.0)).any():
-        raise ValueError("a stage is a fraction of the need, 0 to 1")
-    return plain(as_floats(need, "need") * fractions)
-
-
 def display_life(display_days: ArrayLike, display_reference: ArrayLike, base: ArrayLike) -> Values:
     """Heat from bloom to fade [°C·d] of pots that last `display_days` [d] at `display_reference` [°C].
 
     Raises ValueError unless the reference is above base [°C].
     """
     return plain(as_floats(display_days, "display_days") * _above_base(display_reference, base))
-
-
-def first_day(cumulative: ArrayLike, needed: float, *, tolerance: float = 1e-6) -> int | None:
-    """Number of days after which `needed` heat [°C·d] is gathered, or None.
-
-    cumulative[i]: heat gathered in the days before day i [°C·d], so cumulative[0] is 0, the sum never
-    falls, and n days give n + 1 numbers. The answer is the first i with cumulative[i] >= needed -
-    tolerance: the day i counted from the first, on whose morning the heat is there. None if the days
-    do not suffice, or if a gap (NaN) comes before them: then it is not known. Raises ValueError unless
-    `cumulative` has one dimension.
-    """
-    sums = np.asarray(cumulative, dtype=np.float64)
-    if sums.ndim != 1:
-        raise ValueError("cumulative heat must have one dimension, the days")
-    reached = sums >= needed - tolerance
-    if not reached.any():
-        return None
-    day = int(reached.argmax())
-    return None if np.isnan(sums[:day]).any() else day
 
 
 def _above_base(reference: ArrayLike, base: ArrayLike) -> Array:

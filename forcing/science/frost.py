@@ -234,7 +234,7 @@ LEAF_MARGIN_HIGH = f_to_c_difference(6.0)
 
 
 @dataclass(frozen=True, slots=True)
-class Cover:
+class FrostCover:
     """A kind of frost cover: by how much [°C] it keeps plants warmer on a clear, calm night.
 
     On windy nights of cold dry air covers do much less (FAO 2005; University of Georgia bulletin 1479).
@@ -254,14 +254,16 @@ class Cover:
 
 _FAO = "Snyder & de Melo-Abreu 2005, Frost Protection 1, FAO: row covers, thin plastic sheet to thick"
 _TRADE = "cover makers' and trade pages, compared in 2020; take as upper figures"
-COVERS: tuple[Cover, ...] = (
-    Cover("thin plastic sheet", 1.0, 1.0, "published", _FAO),
-    Cover("thick row cover", None, 5.0, "published", _FAO),
-    Cover("fleece 17 g/m²", f_to_c_difference(2), f_to_c_difference(4), "trade", f"0.5 oz/yd²: {_TRADE}"),
-    Cover(
+COVERS: tuple[FrostCover, ...] = (
+    FrostCover("thin plastic sheet", 1.0, 1.0, "published", _FAO),
+    FrostCover("thick row cover", None, 5.0, "published", _FAO),
+    FrostCover(
+        "fleece 17 g/m²", f_to_c_difference(2), f_to_c_difference(4), "trade", f"0.5 oz/yd²: {_TRADE}"
+    ),
+    FrostCover(
         "fleece 17-34 g/m²", f_to_c_difference(4), f_to_c_difference(6), "trade", f"0.5-1 oz/yd²: {_TRADE}"
     ),
-    Cover("fleece 51-75 g/m²", None, f_to_c_difference(8), "trade", f"1.5-2.2 oz/yd²: {_TRADE}"),
+    FrostCover("fleece 51-75 g/m²", None, f_to_c_difference(8), "trade", f"1.5-2.2 oz/yd²: {_TRADE}"),
 )
 
 

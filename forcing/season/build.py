@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import date
-from typing import Any, cast, get_args
+from typing import Any, TypeVar, cast, get_args
 
 from forcing.dates import DAY, Span, WorkCalendar
 from forcing.errors import Finding, RecipeError
@@ -15,7 +15,6 @@ from forcing.model import (
     BloomClass,
     Companion,
     Display,
-    Event,
     Job,
     LogEntry,
     Lot,
@@ -23,9 +22,7 @@ from forcing.model import (
     Minutes,
     Normal,
     Override,
-    Paper,
     Place,
-    PlaceKind,
     Planting,
     Reading,
     Season,
@@ -33,7 +30,7 @@ from forcing.model import (
     Shape,
     Supply,
 )
-from forcing.recipes.book import COMPANION_PARAMETERS, RecipeBook, fold, split_overrides
+from forcing.recipes.book import COMPANION_PARAMETERS, RecipeBook, split_overrides
 from forcing.science.containers import (
     HEADSPACE_LARGE,
     HEADSPACE_SMALL,
@@ -48,19 +45,10 @@ from forcing.science.containers import (
 from forcing.season.cells import RawSheet, clean, read_cell, shown
 from forcing.season.hints import Problem
 from forcing.season.rows import Row, cell_finding, find_layout, raw_rows, unnamed_values
-from forcing.season.schema import (
-    SEASON_ITEMS,
-    TABLES,
-    did_you_mean,
-    near,
-    plain,
-    same_name,
-    season_item,
-)
-from forcing.season.schema import (
-    table as table_named,
-)
+from forcing.season.schema import SEASON_ITEMS, TABLES, Column, did_you_mean, near, season_item
+from forcing.season.schema import table as table_named
 from forcing.season.working_days import Holidays, expand_holidays
+from forcing.text import fold, fold_word
 from forcing.units import TemperatureUnit, show_temperature
 
 _TABLE = table_named("season")
@@ -164,21 +152,10 @@ _SHAPES: Mapping[Shape, tuple[Callable[..., Container], tuple[str, ...]]] = {
 assert set(_SHAPES) == set(get_args(Shape))
 
 
-def container_fields(row: Row, findings: list[Finding]) -> dict[str, Any]:
-    """What a row of displays says of one container: litres (stated, else from its measures), cloth, measures."""
-    shape = cast("Shape | None", row.text("shape"))
+def _litres(row: Row, findings: list[Finding]) -> float | None:
+    """Litres of one container up to the room for water below its rim; None, and a finding, where they are not said."""
     measures = {name: row.number_of(name) for name in _ALL}
-    litres = row.number_of("litres")
-    if litres is None:
-        litres = _litres(row, shape, measures, findings)
-    fields = {name.replace(" ", "_"): value for name, value in measures.items()}
-    return {"litres": litres, "cover_m2": row.number_of("cover m2"), "shape": shape, **fields}
-
-
-def _litres(
-    row: Row, shape: Shape | None, measures: Mapping[str, float | None], findings: list[Finding]
-) -> float | None:
-    """Litres up to the room for water below the rim; None, and a finding, where the measures do not say it."""
+    shape = cast("Shape | None", row.text("shape"))
     if shape is None:
         given = next((name for name, value in measures.items() if value is not None), None)
         if given:
@@ -208,34 +185,12 @@ def _litres(
 
 def pots_missing(rows: Mapping[str, Sequence[Row]]) -> Iterator[Finding]:
     """Lots and companions without pots that no display asks for, so that nothing says how many there are."""
-    planted = {same_name(row.text("lot or companion") or "") for row in rows.get("plantings", ())}
+    planted = {fold(row.text("lot or companion") or "") for row in rows.get("plantings", ())}
     for table, key in (("lots", "lot"), ("companions", "companion")):
         for row in rows.get(table, ()):
-            if (
-                "pots" not in row.cells
-                and "pots" not in row.bad
-                and same_name(row.text(key) or "") not in planted
-            ):
+            if "pots" not in row.cells and "pots" not in row.bad and fold(row.text(key) or "") not in planted:
                 hint = "It must be filled, or the plantings table must say how many stand in each container."
                 yield row.finding("cell-empty", "pots", "the cell is empty", f"Number of pots. {hint}")
-
-
-def job_of(row: Row) -> Job:
-    """One row of jobs."""
-    days = row.count("days before")
-    assert days is not None
-    every = cast("tuple[int, ...] | int | None", row.cells.get("every"))
-    until_opening = 1 if every is None else max(days, 1)
-    return Job(
-        str(row.text("job")), str(row.text("step")), days, row.count("duration days") or until_opening,
-        row.number_of("hours") or 0.0, row.text("caution") or "", row.number, every,
-    )  # fmt: skip
-
-
-def supply_of(row: Row) -> Supply:
-    """One row of supplies."""
-    note = row.text("note") or ""
-    return Supply(str(row.text("item")), row.number_of("pack"), row.number_of("lead weeks"), note, row.number)
 
 
 def days_twice(rows: Sequence[tuple[Row, Minimum]]) -> Iterator[Finding]:
@@ -273,7 +228,7 @@ def supplies_are_of_something(season: Season, crops: Iterable[str]) -> Iterator[
         if lot.cultivar:
             known.setdefault(fold(lot.cultivar), lot.cultivar)
     for supply in season.supplies:
-        words = plain(supply.item).split()
+        words = fold_word(supply.item).split()
         sized = len(words) == 3 and words[0] == "pots" and words[2] == "cm" and _is_number(words[1])
         if fold(supply.item) not in known and not sized:
             otherwise = f"Write a crop, a cultivar, or one of: {', '.join(SUPPLIES)}, {_SIZED}."
@@ -287,6 +242,7 @@ def _is_number(text: str) -> bool:
 
 
 Rows = Mapping[str, Sequence[Row]]
+T = TypeVar("T")
 _MON_FRI = frozenset(range(5))
 ROUNDED = 0.05  # °C: a mean may lie this far outside low and high, each being rounded
 
@@ -359,13 +315,13 @@ def _last_fade(rows: Rows, opens: date) -> date:
 
 
 def _from_targets(opens: date | None, closes: date | None, first: date) -> Finding:
-    said = [] if opens else [f"the show opens with the first target, {first}"]
-    said += [] if closes else ["the show lasts until the last fade" if opens else "lasts until the last fade"]
+    column, said = "opens", f"the show opens with the first target, on {first}"
+    if opens:
+        column, said = "closes", "the show lasts until the last fade"
+    elif closes is None:
+        said += ", and lasts until the last fade"
     hint = "Nothing, where lots are forced for dates of their own; else write opens and closes."
-    column = "closes" if opens else "opens"
-    return Finding(
-        "show-from-targets", "note", "season", None, column, f"not stated: {' and '.join(said)}", hint
-    )
+    return Finding("show-from-targets", "note", "season", None, column, f"not stated: {said}", hint)
 
 
 def spellings(rows: Rows, table: str, key: str) -> dict[str, str]:
@@ -374,7 +330,7 @@ def spellings(rows: Rows, table: str, key: str) -> dict[str, str]:
     for row in rows.get(table, ()):
         name = row.text(key)
         if name is not None:
-            spelt.setdefault(same_name(name), name)
+            spelt.setdefault(fold(name), name)
     return spelt
 
 
@@ -389,15 +345,24 @@ def _doubled_names(rows: Rows) -> list[Finding]:
             name = row.text(table.key)
             if name is None:
                 continue
-            if first := seen.get(same_name(name)):
+            if first := seen.get(fold(name)):
                 where = f"in row {first[1]}" + ("" if first[0] == table.name else f" of {first[0]}")
                 hint = "Give each its own name: other tables refer to it."
                 findings.append(
                     row.finding("name-twice", table.key, f"the name is used before, {where}", hint)
                 )
             else:
-                seen[same_name(name)] = (table.name, row.number)
+                seen[fold(name)] = (table.name, row.number)
     return findings
+
+
+# How names that are no reference to another table are spelt: as recipes and tasks spell theirs.
+_FOLDED = ("crop", "companion crop", "task")
+# The items that are a field of Season as they stand.
+_AS_STATED = (
+    "confidence", "bulbs in hand", "hours per week", "paper", "order weeks", "wanted cover", "frost margin",
+    "cover cloth",
+)  # fmt: skip
 
 
 class _Builder:
@@ -414,140 +379,104 @@ class _Builder:
         self.cultivars = _common_spelling(
             row.text("cultivar") for name in ("lots", "crops") for row in rows.get(name, ())
         )
-        self.spans: dict[str, Span] = {}  # of displays
         self.parts: dict[str, str] = {}  # of lots that may be split
 
     def build(self, items: Items) -> Season:
         given = items.values
         self.unit = items.unit
-        displays = tuple(d for row in self.good("displays") if (d := self.display(row)))
-        self.spans = {d.name: d.span for d in displays}
-        lots = tuple(self.parts_kept_apart(self.lot(row)) for row in self.good("lots"))
-        self.parts = {same_name(name): name for lot in lots if lot.split for name in lot.part_names}
+        lots = tuple(self.parts_kept_apart(lot) for lot in self.all("lots", self.lot))
+        self.parts = {fold(name): name for lot in lots if lot.split for name in lot.part_names}
         holidays = expand_holidays(
             cast(Holidays, given.get("holidays", ())),
             range(self.span.start.year - 2, self.span.end.year + 2),
         )
-        overrides = tuple(self.override(row) for row in self.good("crops"))
+        overrides = self.all("crops", self.override)
         self.findings += figures_fit(overrides)
+        stated: dict[str, Any] = {n.replace(" ", "_"): given[n] for n in _AS_STATED if n in given}
         return Season(
             title=str(given.get("title", f"Spring show {self.span.start.year}")),
             span=self.span,
             unit=items.unit,
             calendar=WorkCalendar(cast(frozenset[int], given.get("working days", _MON_FRI)), holidays),
-            confidence=cast(float, given.get("confidence", 0.5)),
-            bulbs_in_hand=cast(date | None, given.get("bulbs in hand")),
-            hours_per_week=cast(float | None, given.get("hours per week")),
             loss=cast(float, given.get("loss %", 0.0)) / 100,
-            paper=cast(Paper, given.get("paper", "A4")),
-            order_weeks=cast(int, given.get("order weeks", 12)),
-            places=tuple(self.place(row) for row in self.good("places")),
-            setpoints=tuple(s for row in self.good("setpoints") if (s := self.setpoint(row))),
-            normals=tuple(n for row in self.good("normals") if (n := self.normal(row))),
+            places=self.all("places", lambda row: self.noun(Place, row, **_day_night(row))),
+            setpoints=self.all("setpoints", self.setpoint),
+            normals=self.all("normals", lambda row: None if self.crossed(row) else self.noun(Normal, row)),
             lots=lots,
-            displays=displays,
-            plantings=tuple(self.planting(row) for row in self.good("plantings")),
-            companions=tuple(self.companion(row) for row in self.good("companions")),
-            log=tuple(self.entry(row) for row in self.good("log")),
-            readings=tuple(r for row in self.good("readings") if (r := self.reading(row))),
+            displays=self.all("displays", self.display),
+            plantings=self.all("plantings", lambda row: self.noun(Planting, row)),
+            companions=self.all(
+                "companions", lambda row: self.noun(Companion, row, pots=row.count("pots") or 0)
+            ),
+            log=self.all("log", self.entry),
+            readings=self.all("readings", self.reading),
             overrides=overrides,
-            minutes=tuple(self.minutes(row) for row in self.good("minutes")),
-            wanted_cover=cast(float, given.get("wanted cover", 0.6)),
-            frost_margin=cast(float | None, given.get("frost margin")),
-            cover_cloth=cast(str | None, given.get("cover cloth")),
-            jobs=tuple(job_of(row) for row in self.good("jobs")),
+            minutes=self.all(
+                "minutes",
+                lambda row: self.noun(Minutes, row, per_pot=row.number_of("minutes per pot") or 0.0),
+            ),
+            jobs=self.all("jobs", self.job),
             minima=self.minima(),
-            supplies=tuple(supply_of(row) for row in self.good("supplies")),
+            supplies=self.all("supplies", lambda row: self.noun(Supply, row)),
+            **stated,
         )
 
-    def good(self, table: str) -> Iterable[Row]:
-        """Rows whose every cell was understood."""
-        return (row for row in self.rows.get(table, ()) if not row.bad)
+    def all(self, table: str, make: Callable[[Row], T | None]) -> tuple[T, ...]:
+        """The nouns of a table's rows whose every cell was understood; None is left out."""
+        made = (make(row) for row in self.rows.get(table, ()) if not row.bad)
+        return tuple(noun for noun in made if noun is not None)
 
-    def name(self, row: Row, column: str, *tables: str) -> str | None:
-        """The name in a cell as one of `tables` spells it; as typed where none knows it."""
-        text = row.text(column)
-        if text is None:
-            return None
-        for table in tables:
-            if same_name(text) in self.names[table]:
-                return self.names[table][same_name(text)]
-        return text
+    def noun(self, kind: Callable[..., T], row: Row, **more: object) -> T:
+        """A noun with the cells of a row in the fields that the columns name; an empty cell leaves the default."""
+        known = {field.name for field in fields(cast(Any, kind))}
+        cells = {
+            column.stored: self.value(row, column)
+            for column in row.table.columns
+            if column.stored in known and column.name in row.cells
+        }
+        return kind(**{**cells, **more}, row=row.number)
 
-    def named(self, row: Row, column: str, *tables: str) -> str:
-        name = self.name(row, column, *tables)
-        assert name is not None  # a required column: rows without it are not good
-        return name
-
-    def place(self, row: Row) -> Place:
-        day, night = _day_night(row)
-        return Place(
-            self.named(row, "place", "places"), cast(PlaceKind, row.text("kind")), row.number_of("pots"),
-            day, night, row.number_of("lowest"), row.number_of("highest"), row.number,
-        )  # fmt: skip
+    def value(self, row: Row, column: Column) -> object:
+        """The value of a cell; names as their own table spells them."""
+        value = row.cells[column.name]
+        if not isinstance(value, str):
+            return value
+        if column.names in _FOLDED:
+            return fold_word(value)
+        if column.name == "cultivar":
+            return self.cultivars[fold(value)]
+        tables = [column.names or row.table.name] if column.names or column.name == row.table.key else []
+        if column.stored == "item" and column.name != row.table.key:
+            tables = ["lots", "companions"]
+        key = fold(value)
+        return next((self.names[table][key] for table in tables if key in self.names[table]), value)
 
     def setpoint(self, row: Row) -> Setpoint | None:
-        day, night = _day_night(row)
-        start = row.day("from")
-        if day is None or night is None:
+        kept = _day_night(row)
+        if None in kept.values():
             hint = "Write day, night or both; one alone counts for both."
             self.findings.append(row.finding("cell-empty", "day", "no temperature is stated", hint))
             return None
-        assert start is not None
-        return Setpoint(self.named(row, "place", "places"), start, day, night, row.number)
-
-    def normal(self, row: Row) -> Normal | None:
-        month, low, high = row.count("month"), row.number_of("low"), row.number_of("high")
-        assert month is not None and low is not None and high is not None
-        if self.crossed(row):
-            return None
-        return Normal(self.named(row, "place", "places"), month, low, high, row.number)
+        return self.noun(Setpoint, row, **kept)
 
     def lot(self, row: Row) -> Lot:
-        display = self.name(row, "display", "displays")
-        return Lot(
-            name=self.named(row, "lot", "lots"),
-            crop=plain(self.named(row, "crop")),
-            pots=row.count("pots") or 0,
-            bloom_class=cast(BloomClass | None, row.text("class")),
-            cultivar=self.cultivar(row),
-            pot_cm=row.number_of("pot cm"),
-            bulbs_per_pot=row.count("bulbs per pot"),
-            target=row.day("target bloom"),
-            cold_weeks=row.number_of("cold weeks"),
-            precooled_weeks=row.number_of("precooled weeks") or 0.0,
-            cooler=self.name(row, "cooler", "places"),
-            bench=self.name(row, "bench", "places"),
-            display=display,
-            install=row.day("install"),
-            hold_days=row.count("hold days") or 0,
-            harden_at=self.name(row, "harden at", "places"),
-            harden_days=row.count("harden days") or 0,
-            split=row.text("split") == "yes",
-            row=row.number,
-        )
+        return self.noun(Lot, row, pots=row.count("pots") or 0, split=row.text("split") == "yes")
 
     def parts_kept_apart(self, lot: Lot) -> Lot:
         """The lot; one whose parts would have the name of another lot is not to be split."""
-        taken = [name for name in lot.part_names if same_name(name) in self.names["lots"]]
+        taken = [name for name in lot.part_names if fold(name) in self.names["lots"]]
         if not lot.split or not taken:
             return lot
         self.findings.append(Finding(
             "part-name-taken", "error", "lots", lot.row, "split",
             f"the parts of {lot.name} would be named {' and '.join(lot.part_names)}, and there is a lot "
-            f"{self.names['lots'][same_name(taken[0])]}", "Give one of them another name; until then it is not split.",
-            "yes",
+            f"{self.names['lots'][fold(taken[0])]}", "Give one of them another name; until then it is not split.",
+            "yes", lot=lot.name,
         ))  # fmt: skip
         return replace(lot, split=False)
 
-    def cultivar(self, row: Row) -> str | None:
-        text = row.text("cultivar")
-        return None if text is None else self.cultivars[same_name(text)]
-
     def display(self, row: Row) -> Display | None:
         opens, closes = row.day("opens"), row.day("closes")
-        containers = row.count("containers")
-        assert containers is not None
         if self.stand_in:
             opens, closes = opens or closes or self.span.start, closes or opens or self.span.start
         opens, closes = opens or self.span.start, closes or self.span.end - DAY
@@ -557,45 +486,22 @@ class _Builder:
             column = "closes" if row.day("closes") else "opens"
             self.findings.append(row.finding("closes-first", column, message, hint))
             return None
-        return Display(
-            self.named(row, "display", "displays"), containers, self.named(row, "site", "places"),
-            Span(opens, closes + DAY), row=row.number, **container_fields(row, self.findings),
-        )  # fmt: skip
-
-    def planting(self, row: Row) -> Planting:
-        count = row.count("pots per container")
-        assert count is not None
-        item = self.named(row, "lot or companion", "lots", "companions")
-        return Planting(self.named(row, "display", "displays"), item, count, row.number)
-
-    def companion(self, row: Row) -> Companion:
-        return Companion(
-            self.named(row, "companion", "companions"), plain(self.named(row, "crop")), row.count("pots") or 0,
-            row.day("ready"), self.name(row, "place", "places"), row.number,
-        )  # fmt: skip
+        litres = row.number_of("litres")
+        litres = _litres(row, self.findings) if litres is None else litres
+        return self.noun(Display, row, span=Span(opens, closes + DAY), litres=litres)
 
     def entry(self, row: Row) -> LogEntry:
-        day = row.day("date")
-        assert day is not None
-        name = self.named(row, "lot", "lots")
-        return LogEntry(
-            day, self.parts.get(same_name(name), name), cast(Event, row.text("event")),
-            self.name(row, "place", "places"), row.count("pots"), row.text("note") or "", row.number,
-        )  # fmt: skip
+        entry = self.noun(LogEntry, row)
+        return replace(entry, lot=self.parts.get(fold(entry.lot), entry.lot))
 
     def reading(self, row: Row) -> Reading | None:
-        day, low, high, mean = row.day("date"), *(row.number_of(c) for c in ("low", "high", "mean"))
-        assert day is not None
-        if mean is None and (low is None or high is None):
+        if "mean" not in row.cells and not {"low", "high"} <= row.cells.keys():
             hint = "Write low and high, or the mean; delete the row where nothing was read."
             self.findings.append(
                 row.finding("cell-empty", "mean", "neither low and high nor the mean is given", hint)
             )
             return None
-        if self.crossed(row):
-            return None
-        kind = "forecast" if row.text("kind") == "forecast" else "measured"
-        return Reading(self.named(row, "place", "places"), day, low, high, mean, kind, row.number)  # type: ignore[arg-type]
+        return None if self.crossed(row) else self.noun(Reading, row)
 
     def crossed(self, row: Row) -> bool:
         """Whether temperatures [°C] of one day contradict each other; then the row is told and left out."""
@@ -612,45 +518,34 @@ class _Builder:
         found = row.finding("low-above-high", column, message, hint)
         celsius = cast(float, row.number_of(column))
         value = show_temperature(celsius, self.unit)
-        self.left_out.append(replace(found, value=value, place=self.name(row, "place", "places")))
+        self.left_out.append(
+            replace(found, value=value, place=str(self.value(row, row.table.column("place"))))
+        )
         return True
 
     def minima(self) -> tuple[Minimum, ...]:
-        made = []
-        for row in self.good("minima"):
-            day = row.day("date")
-            assert day is not None
-            low = row.number_of("low")
-            made.append((row, Minimum(self.named(row, "place", "places"), day, low, row.number)))
+        made = self.all("minima", lambda row: (row, self.noun(Minimum, row, low=row.number_of("low"))))
         self.findings += days_twice(made)
         return tuple(minimum for _, minimum in made)
 
     def override(self, row: Row) -> Override:
         typical = row.cells["typical"]
-        assert isinstance(typical, str | float | int)
-        return Override(
-            crop=plain(self.named(row, "crop")),
-            parameter=self.named(row, "parameter"),
-            typical=typical if isinstance(typical, str) else float(typical),
-            bloom_class=cast(BloomClass | None, row.text("class")),
-            cultivar=self.cultivar(row),
-            low=row.number_of("low"),
-            high=row.number_of("high"),
-            source=row.text("source") or "",
-            row=row.number,
-        )
+        figure = typical if isinstance(typical, str) else float(cast(float, typical))
+        ends = {end: row.number_of(end) for end in ("low", "high")}
+        return self.noun(Override, row, typical=figure, **ends)
 
-    def minutes(self, row: Row) -> Minutes:
-        return Minutes(
-            plain(self.named(row, "task")), row.number_of("minutes per pot") or 0.0,
-            row.number_of("minutes each time") or 0.0, row.number,
-        )  # fmt: skip
+    def job(self, row: Row) -> Job:
+        """One step; what recurs without a duration lasts until the opening."""
+        job = self.noun(Job, row)
+        if job.every is None or "duration days" in row.cells:
+            return job
+        return replace(job, duration_days=max(job.days_before, 1))
 
 
-def _day_night(row: Row) -> tuple[float | None, float | None]:
+def _day_night(row: Row) -> dict[str, float | None]:
     """Day and night of a row; one alone counts for both."""
     day, night = row.number_of("day"), row.number_of("night")
-    return (night if day is None else day), (day if night is None else night)
+    return {"day": night if day is None else day, "night": day if night is None else night}
 
 
 def _common_spelling(names: Iterable[str | None]) -> dict[str, str]:
@@ -658,6 +553,6 @@ def _common_spelling(names: Iterable[str | None]) -> dict[str, str]:
     spelt: dict[str, str] = {}
     for name in names:
         if name is not None:
-            key = same_name(name)
+            key = fold(name)
             spelt[key] = min(spelt.get(key, name), name)
     return spelt

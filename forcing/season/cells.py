@@ -12,8 +12,9 @@ from datetime import date, datetime, time, timedelta
 from forcing.dates import parse_date
 from forcing.errors import Finding
 from forcing.season.hints import AS_DATE, Problem, date_refused, number_refused, whole_refused
-from forcing.season.schema import Column, did_you_mean, plain
+from forcing.season.schema import Column, did_you_mean
 from forcing.season.working_days import parse_holidays, parse_repeat, parse_weekdays
+from forcing.text import fold_word
 from forcing.units import TemperatureUnit, f_to_c_difference, to_celsius
 
 ERROR_WORDS: frozenset[str] = frozenset(
@@ -260,13 +261,13 @@ def _temperature(column: Column, raw: object, unit: TemperatureUnit) -> float | 
 
 
 def _word(column: Column, raw: object) -> str | Problem:
-    words = {plain(word): word for word in column.words}
-    words.update((plain(other), word) for other, word in column.also)
+    words = {fold_word(word): word for word in column.words}
+    words.update((fold_word(other), word) for other, word in column.also)
     text = _text(column, raw)
     if isinstance(text, Problem):
         return text
-    if plain(text) in words:
-        return words[plain(text)]
+    if fold_word(text) in words:
+        return words[fold_word(text)]
     listed = ", ".join(column.words) if len(column.words) <= 12 else "one of those on the words sheet"
     return Problem(
         "cell-word",

@@ -13,8 +13,9 @@ from datetime import date
 from importlib.resources import files
 from pathlib import Path
 
-from forcing.season.schema import TABLES, Column, Table, plain, season_item
+from forcing.season.schema import TABLES, Column, Table, season_item
 from forcing.season.starter import write_folder, write_workbook
+from forcing.text import fold_word
 from forcing.units import TemperatureUnit, c_to_f_difference, from_celsius
 
 # The two days on which the demo looks at its season.
@@ -53,8 +54,8 @@ def _row(table: Table, row: dict[str, str], unit: TemperatureUnit) -> dict[str, 
         assert item is not None, f"the example season has an item that no season has: {row['item']}"
         value: object = unit if item.name == "temperature unit" else _value(item, row["value"], unit)
         return {**row, "value": value}
-    columns = {plain(word): column for column in table.columns for word in (column.name, *column.heads)}
-    return {name: _value(columns[plain(name)], text, unit) for name, text in row.items()}
+    columns = {fold_word(word): column for column in table.columns for word in (column.name, *column.heads)}
+    return {name: _value(columns[fold_word(name)], text, unit) for name, text in row.items()}
 
 
 def _value(column: Column, text: str, unit: TemperatureUnit) -> object:

@@ -20,7 +20,9 @@ from numpy.typing import NDArray
 from forcing.dates import DAY, Span
 from forcing.errors import Finding, Severity
 from forcing.model import Reading
-from forcing.season.schema import near, plain
+from forcing.season.rows import and_more
+from forcing.season.schema import near
+from forcing.text import fold_word, some
 from forcing.units import TemperatureUnit, from_celsius, show_temperature
 
 HOUR = 3600.0  # s
@@ -56,9 +58,8 @@ def told(
     if faults.empty:
         return []
     first, more = faults.iloc[0], len(faults) - 1
-    like = f", and so in {more} more row{'s' if more > 1 else ''}" if more else ""
     file, row = where(str(first.file)), int(first.row)
-    return [Finding(code, severity, file, row, column, message + like, hint, value)]
+    return [Finding(code, severity, file, row, column, message + and_more(more), hint, value)]
 
 
 # ---------------------------------------------------------------- clocks
@@ -75,9 +76,9 @@ class Clock:
     @classmethod
     def of(cls, text: str) -> Clock:
         """The clock that `text` names. Raises ValueError, saying what to write."""
-        if plain(text) == UNCHANGED:
+        if fold_word(text) == UNCHANGED:
             return cls(UNCHANGED, UTC, unchanged=True)
-        if plain(text) in ("utc", "gmt", "z"):
+        if fold_word(text) in ("utc", "gmt", "z"):
             return cls("UTC", UTC)
         if match := _OFFSET.fullmatch(text):
             shift = timedelta(hours=int(match[2]), minutes=int(match[3] or 0))
@@ -90,7 +91,9 @@ class Clock:
             known = zoneinfo.available_timezones()
         if not known:
             raise ValueError("This computer has no time zone data: install the Python package tzdata.")
-        match_ = near(text, sorted(known)) or next((z for z in known if plain(z) == plain(text)), None)
+        match_ = near(text, sorted(known)) or next(
+            (z for z in known if fold_word(z) == fold_word(text)), None
+        )
         meant = f"Did you mean {match_}? " if match_ else ""
         raise ValueError(
             f"{meant}Write a zone such as Europe/London, an offset such as UTC+1, or: {UNCHANGED}."
@@ -304,8 +307,7 @@ def _without_spikes(points: pd.DataFrame, declared: Channel) -> Cleaned:
     if not found.size:
         return points, []
     around = [f"{from_celsius(float(v), declared.unit):.1f}" for v in values[found[0] - 1 : found[0] + 2]]
-    count = f"{len(found)} spike{'s' if len(found) > 1 else ''}"
-    message = f"{count}: the temperature jumps and is back with the next reading"
+    message = f"{some(len(found), 'spike')}: the temperature jumps and is back with the next reading"
     hint = "Left out. Look at the sensor, its plug and its place."
     value = f"{', '.join(around)} °{declared.unit}"
     kept = points.drop(points.index[found])
@@ -415,23 +417,24 @@ def _mean(reading: Reading) -> float | None:
 def _differs(pairs: Sequence[tuple[Reading, float]], unit: TemperatureUnit) -> Finding:
     typed, logged = pairs[0]
     more = len(pairs) - 1
-    like = f", and so on {more} more day{'s' if more > 1 else ''}" if more else ""
+    like = f", and so on {some(more, 'more day')}" if more else ""
     mean = _mean(typed)
     return Finding(
         "logger-differs", "warning", "readings", typed.row, "mean",
         f"the logger of {typed.place} says {show_temperature(logged, unit)} on {typed.date}{like}",
         "The typed reading is used. Delete its row to use the logger's.",
-        None if mean is None else show_temperature(mean, unit),
+        None if mean is None else show_temperature(mean, unit), days=(typed.date,),
     )  # fmt: skip
 
 
 def _gap(place: str, days: Sequence[date]) -> Finding:
     first = ", ".join(str(day) for day in days[:3]) + (f" to {days[-1]}" if len(days) > 3 else "")
-    count = f"{len(days)} day{'s' if len(days) > 1 else ''}"
     return Finding(
         "logger-gap", "warning", FOLDER, None, None,
-        f"{place} was not logged through on {count}: no reading for more than {LONGEST_GAP / 3600:g} hours",
+        f"{place} was not logged through on {some(len(days), 'day')}: "
+        f"no reading for more than {LONGEST_GAP / HOUR:g} hours",
         "Its stated temperatures are assumed on these days. Type the readings of the day, if there are any.", first,
+        days=(days[0], days[-1]),
     )  # fmt: skip
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import csv
 import fnmatch
 import re
-import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -35,7 +34,8 @@ from forcing.season.logger_days import (
     where,
 )
 from forcing.season.rows import Row
-from forcing.season.schema import did_you_mean, near, plain, same_name, table
+from forcing.season.schema import did_you_mean, near, table
+from forcing.text import fold, fold_word
 from forcing.units import TemperatureUnit, show_temperature, to_celsius
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -182,7 +182,7 @@ class Heading:
 
 def read_heading(file: str, lines: Sequence[str]) -> Heading:
     """The `# key: value` lines at the top of a file. Other lines that begin with # are for people."""
-    known = {plain(word): c.name for c in TABLE.columns if c.name in KEYS for word in (c.name, *c.heads)}
+    known = {fold_word(word): c.name for c in TABLE.columns if c.name in KEYS for word in (c.name, *c.heads)}
     cells: dict[str, str] = {}
     rows: dict[str, int] = {}
     findings: list[Finding] = []
@@ -194,7 +194,7 @@ def read_heading(file: str, lines: Sequence[str]) -> Heading:
         count = number
         if match is None:
             continue
-        key, value = known.get(plain(match[1])), match[2].strip()
+        key, value = known.get(fold_word(match[1])), match[2].strip()
         if key is None:
             meant = near(match[1], KEYS)
             if meant:
@@ -218,7 +218,7 @@ def declare(
 ) -> tuple[Declaration | None, list[Finding]]:
     """The declaration of a file from its row of the table and its own heading; None where it is not whole.
 
-    places: what counts of a name (`columns.same_name`) -> the name as the places sheet spells it.
+    places: what counts of a name (`columns.fold`) -> the name as the places sheet spells it.
     """
     merged = _Merged(file, row, heading)
     for key in KEYS:
@@ -228,7 +228,7 @@ def declare(
     if missing:
         findings.append(_missing(file, row, missing))
     place = cells.get("place")
-    if place is not None and same_name(place) not in places:
+    if place is not None and fold(place) not in places:
         hint = did_you_mean(place, places.values(), "Add it to the places sheet, or correct the name.")
         merged.report("logger-place", "place", "no place of the places sheet", hint)
     clock = merged.understood("zone", Clock.of, "a clock that is not known")
@@ -242,7 +242,7 @@ def declare(
     if findings or merged.bad or not (clock and days and stamps) or place is None:
         return None, findings
     return Declaration(
-        file, places[same_name(place)], cast(TemperatureUnit, cells["unit"]), clock,
+        file, places[fold(place)], cast(TemperatureUnit, cells["unit"]), clock,
         cast(Literal["instant", "start", "end"], cells["stamp"]), DELIMITERS[cells["delimiter"]],
         cells["decimal mark"] == "comma", cells["time column"], cells["temperature column"],
         cells["date order"], stamps, days,
@@ -269,7 +269,7 @@ class _Merged:
                         value.hint, shown(raw))
             )  # fmt: skip
             return
-        if typed is not None and isinstance(value, str) and same_name(typed) != same_name(value):
+        if typed is not None and isinstance(value, str) and fold(typed) != fold(value):
             assert self.row is not None
             self.bad.add(key)
             message = f"the file itself states {shown(value)}"
@@ -466,15 +466,17 @@ def _columns(
         at = [int(name) - 1 for name in names]
         return Columns(tuple(at[:-1]), at[-1], None, (f"column {names[0]}", f"column {names[-1]}")), 0
     for index, (row, cells) in enumerate(records[:HEADER_SEARCH]):
-        heads = [plain(cell) for cell in cells]
-        if all(plain(name) in heads or (name.isdecimal() and int(name) <= len(heads)) for name in names):
+        heads = [fold_word(cell) for cell in cells]
+        if all(fold_word(name) in heads or (name.isdecimal() and int(name) <= len(heads)) for name in names):
             for name in names:
-                if heads.count(plain(name)) > 1:
+                if heads.count(fold_word(name)) > 1:
                     return Finding(
                         "logger-column", "error", where(declared.file), row, name, "two columns have this header",
                         "Declare the column by its number, 1 for the first.",
                     ), 0  # fmt: skip
-            at = [heads.index(plain(name)) if plain(name) in heads else int(name) - 1 for name in names]
+            at = [
+                heads.index(fold_word(name)) if fold_word(name) in heads else int(name) - 1 for name in names
+            ]
             width = max((i + 1 for i, head in enumerate(heads) if head), default=0)
             return Columns(tuple(at[:-1]), at[-1], width, (cells[at[0]], cells[at[-1]])), index + 1
     return _no_columns(records, declared, names), 0
@@ -482,7 +484,7 @@ def _columns(
 
 def _time_names(records: Sequence[tuple[int, list[str]]], text: str) -> tuple[str, ...]:
     """The header as declared where the file has it; else the headers between its plus signs."""
-    if any(plain(cell) == plain(text) for _, cells in records[:HEADER_SEARCH] for cell in cells):
+    if any(fold_word(cell) == fold_word(text) for _, cells in records[:HEADER_SEARCH] for cell in cells):
         return (text,)
     return tuple(part.strip() for part in text.split("+") if part.strip()) or (text,)
 
@@ -491,7 +493,9 @@ def _no_columns(
     records: Sequence[tuple[int, list[str]]], declared: Declaration, names: Sequence[str]
 ) -> Finding:
     seen = [cell for _, cells in records[:HEADER_SEARCH] for cell in cells if cell]
-    lacking = [n for n in names if plain(n) not in {plain(cell) for cell in seen} and not n.isdecimal()]
+    lacking = [
+        n for n in names if fold_word(n) not in {fold_word(cell) for cell in seen} and not n.isdecimal()
+    ]
     if not records:
         return Finding(
             "logger-empty", "warning", where(declared.file), None, None, "it holds no readings",
@@ -538,17 +542,13 @@ def read_loggers(
     return Logged(readings, gaps, (*findings, *wrong))
 
 
-def _fold(name: str) -> str:
-    return unicodedata.normalize("NFC", name).casefold()
-
-
 def _names(row: Row, file: Path) -> bool:
-    return fnmatch.fnmatchcase(_fold(file.name), _fold(row.text("file") or "").replace("[", "[[]"))
+    return fnmatch.fnmatchcase(fold(file.name), fold(row.text("file") or "").replace("[", "[[]"))
 
 
 def _rows_of(file: Path, rows: Sequence[Row]) -> list[Row]:
     """The rows about a file: those with its very name, else those whose stars take it in."""
-    exact = [row for row in rows if _fold(row.text("file") or "") == _fold(file.name)]
+    exact = [row for row in rows if fold(row.text("file") or "") == fold(file.name)]
     return exact or [row for row in rows if _names(row, file)]
 
 

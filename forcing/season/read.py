@@ -17,7 +17,8 @@ from forcing.model import Lot, Season
 from forcing.season.build import build_season, read_items, spellings
 from forcing.season.cells import RawSeason, RawSheet
 from forcing.season.rows import Row, is_blank, read_rows
-from forcing.season.schema import PEOPLE_SHEETS, TABLE_NAMES, near, plain, same_name, table
+from forcing.season.schema import PEOPLE_SHEETS, TABLE_NAMES, near, table
+from forcing.text import fold, fold_word
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -206,7 +207,7 @@ class Partial:
     def lacks(self, table: str, name: str) -> bool:
         """Whether a row of that name may be among those left out of a table."""
         names = self.left_out.get(table, frozenset())
-        return names is None or same_name(name) in names
+        return names is None or fold(name) in names
 
 
 def _names_left_out(
@@ -219,7 +220,7 @@ def _names_left_out(
         if name == "lots":
             texts += [part for text in texts if text for part in Lot(text, "", 0).part_names]
         if name not in unread:
-            names[name] = None if None in texts else frozenset(same_name(text) for text in texts if text)
+            names[name] = None if None in texts else frozenset(fold(text) for text in texts if text)
     return names
 
 
@@ -229,9 +230,7 @@ def _with_loggers(
     """The season with what its loggers say; without its days, still all that is wrong with their files."""
     if not folder.is_dir() and not rows.get("loggers"):
         return season, []
-    from forcing.season.logger_days import (
-        join_readings,
-    )  # with pandas, which takes longer to import than most reads
+    from forcing.season.logger_days import join_readings
     from forcing.season.loggers import read_loggers
 
     places = spellings(rows, "places", "place")
@@ -244,12 +243,12 @@ def _with_loggers(
 
 def _by_table(raw: RawSeason) -> tuple[dict[str, RawSheet], set[str], list[Finding]]:
     """Sheets by the table they hold, and the tables left unread; a second sheet of a table is not read."""
-    known = {plain(name): name for name in TABLE_NAMES}
+    known = {fold_word(name): name for name in TABLE_NAMES}
     found: dict[str, RawSheet] = {}
-    unread = {known[plain(name)] for name in raw.unread if plain(name) in known}
+    unread = {known[fold_word(name)] for name in raw.unread if fold_word(name) in known}
     findings = list(raw.findings)
     for sheet in raw.sheets:
-        name = known.get(plain(sheet.name))
+        name = known.get(fold_word(sheet.name))
         if name is None:
             findings += _unknown_sheet(sheet)
         elif name in found:
@@ -263,7 +262,7 @@ def _by_table(raw: RawSeason) -> tuple[dict[str, RawSheet], set[str], list[Findi
 
 
 def _unknown_sheet(sheet: RawSheet) -> list[Finding]:
-    if plain(sheet.name) in PEOPLE_SHEETS or all(is_blank(raw) for row in sheet.rows for raw in row):
+    if fold_word(sheet.name) in PEOPLE_SHEETS or all(is_blank(raw) for row in sheet.rows for raw in row):
         return []
     match = near(sheet.name, TABLE_NAMES)
     hint = f"Did you mean {match}? Rename it." if match else "Nothing, if it is for people."

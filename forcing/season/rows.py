@@ -9,16 +9,8 @@ from datetime import date
 from forcing.errors import Finding, Severity
 from forcing.season.cells import RawSheet, clean, read_cell, shown
 from forcing.season.hints import Problem
-from forcing.season.schema import (
-    Column,
-    Table,
-    is_fraction,
-    is_named,
-    is_temperature,
-    near,
-    parameter_unit,
-    plain,
-)
+from forcing.season.schema import Column, Table, is_fraction, is_named, is_temperature, near, parameter_unit
+from forcing.text import fold_word, listed, some
 from forcing.units import TemperatureUnit
 
 HEADER_SEARCH = 20  # rows that are looked through for a header that is not in row 1
@@ -89,7 +81,7 @@ def _header_text(raw: object) -> str:
 
 
 def _known(table: Table) -> dict[str, str]:
-    return {plain(word): column.name for column in table.columns for word in (column.name, *column.heads)}
+    return {fold_word(word): column.name for column in table.columns for word in (column.name, *column.heads)}
 
 
 def find_layout(sheet: RawSheet, table: Table) -> tuple[Layout | None, list[Finding]]:
@@ -98,14 +90,14 @@ def find_layout(sheet: RawSheet, table: Table) -> tuple[Layout | None, list[Find
         return None, []
     known = _known(table)
     header = ["" if is_blank(raw) else _header_text(raw) for raw in sheet.rows[0]]
-    if not any(plain(text) in known for text in header):
+    if not any(fold_word(text) in known for text in header):
         return None, [_no_header(sheet, table, known)]
     at: dict[str, int] = {}
     heads: dict[str, str] = {}
     unknown: list[str] = []
     findings: list[Finding] = []
     for index, text in enumerate(header):
-        name = known.get(plain(text))
+        name = known.get(fold_word(text))
         if name is None:
             unknown += [text] if text else []
         elif name in at:
@@ -124,7 +116,7 @@ def find_layout(sheet: RawSheet, table: Table) -> tuple[Layout | None, list[Find
 def _no_header(sheet: RawSheet, table: Table, known: Mapping[str, str]) -> Finding:
     needed = min(2, len(table.columns))
     for number, row in enumerate(sheet.rows[1:HEADER_SEARCH], start=2):
-        if sum(not is_blank(raw) and plain(_header_text(raw)) in known for raw in row) >= needed:
+        if sum(not is_blank(raw) and fold_word(_header_text(raw)) in known for raw in row) >= needed:
             message = f"the header is in row {number}"
             hint = "Delete the rows above it, so that the header is row 1."
             return Finding("header-not-first", "error", table.name, number, None, message, hint)
@@ -288,5 +280,9 @@ def and_rows(numbers: Sequence[int | None]) -> str:
     """Words for the further rows of which a finding holds too; nothing where there are none."""
     if not numbers:
         return ""
-    listed = ", ".join(map(str, numbers[:5])) + (f" and {len(numbers) - 5} more" if len(numbers) > 5 else "")
-    return f", and so in row {listed}" if len(numbers) == 1 else f", and so in rows {listed}"
+    return f", and so in {'row' if len(numbers) == 1 else 'rows'} {listed([str(n) for n in numbers], 5)}"
+
+
+def and_more(count: int, noun: str = "row") -> str:
+    """Words for so many further rows of which a finding holds too; nothing where there are none."""
+    return f", and so in {some(count, f'more {noun}')}" if count else ""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -15,6 +14,7 @@ from forcing.recipes.book import COMPANION_ONLY, COMPANION_PARAMETERS, NAMED
 from forcing.recipes.book import COMPANION_UNITS as COMPANION_UNITS
 from forcing.recipes.book import UNITS as BULB_UNITS
 from forcing.science.frost import COVERS
+from forcing.text import fold_word
 
 Kind = Literal[
     "name",  # a short text that other tables may refer to
@@ -54,6 +54,12 @@ class Column:
     lowest: float | None = None
     highest: float | None = None
     width: int = 12  # of the sheet's column, in characters
+    field: str = ""  # of the noun in forcing.model, where it is not the name with underscores
+
+    @property
+    def stored(self) -> str:
+        """The field of the noun that holds it."""
+        return self.field or self.name.replace(" ", "_")
 
     def prompt(self) -> str:
         """Help, unit and what empty means, in a few plain sentences (under 255 characters)."""
@@ -84,24 +90,14 @@ class Table:
         raise KeyError(f"{self.name} has no column {name!r}")
 
 
-def plain(text: str) -> str:
-    """A header, item or word without what does not count: case, underscores, blanks around and doubled."""
-    return " ".join(unicodedata.normalize("NFKC", text).casefold().replace("_", " ").split())
-
-
-def same_name(text: str) -> str:
-    """A name without what does not count: case, and blanks around and doubled (underscores do count)."""
-    return " ".join(unicodedata.normalize("NFC", text).casefold().split())
-
-
 def near(text: str, candidates: Iterable[str]) -> str | None:
     """The candidate that `text` was most likely meant to be, or None where nothing is close."""
     by_plain: dict[str, str] = {}
     for candidate in candidates:
-        by_plain.setdefault(plain(candidate), candidate)
+        by_plain.setdefault(fold_word(candidate), candidate)
         if len(by_plain) > NEAR_LIMIT:
             return None
-    close = difflib.get_close_matches(plain(text), by_plain, n=1, cutoff=0.7)
+    close = difflib.get_close_matches(fold_word(text), by_plain, n=1, cutoff=0.7)
     return by_plain[close[0]] if close else None
 
 
@@ -209,7 +205,7 @@ SEASON_ITEMS: tuple[Column, ...] = (
 _CROP = _C("crop", "name", "Crop as the recipes name it: tulip, hyacinth, narcissus, crocus ...",
            required=True, names="crop", width=20)  # fmt: skip
 _CLASS = _C("class", "word", "Early, mid or late bloom.", words=CLASSES,
-            also=(("middle", "mid"),), default="the crop's own figures", width=9)  # fmt: skip
+            also=(("middle", "mid"),), default="the crop's own figures", width=9, field="bloom_class")  # fmt: skip
 _CULTIVAR = _C("cultivar", "name", "Name of the cultivar.", default="not stated", width=24)
 
 TABLES: tuple[Table, ...] = (
@@ -219,7 +215,7 @@ TABLES: tuple[Table, ...] = (
         _C("note", "note", "For people; the plan does not use it.", heads=("notes", "comment"), width=84),
     ), key="item"),
     Table("places", "Every cooler, bench, frame and outdoor site, with its room and its temperatures.", (
-        _C("place", "name", "Your name for the place; other sheets use it.", required=True, width=24),
+        _C("place", "name", "Your name for the place; other sheets use it.", required=True, field="name", width=24),
         _C("kind", "word", "What the place is. A site is outdoors, or the hall of the show.",
            words=get_args(PlaceKind), required=True),
         _C("pots", "number", "Room, counted in pots 15 cm wide; a pot twice as wide takes four times the room.",
@@ -235,7 +231,7 @@ TABLES: tuple[Table, ...] = (
     ), key="place"),
     Table("setpoints", "Dated temperatures of a place: each holds until the next one.", (
         _C("place", "name", "A place of the places sheet.", required=True, names="places", width=24),
-        _C("from", "date", "First day of these temperatures.", required=True),
+        _C("from", "date", "First day of these temperatures.", required=True, field="start"),
         _C("day", "temperature", "Temperature by day.", unit=SEASON_UNIT, default="same as night"),
         _C("night", "temperature", "Temperature by night.", unit=SEASON_UNIT, default="same as day"),
         _NOTE,
@@ -248,7 +244,7 @@ TABLES: tuple[Table, ...] = (
         _NOTE,
     )),
     Table("lots", "One row for each lot: pots of one cultivar, potted and moved together.", (
-        _C("lot", "name", "Your name for the lot, such as T1; it is printed on labels and sheets.",
+        _C("lot", "name", "Your name for the lot, such as T1; it is printed on labels and sheets.", field="name",
            required=True, width=10),
         _CROP, _CLASS, _CULTIVAR,
         _C("pots", "count", "Number of pots.", unit="pots", lowest=1, highest=10_000_000, width=9,
@@ -257,7 +253,7 @@ TABLES: tuple[Table, ...] = (
            lowest=3, highest=200, width=9),
         _C("bulbs per pot", "count", "Bulbs in each pot.", unit="bulbs", default="as the recipe", lowest=1,
            highest=10_000, width=9),
-        _C("target bloom", "date", "Day on which the lot is to be in bloom.",
+        _C("target bloom", "date", "Day on which the lot is to be in bloom.", field="target",
            default="opening day of its display, or of the show"),
         _C("cold weeks", "number", "Weeks of cold you want it to have.", unit="weeks",
            default="chosen by the plan", lowest=0, highest=60, width=11),
@@ -279,7 +275,7 @@ TABLES: tuple[Table, ...] = (
         _NOTE,
     ), key="lot"),
     Table("displays", "Like containers at one site that must be in colour together.", (
-        _C("display", "name", "Your name for the display.", required=True, width=24),
+        _C("display", "name", "Your name for the display.", required=True, field="name", width=24),
         _C("containers", "count", "Number of like containers.", unit="containers", required=True, lowest=1,
            highest=1_000_000),
         _C("site", "name", "A place of the places sheet: where the containers stand.", required=True,
@@ -302,13 +298,13 @@ TABLES: tuple[Table, ...] = (
     Table("plantings", "What stands in each container of a display.", (
         _C("display", "name", "A display of the displays sheet.", required=True, names="displays", width=24),
         _C("lot or companion", "name", "A lot of the lots sheet or a companion of the companions sheet.",
-           required=True, heads=("lot", "companion"), width=24),
-        _C("pots per container", "count", "Pots in each container.", unit="pots", required=True, lowest=1,
-           highest=100_000),
+           required=True, heads=("lot", "companion"), width=24, field="item"),
+        _C("pots per container", "count", "Pots in each container.", field="per_container", unit="pots", required=True,
+           lowest=1, highest=100_000),
         _NOTE,
     )),
     Table("companions", "Cool-season annuals that stand beside the bulbs.", (
-        _C("companion", "name", "Your name for it.", required=True, width=24),
+        _C("companion", "name", "Your name for it.", required=True, field="name", width=24),
         _C("crop", "name", "What is grown, such as viola.", required=True, names="companion crop", width=20),
         _C("pots", "count", "Number of pots.", unit="pots", lowest=1, highest=10_000_000,
            default="as many as plantings and the loss ask for; must be filled for one that is not planted"),
@@ -374,14 +370,14 @@ TABLES: tuple[Table, ...] = (
     Table("minutes", "Staff time of each kind of task.", (
         _C("task", "name", "Name of the task, as the task sheets print it.", required=True, names="task",
            width=20),
-        _C("minutes per pot", "number", "Minutes for each pot.", unit="minutes", default="0", lowest=0,
-           highest=1440, heads=("per pot",)),
+        _C("minutes per pot", "number", "Minutes for each pot.", field="per_pot", unit="minutes", default="0",
+           lowest=0, highest=1440, heads=("per pot",)),
         _C("minutes each time", "number", "Minutes each time it is done, whatever the number of pots.",
-           unit="minutes", default="0", lowest=0, highest=10_080, heads=("each time",)),
+           field="each_time", unit="minutes", default="0", lowest=0, highest=10_080, heads=("each time",)),
         _NOTE,
     ), key="task"),
     Table("jobs", "Other work with a lead time, such as casting containers: one row for each step of a job.", (
-        _C("job", "name", "Name of the job; its steps make a chain.", required=True, width=20),
+        _C("job", "name", "Name of the job; its steps make a chain.", required=True, field="name", width=20),
         _C("step", "name", "What is done. Curing and leaching of cast containers are steps of their own.",
            required=True, width=20),
         _C("days before", "count", "Calendar days from the start of the step to the opening.", unit="days",
@@ -416,7 +412,7 @@ TABLES: tuple[Table, ...] = (
 TABLE_NAMES: tuple[str, ...] = tuple(table.name for table in TABLES)
 PEOPLE_SHEETS: frozenset[str] = frozenset({"read me", "words"})  # sheets for people: never read
 _BY_NAME = {table.name: table for table in TABLES}
-_BY_ITEM = {plain(word): item for item in SEASON_ITEMS for word in (item.name, *item.heads)}
+_BY_ITEM = {fold_word(word): item for item in SEASON_ITEMS for word in (item.name, *item.heads)}
 
 
 def table(name: str) -> Table:
@@ -426,7 +422,7 @@ def table(name: str) -> Table:
 
 def season_item(text: str) -> Column | None:
     """The season item that a person meant by `text`, or None."""
-    return _BY_ITEM.get(plain(text))
+    return _BY_ITEM.get(fold_word(text))
 
 
 def is_temperature(parameter: str) -> bool:

@@ -1,17 +1,28 @@
-"""The starter workbook, and a filled season written as a workbook or as a folder of .csv files."""
+"""The starter workbook, and a filled season written as a workbook or as a folder of .csv files.
+
+Sheets are made from the table of columns: drop-downs, limits and notes are its words, limits and help.
+"""
 
 from __future__ import annotations
 
 import csv
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
+from typing import Any
+
+from openpyxl import Workbook
+from openpyxl.comments import Comment
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.hyperlink import Hyperlink
 
 from forcing.files import replacing
 from forcing.model import Paper
 from forcing.recipes.book import CompanionBook, RecipeBook, curve_names, shipped_minutes
-from forcing.season.cells import clean
+from forcing.season.cells import YEARS, clean
 from forcing.season.hints import Problem
 from forcing.season.schema import (
     COMPANION_HELP,
@@ -23,11 +34,11 @@ from forcing.season.schema import (
     Column,
     Table,
     parameter_unit,
-    plain,
     season_item,
 )
-from forcing.season.workbook import Page, Rule, Sheet, cell_range, column_letters, write_book
+from forcing.text import fold_word
 from forcing.units import TemperatureUnit
+from forcing.xlsx import Look, Pen, Value, set_paper, write_xlsx
 
 Tables = Mapping[str, Sequence[Mapping[str, object]]]
 Rows = Mapping[str, Sequence[Sequence[object]]]
@@ -50,7 +61,7 @@ def write_folder(folder: Path, tables: Tables) -> Path:
     folder = Path(folder)
     rows = in_columns(tables)
     texts = {
-        each: _lines(each, rows.get(each.name, ())) for each in TABLES
+        each: _csv_lines(each, rows.get(each.name, ())) for each in TABLES
     }  # all checked before any is written
     for each, lines in texts.items():
         with replacing(folder / f"{each.name}.csv") as temporary:
@@ -60,26 +71,28 @@ def write_folder(folder: Path, tables: Tables) -> Path:
 
 def in_columns(tables: Tables) -> Rows:
     """Rows as tuples in the order of each table's columns. Raises ValueError for names no season has."""
-    known = {plain(each.name): each for each in TABLES}
+    known = {fold_word(each.name): each for each in TABLES}
     rows: dict[str, tuple[tuple[object, ...], ...]] = {}
     for name, given in tables.items():
-        if plain(name) not in known:
+        if fold_word(name) not in known:
             raise ValueError(f"a season has no table {name!r}")
-        each = known[plain(name)]
+        each = known[fold_word(name)]
         rows[each.name] = tuple(_in_columns(each, row) for row in given)
     rows["season"] = _every_item(rows.get("season", ()))
     return rows
 
 
 def _in_columns(table: Table, row: Mapping[str, object]) -> tuple[object, ...]:
-    names = {plain(word): column.name for column in table.columns for word in (column.name, *column.heads)}
+    names = {
+        fold_word(word): column.name for column in table.columns for word in (column.name, *column.heads)
+    }
     values: dict[str, object] = {}
     for key, value in row.items():
-        if plain(key) not in names:
+        if fold_word(key) not in names:
             raise ValueError(f"the table {table.name} has no column {key!r}")
-        if names[plain(key)] in values:
+        if names[fold_word(key)] in values:
             raise ValueError(f"the table {table.name} is given {key!r} twice in one row")
-        values[names[plain(key)]] = value
+        values[names[fold_word(key)]] = value
     return tuple(values.get(column.name) for column in table.columns)
 
 
@@ -94,27 +107,17 @@ def _every_item(given: Sequence[tuple[object, ...]]) -> tuple[tuple[object, ...]
     return tuple((item.name, *stated.get(item.name, (None, None))) for item in SEASON_ITEMS)
 
 
-def _lines(table: Table, rows: Sequence[Sequence[object]]) -> list[list[str]]:
+def _csv_lines(table: Table, rows: Sequence[Sequence[object]]) -> list[list[str]]:
     lines = [[column.name for column in table.columns]]
     return lines + [[_text(value) for value in row] for row in rows]
 
 
 def _text(value: object) -> str:
     """A value as CSV holds it: ISO dates, a point before decimals, as many digits as it takes."""
-    if value is None:
-        return ""
-    if isinstance(value, bool | datetime):
-        raise ValueError(f"not a value that can be written: {value!r}")
-    if isinstance(value, str):
-        cleaned = clean(value, lines=True)
-        if isinstance(cleaned, Problem):
-            raise ValueError(f"{cleaned.message}: {value!r}")
-        return cleaned
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, int) or (isinstance(value, float) and math.isfinite(value)):
-        return repr(value)
-    raise ValueError(f"not a value that can be written: {value!r}")
+    written = writable(value)
+    if written is None or isinstance(written, str):
+        return written or ""
+    return written.isoformat() if isinstance(written, date) else repr(written)
 
 
 def _save(temporary: Path, lines: list[list[str]]) -> None:
@@ -126,7 +129,7 @@ ROOM = 5000  # rows of each table with drop-downs, notes and filters
 READ_ME, WORDS = "Read me", "words"
 
 _STEPS: tuple[tuple[str, str], ...] = (
-    ("1  season", "Write the day the show opens and the last day it is open, and what else holds for all of it."),
+    ("1  season", "Write the day the show opens and the last day it is open, if there is one, and what else holds."),
     ("2  places", "One row for every cooler, bench, frame and outdoor site, with the room it has."),
     ("3  lots", "One row for every lot: crop, class, cultivar and number of pots. Leave empty what the plan is "
                 "to choose."),
@@ -243,3 +246,200 @@ def _words_sheet(unit: TemperatureUnit) -> Sheet:
         tuple(each[i] if i < len(each) else None for each in lists) for i in range(max(map(len, lists)))
     )
     return Sheet(WORDS, columns, rows)
+
+
+# ---------------------------------------------------------------- sheets to fill in
+
+_LONGEST_TEXT = 32_767  # characters of a cell, ISO/IEC 29500 as spreadsheet programs keep it
+_FONT = "Calibri"
+_LINE = 15.5  # points of one line of text
+_TWO_PAGES = 170  # characters beyond which a sheet is printed two pages wide
+_FORMATS = {
+    "date": "yyyy-mm-dd", "name": "@", "word": "@", "weekdays": "@", "holidays": "@", "repeat": "@",
+}  # fmt: skip
+_CELL = Look(font=_FONT, size=11, ink="#000000", align="")
+_MAY = _CELL.but(bold=True, ink="#1a1a1a", fill="#e4e4e4", wrap=True)
+_MUST = _MAY.but(ink="#ffffff", fill="#1a1a1a")
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """What the cells of a range like 'C2:C5001' take: the column says kind, words, limits and help.
+
+    `source` is a range of names to choose from; with `only` nothing else may be typed.
+    """
+
+    cells: str
+    column: Column
+    help: str
+    source: str | None = None
+    only: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A sheet to write: a header of columns, rows of values, rules for cells."""
+
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[object, ...], ...] = ()
+    rules: tuple[Rule, ...] = ()
+    helps: tuple[str, ...] = ()  # a note for each header; empty: none
+    last_row: int = 1  # of the filter
+    key_columns: int = 0  # columns that stay in sight
+    row_kinds: tuple[Column, ...] = ()  # the season sheet: the kind of `value` in each row
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A sheet of plain words: rows of (left, right); a right of None makes the left a heading."""
+
+    title: str
+    rows: tuple[tuple[str, str | None], ...]
+    widths: tuple[int, int] = (18, 92)
+    links: frozenset[str] = frozenset()  # left texts that are names of sheets to jump to
+
+
+def write_book(path: Path, sheets: Sequence[Sheet | Page], paper: str) -> Path:
+    """Write a workbook, moved into place when whole. Raises OutputError; ValueError for text that cannot be."""
+    book = Workbook()
+    book.remove(book.active)
+    pen = Pen(book, _FONT, _CELL.size)
+    for sheet in sheets:
+        drawn = book.create_sheet(sheet.title)
+        if isinstance(sheet, Page):
+            _draw_page(pen, drawn, sheet)
+        else:
+            _draw_sheet(pen, drawn, sheet)
+        _print_setup(drawn, paper, sheet)
+    return write_xlsx(book, path)
+
+
+def _draw_sheet(pen: Pen, drawn: Any, sheet: Sheet) -> None:
+    for index, column in enumerate(sheet.columns, start=1):
+        letter = get_column_letter(index)
+        dimension = drawn.column_dimensions[letter]
+        dimension.width = column.width
+        if column.kind in _FORMATS:
+            dimension.number_format = _FORMATS[column.kind]  # of cells yet to be typed
+        cell = pen.put(drawn, 1, index, column.name, _MUST if column.required else _MAY)
+        if sheet.helps:
+            lines = math.ceil(len(sheet.helps[index - 1]) / 34) + 1
+            cell.comment = Comment(sheet.helps[index - 1], "forcing", height=18 * lines + 8, width=260)
+    drawn.row_dimensions[1].height = 32
+    drawn.freeze_panes = drawn.cell(2, sheet.key_columns + 1)
+    if sheet.last_row > 1:
+        drawn.auto_filter.ref = f"A1:{get_column_letter(len(sheet.columns))}{sheet.last_row}"
+    _fill(pen, drawn, sheet)
+    for number, item in enumerate(sheet.row_kinds, start=2):
+        pen.put(drawn, number, 1, item.name, (_MUST if item.required else _MAY).but(number="@"))
+    for rule in sheet.rules:
+        drawn.add_data_validation(_validation(rule))
+
+
+def _lines(text: str, width: int) -> int:
+    return max(1, math.ceil(len(text) / width))
+
+
+def _fill(pen: Pen, drawn: Any, sheet: Sheet) -> None:
+    for number, row in enumerate(sheet.rows, start=2):
+        texts = ((str(value), column.width) for column, value in zip(sheet.columns, row, strict=True))
+        lines = max(_lines(text, width) for text, width in texts)
+        if lines > 1:
+            drawn.row_dimensions[number].height = _LINE * lines
+        for index, (column, value) in enumerate(zip(sheet.columns, row, strict=True), start=1):
+            kind = column.kind
+            if isinstance(value, date):
+                kind = "date"  # whatever the column: shown as a number it would be read as one
+            elif sheet.row_kinds and kind == "value":
+                kind = sheet.row_kinds[number - 2].kind
+            elif value is None:
+                continue
+            look = _CELL.but(
+                number=_FORMATS.get(kind, "General"),
+                wrap=kind in ("name", "note", "holidays"),
+                align="left" if column.kind == "value" else "",
+            )
+            pen.put(drawn, number, index, writable(value), look)
+
+
+def writable(value: object) -> Value:
+    """A value as it can be written to a file. Raises ValueError for one that cannot."""
+    if isinstance(value, str):
+        cleaned = clean(value, lines=True)
+        if isinstance(cleaned, Problem):
+            raise ValueError(f"{cleaned.message}: {value!r}")
+        if len(cleaned) > _LONGEST_TEXT:
+            raise ValueError(f"a text of {len(cleaned)} characters is too long for a cell")
+        return cleaned
+    if isinstance(value, float) and not math.isfinite(value):
+        raise ValueError(f"not a number that can be written: {value}")
+    if value is None or (isinstance(value, int | float | date) and not isinstance(value, bool | datetime)):
+        return value
+    raise ValueError(f"not a value that can be written: {value!r}")
+
+
+def _validation(rule: Rule) -> DataValidation:
+    column = rule.column
+    common: dict[str, Any] = {"allow_blank": True, "sqref": rule.cells}
+    if rule.source is not None:
+        style = "stop" if rule.only else "warning"
+        made = DataValidation("list", formula1=f"={rule.source}", errorStyle=style, **common)
+    elif column.kind == "word":
+        made = DataValidation("list", formula1=f'"{",".join(column.words)}"', **common)
+    elif column.kind == "date":
+        ends = [f"DATE({year},{month},{day})" for year, month, day in ((YEARS[0], 1, 1), (YEARS[1], 12, 31))]
+        made = DataValidation("date", operator="between", formula1=ends[0], formula2=ends[1], **common)
+    elif column.kind in ("count", "number", "fraction", "percent", "temperature", "difference"):
+        low = -100 if column.lowest is None else column.lowest
+        high = 1000 if column.highest is None else column.highest
+        made = DataValidation(
+            "whole" if column.kind == "count" else "decimal", operator="between",
+            formula1=f"{low:.10g}", formula2=f"{high:.10g}", **common,
+        )  # fmt: skip
+    else:
+        made = DataValidation(**common)
+    made.promptTitle, made.prompt, made.showInputMessage = column.name, rule.help, True
+    made.errorTitle, made.error, made.showErrorMessage = column.name, rule.help, made.type is not None
+    return made
+
+
+def _draw_page(pen: Pen, drawn: Any, page: Page) -> None:
+    for letter, width in zip("AB", page.widths, strict=True):
+        drawn.column_dimensions[letter].width = width
+    text = _CELL.but(wrap=True, up="top")
+    for number, (left, right) in enumerate(page.rows, start=1):
+        size = 18 if number == 1 else 13 if right is None else 11
+        look = _CELL.but(bold=True, size=size) if right is None else text.but(bold=True, size=size)
+        cell = pen.put(drawn, number, 1, writable(left), look)
+        if right is None:
+            drawn.row_dimensions[number].height = 30 if number == 1 else 26
+            continue
+        pen.put(drawn, number, 2, writable(right), text)
+        drawn.row_dimensions[number].height = _LINE * _lines(right, page.widths[1] + 8)
+        if left in page.links:
+            cell.hyperlink = Hyperlink(ref=cell.coordinate, location=f"'{left}'!A1", display=left)
+    drawn.sheet_view.showGridLines = False
+
+
+def _print_setup(drawn: Any, paper: str, sheet: Sheet | Page) -> None:
+    wide = isinstance(sheet, Sheet) and sum(column.width for column in sheet.columns) > _TWO_PAGES
+    set_paper(drawn, paper, landscape=isinstance(sheet, Sheet), pages_wide=2 if wide else 1)
+    drawn.oddFooter.left.text, drawn.oddFooter.right.text = "&A", "&P / &N"
+    if isinstance(sheet, Sheet):
+        drawn.print_title_rows = "1:1"
+        drawn.print_options.gridLines = True
+    if wide:
+        drawn.print_title_cols = "A:A"
+    drawn.page_margins.left = drawn.page_margins.right = drawn.page_margins.top = 0.5
+
+
+def cell_range(title: str, column: int, last_row: int) -> str:
+    """Rows 2 to `last_row` of a column (1-based) of a sheet, as a formula names them."""
+    letter = get_column_letter(column)
+    return f"'{title}'!${letter}$2:${letter}${last_row}"
+
+
+def column_letters(count: int) -> Iterable[str]:
+    """A, B, C ... for that many columns."""
+    return (get_column_letter(i) for i in range(1, count + 1))

@@ -11,7 +11,7 @@ import highspy
 import numpy as np
 
 from forcing.engine.allocation.problem import SPLIT, Answer, Floats, Part, Pick, Problem
-from forcing.engine.linear_program import INFINITE, Program, Terms, add, run, solver
+from forcing.engine.linear_program import INFINITE, Outcome, Program, Terms, add, run, solver
 
 # Nodes of the search tree, whatever the size of the season.
 LEAST_NODES, MOST_NODES, NO_LIMIT = 50, 1000, 2**31 - 1
@@ -36,21 +36,6 @@ class Limits:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class SolverAnswer:
-    """An answer (None: none was found), what it costs, its bound and how the search ended."""
-
-    answer: Answer | None
-    objective: float
-    bound: float
-    status: str
-
-    @property
-    def gap(self) -> float:
-        """Share by which the answer may be dearer than the best there is."""
-        return max(0.0, self.objective - self.bound) / max(abs(self.objective), 1e-9)
-
-
 def solve(
     problem: Problem,
     start: Answer | None,
@@ -58,10 +43,12 @@ def solve(
     caps: tuple[float, float] | None,
     limits: Limits,
     progress: Callable[[str], None],
-    plain: bool = False,
-) -> SolverAnswer:
-    """The best answer found. `caps`: pots that may be left out and hours over the limit; None: any."""
-    written = AllocationProgram(problem, goal, caps, plain)
+) -> tuple[Answer | None, Outcome]:
+    """The best answer found (None: none was) and how the search ended.
+
+    `caps`: pots that may be left out and hours over the limit; None: any.
+    """
+    written = AllocationProgram(problem, goal, caps)
     nodes = limits.nodes(len(written.program.cost))
     options: dict[str, bool | int | float | str] = {
         "threads": limits.threads, "time_limit": limits.seconds, "mip_max_nodes": nodes,
@@ -76,8 +63,7 @@ def solve(
         progress(f"choosing places: a better answer, {known}")
 
     found = run(highs, None if start is None else written.hint(start), better)
-    answer = None if found.values is None else written.answer(found.values)
-    return SolverAnswer(answer, found.objective, found.bound, found.status)
+    return None if found.values is None else written.answer(found.values), found
 
 
 def room_prices(problem: Problem, seconds: float) -> dict[tuple[str, int], float]:
@@ -108,12 +94,10 @@ class Taking(NamedTuple):
 
 
 class AllocationProgram:
-    """Writes the program of a problem and reads answers out of its columns. `plain`: a row for every day."""
+    """Writes the program of a problem and reads answers out of its columns."""
 
-    def __init__(
-        self, problem: Problem, goal: Goal, caps: tuple[float, float] | None, plain: bool = False
-    ) -> None:
-        self.problem, self.goal, self.plain, self.program = problem, goal, plain, Program()
+    def __init__(self, problem: Problem, goal: Goal, caps: tuple[float, float] | None) -> None:
+        self.problem, self.goal, self.program = problem, goal, Program()
         self.picks: list[list[int]] = []
         self.shares: list[list[int]] = []  # of lots that may be split: columns of the pots that go each way
         self.second: dict[int, int] = {}  # of lots that may be split: whether they are
@@ -204,10 +188,7 @@ class AllocationProgram:
             return
         tight = [bool(sure[day] <= room + 1e-9) for day in peaks]
         left = [room - float(occupied[day]) for day in peaks]
-        if self.plain:
-            self._day_rows(stays, peaks, left, tight)
-        else:
-            self._chain(place, stays, peaks, left, tight)
+        self._chain(place, stays, peaks, left, tight)
 
     def _slack(self, tight: bool) -> Terms:
         """A column for pots over capacity where the season's own choices may be too many; none elsewhere."""
@@ -217,16 +198,6 @@ class AllocationProgram:
             INFINITE, whole=False, cost=OVERFULL if self.goal == "place" else 10.0 * OVERFULL
         )
         return {slack: -1.0}
-
-    def _day_rows(
-        self, stays: Sequence[Taking], peaks: Sequence[int], room: Sequence[float], tight: Sequence[bool]
-    ) -> None:
-        for day, left, firm in zip(peaks, room, tight, strict=True):
-            there: Terms = {}
-            for column, area, start, end in stays:
-                if start <= day < end:
-                    add(there, column, area)
-            self.program.row(there | self._slack(firm), upper=left)
 
     def _chain(
         self, place: str, stays: Sequence[Taking], peaks: Sequence[int], room: Sequence[float], tight: Sequence[bool]

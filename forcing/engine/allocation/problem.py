@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from forcing.engine.allocation.options import Candidate, Option
 from forcing.engine.backward import ClimateSums
+from forcing.engine.work.hours import hours_by_week
 from forcing.model import Minutes, Occupancy, Season, Task
 
 Floats = NDArray[np.float64]
@@ -75,8 +76,8 @@ class Problem:
         for place, taken in self.occupied.items():
             np.minimum(taken, self.room[place], out=taken)
         self.busy = np.zeros(self.weeks)
-        for task in self.tasks if self.hours is not None else ():
-            self.busy[self.week(climate.index(task.date))] += task.hours
+        for week, hours in hours_by_week(self.tasks).items() if self.hours is not None else ():
+            self.busy[self.week(climate.index(week))] += hours
         np.minimum(self.busy, self.hours or 0.0, out=self.busy)
         in_hand = self.season.bulbs_in_hand
         self.first_potting = None if in_hand is None else climate.index(in_hand)

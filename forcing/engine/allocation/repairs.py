@@ -18,6 +18,7 @@ from forcing.engine.allocation.options import Candidate, Option, OptionBuilder, 
 from forcing.engine.allocation.problem import FULL, Answer, Pick, Problem, Usage, usage_of
 from forcing.engine.allocation.start import in_two
 from forcing.engine.backward import ClimateSums
+from forcing.engine.loads import weeks_words
 from forcing.engine.log import History
 from forcing.errors import Finding
 from forcing.model import Recipe, Unplanned
@@ -155,12 +156,6 @@ def _left_out(trial: RepairTrial, at: int, troubles: Sequence[Trouble]) -> Unpla
     )
     stated = next(s for s in trial.problem.season.lots if s.name == lot.name)
     return Unplanned(stated, f"no place has room for its {lot.pots} pots: with it {where}", None)
-
-
-def weeks_words(days: Sequence[date]) -> str:
-    """ISO weeks of some days: one, or from the first to the last with their number."""
-    weeks = sorted({iso_week(day) for day in days})
-    return weeks[0] if len(weeks) == 1 else f"{weeks[0]} to {weeks[-1]} ({len(weeks)} weeks)"
 
 
 # ---------------------------------------------------------------- repairs

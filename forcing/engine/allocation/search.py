@@ -32,15 +32,15 @@ def attempt(
         None if pick is None else _renumbered(pick, numbers.index)
         for pick, numbers in zip(best, keep, strict=True)
     )
-    solved = solve(narrow, None if fresh else known, goal, caps, limits, progress)
-    if solved.answer is not None:
+    solved, ended = solve(narrow, None if fresh else known, goal, caps, limits, progress)
+    if solved is not None:
         answer = tuple(
             None if pick is None else _renumbered(pick, numbers.__getitem__)
-            for pick, numbers in zip(solved.answer, keep, strict=True)
+            for pick, numbers in zip(solved, keep, strict=True)
         )
         if key(problem, answer) < key(problem, best):
             best = answer
-    return best, solved.status, solved.bound
+    return best, ended.status, ended.bound
 
 
 def _renumbered(pick: Pick, number: Callable[[int], int]) -> Pick:

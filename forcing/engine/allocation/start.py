@@ -2,22 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from forcing.engine.allocation.problem import (
-    SPLIT,
-    Answer,
-    Floats,
-    Part,
-    Pick,
-    Problem,
-    Usage,
-    usage_of,
-)
+from forcing.engine.allocation.problem import SPLIT, Answer, Floats, Part, Pick, Problem, Usage, usage_of
 
 Ints = NDArray[np.int64]
 ROUNDS = 1000
@@ -163,20 +154,13 @@ def priced_start(problem: Problem, prices: Prices) -> Answer:
             regret = (second - float(total[0])) / max(candidate.area, 1e-9)
             order.append((not candidate.kept, -candidate.area, -regret, at))
     for *_, at in sorted(order):
-        numbers = np.argsort(prices.priced[at], kind="stable")
-        pick = None
-        for number in (int(n) for n in numbers):
-            if usage.fits(at, number):
-                pulled, over = usage.pull(at, number)
-                if over == 0.0 or pick is None:
-                    pick = Pick(number, pulled)
-                if over == 0.0:
-                    break
+        numbers = [int(n) for n in np.argsort(prices.priced[at], kind="stable")]
+        found = list(_fitting(usage, at, numbers))
+        pick = None if not found else found[-1][1] if found[-1][0] == 0.0 else found[0][1]
         if pick is None and problem.candidates[at].split:
             pick = in_two(usage, at)
         if pick is None and problem.candidates[at].kept:
-            least = usage.least_over(at)
-            pick = Pick(least, usage.pull(at, least)[0])
+            pick = _least_in_the_way(usage, at)
         if pick is not None:
             usage.put(at, pick)
     return tuple(usage.picks)
@@ -260,25 +244,32 @@ def _place_kept(usage: Usage) -> None:
     problem = usage.problem
     kept = [i for i, c in enumerate(problem.candidates) if c.kept and c.options]
     for at in sorted(kept, key=lambda i: (len(problem.candidates[i].options) > 1, -_bulk(problem, i), i)):
-        fitting = _first_that_fits(usage, at)
-        if fitting is None:
-            least = usage.least_over(at)
-            fitting = Pick(least, usage.pull(at, least)[0])
-        usage.put(at, fitting)
+        usage.put(at, _first_that_fits(usage, at) or _least_in_the_way(usage, at))
+
+
+def _least_in_the_way(usage: Usage, at: int) -> Pick:
+    """The option that adds least over capacity, for a lot that stands there whatever it costs."""
+    number = usage.least_over(at)
+    return Pick(number, usage.pull(at, number)[0])
+
+
+def _fitting(usage: Usage, at: int, numbers: Iterable[int]) -> Iterator[tuple[float, Pick]]:
+    """(hours over the limit, pick) of the options with room, up to the first that keeps within the hours."""
+    for number in numbers:
+        if usage.fits(at, number):
+            pulled, over = usage.pull(at, number)
+            yield over, Pick(number, pulled)
+            if over == 0.0:
+                return
 
 
 def _first_that_fits(usage: Usage, at: int) -> Pick | None:
     """The cheapest option with room and hours; with room only, where none keeps within the hours."""
-    short: tuple[float, int, Pick] | None = None
-    for number in range(len(usage.problem.candidates[at].options)):
-        if not usage.fits(at, number):
-            continue
-        pulled, over = usage.pull(at, number)
-        if over == 0.0:
-            return Pick(number, pulled)
-        if short is None or over < short[0] - 1e-6:
-            short = (over, number, Pick(number, pulled))
-    return None if short is None else short[2]
+    best: tuple[float, Pick] | None = None
+    for over, pick in _fitting(usage, at, range(len(usage.problem.candidates[at].options))):
+        if best is None or over == 0.0 or over < best[0] - 1e-6:
+            best = (over, pick)
+    return None if best is None else best[1]
 
 
 def whole_or_in_two(usage: Usage, at: int) -> Pick | None:

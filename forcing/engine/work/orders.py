@@ -18,8 +18,8 @@ from typing import Literal
 from forcing.dates import WEEK
 from forcing.engine.companions import CompanionPlan
 from forcing.model import BloomClass, Display, LotPlan, Plan, Season, Supply
-from forcing.recipes.book import fold
 from forcing.science.containers import mix_to_order, pot_litres
+from forcing.text import fold
 
 Kind = Literal["bulbs", "pots", "labels", "mix", "companions", "cloth"]
 LeadBasis = Literal["stated", "season", "practice"]
@@ -67,7 +67,7 @@ def order_lines(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> tuple[O
     lots = sorted(plan.lots, key=lambda p: listed.get(p.lot.name, len(listed)))
     order = _Order(plan.season, tuple(lots))
     return (
-        *order.bulbs(plan), *order.pots(), *order.labels(companions), *order.mix(companions),
+        *order.bulbs(), *order.pots(), *order.labels(companions), *order.mix(companions),
         *order.companions(companions), *order.cloth(companions),
     )  # fmt: skip
 
@@ -151,30 +151,21 @@ class _Order:
             **other,  # type: ignore[arg-type]
         )  # fmt: skip
 
-    def bulbs(self, plan: Plan) -> Iterator[OrderLine]:
+    def bulbs(self) -> Iterator[OrderLine]:
         groups: dict[tuple[str, str, str], list[LotPlan]] = {}
         for planned in self.lots:
             key = (fold(planned.lot.crop), _class(planned) or "", fold(planned.lot.cultivar or ""))
             groups.setdefault(key, []).append(planned)
-        asked: dict[str, date] = {}
-        for task in plan.tasks:
-            if task.task == "order" and task.lot is not None:
-                asked[task.lot] = min(task.date, asked.get(task.lot, task.date))
         for members in groups.values():
             lot, bloom_class = members[0].lot, _class(members[0])
-            names = (lot.cultivar, lot.crop, "bulbs")
-            stated = _stated(self.season, names)[1] is not None
-            days = []
-            for planned in members:
-                day = None if stated else asked.get(planned.lot.name)
-                days.append(bulb_order_day(self.season, planned) if day is None else day)
             each = [(p.lot.name, p.lot.pots, _per_pot(p)) for p in members]
             yield self.line(
                 "bulbs", " ".join(filter(None, (lot.crop, bloom_class, lot.cultivar))), "bulbs",
                 math.ceil(sum(pots * per_pot for _, pots, per_pot in each) - 1e-9), self.started(each),
-                min(p.potting for p in members), names, [p.lot.name for p in members], min(days),
-                pots=sum(p.lot.pots for p in members), crop=lot.crop, bloom_class=bloom_class,
-                cultivar=lot.cultivar, per_pot=tuple(sorted({per_pot for _, _, per_pot in each})),
+                min(p.potting for p in members), (lot.cultivar, lot.crop, "bulbs"), [p.lot.name for p in members],
+                min(bulb_order_day(self.season, p) for p in members), pots=sum(p.lot.pots for p in members),
+                crop=lot.crop, bloom_class=bloom_class, cultivar=lot.cultivar,
+                per_pot=tuple(sorted({per_pot for _, _, per_pot in each})),
             )  # fmt: skip
 
     def by_width(self) -> list[tuple[float, list[LotPlan]]]:

@@ -56,16 +56,16 @@ class JobStep:
 
 
 def plan_jobs(
-    season: Season, jobs: Sequence[Job], context: Context, opening: date | None = None
+    season: Season, jobs: Sequence[Job], context: Context
 ) -> tuple[tuple[Task, ...], tuple[Finding, ...]]:
     """The tasks of the jobs in order of day, with their state as seen on the day, and what is wrong.
 
-    Counted back from `opening`, else from the first day of the show. A step with hours has a task on each of its
+    Counted back from the first day of the show. A step with hours has a task on each of its
     working days, the hours spread evenly; one without has a single task at its start; one that recurs has a task with
     its hours each time. A step that cannot be understood is left out with an error finding; the others go on. Key:
     job/<name>/<step>/<turn>; a step of the same name in the same chain is numbered.
     """
-    steps, findings = job_steps(season, jobs, opening)
+    steps, findings = job_steps(season, jobs)
     seen: Counter[tuple[str, str]] = Counter()
     tasks: list[Task] = []
     for step in steps:
@@ -75,11 +75,8 @@ def plan_jobs(
     return tuple(sorted(tasks, key=lambda t: (t.date, t.key))), findings
 
 
-def job_steps(
-    season: Season, jobs: Sequence[Job], opening: date | None = None
-) -> tuple[tuple[JobStep, ...], tuple[Finding, ...]]:
-    """The days of every step, chain by chain in the order stated, and what is wrong. Arguments as `plan_jobs`."""
-    opens = season.span.start if opening is None else opening
+def job_steps(season: Season, jobs: Sequence[Job]) -> tuple[tuple[JobStep, ...], tuple[Finding, ...]]:
+    """The days of every step, chain by chain in the order stated, and what is wrong."""
     findings: list[Finding] = []
     chains: dict[str, list[Job]] = {}
     for job in jobs:
@@ -89,7 +86,7 @@ def job_steps(
             chains.setdefault(fold(job.name), []).append(job)
     steps: list[JobStep] = []
     for chain in chains.values():
-        for job, span in zip(chain, _spans(season, chain, opens), strict=True):
+        for job, span in zip(chain, _spans(season, chain), strict=True):
             steps.append(JobStep(job, span, _cautions(job)[0]))
             if not _work_days(season, job, span):
                 findings.append(_no_day(job, span))
@@ -100,12 +97,12 @@ def job_steps(
 # ---------------------------------------------------------------- days
 
 
-def _spans(season: Season, chain: Sequence[Job], opens: date) -> list[Span]:
+def _spans(season: Season, chain: Sequence[Job]) -> list[Span]:
     """Days of each step of a chain, in the order given; found from the last step back."""
     spans: dict[int, Span] = {}
     for i in sorted(range(len(chain)), key=lambda i: chain[i].days_before):
         job = chain[i]
-        day, lasts = opens - timedelta(days=job.days_before), timedelta(days=job.duration_days)
+        day, lasts = season.span.start - timedelta(days=job.days_before), timedelta(days=job.duration_days)
         for j, later in spans.items():
             # Only steps that had room for each other as stated keep it; others run side by side on purpose.
             if job.days_before - job.duration_days >= chain[j].days_before:

@@ -11,7 +11,7 @@ from forcing.dates import DAY, Span, weeks_of
 from forcing.model import Plan
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Side, Stroke, Style
-from forcing.reports.draw.sheet import SMALL
+from forcing.reports.draw.paper import SMALL
 from forcing.reports.style import ALERT, INK, QUIET, RULE, TINT, short_date
 
 AXIS_HEIGHT, FLAG_HEIGHT = 31.0, 10.0
@@ -115,6 +115,8 @@ def month_names(scale: Scale) -> list[tuple[date, str]]:
         if year:
             dated = [f"{name} {day.year}", f"{name[:3]} {day.year}"] if both else [str(day.year)]
             names = [*dated, *(names if found and both else [])]
+            if not found and day.day == 1:  # a whole month that is too narrow for both
+                names.append(str(day.year))
         text = fit.first_that_fits(names, room, _MONTH, True)
         if text is None and year and not both and day.day == 1:
             text = names[0]

@@ -28,9 +28,18 @@ def _font(bold: bool) -> Any:
 
 
 @lru_cache(maxsize=4096)
-def _advance(char: str, bold: bool) -> float:
+def advance(char: str, bold: bool) -> float:
     """Width of one letter as a fraction of the type size."""
     return float(_font(bold).load_char(ord(char)).linearHoriAdvance) / 65536 / _EM
+
+
+@lru_cache(maxsize=4096)
+def outline(char: str, bold: bool) -> tuple[Any, Any]:
+    """The shape of one letter, as the corners and codes of a matplotlib path; type size 1, upwards from its base."""
+    font = _font(bold)
+    font.load_char(ord(char))
+    corners, codes = font.get_path()
+    return corners / _EM, codes
 
 
 @lru_cache(maxsize=4096)
@@ -65,7 +74,7 @@ def letters_note(texts: Iterable[str]) -> str:
 @lru_cache(maxsize=8192)
 def width(text: str, size: float, bold: bool = False) -> float:
     """Width [pt] of cleaned text at a type size [pt]."""
-    return size * sum(_advance(char, bold) for char in text)
+    return size * sum(advance(char, bold) for char in text)
 
 
 @lru_cache(maxsize=8192)
@@ -78,7 +87,7 @@ def shorten(text: str, room: float, size: float, bold: bool = False) -> str:
         return ""
     used, kept = 0.0, 0
     for char in text:
-        used += size * _advance(char, bold)
+        used += size * advance(char, bold)
         if used > left:
             break
         kept += 1

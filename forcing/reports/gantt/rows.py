@@ -9,8 +9,9 @@ from forcing.model import Step
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
 from forcing.reports.draw.days import Frame, Scale, free_stretches, write_free
-from forcing.reports.draw.marks import (
+from forcing.reports.draw.paper import (
     OVER,
+    SMALL,
     Sign,
     Swatch,
     basis_mark,
@@ -21,9 +22,9 @@ from forcing.reports.draw.marks import (
     step_swatch,
     swatch_of,
     target_mark,
+    title_of,
     window_mark,
 )
-from forcing.reports.draw.sheet import SMALL, title_of
 from forcing.reports.gantt.chart import Chart, Group, Row, capacity_words, subtitle
 from forcing.reports.style import ALERT, INK, QUIET, STEP_MARKS, short_date
 from forcing.text import some

@@ -210,7 +210,7 @@ def draw_footer(canvas: Any, page_width: float, left: str, right: str) -> None:
     canvas.line(SIDE, FOOT - 2.2 * mm, page_width - SIDE, FOOT - 2.2 * mm)
     canvas.setFillColor(HexColor(QUIET))
     canvas.setFont(REGULAR, size)
-    text = fit.shorten(left, room - fit.width(right, size) - 6 * mm, size)
+    text = fit.shorten(fit.clean(left), room - fit.width(right, size) - 6 * mm, size)
     canvas.drawString(SIDE, FOOT - 6 * mm, text)
     canvas.drawRightString(page_width - SIDE, FOOT - 6 * mm, right)
     canvas.restoreState()

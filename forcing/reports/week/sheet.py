@@ -30,21 +30,13 @@ from forcing.dates import Span, iso_week
 from forcing.engine.outlook import Outlook
 from forcing.files import replacing
 from forcing.model import Plan
+from forcing.reports.draw.paper import UPRIGHT
 from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
-from forcing.reports.draw.sheet import UPRIGHT
 from forcing.reports.draw.text import letters_note
 from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
 from forcing.reports.task_words import Whose
 from forcing.reports.week.facts import WeekFacts, gather, hours_words, opening_words, total, week_words
-from forcing.reports.week.parts import (
-    FOOT,
-    SIDE,
-    TOP,
-    Look,
-    PageMark,
-    draw_footer,
-    safe,
-)
+from forcing.reports.week.parts import FOOT, SIDE, TOP, Look, PageMark, draw_footer, safe
 from forcing.reports.week.tables import (
     COMMON,
     CROWDED,

@@ -14,8 +14,8 @@ from reportlab.platypus import Table, TableStyle
 from forcing.model import Task
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.pdf import REGULAR
-from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, TINT, count, short_date
-from forcing.reports.task_words import Whose, plain, route, some, title, way_on
+from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, TINT, day_month, short_date
+from forcing.reports.task_words import route, title, way_on
 from forcing.reports.week.facts import DayWork, WeekFacts, days_late, total
 from forcing.reports.week.parts import (
     SMALLEST,
@@ -29,6 +29,7 @@ from forcing.reports.week.parts import (
     WriteLine,
     safe,
 )
+from forcing.text import number, one_line, some
 
 CROWDED = 8  # more overdue tasks than this are listed one line each
 
@@ -51,7 +52,7 @@ def task_columns(look: Look) -> list[float]:
 
 def lots_column(facts: WeekFacts) -> float:
     """Width [pt] of the column of lots: as wide as the longest word of a name on this sheet, within reason."""
-    words = {word for lot in facts.lots for word in fit.clean(plain(lot)).split()}
+    words = {word for lot in facts.lots for word in fit.clean(one_line(lot)).split()}
     longest = max((fit.width(word, STANDING, True) for word in words), default=0.0)
     return float(min(max(20 * mm, longest + 3 * mm), 38 * mm))
 
@@ -112,27 +113,38 @@ def _band(name: str, totals: str, look: Look, *, place: str = "", colour: str = 
 def _task_table(
     look: Look, band: list[Any] | None, heading: Any | None, rows: list[list[Any]], dark: bool = False
 ) -> Any:
-    """`band`: the day and its totals; `heading`: the place; both stand again atop a further page."""
-    head = [] if band is None else [[band[0], "", "", "", band[1], "", ""]]
-    head += [] if heading is None else [[heading, "", "", "", "", "", ""]]
-    top = len(head)
     style = [
-        *COMMON,
-        ("TOPPADDING", (0, top), (-1, -1), look.mm(1)),
-        ("BOTTOMPADDING", (0, top), (-1, -1), look.mm(1.3)),
-        ("TOPPADDING", (0, top), (0, -1), look.mm(1.3)),
-        ("TOPPADDING", (5, top), (5, -1), look.mm(0.95)),  # larger type on the same base line
-        ("LEFTPADDING", (0, top), (0, -1), look.mm(0.5)),
-        ("RIGHTPADDING", (1, top), (4, -1), look.mm(2)),
-        ("RIGHTPADDING", (5, top), (5, -1), look.mm(4)),
-        ("LINEBELOW", (0, top), (-1, -1), 0.5, HexColor(RULE)),
+        ("TOPPADDING", 0, -1, look.mm(1)),
+        ("BOTTOMPADDING", 0, -1, look.mm(1.3)),
+        ("TOPPADDING", 0, 0, look.mm(1.3)),
+        ("TOPPADDING", 5, 5, look.mm(0.95)),  # larger type on the same base line
+        ("RIGHTPADDING", 5, 5, look.mm(4)),
+        ("LINEBELOW", 0, -1, 0.5, HexColor(RULE)),
     ]
-    style += [("SPAN", (2, i), (4, i)) for i, row in enumerate(rows, start=top) if row[3] == ""]
+    spans = [("SPAN", (2, i), (4, i)) for i, row in enumerate(rows) if row[3] == ""]
+    return _headed_table(look, band, heading, rows, task_columns(look), style, spans, dark)
+
+
+def _headed_table(
+    look: Look, band: list[Any] | None, heading: Any | None, rows: list[list[Any]], widths: list[float],
+    style: Sequence[tuple[Any, ...]], spans: Iterable[tuple[str, tuple[int, int], tuple[int, int]]], dark: bool,
+) -> Any:  # fmt: skip
+    """`band`: the day and its totals; `heading`: the place; both stand again atop a further page.
+
+    `style`: what holds for columns, from the first to the last, of the rows; `spans` count these from 0.
+    """
+    blank = [""] * len(widths)
+    head = [] if band is None else [[band[0], "", "", "", band[1], *blank[5:]]]
+    head += [] if heading is None else [[heading, *blank[1:]]]
+    top = len(head)
+    below = (*style, ("LEFTPADDING", 0, 0, look.mm(0.5)), ("RIGHTPADDING", 1, 4, look.mm(2)))
+    commands = [*COMMON, *((name, (a, top), (b, -1), *values) for name, a, b, *values in below)]
+    commands += [(name, (a, i + top), (b, j + top)) for name, (a, i), (b, j) in spans]
     if heading is not None:
-        style += _heading_style(look, top - 1)
+        commands += _heading_style(look, top - 1)
     if band is not None:
-        style += _band_style(look, 4, dark)
-    table = Table([*head, *rows], colWidths=task_columns(look), repeatRows=top, style=TableStyle(style))
+        commands += _band_style(look, 4, dark)
+    table = Table([*head, *rows], colWidths=widths, repeatRows=top, style=TableStyle(commands))
     table.spaceBefore = look.mm(2) if band is not None else 0
     return table
 
@@ -200,7 +212,7 @@ def _task_row(
         TickBox(look.mm(7)),
         named,
         *whose,
-        look.text(f"<b>{count(task.pots)}</b>", 12, align="right", least=12) if task.pots else "",
+        look.text(f"<b>{number(task.pots)}</b>", 12, align="right", least=12) if task.pots else "",
         WriteLine(task_columns(look)[-1], look.mm(6.6)),
     ]
 
@@ -211,12 +223,12 @@ def _done_row(facts: WeekFacts, task: Task, look: Look) -> list[Any]:
     whose: list[Any] = ["", "", ""]
     if task.lot:
         whose = [*_lot_cells(facts, task, look), look.text(_variety(facts, task), 10.5, least=10.5)]
-    pots = look.text(count(task.pots), 12, align="right", least=12) if task.pots else ""
+    pots = look.text(number(task.pots), 12, align="right", least=12) if task.pots else ""
     return [TickBox(look.mm(4.8), ticked=True), words, *whose, pots, ""]
 
 
 def _lot_cells(facts: WeekFacts, task: Task, look: Look) -> list[Any]:
-    owner = facts.whose.get(task.lot or "", Whose())
+    owner = facts.whose_is(task)
     name = look.text(f"<b>{safe(task.lot or '')}</b>", 11, least=STANDING)
     return [name, ClassBadge(owner.bloom_class, look.mm(4.8))]
 
@@ -228,7 +240,7 @@ def beside(words: str, look: Look, size: float, colour: str = INK, least: float 
 
 
 def _variety(facts: WeekFacts, task: Task) -> str:
-    owner = facts.whose.get(task.lot or "", Whose())
+    owner = facts.whose_is(task)
     crop = f"<font color='{QUIET}'>{safe(owner.crop)}</font>" if owner.crop else ""
     if owner.cultivar is None:
         return crop
@@ -268,7 +280,7 @@ def _crowded(facts: WeekFacts, look: Look, band: list[Any]) -> list[Any]:
 
 
 def _crowded_row(facts: WeekFacts, task: Task, look: Look) -> list[Any]:
-    owner = facts.whose.get(task.lot or "", Whose())
+    owner = facts.whose_is(task)
     late = days_late(facts.plan, task)
     by = f", <b>{some(late, 'day')} late</b>" if late > 0 else ""
     return [
@@ -277,8 +289,8 @@ def _crowded_row(facts: WeekFacts, task: Task, look: Look) -> list[Any]:
         ClassBadge(owner.bloom_class, look.mm(4)) if task.lot else "",
         look.text(_variety(facts, task), 9) if task.lot else "",
         look.text(safe(where), 8.5) if (where := route(task)) else "",
-        look.text(f"<b>{count(task.pots)}</b>", 9, align="right") if task.pots else "",
-        look.text(f"{_day_month(task.date)}{by}", 8.5),
+        look.text(f"<b>{number(task.pots)}</b>", 9, align="right") if task.pots else "",
+        look.text(f"{day_month(task.date)}{by}", 8.5),
         WriteLine(look.mm(16), look.mm(4.6)),
     ]
 
@@ -287,29 +299,14 @@ def _crowded_table(look: Look, band: list[Any] | None, heading: Any, rows: list[
     fixed = [look.mm(w) for w in (7.5, 18, 7.5)]
     tail = [look.mm(w) for w in (43, 13, 42, 16)]
     widths = [*fixed, look.width - sum(fixed) - sum(tail), *tail]
-    head = [] if band is None else [[band[0], "", "", "", band[1], "", "", ""]]
-    head.append([heading, *[""] * 7])
-    top = len(head)
     style = [
-        *COMMON,
-        *_heading_style(look, top - 1),
-        ("LEFTPADDING", (0, top), (0, -1), look.mm(0.5)),
-        ("RIGHTPADDING", (1, top), (4, -1), look.mm(2)),
-        ("RIGHTPADDING", (5, top), (5, -1), look.mm(3)),
-        ("TOPPADDING", (0, top), (-1, -1), look.mm(0.9)),
-        ("BOTTOMPADDING", (0, top), (-1, -1), look.mm(1)),
-        ("LINEBELOW", (0, top), (-1, -1), 0.4, HexColor(RULE)),
-        *(("SPAN", (3, i), (4, i)) for i, row in enumerate(rows, start=top) if row[4] == ""),
+        ("RIGHTPADDING", 5, 5, look.mm(3)),
+        ("TOPPADDING", 0, -1, look.mm(0.9)),
+        ("BOTTOMPADDING", 0, -1, look.mm(1)),
+        ("LINEBELOW", 0, -1, 0.4, HexColor(RULE)),
     ]
-    if band is not None:
-        style += _band_style(look, 4, dark=True)
-    table = Table([*head, *rows], colWidths=widths, repeatRows=top, style=TableStyle(style))
-    table.spaceBefore = look.mm(2) if band is not None else 0
-    return table
-
-
-def _day_month(day: date) -> str:
-    return short_date(day).split(maxsplit=1)[1]
+    spans = [("SPAN", (3, i), (4, i)) for i, row in enumerate(rows) if row[4] == ""]
+    return _headed_table(look, band, heading, rows, widths, style, spans, dark=True)
 
 
 def caution_table(cautions: Sequence[tuple[str, str]], look: Look) -> Any:
@@ -320,10 +317,10 @@ def caution_table(cautions: Sequence[tuple[str, str]], look: Look) -> Any:
 
 def _caution_columns(cautions: Sequence[tuple[str, str]], look: Look, columns: int) -> Any:
     cells: list[list[Any]] = []
-    for number, (_, text) in enumerate(cautions, start=1):
+    for n, (_, text) in enumerate(cautions, start=1):
         lead, colon, rest = safe(text).partition(":")
         words = f"<b>{lead}{colon}</b>{rest}" if colon else lead
-        cells.append([NumberDisc(number, look.mm(4.6)), look.text(words, 9)])
+        cells.append([NumberDisc(n, look.mm(4.6)), look.text(words, 9)])
     cells += [["", ""]] * (-len(cells) % columns)
     rows = [list(chain(*cells[i : i + columns])) for i in range(0, len(cells), columns)]
     disc = look.mm(7.5)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -10,93 +10,74 @@ from typing import Any
 
 from openpyxl import Workbook
 
-from forcing.engine.companions import CompanionPlan
 from forcing.engine.extras import SeasonExtras
 from forcing.model import Plan
-from forcing.reports.workbook.calendar import write_calendar
+from forcing.reports.workbook import lists
+from forcing.reports.workbook.calendars import write_calendar
 from forcing.reports.workbook.cells import Pen
-from forcing.reports.workbook.front import CONTENTS, write_front
-from forcing.reports.workbook.lists import (
-    write_dates,
-    write_hours,
-    write_notices,
-    write_rooms,
-    write_sources,
-    write_tasks,
-)
+from forcing.reports.workbook.front import write_front
 from forcing.reports.workbook.orders import write_orders
-from forcing.reports.workbook.show import CONTENTS as SHOW_CONTENTS
 from forcing.reports.workbook.show import write_bloom_cover, write_companions, write_frost_nights
 from forcing.reports.workbook.table import to_print
 from forcing.xlsx import write_xlsx
 
-
-def _benches(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[CompanionPlan] = ()) -> None:
-    write_calendar(pen, sheet, plan, "Bench calendar", ("bench", "frame"), "bench or frame", companions)
-
-
-def _coolers(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[CompanionPlan] = ()) -> None:
-    write_calendar(pen, sheet, plan, "Cooler calendar", ("cooler",), "cooler", companions)
-
-
 Write = Callable[[Pen, Any, Plan], None]
-FRONT = "Season"
-SHEETS: tuple[tuple[str, Write], ...] = (
-    ("Key dates", write_dates),
-    ("Cooler calendar", _coolers),
-    ("Bench calendar", _benches),
-    ("Tasks", write_tasks),
-    ("Hours", write_hours),
-    ("Orders", write_orders),
-    ("Rooms", write_rooms),
-    ("Notices", write_notices),
-    ("Sources", write_sources),
-)
 
 
-def sheets_of(
-    plan: Plan, companions: Sequence[CompanionPlan] = (), beside: SeasonExtras | None = None
-) -> tuple[tuple[str, Write], ...]:
-    """The sheets after the front page, each with what writes it; with `beside`, those of the show among them."""
-    after: dict[str, list[tuple[str, Write]]] = {}
-    if beside is not None:
-        companions = companions or beside.companions
-        after["Bench calendar"] = [("Bloom cover", partial(write_bloom_cover, beside=beside))]
-        if plan.season.companions:
-            after["Key dates"] = [("Companions", partial(write_companions, beside=beside))]
-        if beside.nights or beside.chances:
-            after["Tasks"] = [("Frost nights", partial(write_frost_nights, beside=beside))]
-    both = {"Orders": write_orders, "Cooler calendar": _coolers, "Bench calendar": _benches}
-    found: list[tuple[str, Write]] = []
-    for name, write in SHEETS:
-        found.append((name, partial(both[name], companions=companions) if name in both else write))
-        found.extend(after.get(name, ()))
-    return tuple(found)
+def sheets_of(plan: Plan, beside: SeasonExtras | None = None) -> Iterator[tuple[str, str, Write]]:
+    """The sheets after the front page: name, what is on it, what writes it; with `beside`, those of the show too."""
+    grown = beside.companions if beside else ()
+    coolers = partial(
+        write_calendar, title="Cooler calendar", kinds=("cooler",), word="cooler", companions=grown
+    )
+    benches = partial(
+        write_calendar,
+        title="Bench calendar",
+        kinds=("bench", "frame"),
+        word="bench or frame",
+        companions=grown,
+    )
+    yield (
+        "Key dates",
+        "a row a lot: every date from potting to fade, with the cold it gets",
+        lists.write_dates,
+    )
+    if beside and plan.season.companions:
+        what = "a row a companion: every date from ordering the seed to setting out"
+        yield "Companions", what, partial(write_companions, beside=beside)
+    yield "Cooler calendar", "coolers week by week: how full, what temperature, which lots", coolers
+    yield "Bench calendar", "benches and frames week by week, the same way", benches
+    if beside:
+        what = "each display day by day: the share in bloom to be expected, and the thin days"
+        yield "Bloom cover", what, partial(write_bloom_cover, beside=beside)
+    yield "Tasks", "all work in order of date, with what to look for and the cautions", lists.write_tasks
+    if beside and (beside.nights or beside.chances):
+        what = "the evenings on which a display needs its cover, or may need it"
+        yield "Frost nights", what, partial(write_frost_nights, beside=beside)
+    yield "Hours", "staff hours a week by kind of task, against the hours there are", lists.write_hours
+    what = "bulbs to order and by when, pots by size, mix, companions"
+    yield "Orders", what, partial(write_orders, companions=grown)
+    yield "Rooms", "what each place is set to, from when, and why", lists.write_rooms
+    yield "Notices", "everything found wrong or risky, with what to do", lists.write_notices
+    yield "Sources", "the figures the plan rests on and where they come from", lists.write_sources
 
 
 def write_workbook(
-    plan: Plan,
-    path: Path,
-    *,
-    created: datetime,
-    companions: Sequence[CompanionPlan] = (),
-    beside: SeasonExtras | None = None,
-    source: str = "",
+    plan: Plan, path: Path, *, created: datetime, beside: SeasonExtras | None = None, source: str = ""
 ) -> Path:
     """Write the plan as an .xlsx workbook to `path` and give it back.
 
-    The `companions` (or those of `beside`) stand in the calendars, their seed or plugs among the orders. `beside`
-    also adds the bloom cover, and companions and frost nights where there are any. `source` is the name of the
-    season's file, for the front page. `created` (zoned, or taken as UTC) is stamped on the file, so that the same plan
-    and time give the same bytes. Raises OutputError where the file cannot be written; what was there before is then
-    untouched.
+    The companions of `beside` stand in the calendars, their seed or plugs among the orders; it also adds the bloom
+    cover, and companions and frost nights where there are any. `source` is the name of the season's file, for the
+    front page. `created` (zoned, or taken as UTC) is stamped on the file, so that the same plan and time give the same
+    bytes. Raises OutputError where the file cannot be written; what was there before is then untouched.
     """
     book = Workbook()
     pen = Pen(book)
-    sheets = sheets_of(plan, companions, beside)
-    words = dict((*CONTENTS, *SHOW_CONTENTS))
-    front: Write = partial(write_front, contents=[(name, words[name]) for name, _ in sheets], source=source)
-    for i, (name, write) in enumerate([(FRONT, front), *sheets]):
+    sheets = list(sheets_of(plan, beside))
+    contents = [(name, what) for name, what, _ in sheets]
+    front: Write = partial(write_front, contents=contents, source=source)
+    for i, (name, _, write) in enumerate([("Season", "", front), *sheets]):
         sheet = book.active if i == 0 else book.create_sheet()
         sheet.title = name
         write(pen, sheet, plan)

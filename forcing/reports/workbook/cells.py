@@ -1,68 +1,29 @@
-"""Cells: looks made once and reused, text that stays text, columns as wide and rows as high as what they hold.
-
-Everything openpyxl needs to be told about a cell passes through here; the sheets above say what, not how.
-"""
+"""The looks of the workbook's cells, and columns as wide and rows as high as what they hold."""
 
 from __future__ import annotations
 
 import unicodedata
 from collections.abc import Sequence
-from copy import copy
-from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import lru_cache
-from typing import Any
 
-from openpyxl import Workbook
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
-from openpyxl.utils.indexed_list import IndexedList
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
-from forcing.reports.style import INK, PAPER, QUIET, RULE, TINT, long_date, short_date
-from forcing.xlsx import printable
+from forcing.reports.style import INK, PAPER, QUIET, TINT, long_date, short_date
+from forcing.xlsx import PLAIN as PLAIN
+from forcing.xlsx import SIZE as SIZE
+from forcing.xlsx import Look as Look
+from forcing.xlsx import Pen as Pen
+from forcing.xlsx import Value as Value
 
-FONT = "Arial"  # on every office machine, or there under another name with the same widths
-SIZE = 10.0
 # The language is fixed: days and months are the same words on every machine, and never too wide.
 DATE = "[$-809]ddd d mmm yyyy"
 DONE_DATE = DATE + '" ✓"'
 # One unit of column width [points]: the width of a digit, which programs round to whole pixels or do not.
 _DIGIT, _DIGIT_AT_MOST = 5.25, 5.6
 _LINE = 1.28  # height of a line of text, in font sizes
-_FORMULA_LIKE = ("=", "+", "-", "@", "\t", "\r")
-
-Value = str | int | float | date | None
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
-    """How a cell looks. Colours like '#1a1a1a'; `pattern` in the words of OOXML."""
-
-    bold: bool = False
-    italic: bool = False
-    size: float = SIZE
-    ink: str = INK
-    fill: str | None = None
-    pattern: str = "solid"
-    ground: str = PAPER  # behind a pattern
-    align: str = "left"
-    wrap: bool = False
-    number: str = "General"
-    edge: str = ""  # '', 'under' or 'box'
-    link: bool = False
-    indent: int = 0
-
-    def but(self, **changes: Any) -> Look:
-        return _changed(self, tuple(changes.items()))
-
-
-@lru_cache(maxsize=1024)
-def _changed(look: Look, changes: tuple[tuple[str, Any], ...]) -> Look:
-    """Kept, since a table asks for the same few looks in every row."""
-    return replace(look, **dict(changes))
-
-
-PLAIN = Look()
 # No '#' behind a decimal point in any number format: a whole number would be shown as '33.'
 TEXT = Look(wrap=True, edge="under")
 DAY_LOOK = Look(number=DATE, align="left", edge="under")
@@ -101,85 +62,6 @@ def _contrast(ink: str, ground: Sequence[int]) -> float:
         linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
         lights.append(0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2])
     return (max(lights) + 0.05) / (min(lights) + 0.05)
-
-
-@dataclass(slots=True)
-class Pen:
-    """Writes cells of one workbook; each Look becomes a style of the workbook once."""
-
-    book: Workbook
-    _styles: dict[tuple[Look, bool], Any] = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
-        # Column widths are counted in digits of the workbook's own font, so that has to be this one.
-        font = Font(name=FONT, size=SIZE)
-        self.book._fonts = IndexedList([font])
-        self.book._named_styles["Normal"].font = font
-
-    def put(self, sheet: Any, row: int, column: int, value: Value, look: Look = PLAIN) -> Any:
-        """Write a value; text is text whatever it begins with, control characters become spaces."""
-        cell = sheet.cell(row, column)
-        quoted = False
-        if value and isinstance(value, str):
-            text = printable(value)
-            cell.value = text
-            cell.data_type = "s"
-            quoted = text.startswith(_FORMULA_LIKE)  # and it stays text when a person edits the cell
-        else:
-            cell.value = None if value == "" else value
-        cell._style = self._style(cell, look, quoted)
-        return cell
-
-    def _style(self, cell: Any, look: Look, quoted: bool) -> Any:
-        style = self._styles.get((look, quoted))
-        if style is None:
-            cell.font = Font(
-                name=FONT, size=look.size, bold=look.bold, italic=look.italic, color=_argb(look.ink),
-                underline="single" if look.link else None,
-            )  # fmt: skip
-            cell.fill = _fill(look)
-            cell.alignment = Alignment(
-                horizontal=look.align, vertical="center", wrap_text=look.wrap, indent=look.indent
-            )
-            cell.border = _border(look.edge)
-            cell.number_format = _padded(look)
-            cell.quotePrefix = quoted
-            style = self._styles[look, quoted] = copy(cell._style)
-        return copy(style)
-
-
-def _padded(look: Look) -> str:
-    """The number format; figures at the right stand clear of the next column by the width of two brackets.
-
-    An indent would say the same, but some programs lose it next to a cell of another style.
-    """
-    if look.align != "right":
-        return look.number
-    number = "General;-General;General;@" if look.number == "General" else look.number
-    return ";".join(f"{part}_)_)" for part in number.split(";"))
-
-
-def _argb(colour: str) -> str:
-    return "FF" + colour.lstrip("#").upper()
-
-
-def _fill(look: Look) -> PatternFill:
-    if look.fill is None:
-        return PatternFill()
-    if look.pattern == "solid":
-        return PatternFill("solid", start_color=_argb(look.fill))
-    return PatternFill(look.pattern, start_color=_argb(look.fill), end_color=_argb(look.ground))
-
-
-def _border(edge: str) -> Border:
-    rule = Side("thin", color=_argb(RULE))
-    if edge == "under":
-        return Border(bottom=rule)
-    if edge == "box":
-        return Border(left=rule, right=rule, top=rule, bottom=Side("thin", color=_argb(INK)))
-    if edge == "grid":
-        return Border(left=rule, right=rule, top=rule, bottom=rule)
-    return Border()
 
 
 # ---------------------------------------------------------------- how wide, how high

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -13,11 +13,12 @@ from openpyxl.worksheet.hyperlink import Hyperlink
 from forcing.dates import DAY, WEEKDAYS, Span
 from forcing.errors import SEVERITIES, sort_findings
 from forcing.model import Plan
-from forcing.reports.style import ALERT, count, long_date
+from forcing.reports import frames
+from forcing.reports.frames import rows_of
+from forcing.reports.style import ALERT, long_date
 from forcing.reports.workbook.cells import (
     DAY_LOOK,
     HEAD,
-    NONE,
     NOTE,
     NUMBER,
     PLAIN,
@@ -30,20 +31,10 @@ from forcing.reports.workbook.cells import (
     height,
     lines,
 )
-from forcing.reports.workbook.orders import bulb_orders
+from forcing.reports.workbook.lists import known
 from forcing.reports.workbook.table import Marked, set_up_page
+from forcing.text import number, some
 
-CONTENTS = (
-    ("Key dates", "a row a lot: every date from potting to fade, with the cold it gets"),
-    ("Cooler calendar", "coolers week by week: how full, what temperature, which lots"),
-    ("Bench calendar", "benches and frames week by week, the same way"),
-    ("Tasks", "all work in order of date, with what to look for and the cautions"),
-    ("Hours", "staff hours a week by kind of task, against the hours there are"),
-    ("Orders", "bulbs to order and by when, pots by size, mix, companions"),
-    ("Rooms", "what each place is set to, from when, and why"),
-    ("Notices", "everything found wrong or risky, with what to do"),
-    ("Sources", "the figures the plan rests on and where they come from"),
-)
 SAFETY = (
     "Reminders only. Labels, local codes, the house's own safety rules and licensed practice come before "
     "anything in this file. The cautions of each task are on the sheet Tasks."
@@ -99,6 +90,12 @@ class _Down:
         self.sheet.row_dimensions[self.row].height = height(max(needed, default=1))
         self.row += 1
 
+    def link(self, name: str, what: str) -> None:
+        """The name of another sheet, which leads there, and what is on it."""
+        self.fact(name, what)
+        cell = self.pen.put(self.sheet, self.row - 1, 1, name, Look(link=True))
+        cell.hyperlink = Hyperlink(ref=cell.coordinate, location=f"'{name}'!A1", display=name)
+
     def _across(self, first: int, text: str, look: Look, width: float) -> None:
         self.pen.put(self.sheet, self.row, first, text, look.but(wrap=True))
         self.sheet.merge_cells(
@@ -109,7 +106,7 @@ class _Down:
 
 
 def write_front(
-    pen: Pen, sheet: Any, plan: Plan, contents: Sequence[tuple[str, str]] = CONTENTS, source: str = ""
+    pen: Pen, sheet: Any, plan: Plan, contents: Iterable[tuple[str, str]], source: str = ""
 ) -> None:
     """The sheet `Season`; `contents`: the name of each other sheet and what is on it; `source`: the season's file."""
     for letter, width in zip("ABCDEFG", WIDTHS, strict=True):
@@ -140,7 +137,7 @@ def write_front(
         page.fact(label, value)
     page.section("What is in this file")
     for name, what in contents:
-        _link(page, name, what)
+        page.link(name, what)
     page.section("Safety")
     page.line(SAFETY)
     sheet.sheet_view.showGridLines = False
@@ -162,7 +159,7 @@ def _verdict(page: _Down, plan: Plan) -> None:
     if not found:
         page.line("Nothing was found wrong or risky.", _GOOD)
         return
-    words = [_some(found[s], s) for s in SEVERITIES if found[s]]
+    words = [some(found[s], s) for s in SEVERITIES if found[s]]
     look = _ALARM if found["error"] else _GOOD
     page.line(f"{'▲ ' if found['error'] else ''}{', '.join(words)}: see the sheet Notices.", look)
 
@@ -172,22 +169,14 @@ def _unplanned(page: _Down, plan: Plan) -> None:
         return
     page.section("Lots that cannot be planned")
     page.cells(("Lot", "Crop", "Cultivar", "Pots", "Wanted in bloom", "Why", "Earliest bloom possible"), HEAD)
-    for lost in plan.unplanned[:_MOST_LOST]:
-        lot = lost.lot
-        target = DAY_LOOK if lot.target else NONE
-        earliest = DAY_LOOK.but(bold=True) if lost.earliest else NONE
-        page.cells(
-            (
-                Marked(lot.name, TEXT.but(bold=True)),
-                lot.crop,
-                lot.cultivar or "",
-                Marked(lot.pots, NUMBER.but(align="left")),
-                Marked(lot.target or "not stated", target),
-                lost.reason,
-                Marked(lost.earliest or "not known", earliest),
-            ),
-            TEXT,
-        )
+    looks = {
+        "lot": TEXT.but(bold=True), "crop": TEXT, "cultivar": TEXT, "pots": NUMBER.but(align="left"),
+        "target": DAY_LOOK, "reason": TEXT, "earliest": DAY_LOOK.but(bold=True),
+    }  # fmt: skip
+    for lost in rows_of(frames.unplanned(plan).head(_MOST_LOST)):
+        row = known({name: Marked(lost[name], look) for name, look in looks.items()},
+                    target="not stated", earliest="not known")  # fmt: skip
+        page.cells(tuple(row.values()), TEXT)
     if len(plan.unplanned) > _MOST_LOST:
         page.line(f"and {len(plan.unplanned) - _MOST_LOST} more below the lots on the sheet Key dates.", NOTE)
 
@@ -211,18 +200,18 @@ def _numbers(plan: Plan) -> Iterator[tuple[str, Value]]:
     yield "Lots planned", len(plan.lots)
     yield "Lots not planned", len(plan.unplanned)
     yield "Pots planned", sum(p.lot.pots for p in plan.lots)
-    orders = bulb_orders(plan)
-    used, need = (sum(map(round, each)) for each in ([o.used for o in orders], [o.need for o in orders]))
-    yield "Bulbs in those pots", used
+    orders = frames.orders(plan)
+    used, need = orders.loc[orders.kind == "bulbs", ["used", "need"]].round().sum().astype(int)
+    yield "Bulbs in those pots", int(used)
     if need != used:  # pots counted back from a display have the loss in them already
-        yield "Bulbs with the loss", need
+        yield "Bulbs with the loss", int(need)
     if plan.lots:
         yield "First potting", min(p.potting for p in plan.lots)
         yield "First bring in", min(p.bring_in for p in plan.lots)
         yield "First bloom", min(p.bloom for p in plan.lots)
         yield "Last bloom", max(p.bloom for p in plan.lots)
     yield "Tasks", len(plan.tasks)
-    yield "Staff hours", count(sum(t.hours for t in plan.tasks))
+    yield "Staff hours", number(sum(t.hours for t in plan.tasks))
 
 
 def _basis(plan: Plan) -> Iterator[tuple[str, Value]]:
@@ -236,21 +225,21 @@ def _basis(plan: Plan) -> Iterator[tuple[str, Value]]:
         (len(season.setpoints), "setpoint"),
         (len(season.overrides), "house figure"),
     )
-    yield "From", ", ".join(_some(number, word) for number, word in stated if number) or "nothing stated"
+    yield "From", ", ".join(some(number, word) for number, word in stated if number) or "nothing stated"
     logged = [entry.date for entry in season.log if entry.date <= plan.on]
-    entries = _some(len(logged), "entry", "entries")
+    entries = some(len(logged), "entry", "entries")
     yield "Log", entries + _until(logged, len(season.log) - len(logged))
     readings = [r.date for r in season.readings if r.kind == "measured"]
     measured = [day for day in readings if day <= plan.on]
-    days = _some(len(measured), "measured day") if measured else "none: every temperature is assumed"
+    days = some(len(measured), "measured day") if measured else "none: every temperature is assumed"
     forecast = len(season.readings) - len(readings)
-    ahead = f"; {_some(forecast, 'day')} of forecast" if forecast else ""
+    ahead = f"; {some(forecast, 'day')} of forecast" if forecast else ""
     yield "Temperature readings", days + _until(measured, len(readings) - len(measured)) + ahead
     yield "Temperatures in", f"°{season.unit}"
     yield "Confidence", _confidence(season.confidence)
     yield "Working days", _working_days(plan)
     hours = season.hours_per_week
-    yield "Hours a week", "no limit stated" if hours is None else f"{count(hours)} hours"
+    yield "Hours a week", "no limit stated" if hours is None else f"{number(hours)} hours"
     yield "Bulbs in hand", season.bulbs_in_hand or "whenever wanted (no date stated)"
     yield "Expected loss", f"{season.loss:.1%} of pots" if season.loss else "none stated"
 
@@ -285,7 +274,7 @@ def _working_days(plan: Plan) -> str:
     if not off:
         return text
     named = ", ".join(long_date(d) for d in off[:12]) + (" and more" if len(off) > 12 else "")
-    return f"{text}, less {_some(len(off), 'holiday')}: {named}"
+    return f"{text}, less {some(len(off), 'holiday')}: {named}"
 
 
 def _whole(plan: Plan) -> Span:
@@ -293,13 +282,3 @@ def _whole(plan: Plan) -> Span:
     start = min((p.potting for p in plan.lots), default=plan.on)
     end = max(plan.season.span.end, start + timedelta(days=1))
     return Span(min(start, plan.on, end), end)
-
-
-def _some(number: int, word: str, more: str | None = None) -> str:
-    return f"{number:,} {word if number == 1 else more or word + 's'}"
-
-
-def _link(page: _Down, name: str, what: str) -> None:
-    page.fact(name, what)
-    cell = page.pen.put(page.sheet, page.row - 1, 1, name, Look(link=True))
-    cell.hyperlink = Hyperlink(ref=cell.coordinate, location=f"'{name}'!A1", display=name)

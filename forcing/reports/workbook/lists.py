@@ -31,7 +31,7 @@ from forcing.reports.workbook.cells import (
     Pen,
     height,
     lines,
-)  # fmt: skip
+)
 from forcing.reports.workbook.table import (
     Column,
     Marked,
@@ -41,7 +41,7 @@ from forcing.reports.workbook.table import (
     set_up_page,
     table_room,
     write_table,
-)  # fmt: skip
+)
 from forcing.text import number
 
 TOP = 3  # the row of a list's header
@@ -66,12 +66,12 @@ def write_list(
     """A sheet that is one table: `words` are its title and how to read it, `none` is said where it has no rows.
 
     `fitted`: narrow enough to be read on one page. `head`: the first column that is not repeated on every page.
-    `arrows`: columns with filter arrows, None: all. Gives the row after the last.
+    `arrows`: columns with filter arrows, None: all. Without columns only `none` is said. Gives the row after the last.
     """
     headed(pen, sheet, *words, column=head)
     cells = [[row[name] for name in columns] for row in rows]
     room = table_room(season.paper) if fitted else None
-    after = write_table(pen, sheet, TOP, tuple(columns.values()), cells, room)
+    after = write_table(pen, sheet, TOP, tuple(columns.values()), cells, room) if columns else TOP
     if cells:
         filtered(sheet, TOP, len(columns) if arrows is None else arrows, after)
     else:
@@ -84,8 +84,8 @@ def write_list(
 
 def known(row: Row, /, **missing: str) -> dict[str, Any]:
     """A row in which these columns say so in words where nothing is known."""
-    empty = (None, "", Marked(None, DAY_LOOK))
-    return {**row, **{name: Marked(said, NONE) for name, said in missing.items() if row[name] in empty}}
+    values = {name: cell.value if isinstance(cell := row[name], Marked) else cell for name in missing}
+    return row | {name: Marked(said, NONE) for name, said in missing.items() if values[name] in (None, "")}
 
 
 def section(pen: Pen, sheet: Any, row: int, title: str, column: int = 1, look: Look = SECTION) -> None:
@@ -243,17 +243,23 @@ def _task_cells(row: dict[str, Any]) -> Row:
 def _cautions(pen: Pen, sheet: Any, plan: Plan, row: int) -> None:
     """Each caution that a task names, once, in full."""
     named = dict.fromkeys(frames.tasks(plan).caution.str.split("; ").explode().loc[lambda text: text != ""])
-    if not named:
-        return
-    section(pen, sheet, row, "Cautions")
-    note = "Reminders only: labels, local codes, the house's own rules and licensed practice come first."
-    pen.put(sheet, row + 1, 1, note, NOTE)
-    for i, key in enumerate(named, row + 2):
-        text = CAUTIONS.get(key, "No text for this caution: ask before starting.")
+    if named:
+        section(pen, sheet, row, "Cautions")
+        note = "Reminders only: labels, local codes, the house's own rules and licensed practice come first."
+        pen.put(sheet, row + 1, 1, note, NOTE)
+        texts = {key: CAUTIONS.get(key, "No text for this caution: ask before starting.") for key in named}
+        _explained(pen, sheet, row + 2, texts, 2, len(_TASKS), _CAUTION_WIDTH)
+
+
+def _explained(
+    pen: Pen, sheet: Any, row: int, texts: Mapping[str, str], first: int, last: int, room: float
+) -> None:
+    """A key in bold and its text, over the columns from `first` to `last`, on a row each; `room` in units of column."""
+    for i, (key, text) in enumerate(texts.items(), row):
         pen.put(sheet, i, 1, key, Look(bold=True))
-        pen.put(sheet, i, 2, text, Look(wrap=True))
-        sheet.merge_cells(start_row=i, end_row=i, start_column=2, end_column=len(_TASKS))
-        sheet.row_dimensions[i].height = height(lines(text, _CAUTION_WIDTH))
+        pen.put(sheet, i, first, text, Look(wrap=True))
+        sheet.merge_cells(start_row=i, end_row=i, start_column=first, end_column=last)
+        sheet.row_dimensions[i].height = height(lines(text, room))
 
 
 # ---------------------------------------------------------------- hours
@@ -448,17 +454,12 @@ def write_sources(pen: Pen, sheet: Any, plan: Plan) -> None:
 def _works(pen: Pen, sheet: Any, keys: Sequence[str], row: int) -> None:
     """The works behind the keys, each once: those the figures name, and those their notes name in brackets."""
     known_works = shipped_sources()
-    named = sorted({key for key in keys if key in known_works})
-    if not named:
-        return
-    section(pen, sheet, row, "Works")
-    room = sum(sheet.column_dimensions[get_column_letter(c)].width for c in range(4, len(_SOURCES) + 1))
-    for i, key in enumerate(named, row + 1):
-        text = _work(known_works[key])
-        pen.put(sheet, i, 1, key, Look(bold=True))
-        pen.put(sheet, i, 4, text, Look(wrap=True))
-        sheet.merge_cells(start_row=i, end_row=i, start_column=4, end_column=len(_SOURCES))
-        sheet.row_dimensions[i].height = height(lines(text, room))
+    texts = {key: _work(known_works[key]) for key in sorted({key for key in keys if key in known_works})}
+    if texts:
+        section(pen, sheet, row, "Works")
+        last = len(_SOURCES)
+        room = sum(sheet.column_dimensions[get_column_letter(c)].width for c in range(4, last + 1))
+        _explained(pen, sheet, row + 1, texts, 4, last, room)
 
 
 def _work(source: Source) -> str:

@@ -14,11 +14,6 @@ from forcing.reports.workbook.lists import ALARM, HATCHED, NAME, SHORT, Columns,
 from forcing.reports.workbook.table import Column, Marked, as_needed
 from forcing.text import some
 
-CONTENTS = (
-    ("Companions", "a row a companion: every date from ordering the seed to setting out"),
-    ("Bloom cover", "each display day by day: the share in bloom to be expected, and the thin days"),
-    ("Frost nights", "the evenings on which a display needs its cover, or may need it"),
-)
 _SURE_TO_TELL = 1e-9  # as the engine: a share this little below the wanted one is not thin
 _SHARE = NUMBER.but(number="0.0%")
 _COMPANIONS: Columns = {

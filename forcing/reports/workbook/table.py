@@ -28,7 +28,7 @@ from forcing.reports.workbook.cells import (
     text_width,
     units,
 )
-from forcing.xlsx import printable
+from forcing.xlsx import printable, set_paper
 
 _INDENT = 1.8  # units of column that a step of indent takes
 _KEPT = 0.6  # of its width that a column keeps when a table must be narrower
@@ -255,20 +255,16 @@ def _height(sheet: Any, row: int) -> float:
 
 # ---------------------------------------------------------------- a sheet on paper
 
-_PAPER: Mapping[str, tuple[int, float, float]] = {
-    "A4": (9, 595.3, 841.9),  # OOXML's number of the paper, width and height [points]
-    "Letter": (1, 612.0, 792.0),
-}
+_PAPER: Mapping[str, tuple[float, float]] = {  # width and height [points]
+    "A4": (595.3, 841.9), "Letter": (612.0, 792.0),
+}  # fmt: skip
 MARGIN = 0.4  # inches, left and right
 _FOOT = 0.55
 
 
 def set_up_page(sheet: Any, paper: str, title: str, *, landscape: bool = True, pages_wide: int = 1) -> None:
     """Paper, margins, footer (season, sheet, page of pages) and as many pages wide as said, any number long."""
-    sheet.page_setup.paperSize = _PAPER[paper][0]
-    sheet.page_setup.orientation = "landscape" if landscape else "portrait"
-    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = pages_wide, 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    set_paper(sheet, paper, landscape=landscape, pages_wide=pages_wide)
     margins = sheet.page_margins
     margins.left = margins.right = margins.top = MARGIN
     margins.bottom, margins.header, margins.footer = _FOOT, 0.2, 0.25
@@ -307,7 +303,7 @@ def across(sheet: Any, row: int, column: int) -> None:
 
 def page_room(paper: str, *, landscape: bool = True) -> tuple[float, float]:
     """Width and height inside the margins [points]."""
-    _, short, long = _PAPER[paper]
+    short, long = _PAPER[paper]
     width, tall = (long, short) if landscape else (short, long)
     return width - 2 * MARGIN * 72, tall - (MARGIN + _FOOT) * 72
 

@@ -1,5 +1,70 @@
-"""The checks of a season that has been read: small functions, each giving findings."""
+"""Checks of a season that was read: names that lead nowhere, figures that cannot be meant.
 
-from forcing.season.checks.all import CHECKS, check_season
+`CHECKS` is a tuple of small pure functions, each giving findings. An error leaves lots unplanned or the
+answer wrong; a warning is a risk; a note is worth knowing.
+"""
 
-__all__ = ["CHECKS", "check_season"]
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from forcing.errors import Finding, sort_findings
+from forcing.model import Season
+from forcing.recipes.book import RecipeBook
+from forcing.season.checks import days as dates
+from forcing.season.checks import figures as recipes
+from forcing.season.checks import names, pots, temperatures
+
+Check = Callable[[Season, RecipeBook], Iterator[Finding]]
+
+CHECKS: tuple[Check, ...] = (
+    names.places_are_known,
+    names.places_are_of_the_right_kind,
+    names.logged_places_suit_their_events,
+    names.displays_are_known,
+    names.plantings_are_known,
+    names.plantings_fit,
+    pots.containers_are_believable,
+    pots.pots_fit_the_plantings,
+    pots.displays_say_how_many,
+    names.log_is_of_known_lots,
+    names.tasks_are_known,
+    recipes.crops_are_known,
+    recipes.recipes_are_sound,
+    recipes.cold_is_within_the_recipe,
+    recipes.overrides_say_one_thing,
+    recipes.overrides_are_used,
+    recipes.overrides_reach_their_lots,
+    recipes.pots_are_in_centimetres,
+    recipes.supplies_are_used,
+    temperatures.limits_hold,
+    temperatures.nights_are_cooler,
+    temperatures.indoors_is_stated,
+    temperatures.unit_is_right,
+    temperatures.figures_are_in_the_unit,
+    dates.show_is_possible,
+    dates.displays_are_within_the_show,
+    dates.targets_are_within_the_show,
+    dates.installs_are_possible,
+    dates.hardening_is_whole,
+    dates.days_are_stated_once,
+    dates.normals_are_whole,
+    dates.days_are_of_this_season,
+)
+
+OF_THE_SHOW: frozenset[Check] = frozenset(
+    {
+        dates.show_is_possible,
+        dates.displays_are_within_the_show,
+        dates.targets_are_within_the_show,
+        dates.installs_are_possible,
+        dates.normals_are_whole,
+        dates.days_are_of_this_season,
+    }
+)
+
+
+def check_season(season: Season, book: RecipeBook, *, dated: bool = True) -> tuple[Finding, ...]:
+    """All findings of all checks, worst first; not `dated`: of those that do not look at the days of the show."""
+    checks = CHECKS if dated else tuple(check for check in CHECKS if check not in OF_THE_SHOW)
+    return sort_findings(finding for check in checks for finding in check(season, book))

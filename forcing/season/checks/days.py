@@ -9,6 +9,7 @@ from forcing.dates import DAY, Span
 from forcing.errors import Finding
 from forcing.model import Lot, Season
 from forcing.recipes.book import RecipeBook
+from forcing.season.rows import and_more
 
 # Beyond these a person is asked; common practice, no source; from memory.
 EARLY = timedelta(days=21)  # a target before the opening
@@ -44,7 +45,7 @@ def displays_are_within_the_show(season: Season, book: RecipeBook) -> Iterator[F
                 yield Finding(
                     "display-outside", "warning", "displays", display.row, column,
                     f"outside the show, {show.start} to {show.end - DAY}",
-                    "Correct it, unless the display has days of its own.", str(day),
+                    "Correct it, unless the display has days of its own.", str(day), days=(day,),
                 )  # fmt: skip
 
 
@@ -66,7 +67,7 @@ def targets_are_within_the_show(season: Season, book: RecipeBook) -> Iterator[Fi
         yield Finding(
             "target-outside", "warning", "lots", lot.row, "target bloom",
             f"{when} the days on show, {window.start} to {window.end - DAY}",
-            "Check the date, and the year.", str(lot.target),
+            "Check the date, and the year.", str(lot.target), days=(lot.target,),
         )  # fmt: skip
 
 
@@ -96,7 +97,7 @@ def installs_are_possible(season: Season, book: RecipeBook) -> Iterator[Finding]
 def _install(lot: Lot, code: str, severity: str, message: str, hint: str) -> Finding:
     return Finding(
         code, "error" if severity == "error" else "warning", "lots", lot.row, "install", message, hint,
-        str(lot.install),
+        str(lot.install), days=() if lot.install is None else (lot.install,),
     )  # fmt: skip
 
 
@@ -177,11 +178,8 @@ def days_are_of_this_season(season: Season, book: RecipeBook) -> Iterator[Findin
     for (table, column), days in dated.items():
         astray = [(day, row) for day, row in days if not first <= day < last]
         if astray:
-            more = (
-                f", and so in {len(astray) - 1} more row{'s'[: len(astray) - 2]}" if len(astray) > 1 else ""
-            )
             yield Finding(
                 "day-astray", "warning", table, astray[0][1], column,
-                f"far from the show, which opens on {season.span.start}{more}", "Check the year.",
+                f"far from the show, which opens on {season.span.start}{and_more(len(astray) - 1)}", "Check the year.",
                 str(astray[0][0]),
             )  # fmt: skip

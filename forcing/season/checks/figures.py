@@ -12,13 +12,13 @@ from forcing.recipes.book import (
     CompanionBook,
     Contradiction,
     RecipeBook,
-    fold,
     shipped_companion_figures,
     shipped_figures,
 )
 from forcing.season.build import supplies_are_of_something
 from forcing.season.rows import and_rows
-from forcing.season.schema import did_you_mean, is_temperature, near, same_name
+from forcing.season.schema import did_you_mean, is_temperature, near
+from forcing.text import fold, listed
 from forcing.units import TemperatureUnit, show_temperature
 
 # A pot this many times as wide as the recipe's is asked about; common practice, no source; from memory.
@@ -90,10 +90,7 @@ def _reaches(row: Override, lot: Lot) -> bool:
     return (
         fold(row.crop) == fold(lot.crop)
         and row.bloom_class in (None, lot.bloom_class)
-        and (
-            row.cultivar is None
-            or (lot.cultivar is not None and same_name(row.cultivar) == same_name(lot.cultivar))
-        )
+        and (row.cultivar is None or (lot.cultivar is not None and fold(row.cultivar) == fold(lot.cultivar)))
     )
 
 
@@ -163,7 +160,7 @@ def overrides_say_one_thing(season: Season, book: RecipeBook) -> Iterator[Findin
             yield Finding("parameter-unknown", "error", "crops", row.row, "parameter",
                           "no recipe has this parameter", hint, row.parameter)  # fmt: skip
             continue
-        key = (fold(row.crop), row.bloom_class, same_name(row.cultivar or ""), row.parameter)
+        key = (fold(row.crop), row.bloom_class, fold(row.cultivar or ""), row.parameter)
         first = seen.setdefault(key, row)
         if first.typical != row.typical:
             yield Finding("figure-twice", "error", "crops", row.row, "typical",
@@ -188,7 +185,7 @@ def overrides_are_used(season: Season, book: RecipeBook) -> Iterator[Finding]:
             yield Finding("figure-unused", "warning", "crops", row.row, "crop",
                           "no lot or companion is of this crop",
                           hint, row.crop)  # fmt: skip
-        elif cultivars and row.cultivar and same_name(row.cultivar) not in map(same_name, cultivars):
+        elif cultivars and row.cultivar and fold(row.cultivar) not in map(fold, cultivars):
             match = near(row.cultivar, sorted(cultivars - {""}))
             if match:
                 yield Finding("figure-unused", "warning", "crops", row.row, "cultivar", "no lot is of this cultivar",
@@ -217,7 +214,7 @@ def _outdone(
     row: Override, outdone: Mapping[str, tuple[Figure, list[str]]], unit: TemperatureUnit
 ) -> Finding:
     kept = "; ".join(
-        f"{_some(lots)} ({kind}) {'keeps' if len(lots) == 1 else 'keep'} {_shown(figure.typical, row, unit)}"
+        f"{listed(lots, 5)} ({kind}) {'keeps' if len(lots) == 1 else 'keep'} {_shown(figure.typical, row, unit)}"
         for kind, (figure, lots) in outdone.items()
     )
     rows = " and ".join(f"{row.crop}, {kind}" for kind in outdone)
@@ -227,10 +224,6 @@ def _outdone(
         f"To change {'it' if len(outdone) == 1 else 'them'} too, add {row.parameter} in a row for {rows}.",
         f"{row.parameter} {_shown(row.typical, row, unit)}",
     )  # fmt: skip
-
-
-def _some(names: Sequence[str]) -> str:
-    return ", ".join(names) if len(names) <= 5 else f"{', '.join(names[:4])} and {len(names) - 4} more"
 
 
 def _shown(value: float | str, row: Override, unit: TemperatureUnit) -> str:

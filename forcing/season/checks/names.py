@@ -7,7 +7,8 @@ from collections.abc import Collection, Iterator
 from forcing.errors import Finding
 from forcing.model import Event, PlaceKind, Season
 from forcing.recipes.book import RecipeBook, shipped_minutes
-from forcing.season.schema import did_you_mean, plain
+from forcing.season.schema import did_you_mean
+from forcing.text import fold_word
 
 Use = tuple[str, int | None, str, str]  # table, row, column, the name used there
 
@@ -158,9 +159,9 @@ def log_is_of_known_lots(season: Season, book: RecipeBook) -> Iterator[Finding]:
 
 def tasks_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
     """Minutes are of tasks that a plan can hold."""
-    known = {plain(row.task): row.task for row in shipped_minutes()}
+    known = {fold_word(row.task): row.task for row in shipped_minutes()}
     for row in season.minutes:
-        if plain(row.task) not in known:
+        if fold_word(row.task) not in known:
             hint = did_you_mean(row.task, known.values(), f"Tasks are: {', '.join(known.values())}.")
             yield Finding("task-unknown", "warning", "minutes", row.row, "task",
                           "no plan holds a task of that name: its minutes are not used", hint, row.task)  # fmt: skip

@@ -8,6 +8,7 @@ from forcing.engine.show.pots import PotsNeeded, pots_needed
 from forcing.errors import Finding
 from forcing.model import Display, Planting, Season
 from forcing.recipes.book import RecipeBook
+from forcing.text import listed
 
 # Beyond these a person is asked; common practice, no source; from memory.
 FAR = 2.0  # times too few or too many in all of a display: the containers are the likelier slip
@@ -52,12 +53,11 @@ def _doubtful(season: Season, display: Display, needs: Sequence[PotsNeeded]) -> 
     each = {p.item: p.per_container for p in season.plantings if p.display == display.name}
     fill = sorted(round((need.stated or 0) * (1 - season.loss) / each[need.item]) for need in needs)
     few = (needs[0].stated or 0) < needs[0].planted
-    shown = [f"{need.planted} of {need.item} ({need.stated} stated)" for need in needs[:3]]
-    more = f" and so of {len(needs) - 3} more" if len(needs) > 3 else ""
+    shown = [f"{need.planted} of {need.item} ({need.stated} stated)" for need in needs]
     enough = f"{fill[0]}" if fill[0] == fill[-1] else f"{fill[0]} to {fill[-1]}"
     return Finding(
         "containers-doubtful", "warning", "displays", display.row, "containers",
-        f"the containers take far {'more' if few else 'fewer'} pots than are stated: {', '.join(shown)}{more}",
+        f"the containers take far {'more' if few else 'fewer'} pots than are stated: {listed(shown, 3)}",
         f"Correct the containers (those pots fill about {enough}), the pots per container, or the pots of the lots.",
         str(display.containers),
     )  # fmt: skip

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from forcing.errors import Finding, RecipeError, Severity
 from forcing.model import Override, PlaceKind, Season
 from forcing.recipes.book import RecipeBook, fold
+from forcing.season.rows import and_more
 from forcing.season.schema import is_temperature
 from forcing.units import TemperatureUnit, from_celsius, show_temperature, to_celsius
 
@@ -150,7 +151,7 @@ def _question(
     other: TemperatureUnit = "C" if unit == "F" else "F"
     written = from_celsius(typed.celsius, unit)
     meant = to_celsius(written, other)
-    like = f", and so in {more} more row{'s' if more > 1 else ''}" if more else ""
+    like = and_more(more)
     if believed[0] <= meant <= believed[1]:
         code, message = "unit-doubtful", f"hard to believe {whose} in °{unit}{like}: is this °{other}?"
         hint = (

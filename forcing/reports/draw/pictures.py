@@ -1,16 +1,26 @@
-"""A canvas as an SVG: text stays text, and the letters it uses are in the file (nothing is fetched)."""
+"""A canvas as one picture: an SVG, whose text stays text with its letters in the file, or a PNG drawn by matplotlib."""
 
 from __future__ import annotations
 
 import base64
 import io
+import math
+import pathlib
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from functools import lru_cache
 from html import escape
-from pathlib import Path
+from typing import Any
 
-from forcing.reports.draw.canvas import FONT, Canvas, Stroke, Style
+import matplotlib
+import numpy as np
+from matplotlib.collections import LineCollection, PathCollection, PolyCollection
+from matplotlib.figure import Figure
+from matplotlib.path import Path
+
+from forcing.reports.draw import text as fit
+from forcing.reports.draw.canvas import FONT, Canvas, Stroke, Style, Text
 from forcing.reports.style import font_files
 
 _ELSE = "Verdana, sans-serif"  # as wide, for a viewer that takes no fonts from a drawing
@@ -96,7 +106,7 @@ def _font_faces(canvas: Canvas) -> str:
 def _subset(bold: bool, letters: str) -> str:
     from fontTools import subset  # type: ignore[import-untyped]  # comes with matplotlib
 
-    font: Path = font_files()["bold" if bold else "regular"]
+    font: pathlib.Path = font_files()["bold" if bold else "regular"]
     options = subset.Options()
     options.flavor = "woff"
     options.with_zopfli = False
@@ -112,3 +122,69 @@ def _subset(bold: bool, letters: str) -> str:
         tool.subset(face)
         subset.save_font(face, out, options)
     return base64.b64encode(out.getvalue()).decode("ascii")
+
+
+# ---------------------------------------------------------------- PNG
+
+_PIXELS, _LEAST, _LONGEST = 14e6, 90.0, 60_000  # matplotlib draws 65,535 dots at most
+
+
+def write_png(canvas: Canvas, path: pathlib.Path, title: str, created: datetime, dots: float) -> None:
+    """Write the drawing with `dots` an inch, or as many as keep it modest; `created` goes into the file."""
+    words = {"Title": title, "Software": "forcing", "Creation Time": created.isoformat()}
+    with _own_settings():
+        _figure(canvas).savefig(path, format="png", dpi=dots_of(canvas, dots), metadata=words)
+
+
+def dots_of(canvas: Canvas, most: float) -> float:
+    """Dots an inch: `most`, less where the picture would grow beyond what is easily opened, or can be drawn."""
+    wide, tall = canvas.width / 72, canvas.height / 72
+    return min(most, max(_LEAST, math.sqrt(_PIXELS / (wide * tall))), _LONGEST / tall)
+
+
+@contextmanager
+def _own_settings() -> Iterator[None]:
+    """matplotlib as it ships, whatever the user's own settings are, and as they were afterwards."""
+    with matplotlib.rc_context():
+        matplotlib.rcdefaults()
+        matplotlib.rcParams.update({"path.simplify": False, "lines.scale_dashes": False})
+        yield
+
+
+def _letters(text: Text) -> Path:
+    """The outlines of the letters of a text, where it stands."""
+    corners, codes, x = [np.empty((0, 2))], [np.empty(0, np.uint8)], text.left
+    for char in text.said:
+        shape, kinds = fit.outline(char, text.bold)
+        corners.append(shape * (text.size, -text.size) + (x, text.y))
+        codes.append(kinds)
+        x += text.size * fit.advance(char, text.bold)
+    return Path(np.concatenate(corners), np.concatenate(codes))
+
+
+def _figure(canvas: Canvas) -> Figure:
+    """The page as a figure of one axes that measures in points from the top left."""
+    figure = Figure(figsize=(canvas.width / 72, canvas.height / 72), facecolor="white")
+    axes: Any = figure.add_axes((0, 0, 1, 1))
+    axes.set_axis_off()
+    axes.set_xlim(0, canvas.width)
+    axes.set_ylim(canvas.height, 0)
+    for order, (style, shapes) in enumerate(canvas.shapes()):
+        collection: LineCollection | PolyCollection
+        if isinstance(style, Stroke):
+            collection = LineCollection(
+                shapes, colors=style.colour, linewidths=style.thick, capstyle="butt",
+                linestyles=[(0, style.dashes)] if style.dashes else "solid",
+            )  # fmt: skip
+        else:
+            collection = PolyCollection(
+                shapes, facecolors=style.fill or "none", edgecolors=style.edge or "none",
+                linewidths=style.thick, joinstyle="miter",
+            )  # fmt: skip
+        collection.set_zorder(order)
+        axes.add_collection(collection, autolim=False)
+    for colour in dict.fromkeys(text.colour for text in canvas.texts):
+        letters = [_letters(text) for text in canvas.texts if text.colour == colour]
+        drawn = PathCollection(letters, facecolors=colour, linewidths=0, zorder=1e6)
+        axes.add_collection(drawn, autolim=False)
+    return figure

@@ -15,13 +15,13 @@ import numpy as np
 
 from forcing.engine.climate import TOLERANCE
 from forcing.engine.linear_program import Program, Terms, plus, product, run, solver
-from forcing.engine.steering.problem import KEEP, Answer, Floats, Hold, LiveLot, SteeringProblem, bloom_days
+from forcing.engine.steering.choices import KEEP, Answer, Floats, Hold, LiveLot, SteeringProblem, bloom_days
 
 EDGE = TOLERANCE / 5  # between "reached" and "not reached": wider than the solver's rounding
 
 
 @dataclass(frozen=True, slots=True)
-class Solved:
+class SteeringFound:
     """What the solver found: an answer (None: none in the time), its bound, and how it ended."""
 
     answer: Answer | None
@@ -35,7 +35,7 @@ class Solved:
         return self.status != "Time limit reached"
 
 
-class Writer:
+class SteeringProgram:
     """Writes the program of a problem, and reads answers out of its columns."""
 
     def __init__(self, problem: SteeringProblem) -> None:
@@ -78,7 +78,7 @@ class Writer:
                         program.upper[changed] = 0.0
                 before = here
 
-    def _rate(self, kind: int, bench: int, block: int, lot: LiveLot) -> tuple[int, float, float]:
+    def _rate(self, kind: int, bench: int, block: int) -> tuple[int, float, float]:
         """Column of a bench's daily heat in a block for lots of a kind, and its least and greatest."""
         key = (kind, bench, block)
         if key not in self.rate:
@@ -109,7 +109,7 @@ class Writer:
         low, high = self.problem.extremes(lot)
         sums = np.concatenate(([0.0], np.cumsum(low))), np.concatenate(([0.0], np.cumsum(high)))
         terms, constant = _running(by_day, self.problem.days)
-        self.hold.append(self._hold(lot, options, by_day, terms, constant, sums))
+        self.hold.append(self._hold(lot, by_day, terms, constant, sums))
         self._bloom(lot, terms, constant, sums, high)
 
     def _heat_by_day(self, lot: LiveLot, options: Sequence[int]) -> list[tuple[Terms, float]]:
@@ -146,7 +146,7 @@ class Writer:
         present = dict.fromkeys(there, 1.0)
         if barred:
             program.row({**dict.fromkeys(barred, 1.0), **present}, upper=1.0)
-        rate, low, high = self._rate(lot.kind, bench, block, lot)
+        rate, low, high = self._rate(lot.kind, bench, block)
         if sure:
             return {rate: 1.0}
         return {product(program, rate, low, high, present): 1.0}
@@ -209,8 +209,8 @@ class Writer:
     # ------------------------------------------------------------ holds
 
     def _hold(
-        self, lot: LiveLot, options: Sequence[int], by_day: list[tuple[Terms, float]],
-        terms: list[Terms], constant: list[float], sums: tuple[Floats, Floats],
+        self, lot: LiveLot, by_day: list[tuple[Terms, float]], terms: list[Terms], constant: list[float],
+        sums: tuple[Floats, Floats],
     ) -> tuple[dict[int, int], dict[int, int]]:  # fmt: skip
         """Start and end of a hold by day; replaces the heat of the days held, in `terms` and `constant`."""
         holding, program = lot.holding, self.program
@@ -231,7 +231,6 @@ class Writer:
             if holding.working[day] or day == lot.leave:
                 ends[day] = program.column()
         program.row(dict.fromkeys(starts.values(), 1.0), upper=1.0)
-        extra: Terms = {}
         for day in (*span, span[-1] + 1):
             column = held[day] = program.column(1.0 if day in span else 0.0)
             flow = {column: 1.0}
@@ -253,16 +252,10 @@ class Writer:
             rate = program.column(top, whole=False, lower=low)
             program.row({rate: 1.0, **{c: -v for c, v in there.items()}}, fixed, fixed)
             lost = product(program, rate, low, top, {held[day]: 1.0})
-            extra = {**extra, lost: -1.0, held[day]: float(holding.heat[day])}
             for later in range(day + 1, self.problem.days + 1):
                 terms[later] = {**terms[later], lost: -1.0, held[day]: float(holding.heat[day])}
-        self._cooler(lot, held, span)
+            self._cooled.setdefault((holding.cooler, day), []).append((held[day], lot))
         return starts, ends
-
-    def _cooler(self, lot: LiveLot, held: dict[int, int], span: range) -> None:
-        assert lot.holding is not None
-        for day in span:
-            self._cooled.setdefault((lot.holding.cooler, day), []).append((held[day], lot))
 
     # ------------------------------------------------------------ room
 
@@ -341,9 +334,9 @@ def _running(by_day: Sequence[tuple[Terms, float]], days: int) -> tuple[list[Ter
 
 def solve(
     problem: SteeringProblem, start: Answer, *, gap: float, time_limit: float, most_nodes: int, threads: int
-) -> Solved:  # fmt: skip
+) -> SteeringFound:  # fmt: skip
     """The best answer found. `gap` is how far from the best it may be, in pots × days; 0 is the very best."""
-    writer = Writer(problem)
+    writer = SteeringProgram(problem)
     options = {
         "threads": threads, "time_limit": time_limit, "mip_abs_gap": max(gap, 1e-6), "mip_rel_gap": 0.0,
         "mip_max_nodes": most_nodes, "mip_feasibility_tolerance": 1e-7, "primal_feasibility_tolerance": 1e-7,
@@ -352,4 +345,4 @@ def solve(
     highs.passModel(writer.program.model())
     found = run(highs, writer.hint(start))
     answer = None if found.values is None else writer.answer(found.values)
-    return Solved(answer, max(0.0, found.bound + writer.fixed), found.status, found.seconds)
+    return SteeringFound(answer, max(0.0, found.bound + writer.fixed), found.status, found.seconds)

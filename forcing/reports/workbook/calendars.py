@@ -15,7 +15,7 @@ from forcing.engine.companions import CompanionPlan
 from forcing.engine.loads import FULL
 from forcing.model import Place, PlaceKind, Plan, RoomSetting
 from forcing.reports.room_weeks import LITTLE, PlaceWeeks, StayName, Way, WeekRow, place_weeks
-from forcing.reports.style import ALERT, CLASS_MARKS, INK, PAPER, QUIET, RULE, STEP_MARKS, TINT, count
+from forcing.reports.style import ALERT, CLASS_MARKS, INK, PAPER, QUIET, RULE, STEP_MARKS, TINT
 from forcing.reports.workbook.cells import (
     NOTE,
     PLAIN,
@@ -30,6 +30,7 @@ from forcing.reports.workbook.cells import (
     units,
 )
 from forcing.reports.workbook.table import lay_columns, lay_rows, set_up_page, widen
+from forcing.text import number
 from forcing.units import TemperatureUnit, from_celsius
 
 
@@ -214,7 +215,7 @@ def _draw_place(pen: Pen, sheet: Any, plan: Plan, weeks: Sequence[date], place: 
 
 def _place_text(place: Place, written: str = "") -> str:
     """Kind and room of a place, with its name where that is not `written` in full beside it."""
-    room = "capacity not stated" if place.pots is None else f"room for {count(place.pots)} pots of 15 cm"
+    room = "capacity not stated" if place.pots is None else f"room for {number(place.pots)} pots of 15 cm"
     return f"{place.kind}, {room}" if written == place.name else f"{place.name}: {place.kind}, {room}"
 
 
@@ -232,7 +233,7 @@ def _fullness(pen: Pen, sheet: Any, row: int, capacity: float | None, peaks: Seq
         pen.put(sheet, row, column, round(peak, 1) if peak >= LITTLE else None, _full_look(peak, capacity))
         left, look = None if capacity is None else round(max(0.0, -over), 1), _CELL
         if over > FULL:
-            text = f"▲ +{count(max(over, 0.1))}"
+            text = f"▲ +{number(max(over, 0.1))}"
             pen.put(sheet, row + 1, column, text, _CELL.but(bold=True, ink=ALERT))
             widen(sheet, column, units(text_width(text, _SMALL, True) + 3))
             continue
