@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 from hypothesis import given, settings
@@ -192,3 +193,17 @@ def test_no_part_of_an_order_is_below_nothing(name: str) -> None:
         assert mix_to_order(**call | ({"taken": 0.0} if name == "litres" else {})) >= 0
     with pytest.raises(ValueError, match="below 0"):
         mix_to_order(**sound | {name: -1})
+
+
+def test_a_bowl_is_a_cap_of_a_sphere() -> None:
+    # Volume of a cap by its rim radius a and depth h: pi h (3 a² + h²) / 6. 30 cm across, 9 cm deep:
+    # pi · 9 · (675 + 81) / 6 = 3562.57 cm³; half a sphere of 20 cm: 2/3 pi 10³ = 2094.40 cm³.
+    assert bowl(30.0, 9.0).litres() == pytest.approx(3.56257, abs=5e-6)
+    assert bowl(20.0, 10.0).litres() == pytest.approx(2.09440, abs=5e-6)
+
+
+@pytest.mark.parametrize(("shape", "measures"), [(bowl, 2), (barrel, 4), (frustum, 3), (tapered_box, 5)])
+def test_every_measure_of_every_shape_is_above_zero(shape: Callable[..., Container], measures: int) -> None:
+    for at in range(measures):
+        with pytest.raises(ValueError, match="above 0"):
+            shape(*[0.0 if i == at else 10.0 for i in range(measures)])

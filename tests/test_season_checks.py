@@ -10,17 +10,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forcing.engine.context import Context
 from forcing.engine.plan import work_out
 from forcing.errors import Finding, sort_findings
 from forcing.model import Override, Season
-from forcing.recipes.book import RecipeBook, shipped_minutes
+from forcing.recipes.book import RecipeBook
 from forcing.season.checks import CHECKS, check_season
 from forcing.season.checks.figures import overrides_say_one_thing
 from forcing.season.demo import demo_tables
 from forcing.season.read import read_season
 from forcing.season.starter import write_folder
 from forcing.units import c_to_f
+from tests.builders import seen_on
 from tests.effort import growth
 from tests.season_text import ONE_LOT, PLACES, SHOW, brief, check_findings, read_text, season
 
@@ -513,12 +513,7 @@ def test_a_contradictory_reading_keeps_no_one_from_a_plan() -> None:
         ONE_LOT + "[readings]\nplace | date | low | high\nSouth | 2027-01-10 | 20 | 10\n"
     )
     assert brief(list(findings)) == ["error low-above-high readings 2 low"] and findings[0].value == "20 °C"
-    result = work_out(
-        stated,
-        RecipeBook.from_overrides(),
-        Context(date(2026, 9, 1), {row.task: row for row in shipped_minutes()}),
-        findings,
-    )
+    result = work_out(stated, RecipeBook.from_overrides(), seen_on(date(2026, 9, 1)), findings)
     assert [planned.lot.name for planned in result.plan.lots] == ["T1"]
     assert findings[0] in result.plan.findings
 

@@ -26,9 +26,6 @@ POT_LITRES: tuple[tuple[float, float], ...] = (
     (25.0, 8.0),
     (30.0, 13.5),
 )
-# Cloth beyond the drop to the ground that is weighed down at each edge [cm]: common practice, no source;
-# from memory.
-TUCK = 20.0
 
 
 @dataclass(frozen=True, slots=True)
