@@ -20,7 +20,7 @@ from forcing.engine.plan import PlanResult
 from forcing.engine.show.cover import Cover, chance_of_enough, cover_of
 from forcing.engine.show.pots import pots_findings, pots_needed, with_pots
 from forcing.engine.show.show import Show, show_of
-from forcing.engine.show.standing import Piece, Standing, standings
+from forcing.engine.show.standing import PlacedPots, Standing, standings
 from forcing.engine.show.waves import lots_from_displays, waves_of
 from forcing.model import Companion, Display, LogEntry, Lot, Minutes, Place, Planting, Reading, Season
 from forcing.recipes.book import RecipeBook
@@ -325,7 +325,7 @@ def test_the_chance_against_all_outcomes(lots: list[tuple[int, float]], wanted: 
 
 
 def test_a_wanted_share_that_cannot_be_is_refused() -> None:
-    stand = Standing(Display("D", 1, "Court", Span(OPENS, OPENS + DAY)), (Piece("A", 1, OPENS),), ())
+    stand = Standing(Display("D", 1, "Court", Span(OPENS, OPENS + DAY)), (PlacedPots("A", 1, OPENS),), ())
     for wanted in (0.0, 1.01, -1.0):
         with pytest.raises(ValueError, match="wanted"):
             cover_of(stand, {}, {}, wanted)
