@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 from functools import cached_property
@@ -17,14 +17,15 @@ from typing import TypeVar
 
 import pandas as pd
 
-from forcing.dates import WEEK, Span, monday, parse_date
+from forcing.dates import WEEK, YEARS, Span, monday, parse_date
 from forcing.engine.context import Context, Progress, unwatched
 from forcing.engine.outlook import Outlook, outlooks
 from forcing.engine.plan import PlanResult, work_out
 from forcing.engine.review import Review, last_day, review_season
 from forcing.engine.steering.advice import Steering
 from forcing.engine.why import LotWeek, lot_weeks
-from forcing.errors import Finding, NothingToPlan, SeasonUnreadable, sort_findings
+from forcing.errors import Finding, NothingToPlan, OutputError, SeasonUnreadable, sort_findings
+from forcing.files import one_set
 from forcing.model import LotPlan, Minutes, Place, Season, Setpoint
 from forcing.recipes.book import RecipeBook, shipped_minutes, split_overrides
 from forcing.reports import frames
@@ -34,7 +35,9 @@ from forcing.season.schema import near
 from forcing.text import listed
 from forcing.units import TemperatureUnit, f_to_c_difference
 
+READ_BESIDE = ("readings",)  # folders inside a season folder that are read with it
 Source = str | os.PathLike[str] | Mapping[str, pd.DataFrame]
+Folder = str | os.PathLike[str]
 Day = date | str  # a pandas Timestamp is a date
 _Stated = TypeVar("_Stated", Place, Setpoint)
 
@@ -62,7 +65,8 @@ def load(source: Source, *, progress: Progress = unwatched) -> LoadedSeason:
         raise SeasonUnreadable([*error.findings, *_further_faults(error)], error.partial) from None
     bulbs, _ = split_overrides(season.overrides)
     minutes = {row.task: row for row in (*shipped_minutes(), *season.minutes)}
-    return LoadedSeason(season, RecipeBook.from_overrides(bulbs), minutes, findings, name, progress)
+    folder = source if isinstance(source, Path) and source.is_dir() else None
+    return LoadedSeason(season, RecipeBook.from_overrides(bulbs), minutes, findings, name, progress, folder)
 
 
 def _further_faults(error: SeasonUnreadable) -> Iterator[Finding]:
@@ -94,6 +98,7 @@ class LoadedSeason:
     read_findings: tuple[Finding, ...]  # of reading alone
     name: str = ""  # of its file or folder; empty: it came as DataFrames
     progress: Progress = unwatched
+    folder: Path | None = None  # of its .csv files, where it came as a folder
 
     @cached_property
     def all_findings(self) -> tuple[Finding, ...]:
@@ -133,7 +138,7 @@ class LoadedSeason:
         """
         day = last_day(self.stated) if on is None else day_of(on)
         findings = self._plannable()
-        return SeasonReview(review_season(self.stated, self.book, self._context(day), findings))
+        return SeasonReview(self, review_season(self.stated, self.book, self._context(day), findings))
 
     def with_bench(self, place: str, *, by: float) -> LoadedSeason:
         """The season with the stated temperatures of one place, dated setpoints too, changed by so many degrees.
@@ -153,6 +158,24 @@ class LoadedSeason:
         if warmer == season and difference:
             raise ValueError(f"{place} states no temperatures that could be changed")
         return replace(self, stated=warmer)
+
+    def write_set(
+        self, folder: Folder, write: Callable[[Path], Iterable[Path]], safe_csv: bool
+    ) -> tuple[Path, ...]:
+        """What `write` puts into the folder it is given, moved into `folder` when all of it is whole; final paths."""
+        folder = Path(folder)
+        self._not_its_own(folder)
+        with one_set(folder) as new, frames.formulas_kept_from_running(safe_csv):
+            return tuple(folder / path.relative_to(new) for path in write(new))
+
+    def _not_its_own(self, folder: Path) -> None:
+        """Raise OutputError where `folder` is the season's own, whose files would be read as its tables."""
+        own = self.folder.resolve() if self.folder else None
+        if own and folder.resolve() in (own, *(own / name for name in READ_BESIDE)):
+            raise OutputError(
+                f"cannot write in {folder}: it is the season itself, which is never written into. "
+                "Name another folder for the sheets."
+            )
 
     def _difference(self, by: float) -> float:
         """A difference of the season's unit in °C."""
@@ -176,20 +199,22 @@ def day_of(on: object) -> date:
     """The calendar date meant by a date, a Timestamp or text like 2026-09-01. Raises TypeError, ValueError."""
     if isinstance(on, str):
         try:
-            return parse_date(on)
+            day = parse_date(on)
         except ValueError:
             raise ValueError(
                 f"on: {on!r} is not a date; write it as year-month-day, like 2026-11-02"
             ) from None
-    if on is pd.NaT:
+    elif on is pd.NaT:
         raise ValueError("on: the date is missing (NaT)")
-    if isinstance(on, datetime):
-        return on.date()
-    if isinstance(on, date):
-        return on
-    raise TypeError(
-        f"on is a date, text like 2026-11-02, or a pandas Timestamp; this is of type {type(on).__name__}"
-    )
+    elif isinstance(on, date):
+        day = on.date() if isinstance(on, datetime) else on
+    else:
+        raise TypeError(
+            f"on is a date, text like 2026-11-02, or a pandas Timestamp; this is of type {type(on).__name__}"
+        )
+    if not YEARS[0] <= day.year <= YEARS[1]:
+        raise ValueError(f"on: the year {day.year} cannot be right; no season is of it")
+    return day
 
 
 def _unknown(said: str, name: str, names: Sequence[str]) -> str:
@@ -272,8 +297,15 @@ class PlannedSeason:
                 raise KeyError(f"{lot} is not planned: {left_out.reason}")
         raise KeyError(_unknown(f"the season has no lot {lot}", lot, [p.lot.name for p in plan.lots]))
 
-    def write(self, folder: str | os.PathLike[str]) -> tuple[Path, ...]:
-        """Write the plan and all its sheets into `folder`. Raises OutputError, leaving old files as they were."""
+    def write(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
+        """Write the plan and all its sheets into `folder`, as one set, and give their paths.
+
+        safe_csv: cells that a spreadsheet program would run as formulas begin with an apostrophe.
+        Raises OutputError, leaving old files as they were.
+        """
+        return self.season.write_set(folder, self._write, safe_csv)
+
+    def _write(self, folder: Path) -> Iterator[Path]:
         from forcing.reports.board import write_board
         from forcing.reports.calendar import write_calendar
         from forcing.reports.cover import write_cover
@@ -282,32 +314,31 @@ class PlannedSeason:
         from forcing.reports.room_plan import write_room_plan
         from forcing.reports.workbook import write_workbook
 
-        folder, plan, beside = Path(folder), self.result.plan, self.result.beside
+        plan, beside = self.result.plan, self.result.beside
         created, progress = _stamp(self.on), self.season.progress
         progress("writing plan.csv, tasks.csv, findings.csv")
-        paths = list(frames.write_tables(plan, folder))
+        yield from frames.write_tables(plan, folder)
         progress("writing season-plan.xlsx")
         workbook = folder / "season-plan.xlsx"
-        paths.append(write_workbook(plan, workbook, created=created, beside=beside, source=self.season.name))
+        yield write_workbook(plan, workbook, created=created, beside=beside, source=self.season.name)
         progress("drawing gantt.pdf, gantt.png, gantt.svg")
-        paths.extend(write_gantt(plan, folder, created=created))
+        yield from write_gantt(plan, folder, created=created)
         progress("writing the week sheet and tasks.ics")
-        paths.append(self._write_week(folder, None))
-        paths.append(write_calendar(plan, folder / "tasks.ics", created=created))
+        yield self._write_week(folder, None)
+        yield write_calendar(plan, folder / "tasks.ics", created=created)
         if plan.season.displays:
             progress("drawing the bloom cover of the displays")
-            paths.extend(write_cover(plan, beside.show.covers, folder, created=created))
+            yield from write_cover(plan, beside.show.covers, folder, created=created)
         progress("writing room-plan.pdf and labels.pdf")
-        paths.append(write_room_plan(plan, folder, created=created, companions=beside.companions))
-        paths.append(write_labels(plan, folder, created=created, companions=beside.companions))
+        yield write_room_plan(plan, folder, created=created, companions=beside.companions)
+        yield write_labels(plan, folder, created=created, companions=beside.companions)
         progress("writing board.html")
         seen = outlooks(self.result.simulations, self.on)
-        paths.append(write_board(plan, seen, folder / "board.html", created=created))
-        return tuple(paths)
+        yield write_board(plan, seen, folder / "board.html", created=created)
 
-    def write_week(self, folder: str | os.PathLike[str]) -> Path:
+    def write_week(self, folder: Folder, *, safe_csv: bool = False) -> Path:
         """Write the task sheet of this ISO week, with what has changed since a week before. Raises OutputError."""
-        return self._write_week(Path(folder), self.before)
+        return self.season.write_set(folder, lambda new: [self._write_week(new, self.before)], safe_csv)[0]
 
     def _write_week(self, folder: Path, before: PlannedSeason | None) -> Path:
         from forcing.reports.week import write_week
@@ -347,12 +378,16 @@ class SeasonOutlook:
 
         return outlook_text(self.outlooks, self.before)
 
-    def write(self, folder: str | os.PathLike[str]) -> tuple[Path, ...]:
+    def write(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
         """Write outlook.csv, outlook.pdf and outlook.png into `folder`. Raises OutputError."""
         from forcing.reports.outlook import write_outlook
 
         plan = self.planned.result.plan
-        return write_outlook(plan, self.outlooks, self.before, Path(folder), created=_stamp(plan.on))
+        return self.planned.season.write_set(
+            folder,
+            lambda new: write_outlook(plan, self.outlooks, self.before, new, created=_stamp(plan.on)),
+            safe_csv,
+        )
 
 
 @dataclass(frozen=True)
@@ -382,12 +417,14 @@ class SeasonSteering:
         """The advice in sentences, one a line."""
         return "\n".join(self.advice.words)
 
-    def write(self, folder: str | os.PathLike[str]) -> tuple[Path, ...]:
+    def write(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
         """Write steer.csv, moves.csv, steer.pdf and steer.png into `folder`. Raises OutputError."""
         from forcing.reports.steer import write_steer
 
         plan = self.planned.result.plan
-        return write_steer(self.advice, plan, Path(folder), created=_stamp(plan.on))
+        return self.planned.season.write_set(
+            folder, lambda new: write_steer(self.advice, plan, new, created=_stamp(plan.on)), safe_csv
+        )
 
 
 @dataclass(frozen=True)
@@ -413,6 +450,7 @@ class LotReasons:
 class SeasonReview:
     """What was planned beside what happened, and the house's own figures for next year."""
 
+    season: LoadedSeason
     looked_back: Review
 
     @cached_property
@@ -432,11 +470,15 @@ class SeasonReview:
 
         return review_text(self.looked_back)
 
-    def write(self, folder: str | os.PathLike[str]) -> tuple[Path, ...]:
+    def write(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
         """Write review.csv, next-crops.csv and review.xlsx into `folder`. Raises OutputError."""
         from forcing.reports.review import write_review
 
-        return write_review(self.looked_back, Path(folder), created=_stamp(self.looked_back.on))
+        return self.season.write_set(
+            folder,
+            lambda new: write_review(self.looked_back, new, created=_stamp(self.looked_back.on)),
+            safe_csv,
+        )
 
 
 def _stamp(on: date) -> datetime:

@@ -1,11 +1,12 @@
 """The commands. Each reads its words, makes one call, shows the answer; heavy imports wait until then.
 
 Exit code 0: done. 1: done, but error findings leave lots unplanned. 2: could not read or understand, and
-nothing was written.
+nothing was written. 130: stopped with Ctrl-C, the old files as they were.
 """
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from collections import Counter
@@ -18,13 +19,14 @@ from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 import click
 
 from forcing import __version__
-from forcing.dates import iso_week, parse_date
+from forcing.dates import YEARS, iso_week, parse_date
 from forcing.errors import SEVERITIES, Finding, ForcingError, NothingToPlan, SeasonUnreadable
 
 if TYPE_CHECKING:
     from forcing.api import PlannedSeason
     from forcing.model import Plan
 
+INTERRUPTED, PIPE_CLOSED = 130, 141  # 128 and the number of the signal, as shells count
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
 
@@ -33,11 +35,14 @@ def _day(ctx: click.Context, param: click.Parameter, value: str | None) -> date 
     if value is None:
         return None
     try:
-        return parse_date(value)
+        day = parse_date(value)
     except ValueError:
         raise click.BadParameter(
             f"{value} is not a date: write it as year-month-day, like 2026-11-02"
         ) from None
+    if not YEARS[0] <= day.year <= YEARS[1]:
+        raise click.BadParameter(f"the year {day.year} cannot be right: no season is of it")
+    return day
 
 
 SEASON = click.argument("season", type=click.Path(path_type=Path))
@@ -55,6 +60,11 @@ OUT = click.option(
     metavar="DIR", help="Folder for the sheets; it is made where there is none.",
 )  # fmt: skip
 
+SAFE = click.option(
+    "--safe-csv", is_flag=True,
+    help="Put an apostrophe before CSV cells that a spreadsheet program would run as formulas.",
+)  # fmt: skip
+
 
 def _unit(default: str | None, otherwise: str = "") -> Callable[[_Command], _Command]:
     """The option --unit; `otherwise` says in words what holds where it is not given."""
@@ -65,7 +75,13 @@ def _unit(default: str | None, otherwise: str = "") -> Callable[[_Command], _Com
 
 
 class _InOrder(click.Group):
-    """Lists the commands in the order in which a season needs them."""
+    """Lists the commands in the order in which a season needs them; prints what a terminal has no letter for as ?."""
+
+    def main(self, *words: Any, **named: Any) -> Any:
+        for stream in (sys.stdout, sys.stderr):
+            if isinstance(stream, io.TextIOWrapper):
+                stream.reconfigure(errors="replace")
+        return super().main(*words, **named)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(self.commands)
@@ -158,24 +174,26 @@ def check(season: Path, on: date | None) -> None:
 @main.command()
 @SEASON
 @OUT
+@SAFE
 @ON
-def plan(season: Path, out: Path, on: date | None) -> None:
+def plan(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
     """Work a season out: the plan and all its sheets."""
     with _failing_in_words():
         made = _planned(season, on)
-        _show(made.result.plan, made.write(out))
+        _show(made.result.plan, made.write(out, safe_csv=safe_csv))
         sys.exit(_code(made.result.plan.findings))
 
 
 @main.command()
 @SEASON
 @OUT
+@SAFE
 @ON
-def week(season: Path, out: Path, on: date | None) -> None:
+def week(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
     """Write the task sheet of one week: that of --on."""
     with _failing_in_words():
         made = _planned(season, on)
-        path = made.write_week(out)
+        path = made.write_week(out, safe_csv=safe_csv)
         _say_errors(made.result.plan.findings)
         click.echo(f"{path}: the work of {iso_week(made.on)}")
         sys.exit(_code(made.result.plan.findings))
@@ -184,8 +202,9 @@ def week(season: Path, out: Path, on: date | None) -> None:
 @main.command()
 @SEASON
 @OUT
+@SAFE
 @ON
-def outlook(season: Path, out: Path, on: date | None) -> None:
+def outlook(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
     """Say when each lot is now expected to bloom.
 
     Early, likely and late, from the log and the readings so far.
@@ -193,7 +212,7 @@ def outlook(season: Path, out: Path, on: date | None) -> None:
     with _failing_in_words():
         made = _planned(season, on)
         seen = made.outlook()
-        paths = seen.write(out)
+        paths = seen.write(out, safe_csv=safe_csv)
         _say_errors(made.result.plan.findings)
         click.echo(seen.words)
         _list(paths)
@@ -203,8 +222,9 @@ def outlook(season: Path, out: Path, on: date | None) -> None:
 @main.command()
 @SEASON
 @OUT
+@SAFE
 @ON
-def steer(season: Path, out: Path, on: date | None) -> None:
+def steer(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
     """Say what to set, move or hold to bloom on target.
 
     Bench temperatures, moves between benches and cold holds, with what they change.
@@ -212,7 +232,7 @@ def steer(season: Path, out: Path, on: date | None) -> None:
     with _failing_in_words():
         made = _planned(season, on)
         steering = made.steer()
-        paths = steering.write(out)
+        paths = steering.write(out, safe_csv=safe_csv)
         found = made.result.plan.findings
         _say_errors(found)
         if steering.advice.findings:
@@ -225,8 +245,9 @@ def steer(season: Path, out: Path, on: date | None) -> None:
 @main.command()
 @SEASON
 @OUT
+@SAFE
 @_on("all that is logged", "Look back on what was logged until this day.")
-def review(season: Path, out: Path, on: date | None) -> None:
+def review(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
     """Compare plan and log; next year's figures.
 
     What was planned beside what happened, lot by lot, and the house's own figures for the crops table.
@@ -235,7 +256,7 @@ def review(season: Path, out: Path, on: date | None) -> None:
         from forcing.api import load
 
         looked = load(season, progress=_progress).review(on=on)
-        paths = looked.write(out)
+        paths = looked.write(out, safe_csv=safe_csv)
         click.echo(looked.words)
         _list(paths)
 
@@ -284,6 +305,12 @@ def _failing_in_words() -> Iterator[None]:
         sys.exit(1)
     except ForcingError as error:
         _stop(str(error))
+    except KeyboardInterrupt:
+        click.echo("Stopped: what was there before is as it was.", err=True)
+        sys.exit(INTERRUPTED)
+    except BrokenPipeError:  # whoever reads along has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(PIPE_CLOSED)
     except Exception as error:
         if os.environ.get("FORCING_TRACEBACK"):
             raise

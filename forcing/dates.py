@@ -9,6 +9,10 @@ from datetime import date, timedelta
 
 DAY = timedelta(days=1)
 WEEK = timedelta(days=7)
+YEARS = (
+    1980,
+    2199,
+)  # of any day of a season, and of the day it is seen from; anything else is a slip of the finger
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 _WEEK_TEXT = re.compile(r"(\d{4})-W(\d{2})")

@@ -589,16 +589,16 @@ def test_figures_missing_or_unusable_are_named_at_once() -> None:
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"base": 15}, "base must be below finish_reference: 15 °C and 15 °C"),
+        ({"base": 15}, "base must be 1 °C or more below finish_reference: 15 °C and 15 °C"),
         ({"cap": 14.9}, "finish_reference must not be above cap: 15 °C and 14.9 °C"),
         ({"sow_to_transplant": 0}, "sow_to_transplant must be above 0: 0"),
         ({"transplant_to_finish": -1}, "transplant_to_finish must be above 0: -1"),
         ({"spread": 0}, "spread must be above 0"),
-        ({"pot": 0}, "pot must be above 0"),
-        ({"pinch": -1}, "pinch cannot be below 0: -1 days"),
+        ({"pot": 0}, "pot must be from 2 to 200"),
+        ({"pinch": -1}, "pinch must be from 0 to 400"),
         ({"harden_days": 13}, "harden_days must be 14 or more: 13"),
         ({"cool_below": 12}, "cool_below and cool_days are given together"),
-        ({"cool_below": 12, "cool_days": -1}, "cool_days cannot be below 0"),
+        ({"cool_below": 12, "cool_days": -1}, "cool_days must be from 0 to 400"),
     ],
 )
 def test_contradictions_keep_a_companion_from_being_planned(changes: dict[str, float], words: str) -> None:
@@ -613,5 +613,5 @@ def test_contradictions_keep_a_companion_from_being_planned(changes: dict[str, f
 def test_a_typical_outside_its_own_range_is_a_contradiction() -> None:
     book = CompanionBook.from_overrides([Override("viola", "cap", 20.0, low=21.0)])
     assert book.check(book.recipe("viola"), "F") == (
-        "cap: low, typical and high must not fall: 70 °F, 68 °F",
+        "cap: low, typical and high must not fall: 70 °F, 68 °F, 68 °F",
     )

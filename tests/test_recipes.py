@@ -345,14 +345,14 @@ def _changed(**changes: float | str) -> Recipe:
         ({"cold_min": 16.1}, "cold_min, cold_target and cold_max must not fall: 16.1, 16, 18 weeks"),
         ({"cold_max": 15.9}, "must not fall: 13, 16, 15.9 weeks"),
         ({"cold_min": -1.0}, "must not fall: -1, 16, 18 weeks"),
-        ({"rooting": -0.5}, "rooting cannot be below 0: -0.5 weeks"),
-        ({"sprouting": -1.0}, "sprouting cannot be below 0"),
-        ({"precooled_max": -1.0}, "precooled_max cannot be below 0"),
+        ({"rooting": -0.5}, "rooting must be from 0 to 60"),
+        ({"sprouting": -1.0}, "sprouting must be from 0 to 60"),
+        ({"precooled_max": -1.0}, "precooled_max must be from 0 to 60"),
         ({"cold_curve": "none"}, "cold_curve 'none' credits no cold, but 16 weeks are wanted"),
         ({"cap": 2.0}, "base must be below cap: 2 °C and 2 °C"),
-        ({"reference": 2.0}, "base must be below reference: 2 °C and 2 °C"),
+        ({"reference": 2.0}, "base must be 1 °C or more below reference: 2 °C and 2 °C"),
         ({"reference": 20.5}, "reference must not be above cap: 20.5 °C and 20 °C"),
-        ({"display_reference": 2.0}, "base must be below display_reference"),
+        ({"display_reference": 2.0}, "base must be 1 °C or more below display_reference"),
         (
             {"bench_days_min": 24.1},
             "bench_days_min must be above 0 and not above bench_days: 24.1 and 24 days",
@@ -366,11 +366,17 @@ def _changed(**changes: float | str) -> Recipe:
         ({"bench_low": 20.0}, "bench_low must be below bench_high: 20 °C and 20 °C"),
         ({"bench_high": 2.0, "bench_low": 1.0}, "bench_high must be above base"),
         ({"rooting_at": 0.0}, "rooting_at must be above 0 °C"),
-        ({"hold_max": -1.0}, "hold_max cannot be below 0"),
+        ({"hold_max": -1.0}, "hold_max must be from 0 to 400"),
         ({"display_days": 0.0}, "display_days must be above 0: 0"),
         ({"spread": 0.0}, "spread must be above 0: 0"),
-        ({"bulbs_per_pot": 0.0}, "bulbs_per_pot must be above 0"),
-        ({"pot": 0.0}, "pot must be above 0"),
+        ({"rooting": -1.0}, "rooting must be from 0 to 60"),
+        ({"rooting": 1e308}, "rooting must be from 0 to 60"),
+        ({"bench_days": 1e308}, "bench_days must be from 0 to 400"),
+        ({"spread": 1.01}, "spread must be from 0 to 1"),
+        ({"reference": 2.9}, "base must be 1 °C or more below reference: 2 °C and 2.9 °C"),
+        ({"bulbs_per_pot": 1.5}, "bulbs_per_pot must be a whole number: 1.5"),
+        ({"bulbs_per_pot": 0.0}, "bulbs_per_pot must be from 1 to 500"),
+        ({"pot": 0.0}, "pot must be from 2 to 200"),
     ],
 )
 def test_contradictions_are_found(changes: dict[str, float | str], words: str) -> None:
@@ -394,7 +400,7 @@ def test_all_contradictions_come_at_once_in_the_unit_of_the_season() -> None:
     problems = _book().check(recipe, "F")
     # 20 °C = 68 °F, 17 °C = 62.6 °F
     assert "base must be below cap: 68 °F and 68 °F" in problems
-    assert "base must be below reference: 68 °F and 62.6 °F" in problems
+    assert "base must be 1.8 °F or more below reference: 68 °F and 62.6 °F" in problems
     assert any("spread" in p for p in problems)
 
 

@@ -22,7 +22,16 @@ from forcing.season.starter import write_folder
 from forcing.units import c_to_f
 from tests.builders import seen_on
 from tests.effort import growth
-from tests.season_text import ONE_LOT, PLACES, SHOW, brief, check_findings, read_text, season
+from tests.season_text import (
+    ONE_LOT,
+    PLACES,
+    SHOW,
+    brief,
+    check_findings,
+    read_text,
+    reading_findings,
+    season,
+)
 
 # A crop of the house's own with every figure stated, so that no test leans on a shipped number.
 OWN_CROP = """[crops]
@@ -620,9 +629,11 @@ def test_bulbs_that_come_after_the_opening_and_shows_that_never_end() -> None:
     assert only(SHOW + "bulbs in hand | 2027-09-20\n" + ONE_LOT).code == "bulbs-late"
     assert check_findings(SHOW + "bulbs in hand | 2027-03-19\n" + ONE_LOT) == []
     assert (
-        only("[season]\nitem | value\nopens | 2027-03-20\ncloses | 2028-05-02\n" + ONE_LOT).code
+        only("[season]\nitem | value\nopens | 2027-03-20\ncloses | 2028-04-22\n" + ONE_LOT).code
         == "show-long"
     )
+    refused = "[season]\nitem | value\nopens | 2027-03-20\ncloses | 2028-04-23\n" + ONE_LOT  # the 401st day
+    assert brief(reading_findings(refused)) == ["error show-long season 3 closes"]
 
 
 def test_installs_that_cannot_be() -> None:
@@ -690,12 +701,12 @@ def test_months_without_normals() -> None:
 
 
 def test_days_of_another_year() -> None:
-    found = check_findings(
+    found = reading_findings(
         ONE_LOT + "[log]\ndate | lot | event\n2016-10-01 | T1 | potted\n2026-10-01 | T1 | potted\n"
         "2036-10-01 | T1 | potted\n[companions]\ncompanion | crop | pots | ready\nV | viola | 2 | 2037-03-20\n"
     )
-    assert brief(found) == ["warning day-astray companions 2 ready", "warning day-astray log 2 date"]
-    assert found[1].message.endswith("and so in 1 more row")
+    assert brief(found) == ["error day-impossible companions 2 ready", "error day-astray log 2 date"]
+    assert "and so in 1 more row" in found[1].message
 
 
 # ---------------------------------------------------------------- all of them

@@ -64,7 +64,8 @@ def programmes(season: Season, plans: Sequence[LotPlan]) -> tuple[RoomSetting, .
 def _programme(season: Season, place: Place, plans: Sequence[LotPlan]) -> tuple[RoomSetting, ...]:
     span = horizon(season)
     if not plans:
-        return (RoomSetting(place.name, span, EMPTY_AT, EMPTY_AT, "planned", "empty"),)
+        empty_at = _limited(place, EMPTY_AT)
+        return (RoomSetting(place.name, span, empty_at, empty_at, "planned", "empty"),)
     first, second, third = (
         _limited(place, _most_wanted(plans, wanted)) for wanted in (_rooting_at, _cooled_at, _kept_at)
     )

@@ -9,16 +9,17 @@ from datetime import date
 from forcing.dates import Span
 from forcing.engine.allocation.allocate import Allocation, Request, allocate
 from forcing.engine.climate import Climate, build_climate
-from forcing.engine.context import Context
+from forcing.engine.context import Context, unwatched
 from forcing.engine.coolers import programmes, room_findings, simulations_of, stated_settings
 from forcing.engine.extras import SeasonExtras, beside, known_before
+from forcing.engine.faults import without_culprits
 from forcing.engine.loads import crowded_findings, place_loads
 from forcing.engine.log import History, as_logged, histories, split_findings
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import LotSimulation
 from forcing.engine.work.hours import hours_findings, levelled
 from forcing.engine.work.tasks import all_tasks, in_order
-from forcing.errors import Finding, RecipeError, sort_findings
+from forcing.errors import Finding, ForcingError, RecipeError, sort_findings
 from forcing.model import LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
 from forcing.recipes.book import RecipeBook
 from forcing.text import listed, some
@@ -69,8 +70,26 @@ def work_out(
     """The plan of a season with what it rests on. `findings` are those made while it was read and checked.
 
     What was read after the day it is seen from is left out; lots that state no pots or target take them from their
-    displays. A show whose end is not stated closes when the last lot fades.
+    displays. A show whose end is not stated closes when the last lot fades. Where the program itself fails on a lot,
+    companion, display or place, that one is told and left out.
     """
+    try:
+        return _worked_out(season, book, context, findings)
+    except ForcingError:
+        raise
+    except Exception as error:
+        quiet = replace(context, progress=unwatched)
+        rest, faults, lots = without_culprits(season, lambda part: _worked_out(part, book, quiet, ()), error)
+        made = _worked_out(rest, book, context, (*findings, *faults))
+        left_out = (
+            Unplanned(lot, "forcing could not work it out, by a fault of its own", None) for lot in lots
+        )
+        return replace(made, plan=replace(made.plan, unplanned=(*made.plan.unplanned, *left_out)))
+
+
+def _worked_out(
+    season: Season, book: RecipeBook, context: Context, findings: Sequence[Finding]
+) -> PlanResult:
     resolved = resolve(season, book, context.on)
     # Companions stand on benches and outdoors: what is chosen for the coolers does not move them.
     known = known_before(
@@ -129,13 +148,9 @@ def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], tuple
     unplanned: list[Unplanned] = []
     for lot in season.lots:
         try:
-            recipe = book.recipe(lot.crop, lot.bloom_class, lot.cultivar)
+            recipe = book.sound_recipe(lot.crop, lot.bloom_class, lot.cultivar, season.unit)
         except RecipeError as error:
             unplanned.append(Unplanned(lot, str(error), None))
-            continue
-        problems = book.check(recipe, season.unit)
-        if problems:
-            unplanned.append(Unplanned(lot, f"its recipe contradicts itself: {'; '.join(problems)}", None))
         else:
             recipes |= dict.fromkeys((lot.name, *(lot.part_names if lot.split else ())), recipe)
     return recipes, tuple(unplanned)
@@ -248,7 +263,7 @@ def _date_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
     if plan.bloom > plan.target:
         late = (plan.bloom - plan.target).days
         yield Finding(
-            "lot-late", "warning", "lots", lot.row, "target bloom",
+            "lot-late", "warning" if late < SLIP else "error", "lots", lot.row, "target bloom",
             f"{lot.name} is now expected to bloom on {plan.bloom}, {some(late, 'day')} late",
             "Warm its bench within its limits, or bring another lot forward to stand in for it." if late < SLIP else
             "Check the year and month of its target and of its log: nothing done to a lot makes up so many days.",

@@ -177,7 +177,7 @@ def review(planned: PlanResult, actual: PlanResult, book: RecipeBook, on: date) 
 
 def _recipe(book: RecipeBook, crop: str, kind: BloomClass | None, cultivar: str | None) -> Recipe | None:
     try:
-        return book.recipe(crop, kind, cultivar)
+        return book.sound_recipe(crop, kind, cultivar)
     except RecipeError:
         return None
 

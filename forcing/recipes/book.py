@@ -10,7 +10,7 @@ import csv
 import difflib
 import math
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from functools import lru_cache
 from importlib import resources
@@ -19,8 +19,11 @@ from typing import Any, cast
 
 from forcing.errors import RecipeError
 from forcing.model import PARAMETERS, BloomClass, Figure, Minutes, Override, Recipe
+from forcing.recipes.sound import LEAST_HARDENING as LEAST_HARDENING
+from forcing.recipes.sound import Contradiction as Contradiction
+from forcing.recipes.sound import companion_problems, recipe_problems
 from forcing.text import fold as fold
-from forcing.units import TemperatureUnit, show_temperature
+from forcing.units import TemperatureUnit
 
 # Everyday names and the crops they mean; only ever offered, never taken. From memory.
 EVERYDAY: Mapping[str, str] = MappingProxyType(
@@ -72,109 +75,6 @@ class CropBook:
         near = self.near(crop)
         hint = f"near it: {', '.join(near)}" if near else f"known: {', '.join(self.crops)}"
         raise RecipeError(f"there is no {self._what} for the crop {crop!r}; {hint}")
-
-
-@dataclass(frozen=True, slots=True)
-class Contradiction:
-    """What in a recipe contradicts itself, in plain words, and the parameters that it is about."""
-
-    message: str
-    parameters: tuple[str, ...]
-
-
-def recipe_problems(
-    recipe: Recipe, curve_peak: float, unit: TemperatureUnit = "C"
-) -> tuple[Contradiction, ...]:
-    """Every contradiction in a recipe, in plain words with temperatures in `unit`; none if it is sound.
-
-    `curve_peak`: the largest weight of its cold curve.
-    """
-    return (
-        *_cold(recipe, curve_peak),
-        *_heat(recipe, unit),
-        *_stages(recipe),
-        *_limits(recipe, unit),
-        *_ranges(recipe, unit),
-    )
-
-
-def _cold(recipe: Recipe, curve_peak: float) -> Iterator[Contradiction]:
-    weeks = (recipe.cold_min, recipe.cold_target, recipe.cold_max)
-    if not 0 <= weeks[0] <= weeks[1] <= weeks[2]:
-        found = ", ".join(f"{w:g}" for w in weeks)
-        yield Contradiction(
-            f"cold_min, cold_target and cold_max must not fall: {found} weeks",
-            ("cold_min", "cold_target", "cold_max"),
-        )
-    for name in ("rooting", "sprouting", "precooled_max"):
-        if getattr(recipe, name) < 0:
-            yield Contradiction(f"{name} cannot be below 0: {getattr(recipe, name):g} weeks", (name,))
-    if recipe.cold_max > 0 and curve_peak <= 0:
-        wanted = f"but {recipe.cold_target:g} weeks are wanted"
-        yield Contradiction(f"cold_curve {recipe.cold_curve!r} credits no cold, {wanted}", ("cold_curve",))
-
-
-def _heat(recipe: Recipe, unit: TemperatureUnit) -> Iterator[Contradiction]:
-    if recipe.base >= recipe.cap:
-        yield _order(recipe, "base", "must be below", "cap", unit)
-    if recipe.base >= recipe.reference:
-        yield _order(recipe, "base", "must be below", "reference", unit)
-    if recipe.reference > recipe.cap:
-        yield _order(recipe, "reference", "must not be above", "cap", unit)
-    if recipe.base >= recipe.display_reference:
-        yield _order(recipe, "base", "must be below", "display_reference", unit)
-    if not 0 < recipe.bench_days_min <= recipe.bench_days:
-        yield Contradiction(
-            "bench_days_min must be above 0 and not above bench_days: "
-            f"{recipe.bench_days_min:g} and {recipe.bench_days:g} days",
-            ("bench_days_min", "bench_days"),
-        )
-    if not 0 <= recipe.days_saved < 7:
-        # 7 days or more: waiting would always bring bloom forward, and no bring-in would be the latest.
-        found = f"{recipe.days_saved:g} days per week"
-        yield Contradiction(f"days_saved must be 0 or more and below 7: {found}", ("days_saved",))
-
-
-def _order(recipe: Recipe, one: str, rule: str, other: str, unit: TemperatureUnit) -> Contradiction:
-    """That one temperature of a recipe does not stand to another as it must."""
-    found = " and ".join(show_temperature(getattr(recipe, name), unit) for name in (one, other))
-    return Contradiction(f"{one} {rule} {other}: {found}", (one, other))
-
-
-def _stages(recipe: Recipe) -> Iterator[Contradiction]:
-    if not 0 < recipe.shoots < recipe.bud < recipe.colour < 1:
-        found = ", ".join(f"{v:g}" for v in (recipe.shoots, recipe.bud, recipe.colour))
-        yield Contradiction(
-            f"shoots, bud and colour must rise between 0 and 1: {found}", ("shoots", "bud", "colour")
-        )
-
-
-def _limits(recipe: Recipe, unit: TemperatureUnit) -> Iterator[Contradiction]:
-    if recipe.bench_low >= recipe.bench_high:
-        yield _order(recipe, "bench_low", "must be below", "bench_high", unit)
-    if recipe.bench_high <= recipe.base:
-        yield _order(recipe, "bench_high", "must be above", "base", unit)
-    if recipe.rooting_at <= 0:
-        zero, found = (show_temperature(t, unit) for t in (0.0, recipe.rooting_at))
-        yield Contradiction(f"rooting_at must be above {zero}, where roots stop: {found}", ("rooting_at",))
-    if recipe.hold_max < 0:
-        yield Contradiction(f"hold_max cannot be below 0: {recipe.hold_max:g} days", ("hold_max",))
-    for name in ("display_days", "spread", "bulbs_per_pot", "pot"):
-        if getattr(recipe, name) <= 0:
-            yield Contradiction(f"{name} must be above 0: {getattr(recipe, name):g}", (name,))
-
-
-def _ranges(recipe: Recipe, unit: TemperatureUnit) -> Iterator[Contradiction]:
-    """Figures whose typical value lies outside their own range."""
-    for name, figure in recipe.figures.items():
-        value = figure.typical
-        if isinstance(value, str):
-            continue
-        ends = [figure.low if figure.low is not None else value, value]
-        ends.append(figure.high if figure.high is not None else value)
-        if sorted(ends) != ends:
-            shown = [show_temperature(v, unit) if figure.unit == "°C" else f"{v:g}" for v in ends]
-            yield Contradiction(f"{name}: low, typical and high must not fall: {', '.join(shown)}", (name,))
 
 
 NAMED = frozenset({"cold_curve"})  # parameters that are a name, not a number
@@ -330,6 +230,16 @@ class RecipeBook(CropBook):
             crop=name, bloom_class=bloom_class, cultivar=cultivar, figures=in_order, **cast(Any, values)
         )
 
+    def sound_recipe(
+        self, crop: str, bloom_class: BloomClass | None = None, cultivar: str | None = None,
+        unit: TemperatureUnit = "C",
+    ) -> Recipe:  # fmt: skip
+        """As `recipe`; raises RecipeError also for one that contradicts itself, with temperatures in `unit`."""
+        recipe = self.recipe(crop, bloom_class, cultivar)
+        if problems := self.check(recipe, unit):
+            raise RecipeError(f"its recipe contradicts itself: {'; '.join(problems)}")
+        return recipe
+
     def check(self, recipe: Recipe, unit: TemperatureUnit = "C") -> tuple[str, ...]:
         """What in a recipe contradicts itself, in plain words; none if it is sound."""
         return tuple(problem.message for problem in self.contradictions(recipe, unit))
@@ -356,6 +266,15 @@ class RecipeBook(CropBook):
                     locator=f"not given: taken from {other}", low=None, high=None,
                 )  # fmt: skip
         return figures
+
+
+def reaches(
+    row: Override, crop: str, bloom_class: BloomClass | None = None, cultivar: str | None = None
+) -> bool:
+    """Whether a row is for that crop, and for that class and cultivar if it names them."""
+    return all(own in (None, asked) for own, asked in zip(
+        _reach(row.crop, row.bloom_class, row.cultivar), _reach(crop, bloom_class, cultivar), strict=True
+    ))  # fmt: skip
 
 
 def _reach(crop: str, bloom_class: str | None, cultivar: str | None) -> Reach:
@@ -413,7 +332,6 @@ def _text(name: str) -> str:
     return resources.files("forcing.recipes").joinpath(name).read_text(encoding="utf-8")
 
 
-LEAST_HARDENING = 14  # days: at least two weeks, California Master Gardener Handbook, 2nd ed. (UC ANR)
 OPTIONAL = ("cool_below", "cool_days")  # only crops that begin their flowers in the cool have them
 COMPANION_UNITS: Mapping[str, str] = MappingProxyType(
     {
@@ -538,33 +456,13 @@ class CompanionBook(CropBook):
 
     def check(self, recipe: CompanionRecipe, unit: TemperatureUnit = "C") -> tuple[str, ...]:
         """What in a companion recipe contradicts itself, in plain words; none if it is sound."""
-        return tuple(_problems(recipe, unit))
+        return tuple(problem.message for problem in self.contradictions(recipe, unit))
 
-
-def _problems(recipe: CompanionRecipe, unit: TemperatureUnit) -> Iterator[str]:
-    base, cap, reference = (
-        show_temperature(t, unit) for t in (recipe.base, recipe.cap, recipe.finish_reference)
-    )
-    if recipe.base >= recipe.finish_reference:
-        yield f"base must be below finish_reference: {base} and {reference}"
-    if recipe.finish_reference > recipe.cap:
-        yield f"finish_reference must not be above cap: {reference} and {cap}"
-    for name in ("sow_to_transplant", "transplant_to_finish", "spread", "pot"):
-        if getattr(recipe, name) <= 0:
-            yield f"{name} must be above 0: {getattr(recipe, name):g}"
-    if recipe.pinch < 0:
-        yield f"pinch cannot be below 0: {recipe.pinch:g} days"
-    if recipe.harden_days < LEAST_HARDENING:
-        yield f"harden_days must be {LEAST_HARDENING} or more: {recipe.harden_days:g}"
-    if (recipe.cool_below is None) != (recipe.cool_days is None):
-        yield "cool_below and cool_days are given together or not at all"
-    if recipe.cool_days is not None and recipe.cool_days < 0:
-        yield f"cool_days cannot be below 0: {recipe.cool_days:g}"
-    for name, figure in recipe.figures.items():
-        ends = [float(v) for v in (figure.low, figure.typical, figure.high) if v is not None]
-        if sorted(ends) != ends:
-            shown = [show_temperature(v, unit) if figure.unit == "°C" else f"{v:g}" for v in ends]
-            yield f"{name}: low, typical and high must not fall: {', '.join(shown)}"
+    def contradictions(
+        self, recipe: CompanionRecipe, unit: TemperatureUnit = "C"
+    ) -> tuple[Contradiction, ...]:
+        """What in a companion recipe contradicts itself, with the parameters it is about; none if it is sound."""
+        return companion_problems(recipe, unit)
 
 
 def _is_number(value: float | str) -> bool:

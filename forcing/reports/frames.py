@@ -8,6 +8,8 @@ columns of its file first; columns after those are for sheets and notebooks.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -62,6 +64,25 @@ def _frame(columns: Iterable[str], rows: Iterable[Sequence[Any]], **kinds: Itera
     return frame.astype({name: types[kind] for kind, names in kinds.items() for name in names})
 
 
+# Text that a spreadsheet program runs when it opens a CSV file; an apostrophe before it keeps it text.
+_RUN_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+_SAFE: ContextVar[bool] = ContextVar("safe cells in CSV files", default=False)
+
+
+@contextmanager
+def formulas_kept_from_running(safe: bool) -> Iterator[None]:
+    """While the block runs and `safe`, text in CSV files that would be run as a formula begins with an apostrophe."""
+    token = _SAFE.set(safe)
+    try:
+        yield
+    finally:
+        _SAFE.reset(token)
+
+
+def _kept_as_text(value: Any) -> Any:
+    return f"'{value}" if isinstance(value, str) and value.startswith(_RUN_AS_FORMULA) else value
+
+
 def write_csv(
     frame: pd.DataFrame, path: Path, columns: Sequence[str] = (), digits: Mapping[str, int] | None = None
 ) -> Path:
@@ -70,6 +91,8 @@ def write_csv(
     `digits`: decimals of the columns that always show them. Raises OutputError where it cannot be written; what was
     there before is then untouched.
     """
+    if _SAFE.get():
+        frame = frame.assign(**{name: frame[name].map(_kept_as_text) for name in frame.select_dtypes(object)})
     write_text(path, csv_text(frame, columns, digits))
     return path
 

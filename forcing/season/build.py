@@ -11,7 +11,6 @@ from typing import Any, TypeVar, cast, get_args
 from forcing.dates import DAY, Span, WorkCalendar
 from forcing.errors import Finding, RecipeError
 from forcing.model import (
-    PARAMETERS,
     BloomClass,
     Companion,
     Display,
@@ -30,7 +29,7 @@ from forcing.model import (
     Shape,
     Supply,
 )
-from forcing.recipes.book import COMPANION_PARAMETERS, RecipeBook, split_overrides
+from forcing.recipes.book import RecipeBook
 from forcing.science.containers import (
     HEADSPACE_LARGE,
     HEADSPACE_SMALL,
@@ -45,8 +44,18 @@ from forcing.science.containers import (
 from forcing.season.cells import RawSheet, clean, read_cell, shown
 from forcing.season.hints import Problem
 from forcing.season.rows import Row, cell_finding, find_layout, raw_rows, unnamed_values
-from forcing.season.schema import SEASON_ITEMS, TABLES, Column, did_you_mean, near, season_item
-from forcing.season.schema import table as table_named
+from forcing.season.schema import (
+    SEASON_ITEMS,
+    TABLES,
+    Column,
+    did_you_mean,
+    near,
+    season_item,
+)
+from forcing.season.schema import (
+    table as table_named,
+)
+from forcing.season.sift import LONGEST_SHOW, far_days, sifted
 from forcing.season.working_days import Holidays, expand_holidays
 from forcing.text import fold, fold_word
 from forcing.units import TemperatureUnit, show_temperature
@@ -203,20 +212,6 @@ def days_twice(rows: Sequence[tuple[Row, Minimum]]) -> Iterator[Finding]:
                               "Keep one of the two.")  # fmt: skip
 
 
-def figures_fit(overrides: Sequence[Override]) -> Iterator[Finding]:
-    """Rows of crops whose parameter belongs to bulbs though the crop is a companion, or the other way round."""
-    bulbs, companions = split_overrides(overrides)
-    for rows, known, kind in ((bulbs, PARAMETERS, "bulb"), (companions, COMPANION_PARAMETERS, "companion")):
-        for row in rows:
-            if row.parameter not in known:
-                yield Finding(
-                    "parameter-unknown", "error", "crops", row.row, "parameter",
-                    f"{row.crop} is planned as a {kind}, which has no such figure",
-                    did_you_mean(row.parameter, known, f"Figures of a {kind} are: {', '.join(known)}."),
-                    row.parameter,
-                )  # fmt: skip
-
-
 def supplies_are_of_something(season: Season, crops: Iterable[str]) -> Iterator[Finding]:
     """Rows of supplies that name nothing this season could order."""
     known = {fold(name): name for name in (*SUPPLIES, *crops, *(c.name for c in season.companions))}
@@ -267,7 +262,11 @@ def build_season(items: Items, rows: Rows) -> Built:
     # Without its days still look at the rows, so that all that is wrong is said at once.
     builder = _Builder(rows, names, span or Span(_NEVER, _NEVER + DAY), findings, stand_in=span is None)
     season = replace(builder.build(items), show_stated="closes" in items.rows)
-    return Built(season, span is not None, tuple(findings), tuple(builder.left_out))
+    if span is not None:
+        findings += far_days(season)
+        findings += _nobody_works(items, season)
+    season, astray = sifted(season, dated=span is not None)
+    return Built(season, span is not None, tuple(findings), (*builder.left_out, *astray))
 
 
 _NEVER = date(2000, 1, 1)
@@ -295,9 +294,31 @@ def _season_span(items: Items, rows: Rows, findings: list[Finding]) -> Span | No
         row = items.rows["closes"]
         findings.append(Finding("closes-first", "error", "season", row, "closes", message, hint, str(closes)))
         return None
+    if (end - first).days > LONGEST_SHOW:
+        findings.append(_too_long(items, rows, first, end))
+        return None
     if opens is None or closes is None:
         findings.append(_from_targets(opens, closes, first))
     return Span(first, end)
+
+
+def _too_long(items: Items, rows: Rows, first: date, end: date) -> Finding:
+    """That the show would last for years: at its closing day, or at the row whose date comes last."""
+    message = (
+        f"the show would be open for {(end - first).days} days, from {first}; {LONGEST_SHOW} is the most"
+    )
+    hint = "Check the years."
+    if "closes" in items.rows:
+        last = str(end - DAY)
+        return Finding("show-long", "error", "season", items.rows["closes"], "closes", message, hint, last)
+    dated = [(day, row, column) for table, columns in (("lots", ("target bloom",)), ("displays", ("opens", "closes")))
+             for row in rows.get(table, ()) for column in columns if (day := row.day(column))]  # fmt: skip
+    if "opens" in items.rows or not dated:
+        row_number = items.rows.get("opens")
+        if not dated or max(dated, key=lambda found: found[0])[0] <= first:
+            return Finding("show-long", "error", "season", row_number, "opens", message, hint, str(first))
+    _, row, column = max(dated, key=lambda found: found[0])
+    return row.finding("show-long", column, message, hint)
 
 
 def _last_fade(rows: Rows, opens: date) -> date:
@@ -322,6 +343,24 @@ def _from_targets(opens: date | None, closes: date | None, first: date) -> Findi
         said += ", and lasts until the last fade"
     hint = "Nothing, where lots are forced for dates of their own; else write opens and closes."
     return Finding("show-from-targets", "note", "season", None, column, f"not stated: {said}", hint)
+
+
+NOBODY = 120  # days without a working day, beyond which the dates are a slip; practice, no source
+
+
+def _nobody_works(items: Items, season: Season) -> Iterator[Finding]:
+    """That holidays leave no working day for months on end."""
+    span = Span(season.span.start - DAY * 730, season.span.end + DAY * 365)
+    run = 0
+    for day in span:
+        run = 0 if season.calendar.works(day) else run + 1
+        if run > NOBODY:
+            where = "holidays" if "holidays" in items.rows else "working days"
+            yield Finding(
+                "nobody-works", "error", "season", items.rows.get(where), where,
+                f"nobody works from {day - DAY * (run - 1)} for more than {NOBODY} days", "Check the days and years.",
+            )  # fmt: skip
+            return
 
 
 def spellings(rows: Rows, table: str, key: str) -> dict[str, str]:
@@ -390,8 +429,6 @@ class _Builder:
             cast(Holidays, given.get("holidays", ())),
             range(self.span.start.year - 2, self.span.end.year + 2),
         )
-        overrides = self.all("crops", self.override)
-        self.findings += figures_fit(overrides)
         stated: dict[str, Any] = {n.replace(" ", "_"): given[n] for n in _AS_STATED if n in given}
         return Season(
             title=str(given.get("title", f"Spring show {self.span.start.year}")),
@@ -410,7 +447,7 @@ class _Builder:
             ),
             log=self.all("log", self.entry),
             readings=self.all("readings", self.reading),
-            overrides=overrides,
+            overrides=self.all("crops", self.override),
             minutes=self.all(
                 "minutes",
                 lambda row: self.noun(Minutes, row, per_pot=row.number_of("minutes per pot") or 0.0),

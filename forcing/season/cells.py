@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from forcing.dates import parse_date
+from forcing.dates import YEARS, parse_date
 from forcing.errors import Finding
 from forcing.season.hints import AS_DATE, Problem, date_refused, number_refused, whole_refused
 from forcing.season.schema import Column, did_you_mean
@@ -55,6 +55,58 @@ class RawSheet:
     delimited: bool = False  # from a CSV file: a value too many means a delimiter too many
 
 
+MOST_ROWS, MOST_COLUMNS, MOST_EMPTY = 20_000, 200, 1_000
+
+
+def within_bounds(
+    name: str, rows: Iterable[Sequence[object]]
+) -> tuple[tuple[tuple[object, ...], ...], list[Finding]]:
+    """The rows that a table may have, none of them wider than it may be, and what is said of cells beyond.
+
+    Below MOST_EMPTY empty rows nothing is read: a stray value far down or far to the right is no part of a table. More
+    than MOST_ROWS filled rows are refused.
+    """
+    kept: list[tuple[object, ...]] = []
+    last, filled, wide = 0, 0, None
+    for number, row in enumerate(rows, start=1):
+        used = _used(row)
+        if not used:
+            if number - last <= MOST_EMPTY:
+                kept.append(())
+            continue
+        if number - last > MOST_EMPTY:
+            return tuple(kept[:last]), [_stray(name, number, row[used - 1]), *_wide(name, wide)]
+        if used > MOST_COLUMNS:
+            wide = wide or (number, row[used - 1])
+            used = _used(row[:MOST_COLUMNS])
+        last, filled = number, filled + 1
+        if filled > MOST_ROWS:
+            message = f"more than {MOST_ROWS:,} rows: what stands from row {number} on is not read"
+            hint = "Split the season, or delete what belongs to others."
+            return tuple(kept), [Finding("table-long", "error", name, number, None, message, hint)]
+        kept.append(tuple(row[:used]))
+    return tuple(kept[:last]), _wide(name, wide)
+
+
+def _used(row: Sequence[object]) -> int:
+    """How many cells of a row there are up to the last that holds something."""
+    return next((i for i in range(len(row), 0, -1) if row[i - 1] is not None), 0)
+
+
+def _stray(name: str, number: int, value: object) -> Finding:
+    message = f"a value more than {MOST_EMPTY:,} empty rows below the table is not read, nor what follows it"
+    hint = "Delete it, or move it up to its table."
+    return Finding("cell-stray", "warning", name, number, None, message, hint, shown(value))
+
+
+def _wide(name: str, found: tuple[int, object] | None) -> list[Finding]:
+    if found is None:
+        return []
+    message = f"a value beyond the {MOST_COLUMNS}th column is not read"
+    hint = "Delete it, or move it to its table."
+    return [Finding("cell-stray", "warning", name, found[0], None, message, hint, shown(found[1]))]
+
+
 @dataclass(frozen=True, slots=True)
 class RawSeason:
     """All sheets of a season, what was wrong with the files themselves, and the names of sheets left unread by it."""
@@ -88,7 +140,6 @@ def shown(raw: object) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-YEARS = (1980, 2199)  # of any date in a season; anything else is a slip of the finger
 _ABSOLUTE_ZERO = -273.15  # °C
 
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?")

@@ -17,9 +17,9 @@ from typing import Literal, TypeVar, cast
 import numpy as np
 import pandas as pd
 
-from forcing.dates import Span
+from forcing.dates import YEARS, Span
 from forcing.errors import Finding, Severity
-from forcing.season.cells import YEARS, read_cell, shown
+from forcing.season.cells import read_cell, shown
 from forcing.season.hints import Problem
 from forcing.season.logger_days import (
     FOLDER,

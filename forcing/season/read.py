@@ -15,7 +15,7 @@ from forcing.engine.climate import horizon
 from forcing.errors import Finding, SeasonUnreadable, Severity, sort_findings
 from forcing.model import Lot, Season
 from forcing.season.build import build_season, read_items, spellings
-from forcing.season.cells import RawSeason, RawSheet
+from forcing.season.cells import RawSeason, RawSheet, within_bounds
 from forcing.season.rows import Row, is_blank, read_rows
 from forcing.season.schema import PEOPLE_SHEETS, TABLE_NAMES, near, table
 from forcing.text import fold, fold_word
@@ -23,6 +23,7 @@ from forcing.text import fold, fold_word
 if TYPE_CHECKING:
     import pandas as pd
 
+MOST_BYTES = 50_000_000  # of a .csv file
 _DELIMITERS = {",": "commas", ";": "semicolons", "\t": "tabs"}
 
 
@@ -44,12 +45,17 @@ def read_folder(folder: Path) -> RawSeason:
             findings.append(outcome)
             unread.append(file.stem)
         else:
-            sheets.append(outcome)
+            rows, beyond = within_bounds(outcome.name, outcome.rows)
+            sheets.append(replace(outcome, rows=rows))
+            findings += beyond
     return RawSeason(tuple(sheets), tuple(findings), tuple(unread))
 
 
 def _read_file(file: Path) -> RawSheet | Finding:
     try:
+        if file.stat().st_size > MOST_BYTES:
+            return _finding("file-large", file.name, f"larger than {MOST_BYTES // 1_000_000} MB: not read",
+                            "No table of a season is so large: check what the file is.")  # fmt: skip
         content = file.read_bytes()
         text = content.decode("utf-8-sig")
     except OSError as error:

@@ -19,10 +19,11 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.hyperlink import Hyperlink
 
+from forcing.dates import YEARS
 from forcing.files import replacing
 from forcing.model import Paper
 from forcing.recipes.book import CompanionBook, RecipeBook, curve_names, shipped_minutes
-from forcing.season.cells import YEARS, clean
+from forcing.season.cells import clean
 from forcing.season.hints import Problem
 from forcing.season.schema import (
     COMPANION_HELP,

@@ -5,16 +5,17 @@ from __future__ import annotations
 import io
 import warnings
 import zipfile
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 from openpyxl import load_workbook
 
 from forcing.errors import Finding
-from forcing.season.cells import ErrorValue, Percent, RawSeason, RawSheet, Uncomputed
+from forcing.season.cells import ErrorValue, Percent, RawSeason, RawSheet, Uncomputed, within_bounds
 
 _OLE_MAGIC = b"\xd0\xcf\x11\xe0"  # of an old .xls file, or a workbook locked with a password
+MOST_UNPACKED = 200_000_000  # bytes of all that is packed in a workbook
 _SAVE_AS = "Save it as an Excel workbook (.xlsx), without a password."
 
 
@@ -42,7 +43,12 @@ def read_workbook(path: Path) -> RawSeason:
             path, "file-not-workbook", "not a whole workbook: it is cut short or something else", _SAVE_AS
         )
     try:
-        return RawSeason(_sheets(data))
+        with zipfile.ZipFile(io.BytesIO(data)) as parts:
+            unpacked = sum(part.file_size for part in parts.infolist())
+        if unpacked > MOST_UNPACKED:
+            message = f"it unpacks to {unpacked / 1e6:,.0f} MB; {MOST_UNPACKED / 1e6:,.0f} MB is the most that is read"
+            return _refused(path, "file-large", message, "Copy the tables of the season into a new workbook.")
+        return RawSeason(*_sheets(data))
     except Exception:  # openpyxl lets almost any exception through when a file inside the zip is damaged
         return _refused(path, "file-not-workbook", "not a workbook that can be read, or damaged", _SAVE_AS)
 
@@ -51,28 +57,40 @@ def _refused(path: Path, code: str, message: str, hint: str) -> RawSeason:
     return RawSeason((), (Finding(code, "error", path.name or str(path), None, None, message, hint),))
 
 
-def _sheets(data: bytes) -> tuple[RawSheet, ...]:
+def _sheets(data: bytes) -> tuple[tuple[RawSheet, ...], tuple[Finding, ...]]:
+    """Its sheets, and what is said of cells beyond them."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # about drop-downs and styles that do not matter to the values
-        sheets, has_formulas = _load(data, values=False)
+        sheets, beyond = _load(data, values=False)
         # Only a workbook with formulas must be read a second time, for the values saved with them.
-        return _load(data, values=True, formulas=sheets)[0] if has_formulas else sheets
+        if any(isinstance(raw, Uncomputed) for sheet in sheets for row in sheet.rows for raw in row):
+            sheets = _load(data, values=True, formulas=sheets)[0]
+        return sheets, beyond
 
 
-def _load(data: bytes, values: bool, formulas: Sequence[RawSheet] = ()) -> tuple[tuple[RawSheet, ...], bool]:
+def _load(
+    data: bytes, values: bool, formulas: Sequence[RawSheet] = ()
+) -> tuple[tuple[RawSheet, ...], tuple[Finding, ...]]:
     book = load_workbook(io.BytesIO(data), read_only=True, data_only=values)
     try:
-        sheets = []
+        sheets: list[RawSheet] = []
+        beyond: list[Finding] = []
         for sheet in book.worksheets:
             sheet.reset_dimensions()  # what a file says of its own size is not always so
-            rows = [tuple(_raw(cell) for cell in row) for row in sheet.rows]
-            sheets.append(RawSheet(sheet.title, tuple(_shorn(rows))))
+            rows, found = within_bounds(sheet.title, _rows(sheet))
+            sheets.append(RawSheet(sheet.title, rows))
+            beyond += found
     finally:
         book.close()
     if values:
         sheets = [_with_marks(*pair) for pair in zip(sheets, formulas, strict=True)]
-    found = any(isinstance(raw, Uncomputed) for sheet in sheets for row in sheet.rows for raw in row)
-    return tuple(sheets), found
+    return tuple(sheets), tuple(beyond)
+
+
+def _rows(sheet: Any) -> Iterator[tuple[object, ...]]:
+    """The raw values of each row; a row of which the file says nothing is empty."""
+    for row in sheet.rows:
+        yield tuple(map(_raw, row)) if row else ()
 
 
 def _raw(cell: Any) -> object:
@@ -87,14 +105,6 @@ def _raw(cell: Any) -> object:
     if isinstance(value, int | float) and not isinstance(value, bool) and "%" in (cell.number_format or ""):
         return Percent(float(value))
     return value
-
-
-def _shorn(rows: list[tuple[object, ...]]) -> list[tuple[object, ...]]:
-    """Rows without the empty ones at the end."""
-    last = len(rows)
-    while last and all(raw is None for raw in rows[last - 1]):
-        last -= 1
-    return rows[:last]
 
 
 def _with_marks(values: RawSheet, formulas: RawSheet) -> RawSheet:

@@ -16,6 +16,7 @@ _DAY_NUMBERS.update({"tues": 1, "weds": 2, "thur": 3, "thurs": 3})
 _CODE = re.compile(r"([A-Z]{2,3})(?:-([A-Za-z0-9]{1,5}))?")
 
 Holidays = tuple[Span | str, ...]
+LONGEST_HOLIDAY = 120  # days; a house closed for longer forces no bulbs; practice, no source
 
 
 def parse_weekdays(text: str) -> frozenset[int]:
@@ -90,6 +91,8 @@ def _holiday(part: str) -> Span | str:
             raise ValueError(f"{part} is not a date written year-month-day") from None
         if len(days) > 2 or days[-1] < days[0]:
             raise ValueError(f"{part} is not a stretch from one day to a later one")
+        if (days[-1] - days[0]).days >= LONGEST_HOLIDAY:
+            raise ValueError(f"{part} is a stretch of more than {LONGEST_HOLIDAY} days: check its years")
         return Span(days[0], days[-1] + DAY)
     code = _CODE.fullmatch(part.upper())
     if code is None or _days_of(part, (2026,)) is None:

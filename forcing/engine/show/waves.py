@@ -175,7 +175,7 @@ def _groups(season: Season, book: RecipeBook) -> dict[str, Groups]:
 def _members(season: Season, book: RecipeBook) -> Iterator[tuple[str, tuple[Lot, Recipe]]]:
     for lot in season.lots:
         with suppress(RecipeError):  # told where lots are planned
-            yield lot.name, (lot, book.recipe(lot.crop, lot.bloom_class, lot.cultivar))
+            yield lot.name, (lot, book.sound_recipe(lot.crop, lot.bloom_class, lot.cultivar))
 
 
 def _ready(

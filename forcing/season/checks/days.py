@@ -167,10 +167,8 @@ def normals_are_whole(season: Season, book: RecipeBook) -> Iterator[Finding]:
 
 
 def days_are_of_this_season(season: Season, book: RecipeBook) -> Iterator[Finding]:
-    """Log, readings and setpoints are of this season: one finding a table, at its first row that is not."""
+    """Setpoints and companions are of this season: one finding a table, at its first row that is not."""
     dated: dict[tuple[str, str], list[tuple[date, int | None]]] = {
-        ("log", "date"): [(entry.date, entry.row) for entry in season.log],
-        ("readings", "date"): [(reading.date, reading.row) for reading in season.readings],
         ("setpoints", "from"): [(setpoint.start, setpoint.row) for setpoint in season.setpoints],
         ("companions", "ready"): [(c.ready, c.row) for c in season.companions if c.ready is not None],
     }

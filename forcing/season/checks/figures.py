@@ -12,6 +12,7 @@ from forcing.recipes.book import (
     CompanionBook,
     Contradiction,
     RecipeBook,
+    reaches,
     shipped_companion_figures,
     shipped_figures,
 )
@@ -87,11 +88,7 @@ def recipes_are_sound(season: Season, book: RecipeBook) -> Iterator[Finding]:
 
 def _reaches(row: Override, lot: Lot) -> bool:
     """Whether an override is for the lot's crop, and for its class and cultivar if it names them."""
-    return (
-        fold(row.crop) == fold(lot.crop)
-        and row.bloom_class in (None, lot.bloom_class)
-        and (row.cultivar is None or (lot.cultivar is not None and fold(row.cultivar) == fold(lot.cultivar)))
-    )
+    return reaches(row, lot.crop, lot.bloom_class, lot.cultivar)
 
 
 def _unsound(lot: Lot, problem: Contradiction, own: Sequence[Override]) -> Finding:

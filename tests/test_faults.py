@@ -1,0 +1,91 @@
+"""A fault of the program in one lot, companion, display or place is told, and the rest is planned."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import forcing
+from forcing.engine import plan as planning
+from forcing.errors import NothingToPlan
+from forcing.model import Season
+from tests.season_text import write_text_folder
+
+TEXT = """
+[places]
+place   | kind   | pots | day | night
+Cellar  | cooler | 400  | 5   | 5
+South   | bench  | 200  | 18  | 14
+North   | bench  | 200  | 18  | 14
+Terrace | site   |      |     |
+[lots]
+lot | crop     | pots | display | bench
+A   | tulip    | 20   | Tubs    | South
+B   | tulip    | 20   | Tubs    | North
+C   | hyacinth | 20   | Troughs | North
+D   | crocus   | 20   | Troughs |
+[displays]
+display | containers | site
+Tubs    | 20         | Terrace
+Troughs | 20         | Terrace
+[companions]
+companion | crop  | pots | ready      | place
+Violas    | viola | 20   | 2027-03-20 | North
+"""
+
+
+def failing(monkeypatch: pytest.MonkeyPatch, table: str, *names: str) -> None:
+    """From now on whatever is worked out with one of these rows in it ends in a ZeroDivisionError."""
+    work = planning.known_before
+
+    def known_before(season: Season, *more: object) -> object:
+        if {row.name for row in getattr(season, table)} & set(names):
+            raise ZeroDivisionError("division by zero")
+        return work(season, *more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(planning, "known_before", known_before)
+
+
+@pytest.mark.parametrize(
+    ("table", "names", "code", "planned"),
+    [
+        ("lots", ("B",), "fault-in-lot", "ACD"),
+        ("lots", ("A", "D"), "fault-in-lot", "BC"),
+        ("companions", ("Violas",), "fault-in-companion", "ABCD"),
+        ("displays", ("Tubs",), "fault-in-display", "ABCD"),
+        ("places", ("South",), "fault-in-place", "ABCD"),
+    ],
+)
+def test_the_row_that_fails_is_named_and_the_rest_is_planned_and_written(
+    table: str, names: tuple[str, ...], code: str, planned: str,
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path,
+) -> None:  # fmt: skip
+    season = forcing.load(write_text_folder(tmp_path / "s", TEXT))
+    failing(monkeypatch, table, *names)
+    made = season.plan(on="2026-10-01")
+    assert "".join(sorted(made.lots.index)) == planned
+    told = made.findings[made.findings.code == code]
+    assert list(told.severity) == ["error"] * len(names) and set(told.table) == {table}
+    for name, message in zip(names, told.message, strict=True):
+        assert f"could not work out {name}" in message and "ZeroDivisionError" in message
+    assert made.write(tmp_path / "out")
+
+
+def test_a_fault_that_no_row_is_to_blame_for_is_raised(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    season = forcing.load(write_text_folder(tmp_path / "s", TEXT))
+    monkeypatch.setattr(planning, "known_before", lambda *_: 1 / 0)
+    with pytest.raises(ZeroDivisionError):
+        season.plan(on="2026-10-01")
+
+
+def test_what_is_said_in_words_is_no_fault(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    def nothing(*_: object) -> None:
+        raise NothingToPlan([])
+
+    season = forcing.load(write_text_folder(tmp_path / "s", TEXT))
+    monkeypatch.setattr(planning, "known_before", nothing)
+    with pytest.raises(NothingToPlan):
+        season.plan(on="2026-10-01")
