@@ -19,6 +19,7 @@ import pandas as pd
 
 from forcing.dates import WEEK, YEARS, Span, monday, parse_date
 from forcing.engine.context import Context, Progress, unwatched
+from forcing.engine.log import log_findings
 from forcing.engine.outlook import Outlook, outlooks
 from forcing.engine.plan import PlanResult, work_out
 from forcing.engine.review import Review, last_day, review_season
@@ -30,6 +31,7 @@ from forcing.model import LotPlan, Minutes, Place, Season, Setpoint
 from forcing.recipes.book import RecipeBook, shipped_minutes, split_overrides
 from forcing.reports import frames
 from forcing.season.checks import check_season
+from forcing.season.checks.days import seen_from_afar
 from forcing.season.read import Partial, read_season
 from forcing.season.schema import near
 from forcing.text import listed
@@ -110,14 +112,21 @@ class LoadedSeason:
         """What is wrong or risky in what the season states; planning it may find more (`plan(...).findings`)."""
         return frames.findings(self.all_findings)
 
+    def checked(self, *, on: Day) -> tuple[Finding, ...]:
+        """All that the tables show as seen on day `on`, worst first; what only planning can tell is not in it.
+
+        Raises NothingToPlan where there is no lot.
+        """
+        day = day_of(on)
+        return sort_findings([*self._plannable(day), *log_findings(self.stated, day)])
+
     def plan(self, *, on: Day) -> PlannedSeason:
         """The season worked out as seen on day `on`: what was read after that day is left out.
 
         on: a date, text like "2026-09-01", or a pandas Timestamp. Raises NothingToPlan where there is no lot.
         """
-        return PlannedSeason(
-            self, work_out(self.stated, self.book, self._context(day_of(on)), self._plannable())
-        )
+        day = day_of(on)
+        return PlannedSeason(self, work_out(self.stated, self.book, self._context(day), self._plannable(day)))
 
     def outlook(self, *, on: Day) -> SeasonOutlook:
         """When every lot is now expected to bloom, as seen on day `on`. Raises as `plan`."""
@@ -137,7 +146,7 @@ class LoadedSeason:
         on: look back on what was logged until this day; None: all that is logged.
         """
         day = last_day(self.stated) if on is None else day_of(on)
-        findings = self._plannable()
+        findings = self._plannable(day)
         return SeasonReview(self, review_season(self.stated, self.book, self._context(day), findings))
 
     def with_bench(self, place: str, *, by: float) -> LoadedSeason:
@@ -188,11 +197,11 @@ class LoadedSeason:
     def _context(self, on: date) -> Context:
         return Context(on, self.minutes, self.progress)
 
-    def _plannable(self) -> tuple[Finding, ...]:
+    def _plannable(self, on: date) -> tuple[Finding, ...]:
         """The findings so far. Raises NothingToPlan where they say that there is no lot."""
         if any(f.code == "no-lots" and f.severity == "error" for f in self.all_findings):
             raise NothingToPlan(self.all_findings)
-        return self.all_findings
+        return sort_findings([*self.all_findings, *seen_from_afar(self.stated, on)])
 
 
 def day_of(on: object) -> date:

@@ -157,14 +157,15 @@ def start(file: Path, unit: str, paper: str) -> None:
 @SEASON
 @ON
 def check(season: Path, on: date | None) -> None:
-    """Say all that is wrong or risky in a season, at once.
+    """Say all that is wrong or risky in a season's tables, at once.
 
-    Each finding names table, row and column, what is found there and what to do.
+    Each finding names table, row and column, what is found there and what to do. Nothing is planned: what only
+    planning can tell, such as a room that is too small, is said by forcing plan.
     """
     with _failing_in_words():
         from forcing.api import load
 
-        findings = load(season).plan(on=on or date.today()).result.plan.findings
+        findings = load(season).checked(on=on or date.today())
         _say(findings)
         if findings:
             click.echo(f"\n{_counted(findings)}. Errors leave lots or rows out of the plan.")
@@ -365,14 +366,14 @@ def _show(plan: Plan, paths: Sequence[Path]) -> None:
 
 
 def _say_errors(findings: Sequence[Finding]) -> None:
-    """What a Monday needs: errors in full, the rest as a count; `forcing check` says them all."""
+    """What a Monday needs: errors in full, the rest as a count; `forcing plan` says them all."""
     errors = [finding for finding in findings if finding.severity == "error"]
     for finding in errors:
         click.echo(f"error: {finding}")
     others = len(findings) - len(errors)
     if others:
         click.echo(
-            f"{others} {'warning or note' if others == 1 else 'warnings and notes'}: see forcing check."
+            f"{others} {'warning or note' if others == 1 else 'warnings and notes'}: see forcing plan."
         )
 
 

@@ -172,6 +172,38 @@ def shifted_year(rng: random.Random, tables: Tables) -> str:
     return f"{name} {by} years"
 
 
+def moved_day(rng: random.Random, tables: Tables) -> str:
+    """One date some days, weeks or months off: a slip of one digit."""
+    days = [
+        (cells, column)
+        for rows in tables.values()
+        for cells in rows[1:]
+        for column, cell in enumerate(cells)
+        if len(cell) == 10 and cell[:2] == "20" and cell[4:5] == "-"
+    ]
+    if not days:
+        return odd_cell(rng, tables)
+    cells, column = rng.choice(days)
+    try:
+        moved = date.fromisoformat(cells[column]) + timedelta(
+            days=rng.choice([-200, -90, -30, -7, -1, 1, 7, 30, 90, 200])
+        )
+    except ValueError:
+        return odd_cell(rng, tables)
+    cells[column] = str(moved)
+    return f"{cells} {column} moved"
+
+
+def exchanged(rng: random.Random, tables: Tables) -> str:
+    """A cell holds what another row of its column holds."""
+    name, row, column = _place(rng, tables)
+    other = tables[name][rng.randrange(len(tables[name]))]
+    if row == 0 or column >= len(other):
+        return moved_day(rng, tables)
+    tables[name][row][column] = other[column]
+    return f"{name} {row} {column} <- {other[column]!r}"
+
+
 def swapped(rng: random.Random, tables: Tables) -> str:
     """Two cells of a row changed places: low and high, from and to."""
     name, row, column = _place(rng, tables)
@@ -250,8 +282,8 @@ def item(rng: random.Random, tables: Tables) -> str:
 
 
 SLIPS: tuple[Slip, ...] = (
-    odd_cell, odd_cell, odd_cell, scaled, scaled, shifted_year, swapped, doubled, lost, ragged, own_figure, holidays,
-    item,
+    odd_cell, odd_cell, scaled, scaled, scaled, shifted_year, shifted_year, moved_day, moved_day, moved_day, exchanged,
+    exchanged, swapped, doubled, lost, ragged, own_figure, own_figure, holidays, item,
 )  # fmt: skip
 
 
@@ -272,12 +304,11 @@ def mutated(seed: int) -> tuple[Tables, list[str]]:
 def write_folder(folder: Path, tables: Tables, rng: random.Random) -> Path:
     """The tables as .csv files, now and then in another encoding, with a byte order mark, or cut off."""
     folder.mkdir(parents=True, exist_ok=True)
+    encoding = rng.choice(["utf-8"] * 36 + ["utf-8-sig", "utf-8-sig", "utf-16", "latin-1"])
     for name, rows in tables.items():
         out = io.StringIO()
         csv.writer(out, delimiter=rng.choice(",,,,,,,,;\t"), lineterminator="\r\n").writerows(rows)
-        data = out.getvalue().encode(
-            rng.choice(["utf-8"] * 9 + ["utf-8-sig", "utf-16", "latin-1"]), "replace"
-        )
+        data = out.getvalue().encode(encoding, "replace")
         if rng.random() < 0.01:
             data = data[: rng.randrange(len(data) + 1)]
         (folder / f"{name}.csv").write_bytes(data)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import os
 import re
 import subprocess
 import sys
@@ -159,7 +160,7 @@ def test_unplanned_lots_exit_1_and_the_rest_is_written(tmp_path: Path) -> None:
     assert {row["lot"] for row in rows(tmp_path / "out" / "plan.csv")} == {"A"}
     assert "lots, row 3, crop:" in result.output and "moonflower" in result.output
     checked = forcing("check", season)
-    assert checked.exit_code == 1 and "\n1 error, 1 warning. Errors leave lots" in checked.output
+    assert checked.exit_code == 1 and "\n1 error. Errors leave lots" in checked.output
 
 
 def test_what_cannot_be_understood_exits_2_and_writes_nothing(tmp_path: Path) -> None:
@@ -271,11 +272,11 @@ def test_a_fault_of_the_program_itself_is_words_and_not_a_traceback(
 
     monkeypatch.setattr("forcing.api.work_out", fails)
     season = season_folder(tmp_path / "s")
-    result = forcing("check", season)
+    result = forcing("week", season, "-o", tmp_path / "out")
     assert result.exit_code == 2 and "Traceback" not in result.output
     assert "a fault of forcing itself, not of your season: RuntimeError: out of order." in result.output
     monkeypatch.setenv("FORCING_TRACEBACK", "1")
-    assert isinstance(forcing("check", season).exception, RuntimeError)
+    assert isinstance(forcing("week", season, "-o", tmp_path / "out").exception, RuntimeError)
 
 
 @pytest.mark.parametrize("command", ["check", "plan", "week", "outlook", "steer", "review"])
@@ -291,7 +292,8 @@ def test_a_season_without_lots_is_told_so_and_nothing_is_pretended(command: str,
 def test_a_place_whose_name_begins_another_s_is_told_to_be_overfull_too(tmp_path: Path) -> None:
     places = "place,kind,pots,day,night\nCold,cooler,500,9,9\nBench,bench,10,16,16\nBench 2,bench,10,16,16\n"
     lots = "lot,crop,pots,cooler,bench\nA,tulip,20,Cold,Bench\nB,tulip,20,Cold,Bench 2\n"
-    result = forcing("check", season_folder(tmp_path / "s", places=places, lots=lots), "--on", "2026-11-02")
+    season = season_folder(tmp_path / "s", places=places, lots=lots)
+    result = forcing("plan", season, "--on", "2026-11-02", "-o", tmp_path / "out")
     over = re.findall(r"^warning: places, row (\d), pots: (Bench(?: 2)?) is", result.output, re.M)
     assert sorted(over) == [("3", "Bench"), ("4", "Bench 2")], result.output
 
@@ -327,7 +329,7 @@ def test_a_season_that_is_not_there(words: tuple[str, ...], tmp_path: Path) -> N
 
 def test_the_earliest_bloom_is_said_when_the_target_is_too_soon(tmp_path: Path) -> None:
     season = season_folder(tmp_path / "s", season=SEASON_HEAD + "bulbs in hand,2027-01-15\n")
-    result = forcing("check", season, "--on", "2026-11-02")
+    result = forcing("plan", season, "--on", "2026-11-02", "-o", tmp_path / "out")
     assert result.exit_code == 1 and "earliest bloom possible is 2027-" in result.output
 
 
@@ -335,7 +337,8 @@ def test_week_writes_the_sheet_of_the_week_of_on(tmp_path: Path) -> None:
     season = season_folder(tmp_path / "s")
     result = forcing("week", season, "--on", "2027-01-02", "-o", tmp_path / "out")
     assert result.exit_code == 0, result.output
-    assert [p.name for p in (tmp_path / "out").iterdir()] == ["week-2026-W53.pdf"]  # ISO 8601
+    written = sorted(p.name for p in (tmp_path / "out").iterdir())
+    assert written == ["files.csv", "week-2026-W53.pdf"]  # ISO 8601
 
 
 def test_a_date_in_another_order_is_refused(tmp_path: Path) -> None:
@@ -394,6 +397,135 @@ def test_two_hundred_lots_stay_under_400_megabytes(tmp_path: Path) -> None:
     peak = int(re.findall(r"VmHWM:\s+(\d+) kB", done.stdout)[0]) / 1024
     print(f"peak {peak:.0f} MB")
     assert peak < 400
+
+
+# ---------------------------------------------------------------- hard use
+
+
+@pytest.mark.parametrize("day", ["0001-01-01", "1979-12-31", "2200-01-01", "9999-12-31"])
+def test_a_day_of_no_season_is_refused(day: str, tmp_path: Path) -> None:
+    import forcing as package
+
+    season = season_folder(tmp_path / "s")
+    result = forcing("week", season, "--on", day, "-o", tmp_path / "out")
+    assert result.exit_code == 2 and "cannot be right" in result.output and not (tmp_path / "out").exists()
+    with pytest.raises(ValueError, match="on: the year"):
+        package.load(season).plan(on=day)
+
+
+@pytest.mark.parametrize(
+    ("day", "words"),
+    [
+        ("2027-08-18", ""),  # 119 days after the last, 20 April; 120 are of the season
+        ("2027-08-19", "long after the show has closed"),
+        ("2035-06-01", "long after the show has closed"),
+        ("1990-01-01", "years before the show opens"),
+    ],
+)
+def test_a_day_far_from_the_show_is_told(day: str, words: str, tmp_path: Path) -> None:
+    output = forcing("check", season_folder(tmp_path / "s"), "--on", day).output
+    assert ("is seen from" in output) == bool(words) and words in output
+
+
+def test_check_makes_no_search(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def searched(*_: object) -> None:
+        raise AssertionError("it plans")
+
+    monkeypatch.setattr("forcing.api.work_out", searched)
+    log = "date,lot,event\n2026-11-09,A,rooted\n2026-11-08,A,potted\n2026-11-10,A,rooted\n"
+    result = forcing("check", season_folder(tmp_path / "s", log=log), "--on", "2026-11-12")
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    assert "log, row 4" in result.output  # rooted twice: what the log shows is found without a plan
+
+
+@pytest.mark.parametrize("inside", ["", "readings"])
+def test_sheets_are_never_written_into_the_season_itself(inside: str, tmp_path: Path) -> None:
+    season = season_folder(tmp_path / "s")
+    before = {p.name for p in season.iterdir()}
+    result = forcing("week", season, "--on", "2027-01-02", "-o", season / inside)
+    assert result.exit_code == 2 and "never written into" in result.output
+    assert {p.name for p in season.iterdir()} == before
+
+
+@pytest.mark.parametrize("stopped_in", ["forcing.api.read_season", "forcing.reports.week.write_week"])
+def test_ctrl_c_is_130_and_leaves_the_old_set(
+    stopped_in: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    season = season_folder(tmp_path / "s")
+    words = ("week", season, "--on", "2027-01-02", "-o", tmp_path / "out")
+    assert forcing(*words).exit_code == 0
+    before = {p.name: p.read_bytes() for p in (tmp_path / "out").iterdir()}
+
+    def stopped(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(stopped_in, stopped)
+    result = forcing(*words)
+    assert result.exit_code == 130 and "Traceback" not in result.output
+    assert {p.name: p.read_bytes() for p in (tmp_path / "out").iterdir()} == before
+
+
+def test_a_full_disk_is_said_in_words_with_nothing_new_left(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    season = season_folder(tmp_path / "s")
+    words = ("outlook", season, "--on", "2027-01-02", "-o", tmp_path / "out")
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device")  # ENOSPC
+
+    monkeypatch.setattr(Path, "write_text", full)
+    result = forcing(*words)
+    assert result.exit_code == 2 and "No space left on device" in result.output
+    assert "Traceback" not in result.output and not (tmp_path / "out").exists()
+
+
+def test_a_folder_in_the_way_of_a_sheet_is_said_in_words(tmp_path: Path) -> None:
+    (tmp_path / "out" / "week-2026-W53.pdf").mkdir(parents=True)
+    words = ("week", season_folder(tmp_path / "s"), "--on", "2027-01-02", "-o", tmp_path / "out")
+    result = forcing(*words)
+    assert result.exit_code == 2 and "there is a folder of that name" in result.output
+    assert [p.name for p in (tmp_path / "out").iterdir()] == ["week-2026-W53.pdf"]
+    (tmp_path / "file").write_text("")
+    blocked = forcing(*words[:-1], tmp_path / "file" / "out")
+    assert blocked.exit_code == 2 and "cannot write in" in blocked.output
+    too_long = forcing(*words[:-1], tmp_path / ("n" * 300))
+    assert too_long.exit_code == 2 and "Traceback" not in too_long.output
+
+
+def in_a_terminal(words: str, **environment: str) -> subprocess.CompletedProcess[bytes]:
+    """A command line run by a shell of its own."""
+    return subprocess.run(
+        ["bash", "-c", words], capture_output=True, check=False,
+        env={**os.environ, "F": f"{sys.executable} -m forcing", **environment},
+    )  # fmt: skip
+
+
+def test_a_closed_pipe_is_silent(tmp_path: Path) -> None:
+    lots = "lot,crop,pots\n" + "".join(f"L{i},moonflower {i},5\n" for i in range(2000))
+    season = season_folder(tmp_path / "s", lots=lots)
+    done = in_a_terminal(f"$F check {season} --on 2026-11-02 | head -1; exit ${{PIPESTATUS[0]}}")
+    assert done.stdout.count(b"\n") == 1 and done.stderr == b""
+    assert done.returncode == 141  # 128 and SIGPIPE
+
+
+def test_a_terminal_that_has_no_letter_for_a_name_prints_a_substitute(tmp_path: Path) -> None:
+    season = season_folder(tmp_path / "s", lots="lot,crop,pots\nA,tulip,20\n雪,moonflower,5\n")
+    done = in_a_terminal(f"$F check {season} --on 2026-11-02", PYTHONIOENCODING="cp1252")
+    assert done.returncode == 1 and b"lots, row 3, crop" in done.stdout and done.stderr == b""
+
+
+def test_cells_that_would_be_run_as_formulas_are_written_safe_where_asked_for(tmp_path: Path) -> None:
+    season = season_folder(tmp_path / "s", lots='lot,crop,pots\n"=1+1",tulip,20\n-B,tulip,20\n')
+    words = ("outlook", season, "--on", "2027-03-02", "-o")
+    assert forcing(*words, tmp_path / "plain").exit_code == 0
+    assert forcing(*words, tmp_path / "safe", "--safe-csv").exit_code == 0
+    plain, safe = rows(tmp_path / "plain" / "outlook.csv"), rows(tmp_path / "safe" / "outlook.csv")
+    assert [row["lot"] for row in plain] == ["=1+1", "-B"]
+    assert [row["lot"] for row in safe] == ["'=1+1", "'-B"]
+    for row in (*plain, *safe):
+        del row["lot"]
+    assert plain == safe, "numbers below 0 stay numbers"
 
 
 # ---------------------------------------------------------------- what the README says

@@ -225,3 +225,51 @@ def test_a_few_kills_leave_no_half_file_no_mixed_set_no_leftover(tmp_path: Path)
 @pytest.mark.slow
 def test_three_hundred_kills_leave_no_half_file_no_mixed_set_no_leftover(tmp_path: Path) -> None:
     kills(tmp_path / "out", 300)
+
+
+# ---------------------------------------------------------------- a plan, killed
+
+SEASON = {
+    "season": "item,value\nopens,2027-03-20\ncloses,2027-04-20\nworking days,Mon-Sun\n",
+    "places": "place,kind,pots,day,night\nCold,cooler,500,9,9\nBench,bench,300,16,16\n",
+    "lots": "lot,crop,pots\nA,tulip,20\n",
+}
+
+
+def plan_killed(season: Path, out: Path, after: float) -> None:
+    """`forcing plan` in a fresh process, killed outright some seconds after it has begun to write."""
+    process = subprocess.Popen(
+        [sys.executable, "-m", "forcing", "plan", str(season), "-o", str(out), "--on", "2026-11-02"],
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    assert process.stderr is not None
+    for line in process.stderr:
+        if "writing" in line:
+            break
+    time.sleep(after)
+    process.kill()
+    process.wait()
+    process.stderr.close()
+
+
+def plans_killed(folder: Path, times: int) -> None:
+    season, out = folder / "season", folder / "out"
+    season.mkdir()
+    for name, text in SEASON.items():
+        (season / f"{name}.csv").write_text(text)
+    for turn in range(times):
+        plan_killed(season, out, 0.02 + 0.11 * (turn % 37))
+        if not list(out.glob(f"{WHOLE}*")):
+            for name, (digest, _) in manifest(out).items() if (out / MANIFEST).exists() else ():
+                assert hashlib.sha256((out / name).read_bytes()).hexdigest() == digest, "a mixed set"
+    write(out, **{"last.csv": ""})
+    assert leftovers(out) == []
+
+
+def test_two_plans_killed_leave_no_mixed_set_and_no_leftover(tmp_path: Path) -> None:
+    plans_killed(tmp_path, 2)
+
+
+@pytest.mark.slow
+def test_plans_killed_leave_no_mixed_set_and_no_leftover(tmp_path: Path) -> None:
+    plans_killed(tmp_path, 74)

@@ -782,3 +782,114 @@ def test_one_slip_that_breaks_many_rules_is_one_finding() -> None:
     )
     unsound = [f for f in found if f.code == "recipe-unsound"]
     assert [f.row for f in unsound] == [9] and unsound[0].message.count(";") >= 2
+
+
+# ---------------------------------------------------------------- rows that cannot be right
+
+IMPOSSIBLE = (
+    ("tulip | spread | 700", "spread"), ("tulip | rooting | 1e308", "rooting"), ("tulip | bench_days | 1e308", "bench"),
+    ("tulip | bulbs_per_pot | 1.5", "whole"), ("tulip | base | 40", "base"), ("tulip | base | 17", "base"),
+    ("tulip | display_reference | 1", "display_reference"), ("tulip | reference | 2.0001", "reference"),
+    ("tulip | cool_below | 5", "planned as a bulb"), ("viola | base | 40", "finish_reference"),
+    ("viola | cold_min | 4", "planned as a companion"),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("row", "words"), IMPOSSIBLE)
+def test_a_figure_that_cannot_be_is_told_at_its_row_and_left_out(row: str, words: str) -> None:
+    stated, findings = read_text(ONE_LOT + "[crops]\ncrop | parameter | typical\ntulip | frost | -3\n" + row)
+    assert [(f.severity, f.table, f.row) for f in findings] == [("error", "crops", 3)]
+    assert words in findings[0].message and "left out" in findings[0].message
+    assert [(o.parameter, o.typical) for o in stated.overrides] == [("frost", -3.0)]
+
+
+def test_figures_that_are_impossible_alone_may_be_right_together() -> None:
+    rows = "tulip | base | 17\ntulip | reference | 20\ntulip | cap | 25\ntulip | display_reference | 19\n"
+    rows += "tulip | bench_low | 18\ntulip | bench_high | 24\n"
+    stated, findings = read_text(ONE_LOT + "[crops]\ncrop | parameter | typical\n" + rows)
+    assert findings == () and len(stated.overrides) == 6
+
+
+def test_last_year_s_log_is_told_once_and_left_out() -> None:
+    # 300 days before 2027-03-20 is 2026-05-24; 120 after the last day, 2027-05-02, is 2027-08-30
+    days = ("2025-10-01", "2026-04-20", "2026-05-23", "2026-05-24", "2027-08-30", "2027-08-31")
+    log = "[log]\ndate | lot | event\n" + "".join(f"{day} | T1 | potted\n" for day in days)
+    stated, findings = read_text(ONE_LOT + log)
+    assert brief(list(findings)) == ["error day-astray log 2 date"]
+    assert "and so in 3 more rows" in findings[0].message
+    assert [str(entry.date) for entry in stated.log] == ["2026-05-24", "2027-08-30"]
+
+
+def test_temperatures_that_are_nowhere_are_told_and_left_out() -> None:
+    text = PLACES + "[normals]\nplace | month | low | high\nTerrace | 3 | -90 | 9\nTerrace | 4 | 3 | 9\n"
+    text += (
+        "[readings]\nplace | date | low | high\nSouth | 2027-01-01 | -127 | 9\nSouth | 2027-01-02 | 5 | 999\n"
+    )
+    text += "South | 2027-01-03 | 5 | 9\n[minima]\nplace | date | low\nTerrace | 2020-03-01 | -90\n"
+    stated, findings = read_text(text + "[lots]\nlot | crop | pots\nT1 | tulip | 20\n")
+    assert brief(list(findings)) == [
+        "error temperature-impossible minima 2 low", "error temperature-impossible normals 2 low",
+        "error temperature-impossible readings 2 low", "error temperature-impossible readings 3 high",
+    ]  # fmt: skip
+    assert (len(stated.normals), len(stated.readings), stated.minima) == (1, 1, ())
+
+
+def test_days_years_away_and_holidays_without_end_are_refused() -> None:
+    # 450 days before 2027-03-20 is 2025-12-25
+    text = lots("A | tulip | 2 | 2025-12-25", "B | tulip | 2 | 2025-12-24", columns="install")
+    assert "error day-impossible lots 3 install" in brief(reading_findings(text))
+    assert "error day-impossible lots 2 install" not in brief(reading_findings(text))
+    (long,) = reading_findings(SHOW + "holidays | 2026-12-24 to 2037-01-01\n" + ONE_LOT)
+    assert long.row == 4 and "check its years" in long.message
+    # three stretches of less than 120 days, one after the other
+    spans = "2026-06-01 to 2026-08-31, 2026-09-01 to 2026-11-30, 2026-12-01 to 2027-02-28"
+    found = reading_findings(SHOW + f"holidays | {spans}\n" + ONE_LOT)
+    assert brief(found) == ["error nobody-works season 4 holidays"]
+    assert "from 2026-05-30" in found[0].message  # a Saturday: Monday to Friday are worked
+
+
+def test_a_show_that_targets_stretch_over_years_is_refused_at_the_row() -> None:
+    text = "[season]\nitem | value\n" + lots(
+        "A | tulip | 2 | 2027-03-20", "B | tulip | 2 | 2127-03-20", columns="target bloom"
+    )
+    assert "error show-long lots 3 target bloom" in brief(reading_findings(text))
+
+
+@pytest.mark.parametrize(("bulbs", "told"), [(24, False), (25, True), (10000, True)])
+def test_more_bulbs_than_a_pot_holds(bulbs: int, told: bool) -> None:
+    # 6 bulbs of tulip in 15 cm (recipes.csv): 4 times as many may be meant, more are asked about
+    found = check_findings(lots(f"A | tulip | 2 | {bulbs} | 15", columns="bulbs per pot | pot cm"))
+    assert [f.code for f in found] == ["bulbs-doubtful"] * told
+
+
+@pytest.mark.parametrize(
+    ("day", "severity"), [("2027-01-19", ""), ("2027-01-18", "warning"), ("2026-08-31", "error")]
+)
+def test_a_lot_set_out_long_before_its_display_opens(day: str, severity: str) -> None:
+    # 60 days before 2027-03-20 is 2027-01-19, 200 days before it is 2026-09-01
+    text = lots(f"A | tulip | 2 | D | {day}", columns="display | install")
+    found = check_findings(text + "[displays]\ndisplay | containers | site\nD | 1 | Terrace\n")
+    assert [f"{f.severity} {f.code}" for f in found] == ([f"{severity} install-early"] if severity else [])
+
+
+def test_a_lot_too_late_for_any_bench_is_an_error() -> None:
+    log = "[log]\ndate | lot | event | place\n2027-01-20 | T1 | potted |\n2027-01-21 | T1 | cooler in | Cellar\n"
+    stated = season(
+        ONE_LOT.replace("pots\nT1 | tulip | 20", "pots | target bloom\nT1 | tulip | 20 | 2027-03-20") + log
+    )
+    minutes = {row.task: row for row in shipped_minutes()}
+    made = work_out(stated, RecipeBook.from_overrides(()), Context(date(2027, 2, 1), minutes)).plan
+    (late,) = (f for f in made.findings if f.code == "lot-late")
+    # thirteen cold-weeks from 21 January end on 22 April, and 25 days or more on the bench in the middle of May
+    assert late.severity == "error" and late.number is not None and late.number > 60
+
+
+def test_an_empty_cooler_is_set_no_warmer_than_it_may_be() -> None:
+    text = PLACES + "[lots]\nlot | crop | pots | cooler\nT1 | tulip | 20 | Cellar\n"
+    text = text.replace("day | night\n", "day | night | highest\n").replace(
+        "Terrace |", "Spare | cooler | 9 | | | 6\nTerrace |"
+    )
+    stated = season(text)
+    minutes = {row.task: row for row in shipped_minutes()}
+    made = work_out(stated, RecipeBook.from_overrides(()), Context(date(2026, 10, 1), minutes)).plan
+    assert [room.day for room in made.rooms if room.place == "Spare"] == [6.0]

@@ -6,6 +6,7 @@ import zipfile
 from datetime import date, datetime
 from datetime import time as clock
 from pathlib import Path
+from time import process_time
 
 import pytest
 from openpyxl import Workbook, load_workbook
@@ -245,3 +246,65 @@ def test_stray_values_beside_a_table_of_a_workbook_are_only_a_warning(tmp_path: 
     assert brief(file_findings(save_book(tmp_path / "s.xlsx", book_tables(lots=lots)))) == [
         "warning column-unnamed lots 2 -"
     ]
+
+
+# ---------------------------------------------------------------- cells and files without end
+
+
+def sheets_of(text: str) -> Workbook:
+    book = Workbook()
+    book.remove(book.worksheets[0])
+    for name, rows in tables_of(text).items():
+        sheet = book.create_sheet(name)
+        for row in rows:
+            sheet.append(row)
+    return book
+
+
+def test_a_stray_cell_in_the_last_corner_of_a_sheet_is_told_soon_and_not_read(tmp_path: Path) -> None:
+    book = sheets_of(ONE_LOT)
+    book["lots"].cell(1_048_576, 16_384).value = "x"
+    book["places"].cell(2, 16_384).value = "y"
+    book.save(tmp_path / "season.xlsx")
+    begun = process_time()
+    season, findings = read_season(tmp_path / "season.xlsx")
+    assert process_time() - begun < 5
+    assert season == read_text(ONE_LOT)[0]
+    assert brief(list(findings)) == ["warning cell-stray lots 1048576 -", "warning cell-stray places 2 -"]
+    assert [f.value for f in findings] == ["x", "y"]
+
+
+def test_a_value_below_a_thousand_empty_rows_is_no_part_of_a_table(tmp_path: Path) -> None:
+    folder = write_text_folder(tmp_path / "season", ONE_LOT)
+    last = len((folder / "lots.csv").read_text().splitlines())  # the row of its last lot
+    for gap in (1000, 1001):
+        write_text_folder(folder, ONE_LOT)
+        with (folder / "lots.csv").open("a") as file:
+            file.write("\n" * gap + "T2,tulip,5\n")
+        found = [f.row for f in file_findings(folder) if f.code == "cell-stray"]
+        assert found == ([last + gap + 1] if gap > 1000 else [])
+
+
+def test_more_rows_than_a_table_may_have_are_refused(tmp_path: Path) -> None:
+    folder = write_text_folder(tmp_path / "season", ONE_LOT)
+    rows = "".join(
+        f"Terrace,{2000 + i // 300}-{1 + i // 28 % 10:02d}-{1 + i % 28:02d},1\n" for i in range(20_000)
+    )
+    (folder / "minima.csv").write_text("place,date,low\n" + rows)
+    assert "error table-long minima 20001 -" in brief(file_findings(folder))
+
+
+def test_a_workbook_that_unpacks_to_gigabytes_is_refused_unread(tmp_path: Path) -> None:
+    sheets_of(ONE_LOT).save(tmp_path / "season.xlsx")
+    with zipfile.ZipFile(tmp_path / "season.xlsx", "a", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/media/zeros.bin", bytes(201_000_000))
+    assert (tmp_path / "season.xlsx").stat().st_size < 1_000_000
+    (found,) = file_findings(tmp_path / "season.xlsx")
+    assert found.code == "file-large" and "200 MB is the most" in found.message
+
+
+def test_a_csv_file_of_a_hundred_megabytes_is_refused_unread(tmp_path: Path) -> None:
+    folder = write_text_folder(tmp_path / "season", ONE_LOT)
+    with (folder / "readings.csv").open("wb") as file:
+        file.truncate(100_000_000)
+    assert "error file-large readings.csv - -" in brief(file_findings(folder))

@@ -49,9 +49,10 @@ def _suspects(season: Season, failure: _Works, first: Exception) -> Iterator[lis
         season.companions, lambda part: failure(replace(season, companions=tuple(part), lots=()))
     )
     bare = replace(season, companions=())
-    found = _alone(season.lots, lambda part: failure(_of_lots(bare, part)))
-    yield found + companions
-    for one in (*season.displays, *season.places):
+    lots = _alone(season.lots, lambda part: failure(_of_lots(bare, part)))
+    yield lots + companions
+    others: tuple[Culprit, ...] = (*season.displays, *season.places)
+    for one in others:
         yield [(one, first)]
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import NamedTuple
 
+from forcing.engine.show.pots import with_pots
 from forcing.errors import Finding
 from forcing.model import Event, LogEntry, Lot, Season, StepName
 
@@ -82,6 +83,12 @@ def histories(season: Season, on: date) -> tuple[dict[str, History], tuple[Findi
         findings.extend(_not_brought_in(lots[name], history, entries))
         out[name] = history
     return out, tuple(findings)
+
+
+def log_findings(season: Season, on: date) -> tuple[Finding, ...]:
+    """What the log leaves open by day `on`, and its entries that cannot be true."""
+    season, of_parts = as_logged(with_pots(season), on)
+    return (*of_parts, *histories(season, on)[1])
 
 
 def _rank(event: Event) -> float:
@@ -261,22 +268,25 @@ def divided(season: Season, pots: Mapping[str, tuple[int, int]]) -> Season:
 
 def as_logged(season: Season, on: date) -> tuple[Season, tuple[Finding, ...]]:
     """The season with the lots in parts that the log names in parts by day `on`, and what the log leaves open."""
-    log = list(season.log)
+    by_name: dict[str, list[LogEntry]] = defaultdict(list)
+    for entry in season.log:
+        by_name[entry.lot].append(entry)
     sizes: dict[str, tuple[int, int]] = {}
     findings: list[Finding] = []
+    of_both: list[LogEntry] = []
     for lot in season.lots:
-        mine = [e for e in log if lot.split and e.lot in lot.part_names and e.date <= on]
+        mine = [e for name in lot.part_names for e in by_name[name] if e.date <= on] if lot.split else []
         if not mine:
             continue
         sizes[lot.name], said = _sizes(lot, mine)
         findings.extend(said)
-        of_both = [e for e in log if e.lot == lot.name]
-        findings.extend(_lost_of_both(lot, of_both))
-        log = [e for e in log if e.lot != lot.name]
-        log += [replace(e, lot=name) for e in of_both if e.event != "lost" for name in lot.part_names]
+        whole = by_name[lot.name]
+        findings.extend(_lost_of_both(lot, whole))
+        of_both += [replace(e, lot=name) for e in whole if e.event != "lost" for name in lot.part_names]
     if not sizes:
         return season, ()
-    return replace(divided(season, sizes), log=tuple(log)), tuple(findings)
+    log = (*(e for e in season.log if e.lot not in sizes), *of_both)
+    return replace(divided(season, sizes), log=log), tuple(findings)
 
 
 def _sizes(lot: Lot, mine: Sequence[LogEntry]) -> tuple[tuple[int, int], list[Finding]]:

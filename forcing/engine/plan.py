@@ -275,7 +275,13 @@ def _date_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
             f"{lot.name} is to be held cold longer than the {recipe.hold_max:g} days that suit {recipe.crop}",
             "Hold it for less, or start it later.", str(lot.hold_days), lot=lot.name,
         )  # fmt: skip
-    if plan.install is not None and not season.calendar.works(plan.install):
+    if plan.install is not None and plan.install < plan.potting:
+        yield Finding(
+            "install-early", "error", "lots", lot.row, "install",
+            f"{lot.name} is to be set out before it is potted on {plan.potting}", "Check the date, and the year.",
+            str(plan.install), lot=lot.name,
+        )  # fmt: skip
+    elif plan.install is not None and not season.calendar.works(plan.install):
         yield Finding(
             "install-day-off", "warning", "lots", lot.row, "install",
             f"{lot.name} is to be set out on a day when nobody works",

@@ -92,7 +92,9 @@ def write_csv(
     there before is then untouched.
     """
     if _SAFE.get():
-        frame = frame.assign(**{name: frame[name].map(_kept_as_text) for name in frame.select_dtypes(object)})
+        frame = frame.assign(
+            **{name: frame[name].map(_kept_as_text).astype(object) for name in frame.select_dtypes(object)}
+        )
     write_text(path, csv_text(frame, columns, digits))
     return path
 

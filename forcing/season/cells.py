@@ -74,7 +74,7 @@ def within_bounds(
             if number - last <= MOST_EMPTY:
                 kept.append(())
             continue
-        if number - last > MOST_EMPTY:
+        if number - last > MOST_EMPTY + 1:
             return tuple(kept[:last]), [_stray(name, number, row[used - 1]), *_wide(name, wide)]
         if used > MOST_COLUMNS:
             wide = wide or (number, row[used - 1])

@@ -36,6 +36,7 @@ CHECKS: tuple[Check, ...] = (
     recipes.overrides_are_used,
     recipes.overrides_reach_their_lots,
     recipes.pots_are_in_centimetres,
+    recipes.bulbs_fit_their_pots,
     recipes.supplies_are_used,
     temperatures.limits_hold,
     temperatures.nights_are_cooler,

@@ -15,6 +15,7 @@ from forcing.season.rows import and_more
 EARLY = timedelta(days=21)  # a target before the opening
 LATE_INSTALL = timedelta(days=14)  # set out after the target
 EARLY_INSTALL = timedelta(days=60)  # set out before the target
+UNPOTTED = timedelta(days=200)  # set out so long before the target it is set out before it is potted
 LONG_SHOW = 200  # days
 BEFORE, AFTER = timedelta(days=450), timedelta(days=120)  # of the show: what belongs to its season
 
@@ -89,9 +90,11 @@ def installs_are_possible(season: Season, book: RecipeBook) -> Iterator[Finding]
         elif lot.target is not None and lot.install > lot.target + LATE_INSTALL:
             message = f"{(lot.install - lot.target).days} days after its target, {lot.target}"
             yield _install(lot, "install-late", "warning", message, "It may have faded: set it out earlier.")
-        elif lot.target is not None and lot.install < lot.target - EARLY_INSTALL:
-            message = f"{(lot.target - lot.install).days} days before its target, {lot.target}"
-            yield _install(lot, "install-early", "warning", message, "Check the date, and the year.")
+        elif lot.install < (due := lot.target or window.start) - EARLY_INSTALL:
+            before = f"its target, {due}" if lot.target else f"the opening, {due}"
+            severity = "warning" if lot.install >= due - UNPOTTED else "error"
+            message = f"{(due - lot.install).days} days before {before}"
+            yield _install(lot, "install-early", severity, message, "Check the date, and the year.")
 
 
 def _install(lot: Lot, code: str, severity: str, message: str, hint: str) -> Finding:
@@ -164,6 +167,18 @@ def normals_are_whole(season: Season, book: RecipeBook) -> Iterator[Finding]:
                 "normals-missing", "warning", "normals", rows[place], "month",
                 f"there are no normals for {names}", "Add a row for each of them.", place,
             )  # fmt: skip
+
+
+def seen_from_afar(season: Season, on: date) -> Iterator[Finding]:
+    """That the day a season is seen from is far from its show: all of it still to come, or long over."""
+    if season.span.start - BEFORE * 2 <= on < season.span.end + AFTER:
+        return
+    when = "long after the show has closed" if on >= season.span.end else "years before the show opens"
+    yield Finding(
+        "seen-from-afar", "warning", "season", None, "closes",
+        f"the season is seen from {on}, {when}: {season.span.start} to {season.span.end - DAY}",
+        "Give the day with --on, or state the show of this year.", str(season.span.end - DAY),
+    )  # fmt: skip
 
 
 def days_are_of_this_season(season: Season, book: RecipeBook) -> Iterator[Finding]:

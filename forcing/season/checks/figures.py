@@ -22,6 +22,7 @@ from forcing.season.schema import did_you_mean, is_temperature, near
 from forcing.text import fold, listed
 from forcing.units import TemperatureUnit, show_temperature
 
+CROWDED = 4  # times the bulbs of the recipe on the same area; common practice, no source; from memory
 # A pot this many times as wide as the recipe's is asked about; common practice, no source; from memory.
 SMALL_POT, LARGE_POT = 0.55, 5.0  # 6 for a pot of 15 cm is likely 6 inches, 150 likely millimetres
 
@@ -253,6 +254,23 @@ def pots_are_in_centimetres(season: Season, book: RecipeBook) -> Iterator[Findin
             f"Write {meant:.0f} if {width:g} {unit} are meant: the column is in cm.",
             f"{width:g}",
         )  # fmt: skip
+
+
+def bulbs_fit_their_pots(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """A pot holds no more than some times the bulbs of the recipe, the wider pot the more."""
+    recipes: dict[object, Recipe | None] = {}
+    for lot in season.lots:
+        recipe = recipe_of(lot, book, recipes)
+        if recipe is None or lot.bulbs_per_pot is None or min(recipe.pot, recipe.bulbs_per_pot) <= 0:
+            continue
+        width = lot.pot_cm or recipe.pot
+        usual = max(1, round(recipe.bulbs_per_pot * (width / recipe.pot) ** 2))
+        if lot.bulbs_per_pot > usual * CROWDED:
+            yield Finding(
+                "bulbs-doubtful", "warning", "lots", lot.row, "bulbs per pot",
+                f"hard to believe of {recipe.crop} in a pot {width:g} cm wide, which takes about {usual}",
+                "Correct the bulbs or the width: the order is made from them.", f"{lot.bulbs_per_pot:g}", lot=lot.name,
+            )  # fmt: skip
 
 
 def supplies_are_used(season: Season, book: RecipeBook) -> Iterator[Finding]:
