@@ -20,7 +20,7 @@ from forcing.season.demo import demo_tables
 from forcing.season.read import read_season
 from forcing.season.starter import write_folder
 from forcing.units import c_to_f
-from tests.builders import seen_on
+from tests.builders import plan, seen_on
 from tests.effort import growth
 from tests.season_text import (
     ONE_LOT,
@@ -877,8 +877,7 @@ def test_a_lot_too_late_for_any_bench_is_an_error() -> None:
     stated = season(
         ONE_LOT.replace("pots\nT1 | tulip | 20", "pots | target bloom\nT1 | tulip | 20 | 2027-03-20") + log
     )
-    minutes = {row.task: row for row in shipped_minutes()}
-    made = work_out(stated, RecipeBook.from_overrides(()), Context(date(2027, 2, 1), minutes)).plan
+    made = plan(stated, date(2027, 2, 1))
     (late,) = (f for f in made.findings if f.code == "lot-late")
     # thirteen cold-weeks from 21 January end on 22 April, and 25 days or more on the bench in the middle of May
     assert late.severity == "error" and late.number is not None and late.number > 60
@@ -890,6 +889,5 @@ def test_an_empty_cooler_is_set_no_warmer_than_it_may_be() -> None:
         "Terrace |", "Spare | cooler | 9 | | | 6\nTerrace |"
     )
     stated = season(text)
-    minutes = {row.task: row for row in shipped_minutes()}
-    made = work_out(stated, RecipeBook.from_overrides(()), Context(date(2026, 10, 1), minutes)).plan
+    made = plan(stated, date(2026, 10, 1))
     assert [room.day for room in made.rooms if room.place == "Spare"] == [6.0]
