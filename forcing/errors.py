@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 from typing import Literal
 
 Severity = Literal["error", "warning", "note"]
@@ -37,7 +38,12 @@ class Finding:
     lot: str | None = None
     place: str | None = None
     week: str | None = None  # ISO 8601, as 2026-W45
+    days: tuple[date, ...] = ()  # the first and last, or the only one
     number: float | None = None  # the quantity told of: pots over, hours short, days late, weeks of cold
+
+    def is_about(self, first: date, last: date) -> bool:
+        """Whether it is about a day from `first` to `last`."""
+        return bool(self.days) and self.days[0] <= last and first <= self.days[-1]
 
     def where(self) -> str:
         """Table, row and column in words; parts that do not apply are left out."""

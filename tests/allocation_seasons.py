@@ -3,26 +3,21 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 
-from forcing.dates import Span, WorkCalendar
+from forcing.dates import Span
 from forcing.engine.allocation.options import OptionBuilder, places_of
 from forcing.engine.allocation.problem import Problem
 from forcing.engine.backward import ClimateSums
 from forcing.engine.climate import build_climate
 from forcing.engine.coolers import programmes
-from forcing.model import Lot, Minutes, Place, Season
-from forcing.recipes.book import RecipeBook, shipped_minutes
+from forcing.model import Lot, Place, Season
+from forcing.recipes.book import RecipeBook
+from tests.builders import MON_FRI, seen_on
 
-MON_FRI = WorkCalendar(frozenset(range(5)))
 CROPS = ("tulip", "tulip", "tulip", "hyacinth", "narcissus", "crocus", "muscari", "miniature narcissus")
 CLASSES = {"tulip": ("early", "mid", "late"), "narcissus": ("early", "mid", "late")}
-
-
-def minutes() -> Mapping[str, Minutes]:
-    return {row.task: row for row in shipped_minutes()}
 
 
 def drawn_season(
@@ -77,7 +72,13 @@ def problem_of(season: Season, hours: float | None = None) -> Problem:
     for lot in sorted(season.lots, key=lambda lot: lot.name):
         recipe = book.recipe(lot.crop, lot.bloom_class, lot.cultivar)
         candidates.append(maker.candidate(lot, recipe, *places_of(season, lot, recipe)))
-    return Problem(season, climate_sums, tuple(candidates), minutes(), hours or season.hours_per_week)
+    return Problem(
+        season,
+        climate_sums,
+        tuple(candidates),
+        seen_on(season.span.start).minutes,
+        hours or season.hours_per_week,
+    )
 
 
 def tight_season(lots: int, coolers: int, benches: int, seed: int) -> Season:

@@ -8,7 +8,7 @@ from typing import Any
 
 from forcing.dates import Span, WorkCalendar
 from forcing.engine.context import Context
-from forcing.engine.plan import work_out
+from forcing.engine.plan import PlanResult, work_out
 from forcing.model import Lot, LotPlan, Override, Place, Plan, Season
 from forcing.recipes.book import RecipeBook, shipped_minutes
 
@@ -33,10 +33,19 @@ def house_figures(crop: str, **figures: float) -> tuple[Override, ...]:
     return tuple(Override(crop, name, value) for name, value in figures.items())
 
 
+def seen_on(on: date) -> Context:
+    """A run on that day with the shipped minutes of work."""
+    return Context(on, {row.task: row for row in shipped_minutes()})
+
+
+def worked(stated: Season, on: date) -> PlanResult:
+    """A season worked out with its own overrides and the shipped recipes."""
+    return work_out(stated, RecipeBook.from_overrides(stated.overrides), seen_on(on))
+
+
 def plan(stated: Season, on: date = date(2026, 11, 2)) -> Plan:
     """The plan of a season with its own overrides and the shipped recipes."""
-    book = RecipeBook.from_overrides(stated.overrides)
-    return work_out(stated, book, Context(on, {row.task: row for row in shipped_minutes()})).plan
+    return worked(stated, on).plan
 
 
 def only(stated: Season) -> LotPlan:

@@ -14,11 +14,10 @@ from itertools import product
 from typing import Any
 
 from forcing.dates import WorkCalendar
-from forcing.engine.context import Context
-from forcing.engine.plan import PlanResult, work_out
+from forcing.engine.plan import PlanResult
 from forcing.engine.steering.steer import Steering, steer
 from forcing.model import LogEntry, Lot, Place, Season
-from forcing.recipes.book import RecipeBook, shipped_minutes
+from tests import builders
 from tests.builders import EVERY_DAY, MON_FRI, house_figures, season
 
 BASE, NEED = 2.0, 300.0
@@ -31,8 +30,7 @@ FIGURES = {
 
 
 def worked(stated: Season, on: date = ON) -> PlanResult:
-    book = RecipeBook.from_overrides(stated.overrides)
-    return work_out(stated, book, Context(on, {row.task: row for row in shipped_minutes()}))
+    return builders.worked(stated, on)
 
 
 def steered(stated: Season, on: date = ON, **how: Any) -> Steering:
@@ -217,3 +215,8 @@ def _fits(
         if any(load[name] > capacity[name] for name in capacity):
             return False
     return True
+
+
+def work(answer: Steering) -> tuple[object, ...]:
+    """Everything that an answer asks of the staff."""
+    return (*answer.settings, *answer.moves, *answer.holds)

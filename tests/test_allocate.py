@@ -26,11 +26,10 @@ from forcing.engine.allocation.search import search
 from forcing.engine.allocation.start import earliest_first, good_start, prices_of
 from forcing.engine.backward import dates_of, exact, plan_lot
 from forcing.engine.climate import build_climate
-from forcing.engine.context import Context
 from forcing.engine.simulate import simulation_of
 from forcing.model import Display, LogEntry, Lot, LotPlan, Place, Plan, Season, Setpoint
 from tests.allocation_seasons import drawn_season, problem_of, tight_season
-from tests.builders import EVERY_DAY, MON_FRI, RecipeBook, Span, house_figures, plan, season
+from tests.builders import EVERY_DAY, MON_FRI, RecipeBook, Span, house_figures, plan, season, seen_on
 
 TARGET = date(2027, 3, 20)
 FIGURES = house_figures(
@@ -441,11 +440,10 @@ def test_nothing_is_left_out_of_a_greedy_plan_that_the_search_leaves_out() -> No
 
 def test_progress_tells_the_gap_and_the_solver_is_silent(capfd: pytest.CaptureFixture[str]) -> None:
     from forcing.engine.plan import work_out
-    from tests.allocation_seasons import minutes
 
     stated = drawn_season(14, 1, 3, 4, room=1.25, days=20)
     book, said = RecipeBook.from_overrides(()), list[str]()
-    work_out(stated, book, Context(date(2026, 9, 1), minutes(), said.append))
+    work_out(stated, book, replace(seen_on(date(2026, 9, 1)), progress=said.append))
     assert any("finding places for 14 lots" in text for text in said)
     assert any(re.search(r"places chosen: within [0-9.]+ % of the best", text) for text in said)
     assert capfd.readouterr() == ("", "")

@@ -79,7 +79,7 @@ def test_working_days_cost_is_shown_and_never_makes_it_late() -> None:
     r = only(season([lot(target=date(2027, 3, 22))], overrides=PLAIN, calendar=holiday))
     assert (r.bring_in, r.days_early) == (date(2027, 2, 25), 1)
     # 98 days before Thursday 25 February: Thursday 19 November; the wanted cold is kept to the day
-    assert r.cooler_in == date(2026, 11, 19) and r.cold_extra == pytest.approx(0)
+    assert r.cooler_in == date(2026, 11, 19) and r.cold_weeks == pytest.approx(r.cold_wanted)
 
 
 def test_late_bulbs_shorten_the_cold_but_not_below_the_least() -> None:

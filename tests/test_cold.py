@@ -9,12 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forcing.science.cold import (
-    cold_credit,
-    narcissus_cold_sum,
-    narcissus_days_at_16,
-    rooting_rate,
-)
+from forcing.science.cold import cold_credit, narcissus_cold_sum, narcissus_days_at_16, rooting_rate
 from tests.published import rees_hanks_1984 as rees_hanks
 
 # Nodes for these tests alone: full credit 0 to 9 °C, none at -2 and from 13 °C. Slopes 1/2 and 1/4 per °C.

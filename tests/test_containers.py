@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import pytest
 from hypothesis import given, settings
@@ -16,11 +17,9 @@ from forcing.science.containers import (
     SETTLING_HIGH,
     SETTLING_LOW,
     Container,
-    bags,
     barrel,
     bowl,
     box,
-    cover_area,
     cylinder,
     frustum,
     mix_to_order,
@@ -157,8 +156,6 @@ def test_measures_must_be_above_zero(measure: float) -> None:
         lambda: bowl(measure, 20),
         lambda: barrel(30, measure, 20, 20),
         lambda: pot_litres(measure),
-        lambda: cover_area(measure, 30, 20),
-        lambda: bags(10, measure),
     ):
         with pytest.raises(ValueError, match="above 0"):
             make()
@@ -198,34 +195,15 @@ def test_no_part_of_an_order_is_below_nothing(name: str) -> None:
         mix_to_order(**sound | {name: -1})
 
 
-@pytest.mark.parametrize("at", range(3))
-def test_cloth_needs_every_measure(at: int) -> None:
-    for wrong in (0.0, -1.0, math.inf, math.nan):
+def test_a_bowl_is_a_cap_of_a_sphere() -> None:
+    # Volume of a cap by its rim radius a and depth h: pi h (3 a² + h²) / 6. 30 cm across, 9 cm deep:
+    # pi · 9 · (675 + 81) / 6 = 3562.57 cm³; half a sphere of 20 cm: 2/3 pi 10³ = 2094.40 cm³.
+    assert bowl(30.0, 9.0).litres() == pytest.approx(3.56257, abs=5e-6)
+    assert bowl(20.0, 10.0).litres() == pytest.approx(2.09440, abs=5e-6)
+
+
+@pytest.mark.parametrize(("shape", "measures"), [(bowl, 2), (barrel, 4), (frustum, 3), (tapered_box, 5)])
+def test_every_measure_of_every_shape_is_above_zero(shape: Callable[..., Container], measures: int) -> None:
+    for at in range(measures):
         with pytest.raises(ValueError, match="above 0"):
-            cover_area(*[wrong if i == at else 50.0 for i in range(3)])
-
-
-def test_bags_are_whole() -> None:
-    # The page's own check: 13 pots of 1.9 litres from 25 litres, so 14 of them open a second bag.
-    pots = pot_volumes.POTS_FROM_BAG
-    assert bags(pots * pot_volumes.POT, pot_volumes.BAG) == 1
-    assert bags((pots + 1) * pot_volumes.POT, pot_volumes.BAG) == 2
-    assert bags(75, 25) == 3
-    assert bags(75.01, 25) == 4
-    assert bags(0.1 * 3, 0.1) == 3  # a rounding error opens no bag
-    assert bags(0, 25) == 0
-
-
-@given(st.floats(0, 1e5), st.floats(0.1, 500))
-def test_bags_hold_what_is_wanted_and_no_bag_is_idle(litres: float, bag: float) -> None:
-    count = bags(litres, bag)
-    assert count * bag >= litres * (1 - 1e-9) - 1e-6
-    assert (count - 1) * bag < litres or count == 0
-
-
-def test_cloth_reaches_the_ground_on_all_sides() -> None:
-    # 60 × 30 cm, 50 cm high, 20 cm laid down each side: 2.00 m × 1.70 m.
-    assert cover_area(60, 30, 50) == pytest.approx(3.40)
-    assert cover_area(60, 30, 50, tuck=0) == pytest.approx(1.60 * 1.30)
-    with pytest.raises(ValueError, match="tuck"):
-        cover_area(60, 30, 50, tuck=-1)
+            shape(*[0.0 if i == at else 10.0 for i in range(measures)])

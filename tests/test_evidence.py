@@ -90,8 +90,8 @@ def test_the_uncertainty_of_the_weather_widens_the_need() -> None:
 
 def test_the_error_of_a_sum_of_days_is_the_double_sum_of_covariances() -> None:
     for n, r in ((1, 0.7), (2, 0.7), (5, 0.7), (30, 0.5), (7, 0.0)):
-        double = sum(4.0 * r ** abs(i - j) for i in range(n) for j in range(n))
-        assert autocorrelated_sum_sd(n, 2.0, r) == pytest.approx(math.sqrt(double), rel=1e-12)
+        double = sum(9.0 * r ** abs(i - j) for i in range(n) for j in range(n))
+        assert autocorrelated_sum_sd(n, 3.0, r) == pytest.approx(math.sqrt(double), rel=1e-12)
 
 
 def test_no_days_have_no_error() -> None:

@@ -9,12 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forcing.science.flowering import (
-    bench_need,
-    display_life,
-    lognormal_sigma,
-    need_at_confidence,
-)
+from forcing.science.flowering import bench_need, display_life, lognormal_sigma, need_at_confidence
 from tests.published import marcinek_2013 as marcinek
 from tests.published import rees_hanks_1984 as rees_hanks
 

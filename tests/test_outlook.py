@@ -13,14 +13,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.engine.backward import expectation
-from forcing.engine.context import Context
 from forcing.engine.need import ROOM_OFFSET_SD, STAGE_ERROR, expected_need, need_of
 from forcing.engine.outlook import Outlook, outlooks
-from forcing.engine.plan import PlanResult, work_out
 from forcing.model import Display, LogEntry, Lot, Normal, Place, Reading, Season
-from forcing.recipes.book import RecipeBook, shipped_minutes
 from forcing.science.evidence import Need, Seen, autocorrelated_sum_sd, posterior_need, prior_need
-from tests.builders import house_figures, season
+from tests.builders import house_figures, season, worked
 
 DAY = timedelta(days=1)
 TARGET = date(2027, 3, 20)
@@ -30,11 +27,6 @@ FIGURES = house_figures(
     bench_days_min=12, days_saved=0, rooting=3, rooting_at=9, spread=0.1, shoots=0.2, bud=0.5, colour=0.85,
 )  # fmt: skip
 BRING_IN = date(2027, 2, 24)
-
-
-def worked(stated: Season, on: date) -> PlanResult:
-    book = RecipeBook.from_overrides(stated.overrides)
-    return work_out(stated, book, Context(on, {row.task: row for row in shipped_minutes()}))
 
 
 def look(stated: Season, on: date) -> Outlook:

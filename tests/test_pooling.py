@@ -167,3 +167,10 @@ def test_one_lot_or_none_say_nothing_of_the_spread() -> None:
     for seen in (pooled_spread([], 0.1), pooled_spread([0.7], 0.1)):
         assert seen.typical == pytest.approx(0.100250, abs=1e-6)
         assert seen == pooled_spread([], 0.1)
+
+
+def test_lots_that_say_little_still_count() -> None:
+    # Variances 4 of lot, 2 of cultivar, 1 of class; one lot at 0.7: 1/(2 + 4) = 1/6 beside the recipe's 1 at 0:
+    #   mean 0.7/6 / (7/6) = 0.1, variance 6/7.
+    whole, _ = pooled([[Measured(0.7)]], Split(lot=4.0, cultivar=2.0, whole=1.0))
+    assert (whole.mean, whole.sigma**2) == pytest.approx((0.1, 6 / 7))

@@ -65,7 +65,7 @@ def test_precooled_tulips_for_valentine() -> None:
     # 3-4 of warmth, about 6 weeks in all. With 3 and 3: into the cool 3 January, to the bench 24 January (derived).
     figures = house_figures(
         "tulip", cold_target=15, reference=16, bench_days=21, bench_days_min=21, days_saved=0,
-        rooting=3, rooting_at=9,
+        rooting=3, rooting_at=9, precooled_max=15,
     )  # fmt: skip
     lot = Lot("V", "tulip", 10, target=date(2027, 2, 14), cold_weeks=15, precooled_weeks=15)
     planned = only(season([lot], opens=date(2027, 2, 14), overrides=figures))

@@ -13,16 +13,15 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from forcing.engine.context import Context
 from forcing.engine.plan import work_out
 from forcing.engine.review import EVENTS, Review, last_day, review_season
 from forcing.model import BloomClass, LogEntry, Lot, Override, Place, Reading, Season
-from forcing.recipes.book import RecipeBook, shipped_minutes
+from forcing.recipes.book import RecipeBook
 from forcing.reports import frames
 from forcing.reports.review import review_text, write_review
 from forcing.season.checks import check_season
 from forcing.season.read import read_season
-from tests.builders import house_figures, season
+from tests.builders import house_figures, season, seen_on
 from tests.season_text import write_text_folder
 
 DAY = timedelta(days=1)
@@ -53,10 +52,7 @@ def one(*log: LogEntry, **other: object) -> Season:
 
 
 def looked_back(stated: Season, on: date | None = None) -> Review:
-    book = RecipeBook.from_overrides(stated.overrides)
-    return review_season(
-        stated, book, Context(on or last_day(stated), {row.task: row for row in shipped_minutes()})
-    )
+    return review_season(stated, RecipeBook.from_overrides(stated.overrides), seen_on(on or last_day(stated)))
 
 
 def figures(review: Review) -> dict[tuple[str | None, str | None, str], Override]:
@@ -330,9 +326,7 @@ def grown() -> Season:
     lots = [Lot(name, "tulip", 10, c, cultivar, target=TARGET) for name, c, cultivar in kinds]
     stated = season(lots, overrides=tuple(own), readings=MEASURED)
     book = RecipeBook.from_overrides(own)
-    plan = work_out(
-        stated, book, Context(date(2026, 9, 1), {row.task: row for row in shipped_minutes()})
-    ).plan
+    plan = work_out(stated, book, seen_on(date(2026, 9, 1))).plan
     log: list[LogEntry] = []
     for late, lot in zip((2, 4, 6), plan.lots, strict=True):
         assert lot.cooler_in is not None
@@ -370,7 +364,7 @@ def test_next_crops_is_read_back_and_planned_with(tmp_path: Path) -> None:
         assert recipe.bench_days == pytest.approx(days * factor, abs=0.05)
         assert recipe.days_saved == pytest.approx(1.5 * factor, abs=0.005)
         assert recipe.cold_target == 14, "the house's own figures are handed on"
-    plan = work_out(read, book, Context(date(2026, 9, 1), {row.task: row for row in shipped_minutes()})).plan
+    plan = work_out(read, book, seen_on(date(2026, 9, 1))).plan
     for lot in plan.lots:
         # The whole need is the old one, days - 1.5 (cold - 14), times the factor; rounding is under 0.1 d of 14.
         old = ({"early": 22.0, "late": 26.0}[str(lot.lot.bloom_class)] - 1.5 * (lot.cold_weeks - 14)) * 14

@@ -10,17 +10,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forcing.engine.context import Context
 from forcing.engine.plan import work_out
 from forcing.errors import Finding, sort_findings
 from forcing.model import Override, Season
-from forcing.recipes.book import RecipeBook, shipped_minutes
+from forcing.recipes.book import RecipeBook
 from forcing.season.checks import CHECKS, check_season
 from forcing.season.checks.figures import overrides_say_one_thing
 from forcing.season.demo import demo_tables
 from forcing.season.read import read_season
 from forcing.season.starter import write_folder
 from forcing.units import c_to_f
+from tests.builders import plan, seen_on
 from tests.effort import growth
 from tests.season_text import (
     ONE_LOT,
@@ -522,12 +522,7 @@ def test_a_contradictory_reading_keeps_no_one_from_a_plan() -> None:
         ONE_LOT + "[readings]\nplace | date | low | high\nSouth | 2027-01-10 | 20 | 10\n"
     )
     assert brief(list(findings)) == ["error low-above-high readings 2 low"] and findings[0].value == "20 °C"
-    result = work_out(
-        stated,
-        RecipeBook.from_overrides(),
-        Context(date(2026, 9, 1), {row.task: row for row in shipped_minutes()}),
-        findings,
-    )
+    result = work_out(stated, RecipeBook.from_overrides(), seen_on(date(2026, 9, 1)), findings)
     assert [planned.lot.name for planned in result.plan.lots] == ["T1"]
     assert findings[0] in result.plan.findings
 
@@ -882,8 +877,7 @@ def test_a_lot_too_late_for_any_bench_is_an_error() -> None:
     stated = season(
         ONE_LOT.replace("pots\nT1 | tulip | 20", "pots | target bloom\nT1 | tulip | 20 | 2027-03-20") + log
     )
-    minutes = {row.task: row for row in shipped_minutes()}
-    made = work_out(stated, RecipeBook.from_overrides(()), Context(date(2027, 2, 1), minutes)).plan
+    made = plan(stated, date(2027, 2, 1))
     (late,) = (f for f in made.findings if f.code == "lot-late")
     # thirteen cold-weeks from 21 January end on 22 April, and 25 days or more on the bench in the middle of May
     assert late.severity == "error" and late.number is not None and late.number > 60
@@ -895,6 +889,5 @@ def test_an_empty_cooler_is_set_no_warmer_than_it_may_be() -> None:
         "Terrace |", "Spare | cooler | 9 | | | 6\nTerrace |"
     )
     stated = season(text)
-    minutes = {row.task: row for row in shipped_minutes()}
-    made = work_out(stated, RecipeBook.from_overrides(()), Context(date(2026, 10, 1), minutes)).plan
+    made = plan(stated, date(2026, 10, 1))
     assert [room.day for room in made.rooms if room.place == "Spare"] == [6.0]

@@ -18,14 +18,7 @@ from forcing.recipes.book import RecipeBook
 from forcing.season.cells import ErrorValue, Percent, RawSeason, RawSheet, Uncomputed
 from forcing.season.checks import check_season
 from forcing.season.read import read_season, season_of
-from forcing.season.schema import (
-    PARAMETER_HELP,
-    TABLES,
-    is_temperature,
-    near,
-    table,
-    tables_markdown,
-)
+from forcing.season.schema import PARAMETER_HELP, TABLES, is_temperature, near, table, tables_markdown
 from forcing.text import fold_word
 from forcing.units import c_to_f
 from tests.effort import growth

@@ -28,8 +28,8 @@ from forcing.model import BloomClass, Display, Lot, LotPlan, PlaceLoad, Plan, Ro
 from forcing.reports.draw import days
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Text
+from forcing.reports.draw.paper import OVER
 from forcing.reports.draw.pictures import dots_of
-from forcing.reports.draw.sheet import OVER
 from forcing.reports.gantt import chart as gantt_chart
 from forcing.reports.gantt import page as gantt
 from forcing.reports.gantt import rows as gantt_rows

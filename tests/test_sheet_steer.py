@@ -13,7 +13,7 @@ from pypdf import PdfReader
 
 from forcing.dates import Span
 from forcing.engine.steering.advice import Curve, LotOutcome, Move, Steering
-from forcing.engine.steering.problem import ExpectedBloom
+from forcing.engine.steering.choices import ExpectedBloom
 from forcing.engine.steering.steer import steer
 from forcing.model import Plan, RoomSetting, Season
 from forcing.reports import frames

@@ -13,7 +13,7 @@ from matplotlib.colors import to_rgb
 from PIL import Image
 
 from forcing.reports.draw.canvas import Canvas, Style
-from forcing.reports.draw.sheet import hatch_style, write_picture
+from forcing.reports.draw.paper import hatch_style, write_picture
 from forcing.reports.style import ALERT, CLASS_MARKS, INK, PAPER, QUIET, TINT
 
 

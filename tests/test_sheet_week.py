@@ -593,19 +593,23 @@ def finding(severity, table="lots", row=2, message="cold too short", value=None)
 def test_findings_of_this_week_only():
     # T001 (row 2) has work in W46, T002 (row 3) has none
     plan = sample_plan(5)
+    sunday, monday = date(2026, 11, 15), date(2026, 11, 16)
     wanted = (
         finding("error"),
-        finding("error", "places", None, "overfull on 2026-11-15"),
-        finding("warning", "places", 4, "Bench 1 is 12 pots over in 2026-W46"),
+        replace(finding("error", "places", None), days=(sunday,)),
+        replace(finding("warning", "places", 4), week="2026-W46"),
+        replace(finding("warning", "places", 5), days=(date(2026, 11, 1), monday)),
     )
     other = (
         finding("warning"),
         finding("error", row=3),
         finding("error", "readings"),
         finding("error", "lots", None),
-        finding("warning", "places", 4, "over in 2026-W47"),
-        finding("warning", "places", 4, "over on 2026-11-16"),
-        finding("note", "places", 4, "over in 2026-W46"),
+        finding("warning", "places", 4, "its words alone name 2026-W46 and 2026-11-15"),
+        replace(finding("warning", "places", 4), week="2026-W47"),
+        replace(finding("warning", "places", 4), days=(monday,)),
+        replace(finding("warning", "places", 4), days=(date(2026, 10, 1), date(2026, 11, 8))),
+        replace(finding("note", "places", 4), week="2026-W46"),
     )
     facts = gather(replace(plan, findings=other + wanted), week_span("2026-W46"))
     assert set(facts.findings) == set(wanted)

@@ -21,7 +21,7 @@ from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding
 from forcing.model import STEPS, Companion, Figure, LogEntry, Lot, Place, Plan, RoomSetting, Unplanned
 from forcing.reports.workbook import write_workbook
-from forcing.reports.workbook.calendar import calendar_of, steps_in
+from forcing.reports.workbook.calendars import calendar_of, steps_in
 from tests.sample import sample_plan
 
 CREATED = datetime(2026, 11, 3, 8, 30)

@@ -161,7 +161,7 @@ def test_lost_lots_begin_a_page_of_their_own_below_a_long_table(tmp_path: Path) 
 
 def test_a_note_wider_than_its_table_goes_on_below(tmp_path: Path) -> None:
     plan = replace(
-        sample_plan(1), season=replace(sample_plan(1).season, places=(Place("A", "bench"),)), rooms=()
+        sample_plan(0), season=replace(sample_plan(0).season, places=(Place("A", "bench"),)), rooms=()
     )
     sheet = load_workbook(write_workbook(plan, tmp_path / "p.xlsx", created=CREATED))["Rooms"]
     note = sheet["A2"]

@@ -16,14 +16,15 @@ from hypothesis import strategies as st
 
 from forcing.dates import Span
 from forcing.engine.context import Context
-from forcing.engine.plan import PlanResult, work_out
+from forcing.engine.plan import PlanResult
 from forcing.engine.show.cover import Cover, chance_of_enough, cover_of
 from forcing.engine.show.pots import pots_findings, pots_needed, with_pots
 from forcing.engine.show.show import Show, show_of
-from forcing.engine.show.standing import Piece, Standing, standings
+from forcing.engine.show.standing import PlacedPots, Standing, standings
 from forcing.engine.show.waves import lots_from_displays, waves_of
 from forcing.model import Companion, Display, LogEntry, Lot, Minutes, Place, Planting, Reading, Season
-from forcing.recipes.book import RecipeBook, shipped_minutes
+from forcing.recipes.book import RecipeBook
+from tests import builders
 from tests.builders import MON_FRI, house_figures, season
 
 DAY = timedelta(days=1)
@@ -68,8 +69,7 @@ def stage(
 
 
 def worked(stated: Season, on: date = NOVEMBER) -> PlanResult:
-    book = RecipeBook.from_overrides(stated.overrides)
-    return work_out(stated, book, Context(on, {row.task: row for row in shipped_minutes()}))
+    return builders.worked(stated, on)
 
 
 def show(stated: Season, on: date = NOVEMBER) -> Show:
@@ -325,7 +325,7 @@ def test_the_chance_against_all_outcomes(lots: list[tuple[int, float]], wanted: 
 
 
 def test_a_wanted_share_that_cannot_be_is_refused() -> None:
-    stand = Standing(Display("D", 1, "Court", Span(OPENS, OPENS + DAY)), (Piece("A", 1, OPENS),), ())
+    stand = Standing(Display("D", 1, "Court", Span(OPENS, OPENS + DAY)), (PlacedPots("A", 1, OPENS),), ())
     for wanted in (0.0, 1.01, -1.0):
         with pytest.raises(ValueError, match="wanted"):
             cover_of(stand, {}, {}, wanted)

@@ -13,12 +13,24 @@ from hypothesis import strategies as st
 
 from forcing.dates import WorkCalendar
 from forcing.engine.outlook import outlook_of
-from forcing.engine.steering.problem import set_up
+from forcing.engine.steering.choices import set_up
 from forcing.engine.steering.steer import Steering
 from forcing.model import Display, LogEntry, Lot, Place, Season, Setpoint
 from forcing.units import c_to_f
 from tests.builders import EVERY_DAY, MON_FRI
-from tests.steer_cases import BASE, NEED, ON, bench, brute_force, case, random_case, simulate, steered, worked
+from tests.steer_cases import (
+    BASE,
+    NEED,
+    ON,
+    bench,
+    brute_force,
+    case,
+    random_case,
+    simulate,
+    steered,
+    work,
+    worked,
+)
 
 
 def days(count: int) -> timedelta:
@@ -80,10 +92,10 @@ def test_nothing_off_target_nothing_to_change() -> None:
     # 130 had, 170 left at 13 a day: 13.1, bloom on day 14.
     for target in (13, 14, 15):
         answer = steered(case([("A", 20, "Bench", 10, target)], [bench("Bench", 15)]))
-        assert not answer.changes_anything
+        assert not work(answer)
         assert answer.settings == answer.moves == answer.holds == ()
         assert answer.words == ("Nothing to change: every lot is expected within a day of its target.",)
-    assert steered(case([("A", 20, "Bench", 10, 16)], [bench("Bench", 15)])).changes_anything
+    assert work(steered(case([("A", 20, "Bench", 10, 16)], [bench("Bench", 15)])))
 
 
 def test_nothing_that_helps_is_told_as_such() -> None:
@@ -91,7 +103,7 @@ def test_nothing_that_helps_is_told_as_such() -> None:
     answer = steered(
         case([("A", 20, "Bench", 10, 10)], [bench("Bench", 15, 15, 15)], figures={"hold_max": 0})
     )
-    assert not answer.changes_anything
+    assert not work(answer)
     assert answer.words[0].startswith("Nothing to change: no setting, move or hold")
     assert "A (20 pots, target 2027-03-11) cannot be saved" in answer.words[1]
     assert answer.lots[0].before == answer.lots[0].after
@@ -128,7 +140,7 @@ def test_a_full_bench_takes_no_more() -> None:
     places = [bench("Cool", 15, 15, 15), bench("Warm", 19, 19, 19, pots=64)]
     lots = [("A", 20, "Cool", 16, 6), ("B", 45, "Warm", 16, 2)]
     answer = steered(case(lots, places, figures={"hold_max": 0}))
-    assert not answer.changes_anything
+    assert not work(answer)
     roomy = [places[0], replace(places[1], pots=65.0)]
     (move,) = steered(case(lots, roomy, figures={"hold_max": 0})).moves
     assert (move.lot, move.to) == ("A", "Warm")
@@ -249,7 +261,7 @@ def test_a_forecast_reading_is_not_steered_against() -> None:
 
     stated = case([("A", 20, "Bench", 10, 10)], [bench("Bench", 15)])
     readings = tuple(Reading("Bench", ON + days(i), mean=15.0, kind="forecast") for i in range(30))
-    assert not steered(replace(stated, readings=readings)).changes_anything
+    assert not work(steered(replace(stated, readings=readings)))
 
 
 def test_a_setpoint_already_stated_in_the_time_ahead_is_kept_or_replaced() -> None:

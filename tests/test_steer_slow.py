@@ -9,7 +9,7 @@ from datetime import timedelta
 
 import pytest
 
-from forcing.engine.steering.problem import set_up
+from forcing.engine.steering.choices import set_up
 from forcing.engine.steering.steer import steer
 from forcing.model import Season
 from tests.builders import MON_FRI

@@ -325,7 +325,7 @@ def _risks(season: Season, climate: Climate, plan: CompanionPlan) -> Iterator[Fi
                 "companion-frost", "warning", "companions", row, "ready",
                 f"{step.place} is expected at {low} on {cold[0]} while {name} stands there, and "
                 f"{plan.recipe.crop} stands {stands} when hardened",
-                "Cover it or bring it in on cold nights, or set it out later.", f"{plan.ready}",
+                "Cover it or bring it in on cold nights, or set it out later.", f"{plan.ready}", days=(cold[0],),
             )  # fmt: skip
     days = (plan.set_out - plan.transplant).days
     if days > SLOW * plan.recipe.transplant_to_finish:

@@ -169,7 +169,7 @@ def _stepped_too_soon(
                 f"{'is' if len(unrooted) == 1 else 'are'} rooted",
                 f"Step down on {last} or later, when roots show at the drain holes, or put these lots in "
                 "another cooler.",
-                str(day), place=place.name,
+                str(day), place=place.name, days=(day,),
             )  # fmt: skip
 
 
@@ -236,7 +236,7 @@ def _shoots_wait(
         f"{listed([p.lot.name for p in waiting], 6)} will have shoots before {place.name} can be stepped down "
         f"on {first_step}, because {holding.lot.name} is rooted only then",
         f"Put {holding.lot.name} in another cooler, pot it earlier, or leave head room above the pots.",
-        place.name, place=place.name,
+        place.name, place=place.name, days=(first_step,),
     )  # fmt: skip
 
 

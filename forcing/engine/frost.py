@@ -213,7 +213,7 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
             yield Finding(
                 "forecast-no-low", "warning", "readings", reading.row, "low",
                 f"the forecast for {reading.place} on {reading.date} has no low, so its night is not judged",
-                "Give the forecast low.",
+                "Give the forecast low.", days=(reading.date,),
             )  # fmt: skip
     rows = {display.name: display.row for display in season.displays}
     for name in dict.fromkeys(n.display for n in nights if n.area is None):
@@ -236,7 +236,7 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
                 f"on the night of {night.evening} the cover is not sure to keep {night.tenderest} in "
                 f"{night.display} above {show_temperature(night.limit, season.unit)}",
                 "Use a second layer or a thicker cover, or take the tenderest pots in for the night.",
-                show_temperature(night.low, season.unit),
+                show_temperature(night.low, season.unit), days=(night.evening,),
             )  # fmt: skip
     days_off: dict[date, list[str]] = {}
     for night in nights:
@@ -248,7 +248,7 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
             "frost-day-off", "warning", "season", None, "working days",
             f"{WEEKDAYS[day.weekday()]} {day} is no working day, but covers go on or come off: "
             f"{', '.join(dict.fromkeys(names))}",
-            "Find someone for that day.",
+            "Find someone for that day.", days=(day,),
         )  # fmt: skip
 
 

@@ -56,6 +56,7 @@ def crowded_findings(
             f"{weeks_words([day for day, _ in over])}, at worst by {peak - load.capacity:.0f}",
             "Grow the companions elsewhere, move lots to another place, or find more room.",
             f"{peak:.0f} pots", place=place.name, week=iso_week(over[0][0]), number=peak - load.capacity,
+            days=(over[0][0], over[-1][0]),
         )  # fmt: skip
 
 

@@ -149,7 +149,7 @@ def _fault(lot: Lot, history: History, entry: LogEntry) -> Finding | None:
     )  # fmt: skip
 
 
-class Contradiction(NamedTuple):
+class LogContradiction(NamedTuple):
     """What is wrong with an entry of the log, in the words of a finding."""
 
     column: str
@@ -168,7 +168,7 @@ def _after_today(entries: Sequence[LogEntry], on: date) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def _twice(history: History, entry: LogEntry) -> Contradiction | None:
+def _twice(history: History, entry: LogEntry) -> LogContradiction | None:
     seen = {
         "potted": history.potted,
         "rooted": history.rooted,
@@ -183,7 +183,7 @@ def _twice(history: History, entry: LogEntry) -> Contradiction | None:
         seen = history.coolers[-1].start
     if seen is None:
         return None
-    return Contradiction(
+    return LogContradiction(
         "event",
         f"{entry.event} is logged twice, first on {seen}",
         "Delete the one that is wrong.",
@@ -191,7 +191,7 @@ def _twice(history: History, entry: LogEntry) -> Contradiction | None:
     )
 
 
-def _out_of_order(history: History, entry: LogEntry) -> Contradiction | None:
+def _out_of_order(history: History, entry: LogEntry) -> LogContradiction | None:
     """An event of the order of life after one that can only come later."""
     had: dict[Event, date | None] = {
         "potted": history.potted,
@@ -205,7 +205,7 @@ def _out_of_order(history: History, entry: LogEntry) -> Contradiction | None:
         for later in ORDER[ORDER.index(entry.event) + 1 :]:
             before = had.get(later)
             if before is not None and before <= entry.date:
-                return Contradiction(
+                return LogContradiction(
                     "event",
                     f"{entry.event} on {entry.date} comes after {later} on {before}",
                     "Mend the date or the event of one of them.",
@@ -216,7 +216,7 @@ def _out_of_order(history: History, entry: LogEntry) -> Contradiction | None:
         and history.potted is None
         and not history.started
     ):
-        return Contradiction(
+        return LogContradiction(
             "event", f"{entry.event} is logged, but nothing before it", "Log potted, cooler in and brought in too.",
             entry.event,
         )  # fmt: skip
@@ -234,11 +234,11 @@ def _not_brought_in(lot: Lot, history: History, entries: Sequence[LogEntry]) -> 
         )  # fmt: skip
 
 
-def _too_many_lost(lot: Lot, history: History, entry: LogEntry) -> Contradiction | None:
+def _too_many_lost(lot: Lot, history: History, entry: LogEntry) -> LogContradiction | None:
     lost = history.lost + (entry.pots or 0)
     if entry.event != "lost" or lost <= lot.pots:
         return None
-    return Contradiction(
+    return LogContradiction(
         "pots",
         f"{lost} pots are lost in all, more than the {lot.pots} there were",
         "Mend the number of pots lost here or in an earlier row.",

@@ -8,12 +8,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from forcing.engine.climate import (
-    FORECAST,
-    GAP,
-    MEASURED,
-    NORMAL,
-)
+from forcing.engine.climate import FORECAST, GAP, MEASURED, NORMAL
 from forcing.engine.simulate import LotSimulation, Run, pieces
 from forcing.model import Recipe
 from forcing.science.evidence import Need, Seen, autocorrelated_sum_sd, posterior_need, prior_need

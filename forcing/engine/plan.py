@@ -245,7 +245,7 @@ def _cold_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
             "earlier start would mend it." if flowers else
             f"It needs {recipe.cold_min:g} to flower: do not count on it. Check its log; if that is right, put it back "
             "into the cold or have other pots ready.",
-            lot=lot.name, number=got,
+            lot=lot.name, number=got, days=() if plan.cooler_in is None else (plan.cooler_in,),
         )  # fmt: skip
     stated_so = lot.cold_weeks is not None and lot.cold_weeks > recipe.cold_max  # told where it was read
     if got > recipe.cold_max + ROUNDING and not stated_so:
@@ -267,7 +267,7 @@ def _date_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
             f"{lot.name} is now expected to bloom on {plan.bloom}, {some(late, 'day')} late",
             "Warm its bench within its limits, or bring another lot forward to stand in for it." if late < SLIP else
             "Check the year and month of its target and of its log: nothing done to a lot makes up so many days.",
-            str(plan.target), lot=lot.name, number=late,
+            str(plan.target), lot=lot.name, number=late, days=(plan.bloom,),
         )  # fmt: skip
     if lot.hold_days > recipe.hold_max:
         yield Finding(
@@ -286,7 +286,7 @@ def _date_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
             "install-day-off", "warning", "lots", lot.row, "install",
             f"{lot.name} is to be set out on a day when nobody works",
             f"Set it out on {season.calendar.on_or_before(plan.install)} or arrange for staff.", str(plan.install),
-            lot=lot.name,
+            lot=lot.name, days=(plan.install,),
         )  # fmt: skip
     if plan.fade is None:
         yield Finding(

@@ -25,7 +25,7 @@ from forcing.model import CLASSES, BloomClass, LotPlan, Plan, Step, StepName, Ta
 from forcing.reports import frames, style
 from forcing.reports.draw.days import last_open, months_of
 from forcing.reports.frames import rows_of
-from forcing.reports.gantt.chart import Chart, Row, chart_of, fullest, unplanned_words
+from forcing.reports.gantt.chart import Chart, GanttRow, chart_of, fullest, unplanned_words
 from forcing.reports.style import CLASS_MARKS, day_month, lateness_words, long_date, short_date
 from forcing.reports.task_words import Whose, route, title, way_on
 from forcing.reports.week.facts import WeekFacts, days_late, gather, total, week_words
@@ -130,7 +130,7 @@ def axis_of(chart: Chart) -> Axis:
     )
 
 
-def line_of(row: Row, axis: Axis, outlook: Outlook | None) -> Line:
+def line_of(row: GanttRow, axis: Axis, outlook: Outlook | None) -> Line:
     """The line of a lot; without an outlook its bloom is the planned one."""
     lot = row.plan.lot
     if outlook is None:
@@ -173,7 +173,7 @@ def ink_of(kind: str) -> str:
     return "o" if kind in ("mid", "late", "none", "hold") else ""
 
 
-def _bar(row: Row, step: Step, axis: Axis) -> Bar:
+def _bar(row: GanttRow, step: Step, axis: Axis) -> Bar:
     share = step.span.days / axis.span.days
     kind: str = step.step
     words: tuple[str, ...] = (step.step, LETTERS.get(step.step, ""))
@@ -228,7 +228,7 @@ class Tag:
 
 
 @dataclass(frozen=True, slots=True)
-class Job:
+class BoardTask:
     """One task of the board."""
 
     tag: Tag
@@ -250,7 +250,7 @@ class Kind:
     name: str
     look_for: str
     mind: str
-    jobs: tuple[Job, ...]
+    jobs: tuple[BoardTask, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -477,14 +477,14 @@ def _kinds(facts: WeekFacts, tags: Tags, tasks: Sequence[Task], *, overdue: bool
     )
 
 
-def _job(facts: WeekFacts, tags: Tags, task: Task, *, overdue: bool = False) -> Job:
+def _job(facts: WeekFacts, tags: Tags, task: Task, *, overdue: bool = False) -> BoardTask:
     owner = facts.whose.get(task.lot or "", Whose())
     late = days_late(facts.plan, task)
     by = f"{some(late, 'day')} late" if late > 0 else "overdue"
     note = {"overdue": by, "done": "done, as logged", "due": "today", "not logged": "not logged"}.get(
         task.state, ""
     )
-    return Job(
+    return BoardTask(
         tag=tags.task(task),
         key=_digest(task.key),
         done=task.state == "done",

@@ -14,7 +14,7 @@ from forcing.reports import frames
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Point, Stroke, Style
 from forcing.reports.draw.days import AXIS_HEIGHT, Frame, Scale, draw_dated, draw_days, frame_of
-from forcing.reports.draw.sheet import (
+from forcing.reports.draw.paper import (
     OVER,
     PAPERS,
     Sign,

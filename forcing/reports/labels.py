@@ -15,7 +15,7 @@ from forcing.engine.companions import CompanionPlan
 from forcing.model import BloomClass, LotPlan, Plan
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
-from forcing.reports.draw.sheet import UPRIGHT, paged, title_of, write_sheet
+from forcing.reports.draw.paper import UPRIGHT, paged, title_of, write_sheet
 from forcing.reports.style import CLASS_MARKS, INK, PAPER, QUIET, long_date
 from forcing.text import one_line, some
 

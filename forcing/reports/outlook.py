@@ -13,7 +13,7 @@ from forcing.reports import frames
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
 from forcing.reports.draw.days import AXIS_HEIGHT, Frame, draw_dated, draw_days, frame_of, last_open
-from forcing.reports.draw.sheet import (
+from forcing.reports.draw.paper import (
     PAPERS,
     Sign,
     draw_foot,

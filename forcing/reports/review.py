@@ -18,7 +18,7 @@ from forcing.reports.frames import rows_of, write_csv
 from forcing.reports.style import ALERT, QUIET, long_date
 from forcing.reports.workbook.cells import NUMBER, PLAIN, SECTION, TENTH, TEXT, Pen, Value, height, lines
 from forcing.reports.workbook.lists import SHORT, TOP, Row, write_list
-from forcing.reports.workbook.table import Column, Marked, set_up_page, to_print, widen
+from forcing.reports.workbook.table import ListColumn, Marked, set_up_page, to_print, widen
 from forcing.text import listed, some
 from forcing.units import c_to_f_difference
 from forcing.xlsx import write_xlsx
@@ -245,8 +245,8 @@ _DATE = TEXT.but(wrap=False, number="[$-809]ddd d mmm")  # the year is in the ce
 _SIGNED = NUMBER.but(number="+0;-0;0")
 _RATIO = NUMBER.but(number="0.00")
 _AFTER = TEXT.but(wrap=False, indent=1)  # clear of figures that end at the right of the column before
-_LOT = Column("Lot", TEXT.but(bold=True), most=80)
-_CULTIVAR = Column("Cultivar", most=110)
+_LOT = ListColumn("Lot", TEXT.but(bold=True), most=80)
+_CULTIVAR = ListColumn("Cultivar", most=110)
 _NO_LOT = "No lot is stated."
 
 
@@ -287,8 +287,8 @@ def _in_words(pen: Pen, sheet: Any, review: Review) -> None:
 
 def _dates(pen: Pen, sheet: Any, review: Review) -> None:
     words = "Planned and logged", "Three rows a lot. What is not logged is empty."
-    columns = {"lot": _LOT, "cultivar": _CULTIVAR, "what": Column("", SHORT)}
-    columns |= {event: Column(event.capitalize(), _DATE) for event in EVENTS}
+    columns = {"lot": _LOT, "cultivar": _CULTIVAR, "what": ListColumn("", SHORT)}
+    columns |= {event: ListColumn(event.capitalize(), _DATE) for event in EVENTS}
     rows = [row for lot in review.lots for row in _three_rows(lot)]
     write_list(pen, sheet, review.season, words, columns, rows, _NO_LOT, fitted=False)
 
@@ -322,19 +322,19 @@ def _late(days: int | None) -> Marked:
 _WHY = {
     "lot": _LOT,
     "cultivar": _CULTIVAR,
-    "target": Column("Target", _DATE),
-    "bloom actual": Column("Bloom", _DATE),
-    "pots": Column("Pots", NUMBER),
-    "lost pots": Column("Lost", NUMBER),
-    "bloom days late": Column("Days late", _SIGNED.but(bold=True)),
-    "days late by brought in": Column("by bring in", _SIGNED),
-    **{f"days late by {part}": Column(f"by {part}", _SIGNED) for part in PARTS[1:]},
-    "cold planned": Column("Cold planned", TENTH),
-    "cold credited": Column("Cold credited", TENTH),
-    "need predicted": Column("Heat foretold", NUMBER),
-    "need seen": Column("Heat seen", NUMBER),
-    "need ratio": Column("Seen over foretold", _RATIO),
-    "notes": Column("Notes", _AFTER.but(wrap=True), most=130),
+    "target": ListColumn("Target", _DATE),
+    "bloom actual": ListColumn("Bloom", _DATE),
+    "pots": ListColumn("Pots", NUMBER),
+    "lost pots": ListColumn("Lost", NUMBER),
+    "bloom days late": ListColumn("Days late", _SIGNED.but(bold=True)),
+    "days late by brought in": ListColumn("by bring in", _SIGNED),
+    **{f"days late by {part}": ListColumn(f"by {part}", _SIGNED) for part in PARTS[1:]},
+    "cold planned": ListColumn("Cold planned", TENTH),
+    "cold credited": ListColumn("Cold credited", TENTH),
+    "need predicted": ListColumn("Heat foretold", NUMBER),
+    "need seen": ListColumn("Heat seen", NUMBER),
+    "need ratio": ListColumn("Seen over foretold", _RATIO),
+    "notes": ListColumn("Notes", _AFTER.but(wrap=True), most=130),
 }
 
 
@@ -357,10 +357,10 @@ def _next_year_sheet(pen: Pen, sheet: Any, review: Review) -> None:
         "The same rows for the program are in next-crops.csv. Range: 8 chances in 10.",
     )
     columns = (
-        Column("Crop", most=110), Column("Class"), _CULTIVAR, Column("Figure"), Column("Lots", NUMBER),
-        Column("Mean seen", _RATIO), Column("Factor", _RATIO.but(bold=True)), Column("from", _RATIO),
-        Column("to", _RATIO), Column("Days now", TENTH), Column("Days next year", TENTH), Column("low", TENTH),
-        Column("high", TENTH), Column("Unlike the recipe", _AFTER, most=110),
+        ListColumn("Crop", most=110), ListColumn("Class"), _CULTIVAR, ListColumn("Figure"), ListColumn("Lots", NUMBER),
+        ListColumn("Mean seen", _RATIO), ListColumn("Factor", _RATIO.but(bold=True)), ListColumn("from", _RATIO),
+        ListColumn("to", _RATIO), ListColumn("Days now", TENTH), ListColumn("Days next year", TENTH),
+        ListColumn("low", TENTH), ListColumn("high", TENTH), ListColumn("Unlike the recipe", _AFTER, most=110),
     )  # fmt: skip
     made = [(p, "bench days") for p in review.need] + [(p, "display days") for p in review.life]
     titles = [column.title for column in columns]

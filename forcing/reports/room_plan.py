@@ -19,9 +19,9 @@ from forcing.model import Plan, RoomSetting
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
 from forcing.reports.draw.flow import Piece, Stretch, draw_pieces, flow, height_of
-from forcing.reports.draw.sheet import PAPERS, draw_foot, title_of, write_sheet
+from forcing.reports.draw.paper import PAPERS, draw_foot, title_of, write_sheet
 from forcing.reports.hours_strip import ALONE, SMALL, STRIP, draw_hours
-from forcing.reports.room_weeks import LITTLE, Move, PlaceWeeks, WeekRow, place_weeks
+from forcing.reports.room_weeks import LITTLE, PlaceWeeks, RoomMove, WeekRow, place_weeks
 from forcing.reports.style import (
     ALERT,
     INK,
@@ -85,7 +85,7 @@ def draw_pages(plan: Plan, blocks: Sequence[PlaceWeeks]) -> list[Canvas]:
     return drawn
 
 
-def layout(plan: Plan, blocks: Sequence[PlaceWeeks]) -> tuple[Columns, list[list[Piece]], bool]:
+def layout(plan: Plan, blocks: Sequence[PlaceWeeks]) -> tuple[RoomColumns, list[list[Piece]], bool]:
     """Columns, what stands in each, and whether the hours take a page of their own.
 
     One page with the hours, else one without, each in the largest type that fits; else type that saves pages.
@@ -122,7 +122,7 @@ def _evened(stretches: Sequence[Stretch], across: int, most: float) -> list[list
     return flow(stretches, lambda n: high)
 
 
-def _stretches(plan: Plan, blocks: Sequence[PlaceWeeks], columns: Columns) -> list[Stretch]:
+def _stretches(plan: Plan, blocks: Sequence[PlaceWeeks], columns: RoomColumns) -> list[Stretch]:
     """The rows of each place in use below its name, then the notes."""
     found = [Stretch(_place(plan, block, columns)) for block in blocks if block.rows]
     empty = [words(block.place.name) for block in blocks if not block.rows]
@@ -135,7 +135,7 @@ def _stretches(plan: Plan, blocks: Sequence[PlaceWeeks], columns: Columns) -> li
     return [*found, *(Stretch([_note(line, columns)]) for line in lines)]
 
 
-def _place(plan: Plan, block: PlaceWeeks, columns: Columns) -> list[Piece]:
+def _place(plan: Plan, block: PlaceWeeks, columns: RoomColumns) -> list[Piece]:
     head, again = (
         Piece(
             columns.size + 6.2, partial(_draw_heading, block=block, columns=columns, again=said), heading=True
@@ -145,7 +145,7 @@ def _place(plan: Plan, block: PlaceWeeks, columns: Columns) -> list[Piece]:
     return [head, *(_row_of(plan, block, week, columns).piece(again) for week in block.rows)]
 
 
-def _note(line: str, columns: Columns) -> Piece:
+def _note(line: str, columns: RoomColumns) -> Piece:
     def draw(canvas: Canvas, x: float, y: float) -> None:
         canvas.text(x, y + columns.leading, line, columns.size)
 
@@ -161,7 +161,7 @@ def words(text: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Columns:
+class RoomColumns:
     """Widths of the cells of a row [pt] at a size of type; `across`: such columns of rows on a page."""
 
     across: int
@@ -182,7 +182,7 @@ class Columns:
         return self.week + self.way + self.moves + self.pots + self.bar + self.degrees
 
 
-class Run(NamedTuple):
+class RoomRun(NamedTuple):
     """Words of a line, so far from its left [pt]."""
 
     at: float
@@ -191,14 +191,14 @@ class Run(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class RoomRow:
     """A week of a place laid out in lines; it may be cut between them."""
 
     on: bool  # whether this is the week the plan was made in
     block: PlaceWeeks
     week: WeekRow
-    columns: Columns
-    lines: tuple[tuple[Run, ...], ...]
+    columns: RoomColumns
+    lines: tuple[tuple[RoomRun, ...], ...]
     degrees: str
     first: bool = True  # not what is left of a row that was cut
 
@@ -216,14 +216,14 @@ class Row:
             rest = self.lines[fitting:]
             ways = [run.said for line in self.lines[:fitting] for run in line if run.bold]
             if ways and not any(run.bold for run in rest[0]):  # 'in' or 'out' again
-                rest = ((Run(0.0, ways[-1], True), *rest[0]), *rest[1:])
+                rest = ((RoomRun(0.0, ways[-1], True), *rest[0]), *rest[1:])
             parts = replace(self, lines=self.lines[:fitting]), replace(self, lines=rest, first=False)
             return parts[0].piece(again), parts[1].piece(again)
 
         return Piece(self.height, partial(_draw_row, row=self), again=again, cut=cut)
 
 
-def columns_of(plan: Plan, blocks: Sequence[PlaceWeeks], size: float, across: int) -> Columns:
+def columns_of(plan: Plan, blocks: Sequence[PlaceWeeks], size: float, across: int) -> RoomColumns:
     """As wide as the numbers and temperatures that stand in them; the rest is for the moves."""
     wide = (PAPERS[plan.season.paper][0] - 2 * MARGIN - (across - 1) * GUTTER) / across
     rows = [(block, row) for block in blocks for row in block.rows]
@@ -238,7 +238,7 @@ def columns_of(plan: Plan, blocks: Sequence[PlaceWeeks], size: float, across: in
         3.4 * size,
         max([*degrees, 20.0]) + 3,
     )
-    return Columns(across, size, week, way, wide - sum(taken), *taken[2:])
+    return RoomColumns(across, size, week, way, wide - sum(taken), *taken[2:])
 
 
 def pots_text(block: PlaceWeeks, row: WeekRow) -> str:
@@ -249,23 +249,23 @@ def pots_text(block: PlaceWeeks, row: WeekRow) -> str:
     return "0" if row.fullest < LITTLE else number(row.fullest)
 
 
-def _row_of(plan: Plan, block: PlaceWeeks, week: WeekRow, columns: Columns) -> Row:
+def _row_of(plan: Plan, block: PlaceWeeks, week: WeekRow, columns: RoomColumns) -> RoomRow:
     unit, size, room = plan.season.unit, columns.size, columns.moves - 2
     now, changes = _settings(week)
     said = [f"set to {degrees_text(c, unit)} on {short_date(c.span.start)};" for c in changes]
     if week.quiet:
         until = [] if week.span.days == 7 else [f"to {day_month(week.span.end - DAY)}:"]
         pieces = [*until, "nothing in or out;", *said]
-        lines: list[tuple[Run, ...]] = [
-            (Run(0.0, line),) for line in _filled(pieces, room + columns.way, size)
+        lines: list[tuple[RoomRun, ...]] = [
+            (RoomRun(0.0, line),) for line in _filled(pieces, room + columns.way, size)
         ]
     else:
         lines = _busy_lines(week, columns, room)
-        lines += [(Run(columns.way, line),) for line in _filled(said, room, size)]
-    return Row(plan.on in week.span, block, week, columns, tuple(lines), _now_text(block, now, unit))
+        lines += [(RoomRun(columns.way, line),) for line in _filled(said, room, size)]
+    return RoomRow(plan.on in week.span, block, week, columns, tuple(lines), _now_text(block, now, unit))
 
 
-def _busy_lines(week: WeekRow, columns: Columns, room: float) -> list[tuple[Run, ...]]:
+def _busy_lines(week: WeekRow, columns: RoomColumns, room: float) -> list[tuple[RoomRun, ...]]:
     """What goes in and what goes out: on one line where there is room, else each on lines of its own."""
     size = columns.size
     ins = list(_filled([_entry(move, room, size) for move in week.ins], room, size))
@@ -281,10 +281,10 @@ def _busy_lines(week: WeekRow, columns: Columns, room: float) -> list[tuple[Run,
     ]
 
 
-def _led(way: str, said: str, columns: Columns, at: float) -> tuple[Run, ...]:
+def _led(way: str, said: str, columns: RoomColumns, at: float) -> tuple[RoomRun, ...]:
     """'in' or 'out' (or neither, in a line that goes on) and what follows it."""
-    said_there = Run(at + columns.way, said)
-    return (Run(at, way, True), said_there) if way else (said_there,)
+    said_there = RoomRun(at + columns.way, said)
+    return (RoomRun(at, way, True), said_there) if way else (said_there,)
 
 
 def _now_text(block: PlaceWeeks, now: RoomSetting | None, unit: TemperatureUnit) -> str:
@@ -306,13 +306,13 @@ def degrees_text(setting: RoomSetting, unit: TemperatureUnit) -> str:
     return setting_words(setting.day, setting.night, unit, "/")
 
 
-def _entry(move: Move, room: float, size: float) -> str:
+def _entry(move: RoomMove, room: float, size: float) -> str:
     """'T001 (24),' with the name shortened where it must be, never the number."""
     tail = f" ({number(move.pots)}),"
     return fit.shorten(words(move.item), max(room - fit.width(tail, size), 0.0), size) + tail
 
 
-def _out_pieces(moves: Sequence[Move], room: float, size: float) -> list[str]:
+def _out_pieces(moves: Sequence[RoomMove], room: float, size: float) -> list[str]:
     """Lots and pots, grouped by where they go to: 'T001 (24),' 'T002 (9)' '→ South bench;'."""
     pieces: list[str] = []
     for where, group in groupby(sorted(moves, key=_where), key=_where):
@@ -322,7 +322,7 @@ def _out_pieces(moves: Sequence[Move], room: float, size: float) -> list[str]:
     return pieces
 
 
-def _where(move: Move) -> str:
+def _where(move: RoomMove) -> str:
     return words(move.to) if move.to is not None else _ENDS[move.end or "away"]
 
 
@@ -366,7 +366,7 @@ def _draw_head(canvas: Canvas, plan: Plan, *, key: bool) -> None:
     canvas.text(x + 22, MARGIN + 32.5, over, 7.2, bold=True, room=right - x - 22)
 
 
-def _draw_labels(canvas: Canvas, columns: Columns, x: float, base: float) -> None:
+def _draw_labels(canvas: Canvas, columns: RoomColumns, x: float, base: float) -> None:
     pots = x + columns.week + columns.way + columns.moves + columns.pots
     canvas.text(x + 2, base, "Week of", SMALL, colour=QUIET)
     canvas.text(x + columns.week, base, "What goes in and out", SMALL, colour=QUIET)
@@ -375,7 +375,7 @@ def _draw_labels(canvas: Canvas, columns: Columns, x: float, base: float) -> Non
 
 
 def _draw_heading(
-    canvas: Canvas, x: float, y: float, block: PlaceWeeks, columns: Columns, *, again: bool
+    canvas: Canvas, x: float, y: float, block: PlaceWeeks, columns: RoomColumns, *, again: bool
 ) -> None:
     place, size, right = block.place, columns.size, x + columns.wide
     base = y + 3 + size
@@ -388,7 +388,7 @@ def _draw_heading(
     canvas.text(right - 2, base, facts, size, colour=QUIET, side="right")
 
 
-def _draw_row(canvas: Canvas, x: float, y: float, row: Row) -> None:
+def _draw_row(canvas: Canvas, x: float, y: float, row: RoomRow) -> None:
     columns, size, leading = row.columns, row.columns.size, row.columns.leading
     bottom, base = y + row.height, y + leading
     canvas.line(((x, bottom), (x + columns.wide, bottom)), _RULE)
@@ -403,7 +403,7 @@ def _draw_row(canvas: Canvas, x: float, y: float, row: Row) -> None:
         canvas.text(at + columns.pots + columns.bar, base, row.degrees, size)
 
 
-def _draw_week(canvas: Canvas, row: Row, x: float, base: float) -> None:
+def _draw_week(canvas: Canvas, row: RoomRow, x: float, base: float) -> None:
     size, start = row.columns.size, row.week.span.start
     end = canvas.text(
         x + 2, base, f"W{start.isocalendar().week:02d}", size, bold=True, colour=PAPER if row.on else INK
@@ -413,7 +413,7 @@ def _draw_week(canvas: Canvas, row: Row, x: float, base: float) -> None:
     canvas.text(end + 4, base, day_month(start), size)
 
 
-def _draw_load(canvas: Canvas, row: Row, at: float, base: float) -> None:
+def _draw_load(canvas: Canvas, row: RoomRow, at: float, base: float) -> None:
     columns, capacity = row.columns, row.block.place.pots
     over = row.block.over(row.week) > 0
     left = at + columns.pots

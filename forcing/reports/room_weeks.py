@@ -22,7 +22,7 @@ KINDS: tuple[PlaceKind, ...] = ("cooler", "bench", "frame", "site")
 
 
 @dataclass(frozen=True, slots=True)
-class Stay:
+class PlaceStay:
     """Pots in a place for a step, and why they leave it where they go nowhere else."""
 
     step: StayName
@@ -41,11 +41,11 @@ class Way:
     bloom_class: BloomClass | None
     pots: int
     grown: bool  # a companion
-    stays: tuple[Stay, ...]
+    stays: tuple[PlaceStay, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
+class RoomMove:
     """Pots that go in (`to` None) or out; out, to another place or, with `end`, to none."""
 
     day: date
@@ -63,8 +63,8 @@ class WeekRow:
     """
 
     span: Span
-    ins: tuple[Move, ...]
-    outs: tuple[Move, ...]
+    ins: tuple[RoomMove, ...]
+    outs: tuple[RoomMove, ...]
     fullest: float
     settings: tuple[RoomSetting, ...]
 
@@ -113,10 +113,12 @@ def place_weeks(
     """The places of these kinds in the order of the season; one that stays empty has no weeks."""
     ways = ways_of(plan, companions)
     ins, outs = moves_of(ways)
-    loads = (
-        *place_loads(plan.season, plan.lots),
-        *plan.loads,
-    )  # of a place without a load, its lots are counted
+    loads, own = plan.loads, {load.place for load in plan.loads}
+    if not own.issuperset(place.name for place in plan.season.places):
+        loads = (
+            *place_loads(plan.season, plan.lots),
+            *loads,
+        )  # of a place without a load, its lots are counted
     pots = {o.place: {o.start + timedelta(days=i): n for i, n in enumerate(o.pots)} for o in loads}
     whole = Span(date.min, date.max)
     return tuple(
@@ -139,7 +141,7 @@ def ways_of(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> tuple[Way, 
 def _lot_way(planned: LotPlan) -> Way:
     lot = planned.lot
     stays = (
-        Stay(s.step, lot.pots, s.place, s.span, "away" if s.step != "show"
+        PlaceStay(s.step, lot.pots, s.place, s.span, "away" if s.step != "show"
              else "faded" if s.span.end == planned.fade else "cleared")
         for s in planned.phases if s.place is not None and s.span.days
     )  # fmt: skip
@@ -155,14 +157,14 @@ def _lot_way(planned: LotPlan) -> Way:
 
 def _companion_way(grown: CompanionPlan) -> Way:
     stays = (
-        Stay(s.step, s.pots, s.place, s.span, "cleared" if s.step == "show" else "away")
+        PlaceStay(s.step, s.pots, s.place, s.span, "cleared" if s.step == "show" else "away")
         for s in grown.steps if s.place is not None and s.span.days
     )  # fmt: skip
     named = grown.companion
     return Way(named.name, named.crop, None, named.pots, True, tuple(sorted(stays, key=_when)))
 
 
-def _when(stay: Stay) -> tuple[Span, str]:
+def _when(stay: PlaceStay) -> tuple[Span, str]:
     return stay.span, stay.place
 
 
@@ -170,9 +172,9 @@ def _within(way: Way, place: str) -> Way:
     return replace(way, stays=tuple(stay for stay in way.stays if stay.place == place))
 
 
-def joined(stays: Iterable[Stay]) -> tuple[Stay, ...]:
+def joined(stays: Iterable[PlaceStay]) -> tuple[PlaceStay, ...]:
     """Stays of one item in order, with steps of as many pots that follow each other in the same place made one."""
-    out: list[Stay] = []
+    out: list[PlaceStay] = []
     for stay in stays:
         for i, last in enumerate(out):
             if (last.place, last.span.end, last.pots) == (stay.place, stay.span.start, stay.pots):
@@ -183,19 +185,19 @@ def joined(stays: Iterable[Stay]) -> tuple[Stay, ...]:
     return tuple(out)
 
 
-def moves_of(ways: Iterable[Way]) -> tuple[Mapping[str, list[Move]], Mapping[str, list[Move]]]:
+def moves_of(ways: Iterable[Way]) -> tuple[Mapping[str, list[RoomMove]], Mapping[str, list[RoomMove]]]:
     """Moves into each place and out of each place, in the order of the ways."""
-    ins: dict[str, list[Move]] = defaultdict(list)
-    outs: dict[str, list[Move]] = defaultdict(list)
+    ins: dict[str, list[RoomMove]] = defaultdict(list)
+    outs: dict[str, list[RoomMove]] = defaultdict(list)
     for way in ways:
         stays = joined(way.stays)
         for stay in stays:
-            ins[stay.place].append(Move(stay.span.start, way.item, stay.pots))
+            ins[stay.place].append(RoomMove(stay.span.start, way.item, stay.pots))
             outs[stay.place].extend(_leaving(way.item, stay, stays))
     return ins, outs
 
 
-def _leaving(item: str, stay: Stay, stays: Sequence[Stay]) -> Iterator[Move]:
+def _leaving(item: str, stay: PlaceStay, stays: Sequence[PlaceStay]) -> Iterator[RoomMove]:
     """Where the pots of a stay go: to the next place, or parted among several; what is left over goes nowhere."""
     later = [s for s in stays if s.span.start >= stay.span.end]
     first = min((s.span.start for s in later), default=None)
@@ -204,14 +206,17 @@ def _leaving(item: str, stay: Stay, stays: Sequence[Stay]) -> Iterator[Move]:
     for after in following:
         taken = min(left, after.pots)
         if taken > 0:
-            yield Move(stay.span.end, item, taken, after.place)
+            yield RoomMove(stay.span.end, item, taken, after.place)
         left -= taken
     if left > 0:
-        yield Move(stay.span.end, item, left, None, "away" if following else stay.end)
+        yield RoomMove(stay.span.end, item, left, None, "away" if following else stay.end)
 
 
 def _weeks(
-    ins: Sequence[Move], outs: Sequence[Move], pots: Mapping[date, float], settings: Sequence[RoomSetting]
+    ins: Sequence[RoomMove],
+    outs: Sequence[RoomMove],
+    pots: Mapping[date, float],
+    settings: Sequence[RoomSetting],
 ) -> tuple[WeekRow, ...]:
     days = [move.day for move in (*ins, *outs)] + [day for day, number in pots.items() if number >= LITTLE]
     if not days:
@@ -238,9 +243,9 @@ def cut(settings: Iterable[RoomSetting], span: Span) -> tuple[RoomSetting, ...]:
     )
 
 
-def _by_week(moves: Sequence[Move]) -> Mapping[date, list[Move]]:
+def _by_week(moves: Sequence[RoomMove]) -> Mapping[date, list[RoomMove]]:
     """Moves by the Monday of their week, in order of day; those of one day stay as they are."""
-    found: dict[date, list[Move]] = defaultdict(list)
+    found: dict[date, list[RoomMove]] = defaultdict(list)
     for move in sorted(moves, key=lambda m: m.day):
         found[monday(move.day)].append(move)
     return found

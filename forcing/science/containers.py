@@ -26,9 +26,6 @@ POT_LITRES: tuple[tuple[float, float], ...] = (
     (25.0, 8.0),
     (30.0, 13.5),
 )
-# Cloth beyond the drop to the ground that is weighed down at each edge [cm]: common practice, no source;
-# from memory.
-TUCK = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,12 +105,6 @@ def mix_to_order(
     return (litres - taken) * containers * (1 + settling) * (1 + spare)
 
 
-def bags(litres: float, bag: float) -> int:
-    """Bags of `bag` [litres] that hold `litres`, whole ones. Raises ValueError unless bag is above 0."""
-    _above_zero(bag)
-    return max(0, math.ceil(litres / bag - 1e-9))
-
-
 def pot_litres(rim: float) -> float:
     """Nominal litres of a round pot by its rim [cm]; makers differ by 15 % each way.
 
@@ -128,19 +119,6 @@ def pot_litres(rim: float) -> float:
     upper = next(i for i, (size, _) in enumerate(sizes) if size >= rim)
     (a, v), (b, w) = sizes[upper - 1], sizes[upper]
     return v * math.pow(w / v, math.log(rim / a) / math.log(b / a))
-
-
-def cover_area(length: float, width: float, height: float, tuck: float = TUCK) -> float:
-    """Cloth [m²] over one container, down to the ground on all sides. Outside measures [cm].
-
-    length, width: of the plants and rim together (a round one: its diameter twice); height: of the plants
-    above the ground; tuck: laid on the ground at each edge.
-    """
-    _above_zero(length, width, height)
-    if tuck < 0:
-        raise ValueError(f"tuck cannot be below 0: {tuck!r}")
-    drop = 2 * (height + tuck)
-    return (length + drop) * (width + drop) / 10_000
 
 
 def _disc(diameter: float) -> float:

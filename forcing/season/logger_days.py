@@ -423,7 +423,7 @@ def _differs(pairs: Sequence[tuple[Reading, float]], unit: TemperatureUnit) -> F
         "logger-differs", "warning", "readings", typed.row, "mean",
         f"the logger of {typed.place} says {show_temperature(logged, unit)} on {typed.date}{like}",
         "The typed reading is used. Delete its row to use the logger's.",
-        None if mean is None else show_temperature(mean, unit),
+        None if mean is None else show_temperature(mean, unit), days=(typed.date,),
     )  # fmt: skip
 
 
@@ -434,6 +434,7 @@ def _gap(place: str, days: Sequence[date]) -> Finding:
         f"{place} was not logged through on {some(len(days), 'day')}: "
         f"no reading for more than {LONGEST_GAP / HOUR:g} hours",
         "Its stated temperatures are assumed on these days. Type the readings of the day, if there are any.", first,
+        days=(days[0], days[-1]),
     )  # fmt: skip
 
 

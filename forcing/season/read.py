@@ -236,9 +236,7 @@ def _with_loggers(
     """The season with what its loggers say; without its days, still all that is wrong with their files."""
     if not folder.is_dir() and not rows.get("loggers"):
         return season, []
-    from forcing.season.logger_days import (
-        join_readings,
-    )  # with pandas, which takes longer to import than most reads
+    from forcing.season.logger_days import join_readings
     from forcing.season.loggers import read_loggers
 
     places = spellings(rows, "places", "place")

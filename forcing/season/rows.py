@@ -9,15 +9,7 @@ from datetime import date
 from forcing.errors import Finding, Severity
 from forcing.season.cells import RawSheet, clean, read_cell, shown
 from forcing.season.hints import Problem
-from forcing.season.schema import (
-    Column,
-    Table,
-    is_fraction,
-    is_named,
-    is_temperature,
-    near,
-    parameter_unit,
-)
+from forcing.season.schema import Column, Table, is_fraction, is_named, is_temperature, near, parameter_unit
 from forcing.text import fold_word, listed, some
 from forcing.units import TemperatureUnit
 

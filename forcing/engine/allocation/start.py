@@ -8,16 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from forcing.engine.allocation.problem import (
-    SPLIT,
-    Answer,
-    Floats,
-    Part,
-    Pick,
-    Problem,
-    Usage,
-    usage_of,
-)
+from forcing.engine.allocation.problem import SPLIT, Answer, Floats, Part, Pick, Problem, Usage, usage_of
 
 Ints = NDArray[np.int64]
 ROUNDS = 1000

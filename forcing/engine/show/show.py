@@ -110,14 +110,15 @@ class _Thin:
             else:
                 worst = min(span, key=self._thinness)
                 message = f"{name} is thin {_days(span)}: {self._shares(worst)}{self._why(worst)}"
-                yield self._finding("warning", message, self._mend(span))
+                yield self._finding("warning", message, self._mend(span), span)
         if unsure:
             worst = min((day for span in unsure for day in span), key=self._thinness)
             message = f"{name} may be thin {', '.join(map(_days, unsure))}: {self._shares(worst)}"
-            yield self._finding("note", message, UNSURE)
+            yield self._finding("note", message, UNSURE, Span(unsure[0].start, unsure[-1].end))
 
-    def _finding(self, severity: Severity, message: str, hint: str) -> Finding:
-        return Finding("cover-thin", severity, "displays", self.stand.display.row, "display", message, hint)
+    def _finding(self, severity: Severity, message: str, hint: str, span: Span) -> Finding:
+        row, days = self.stand.display.row, (span.start, span.end - DAY)
+        return Finding("cover-thin", severity, "displays", row, "display", message, hint, days=days)
 
     def _number(self, day: date) -> int:
         return (day - self.cover.span.start).days
@@ -141,6 +142,7 @@ class _Thin:
             "warning",
             f"{name} is thin {_days(span)}: nothing stands in it {_days(Span(bare[0], bare[-1] + DAY))}{left_out}",
             f"Set its first lots out by {span.start}, or open it later.",
+            span,
         )
 
     def _here(self, day: date) -> list[BloomOdds]:

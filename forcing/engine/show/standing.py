@@ -23,7 +23,7 @@ OVERLAP = 7  # days of display that a swap may cost; common practice, no source;
 
 
 @dataclass(frozen=True, slots=True)
-class Piece:
+class PlacedPots:
     """Pots of a lot in a display from `start` up to but not including `end` (None: to the end of the show)."""
 
     lot: str
@@ -48,7 +48,7 @@ class Standing:
     """The pots of a display over the show, and how they follow each other."""
 
     display: Display
-    pieces: tuple[Piece, ...]
+    pieces: tuple[PlacedPots, ...]
     swaps: tuple[Swap, ...]
     unplanned: tuple[str, ...] = ()  # lots planted here that have no plan
 
@@ -124,9 +124,9 @@ def _follow(
     display: Display,
     coming: Sequence[tuple[date, str, int]],
     plans: Mapping[str, LotPlan],
-) -> tuple[list[Piece], list[Swap]]:
-    here: list[Piece] = []
-    gone: list[Piece] = []
+) -> tuple[list[PlacedPots], list[Swap]]:
+    here: list[PlacedPots] = []
+    gone: list[PlacedPots] = []
     swaps: list[Swap] = []
     for day, name, pots in coming:
         # The next chance to swap is the next working day: what fades before it has to be swapped today.
@@ -147,7 +147,7 @@ def _follow(
             swaps.append(Swap(display.name, day, here[i].lot, name, taken))
             needed -= taken
         here = [piece for piece in here if piece.pots]
-        here.append(Piece(name, pots, day))
+        here.append(PlacedPots(name, pots, day))
     return sorted([*gone, *here], key=lambda p: (p.start, p.lot)), swaps
 
 

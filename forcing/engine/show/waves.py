@@ -147,7 +147,7 @@ def wave_findings(season: Season, waves: Mapping[str, Sequence[Wave]]) -> Iterat
                 f"{display.name} needs {len(mine)} waves of bloom to last until it closes; its plantings make "
                 f"{len(mine) - len(missing)}, the last typically fading on {mine[missing[0].number - 2].fade}",
                 f"Plant {lots} there with target bloom {dates}{more}, as many pots in each container, "
-                "or close sooner.",
+                "or close sooner.", days=(mine[missing[0].number - 2].fade,),
             )  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 
 from forcing.dates import Span
-from forcing.engine.steering.problem import KEEP, Answer, ExpectedBloom, ExpectedLot, Setup, stated
+from forcing.engine.steering.choices import KEEP, Answer, ExpectedBloom, ExpectedLot, Setup, stated
 from forcing.errors import Finding, sort_findings
 from forcing.model import RoomSetting
 from forcing.text import listed, some
@@ -79,10 +79,6 @@ class Steering:
     )
     status: str = ""
     seconds: float = 0.0
-
-    @property
-    def changes_anything(self) -> bool:
-        return bool(self.settings or self.moves or self.holds)
 
 
 def curves(setup: Setup, answer: Answer) -> tuple[Curve, ...]:

@@ -17,8 +17,7 @@ from forcing.engine.log import Stay
 from forcing.engine.plan import PlanResult
 from forcing.engine.simulate import LotSimulation
 from forcing.engine.steering.advice import NOBODY, LotOutcome, Move, Steering, advice, curves, warnings
-from forcing.engine.steering.milp import solve
-from forcing.engine.steering.problem import (
+from forcing.engine.steering.choices import (
     KEEP,
     Answer,
     ExpectedBloom,
@@ -29,12 +28,13 @@ from forcing.engine.steering.problem import (
     set_up,
     stated,
 )
-from forcing.engine.steering.search import search, simplify
+from forcing.engine.steering.descent import search, simplify
+from forcing.engine.steering.program import solve
 from forcing.model import RoomSetting, Season, Setpoint
 
 GAP = 0.1  # days off per pot, on average, by which the answer may miss the best one there is
 SMALL = 8  # up to so many lots the very best answer is sought
-TIME_LIMIT = 10.0  # seconds for the solver
+TIME_LIMIT = 60.0  # seconds for the solver on a slow machine: nodes end its search, so that answers repeat
 # Nodes of its search tree, so that a long search ends alike on slow and fast machines; fewer where nothing but
 # the number of changes and moves is still open.
 MOST_NODES, FEW_NODES = 3000, 200

@@ -11,7 +11,7 @@ from forcing.dates import DAY, Span, weeks_of
 from forcing.model import Plan
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Side, Stroke, Style
-from forcing.reports.draw.sheet import SMALL
+from forcing.reports.draw.paper import SMALL
 from forcing.reports.style import ALERT, INK, QUIET, RULE, TINT, short_date
 
 AXIS_HEIGHT, FLAG_HEIGHT = 31.0, 10.0

@@ -19,7 +19,7 @@ _A_HAIR = 1e-6  # pots: a sum of fractions this little above a capacity is not o
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class GanttRow:
     """One lot: its steps in order, its target and its bloom window."""
 
     plan: LotPlan
@@ -43,7 +43,7 @@ class Group:
     """The lots of one class, by target date and name."""
 
     bloom_class: BloomClass | None
-    rows: tuple[Row, ...]
+    rows: tuple[GanttRow, ...]
 
     @property
     def heading(self) -> str:
@@ -79,7 +79,7 @@ class Chart:
     empty: tuple[str, ...]  # places in which nothing stands
 
     @property
-    def rows(self) -> Iterator[Row]:
+    def rows(self) -> Iterator[GanttRow]:
         return (row for group in self.groups for row in group.rows)
 
 
@@ -96,8 +96,8 @@ def chart_of(plan: Plan) -> Chart:
     return Chart(plan, _whole_weeks(plan, full), groups, full, empty)
 
 
-def _row(planned: LotPlan) -> Row:
-    return Row(
+def _row(planned: LotPlan) -> GanttRow:
+    return GanttRow(
         planned,
         planned.lot.bloom_class or planned.recipe.bloom_class,
         tuple(step for step in planned.phases if step.span.days),

@@ -8,7 +8,7 @@ from forcing.model import PlaceLoad, RoomSetting
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Point, Stroke, Style
 from forcing.reports.draw.days import Frame, free_stretches, write_free
-from forcing.reports.draw.sheet import OVER, SMALL
+from forcing.reports.draw.paper import OVER, SMALL
 from forcing.reports.gantt.chart import Chart, Over, capacity_words, fullest, load_on, over_runs, settings_of
 from forcing.reports.style import ALERT, INK, PAPER, QUIET, setting_words, short_date
 from forcing.text import number

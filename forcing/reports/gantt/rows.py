@@ -9,7 +9,7 @@ from forcing.model import Step
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
 from forcing.reports.draw.days import Frame, Scale, free_stretches, write_free
-from forcing.reports.draw.sheet import (
+from forcing.reports.draw.paper import (
     OVER,
     SMALL,
     Sign,
@@ -25,7 +25,7 @@ from forcing.reports.draw.sheet import (
     title_of,
     window_mark,
 )
-from forcing.reports.gantt.chart import Chart, Group, Row, capacity_words, subtitle
+from forcing.reports.gantt.chart import Chart, GanttRow, Group, capacity_words, subtitle
 from forcing.reports.style import ALERT, INK, QUIET, STEP_MARKS, short_date
 from forcing.text import some
 
@@ -81,7 +81,7 @@ def _signs(chart: Chart) -> list[Sign]:
 
 
 @dataclass(frozen=True, slots=True)
-class Columns:
+class LabelColumns:
     """Widths of the label's parts, and type size of rows [pt]."""
 
     disc: float
@@ -104,7 +104,7 @@ def type_size(row_height: float) -> float:
     return min(8.0, max(SMALL, row_height * 0.52))
 
 
-def columns_of(chart: Chart, row_height: float, room: float) -> Columns:
+def columns_of(chart: Chart, row_height: float, room: float) -> LabelColumns:
     """Label columns as wide as their texts need, within `room` [pt]."""
     size = type_size(row_height)
     disc = min(row_height * 0.76, 11.0) + 3
@@ -117,7 +117,7 @@ def columns_of(chart: Chart, row_height: float, room: float) -> Columns:
     name = min(widest((row.name for row in rows), bold=True), room * 0.32)
     left = room - disc - pots - name - 18
     called = max(0.0, min(widest(_called(row)[0] for row in rows), left))
-    return Columns(disc, name, called, pots, size)
+    return LabelColumns(disc, name, called, pots, size)
 
 
 def target_room(chart: Chart, row_height: float) -> float:
@@ -131,11 +131,11 @@ def target_room(chart: Chart, row_height: float) -> float:
     return max(max(words) + 16, load + 8)
 
 
-def _pots(row: Row) -> str:
+def _pots(row: GanttRow) -> str:
     return some(row.plan.lot.pots, "pot")
 
 
-def _called(row: Row) -> tuple[str, str]:
+def _called(row: GanttRow) -> tuple[str, str]:
     """Cultivar with its crop, and without for where there is no room; the crop alone where that is all."""
     cultivar, crop = fit.clean(row.plan.lot.cultivar or ""), fit.clean(row.plan.lot.crop)
     return (f"{cultivar}, {crop}", cultivar) if cultivar else (crop, crop)
@@ -160,7 +160,7 @@ def draw_heading(canvas: Canvas, x: float, y: float, frame: Frame, group: Group,
 
 
 def draw_row(
-    canvas: Canvas, x: float, y: float, frame: Frame, columns: Columns, row: Row, height: float
+    canvas: Canvas, x: float, y: float, frame: Frame, columns: LabelColumns, row: GanttRow, height: float
 ) -> None:
     """One lot between y and y + height."""
     middle, scale = y + height / 2, frame.scale
@@ -184,7 +184,7 @@ def draw_row(
     target_mark(canvas, scale.x(row.target), y + height * 0.08 + size * 0.55, size)
 
 
-def _draw_label(canvas: Canvas, frame: Frame, columns: Columns, row: Row, middle: float) -> None:
+def _draw_label(canvas: Canvas, frame: Frame, columns: LabelColumns, row: GanttRow, middle: float) -> None:
     size, x = columns.size, frame.left
     letter_disc(canvas, x + columns.disc / 2 - 1.5, middle, row.bloom_class, columns.disc / 2 - 1.5)
     x += columns.disc

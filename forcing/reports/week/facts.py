@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -31,7 +30,6 @@ WIDE, MOST_CLOSER = (
     4,
 )  # days of uncertain bloom that make a lot worth a closer look, and how many are named
 NEXT_STAGE = {"shoots": "buds", "bud": "colour", "colour": "open flowers"}
-_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -327,7 +325,7 @@ def _standing(setting: tuple[float, float] | None, place: Place | None, unit: Te
 
 
 def _findings(plan: Plan, week: Span, tasks: Iterable[Task]) -> tuple[Finding, ...]:
-    """Errors on this sheet's lots and places, and any finding but a note that names this week or its days."""
+    """Errors on this sheet's lots and places, and any finding but a note that is about this week or its days."""
     listed = list(tasks)
     lots = {task.lot for task in listed}
     places = {place for task in listed for place in (task.place, task.to)}
@@ -337,12 +335,8 @@ def _findings(plan: Plan, week: Span, tasks: Iterable[Task]) -> tuple[Finding, .
         f
         for f in plan.findings
         if (f.severity == "error" and f.row is not None and (f.table, f.row) in rows)
-        or (f.severity != "note" and _names_week(f, week))
+        or (
+            f.severity != "note"
+            and (f.week == iso_week(week.start) or f.is_about(week.start, week.end - DAY))
+        )
     )
-
-
-def _names_week(finding: Finding, week: Span) -> bool:
-    text = f"{finding.message} {finding.value or ''}"
-    if re.search(rf"\b{iso_week(week.start)}\b", text):
-        return True
-    return any(week.start.isoformat() <= found < week.end.isoformat() for found in _DATE.findall(text))

@@ -31,7 +31,7 @@ def safe(text: str, longest: int = 300) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class PageLook:
     """Type and measures of one sheet: `width` of the text and of the `lots` [pt]; `scale` below 1 sets it closer."""
 
     width: float
@@ -142,7 +142,7 @@ class WriteLine(_Fixed):
         self.canv.line(0, 0, self.width, 0)
 
 
-class Heading(Flowable):  # type: ignore[misc]
+class DayHeading(Flowable):  # type: ignore[misc]
     """A heading of a table: says `first` where it starts and `again` on each page it runs on to.
 
     A table repeats its heading rows by drawing the same objects again, so the second drawing is a

@@ -30,21 +30,13 @@ from forcing.dates import Span, iso_week
 from forcing.engine.outlook import Outlook
 from forcing.files import replacing
 from forcing.model import Plan
+from forcing.reports.draw.paper import UPRIGHT
 from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
-from forcing.reports.draw.sheet import UPRIGHT
 from forcing.reports.draw.text import letters_note
 from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
 from forcing.reports.task_words import Whose
 from forcing.reports.week.facts import WeekFacts, gather, hours_words, opening_words, total, week_words
-from forcing.reports.week.parts import (
-    FOOT,
-    SIDE,
-    TOP,
-    Look,
-    PageMark,
-    draw_footer,
-    safe,
-)
+from forcing.reports.week.parts import FOOT, SIDE, TOP, PageLook, PageMark, draw_footer, safe
 from forcing.reports.week.tables import (
     COMMON,
     CROWDED,
@@ -118,7 +110,7 @@ def _settle(facts: WeekFacts, scale: float, created: datetime) -> tuple[int, byt
 def _lay_out(facts: WeekFacts, scale: float, created: datetime, said: _Pages) -> tuple[_Pages, bytes]:
     season, file = facts.plan.season, BytesIO()
     width, height = UPRIGHT[season.paper]
-    look = Look(width - 2 * SIDE, scale, lots_column(facts))
+    look = PageLook(width - 2 * SIDE, scale, lots_column(facts))
     came = _Pages()
     name = f"{one_line(season.title)} · {iso_week(facts.week.start)}"
 
@@ -160,7 +152,7 @@ def _lay_out(facts: WeekFacts, scale: float, created: datetime, said: _Pages) ->
 # ---------------------------------------------------------------- from top to bottom
 
 
-def _story(facts: WeekFacts, look: Look, said: _Pages, came: _Pages) -> list[Any]:
+def _story(facts: WeekFacts, look: PageLook, said: _Pages, came: _Pages) -> list[Any]:
     story = [*_header(facts, look), *_summary(facts, look, said)]
     crowded = len(facts.overdue) > CROWDED
     if crowded:
@@ -185,7 +177,7 @@ def _story(facts: WeekFacts, look: Look, said: _Pages, came: _Pages) -> list[Any
     return [*story, *write_in(look)]
 
 
-def _header(facts: WeekFacts, look: Look) -> list[Any]:
+def _header(facts: WeekFacts, look: PageLook) -> list[Any]:
     number = facts.week.start.isocalendar().week
     big, meaning = opening_words(facts.plan.season.span, facts.week.start)
     dates = f"<font size='{12.5 * look.scale}'>{week_words(facts.week)}</font>"
@@ -206,7 +198,7 @@ def _header(facts: WeekFacts, look: Look) -> list[Any]:
     return [table, rule]
 
 
-def _summary(facts: WeekFacts, look: Look, said: _Pages) -> list[Any]:
+def _summary(facts: WeekFacts, look: PageLook, said: _Pages) -> list[Any]:
     """What the week comes to, and where its cautions are, before the first task."""
     limit, work = facts.plan.season.hours_per_week, facts.work
     words = [f"<b>This week: {work.words()}</b>" if work.tasks else "<b>This week: nothing planned</b>"]
@@ -227,7 +219,7 @@ def _summary(facts: WeekFacts, look: Look, said: _Pages) -> list[Any]:
     return lines
 
 
-def _after_tasks(facts: WeekFacts, look: Look) -> list[Any]:
+def _after_tasks(facts: WeekFacts, look: PageLook) -> list[Any]:
     if not facts.days:
         return [Spacer(0, look.mm(8)), look.text("<b>No tasks are planned for this week.</b>", 16),
                 Spacer(0, look.mm(6))]  # fmt: skip
@@ -245,7 +237,7 @@ def _after_tasks(facts: WeekFacts, look: Look) -> list[Any]:
     return [Spacer(0, look.mm(1.2)), look.text("  ".join(words), 8, colour=QUIET)]
 
 
-def _ahead(facts: WeekFacts, look: Look) -> list[Any]:
+def _ahead(facts: WeekFacts, look: PageLook) -> list[Any]:
     story = [*_block("Next two weeks", facts.ahead, look)]
     changed = list(facts.changed[:_MOST_CHANGES])
     if len(facts.changed) > len(changed):
@@ -255,7 +247,7 @@ def _ahead(facts: WeekFacts, look: Look) -> list[Any]:
     return [*story, *_block(lead, facts.closer, look, columns=2)]
 
 
-def _block(heading: str, lines: Sequence[str], look: Look, *, columns: int = 1) -> list[Any]:
+def _block(heading: str, lines: Sequence[str], look: PageLook, *, columns: int = 1) -> list[Any]:
     """A heading and what stands below it, line by line, down the columns; nothing where there is no line."""
     if not lines:
         return []
@@ -273,7 +265,7 @@ def _block(heading: str, lines: Sequence[str], look: Look, *, columns: int = 1) 
     return [KeepTogether([*head, table])]
 
 
-def _findings(facts: WeekFacts, look: Look) -> list[Any]:
+def _findings(facts: WeekFacts, look: PageLook) -> list[Any]:
     if not facts.findings:
         return []
     shown = facts.findings[:_MOST_FINDINGS]

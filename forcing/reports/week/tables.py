@@ -21,9 +21,9 @@ from forcing.reports.week.parts import (
     SMALLEST,
     STANDING,
     ClassBadge,
-    Heading,
-    Look,
+    DayHeading,
     NumberDisc,
+    PageLook,
     Ruled,
     TickBox,
     WriteLine,
@@ -43,7 +43,7 @@ COMMON = [
 ]
 
 
-def task_columns(look: Look) -> list[float]:
+def task_columns(look: PageLook) -> list[float]:
     """Widths of tick, task, lot, class, cultivar, pots, done by [pt]; the cultivar takes what is left."""
     fixed = [look.mm(10.5), look.mm(43), look.lots, look.mm(9.5)]
     tail = [look.mm(w) for w in (15, 23)]
@@ -57,7 +57,7 @@ def lots_column(facts: WeekFacts) -> float:
     return float(min(max(20 * mm, longest + 3 * mm), 38 * mm))
 
 
-def label_row(look: Look) -> Any:
+def label_row(look: PageLook) -> Any:
     """What the columns of the task tables are, in small type: once before them, and atop each further page."""
     names = ("", "task", "lot", "class", "cultivar, what to look for", "pots", "done by")
     cells = [look.text(n, 7.5, colour=QUIET, align="right" if n == "pots" else "left") for n in names]
@@ -66,7 +66,7 @@ def label_row(look: Look) -> Any:
     return Table([cells], colWidths=task_columns(look), style=TableStyle(style))
 
 
-def day_tables(facts: WeekFacts, day: DayWork, look: Look) -> list[Any]:
+def day_tables(facts: WeekFacts, day: DayWork, look: PageLook) -> list[Any]:
     """One table a place; the first carries the day's own heading, and both repeat on a further page."""
     name, work = short_date(day.day), day.work.words()
     if len(day.places) == 1:
@@ -77,7 +77,7 @@ def day_tables(facts: WeekFacts, day: DayWork, look: Look) -> list[Any]:
     for i, (place, tasks) in enumerate(day.places):
         where = f"<b>{safe(place) if place else _without_place(tasks)}</b>"
         later = where if i == 0 else f"{where}{GAP}<font color='{QUIET}'>{name}</font>"
-        heading = Heading(look.text(where, 9.5), look.text(later, 9.5))
+        heading = DayHeading(look.text(where, 9.5), look.text(later, 9.5))
         rows = _task_rows(facts, tasks, look)
         tables.append(_task_table(look, _band(name, work, look) if i == 0 else None, heading, rows))
     return tables
@@ -91,7 +91,7 @@ def _without_place(tasks: Sequence[Task]) -> str:
     return "Ordering" if kinds == {"order"} else "Elsewhere"
 
 
-def overdue_tables(facts: WeekFacts, look: Look) -> list[Any]:
+def overdue_tables(facts: WeekFacts, look: PageLook) -> list[Any]:
     """Tasks of earlier weeks that are not done: in full where they are few, a line each where they are many."""
     work = f"{total(facts.overdue).words()} · late as of {short_date(facts.plan.on)}"
     band = _band("OVERDUE", work, look, colour=PAPER)
@@ -101,17 +101,17 @@ def overdue_tables(facts: WeekFacts, look: Look) -> list[Any]:
     return [_task_table(look, band, None, rows, dark=True)]
 
 
-def _band(name: str, totals: str, look: Look, *, place: str = "", colour: str = INK) -> list[Any]:
+def _band(name: str, totals: str, look: PageLook, *, place: str = "", colour: str = INK) -> list[Any]:
     def words(text: str) -> Any:
         small = f"<font size='{11 * look.scale}'>{text}</font>" if text else ""
         return look.text(f"<b>{name}</b>{GAP}{small}", 13.5, colour=colour)
 
     again = f"{place}, continued" if place else "continued"
-    return [Heading(words(place), words(again)), look.text(totals, 10, colour=colour, align="right")]
+    return [DayHeading(words(place), words(again)), look.text(totals, 10, colour=colour, align="right")]
 
 
 def _task_table(
-    look: Look, band: list[Any] | None, heading: Any | None, rows: list[list[Any]], dark: bool = False
+    look: PageLook, band: list[Any] | None, heading: Any | None, rows: list[list[Any]], dark: bool = False
 ) -> Any:
     style = [
         ("TOPPADDING", 0, -1, look.mm(1)),
@@ -126,7 +126,7 @@ def _task_table(
 
 
 def _headed_table(
-    look: Look, band: list[Any] | None, heading: Any | None, rows: list[list[Any]], widths: list[float],
+    look: PageLook, band: list[Any] | None, heading: Any | None, rows: list[list[Any]], widths: list[float],
     style: Sequence[tuple[Any, ...]], spans: Iterable[tuple[str, tuple[int, int], tuple[int, int]]], dark: bool,
 ) -> Any:  # fmt: skip
     """`band`: the day and its totals; `heading`: the place; both stand again atop a further page.
@@ -149,7 +149,7 @@ def _headed_table(
     return table
 
 
-def _heading_style(look: Look, row: int) -> list[Any]:
+def _heading_style(look: PageLook, row: int) -> list[Any]:
     return [
         ("SPAN", (0, row), (-1, row)),
         ("BACKGROUND", (0, row), (-1, row), HexColor(TINT)),
@@ -159,7 +159,7 @@ def _heading_style(look: Look, row: int) -> list[Any]:
     ]
 
 
-def _band_style(look: Look, split: int, dark: bool) -> list[Any]:
+def _band_style(look: PageLook, split: int, dark: bool) -> list[Any]:
     """The heading of a day in row 0: name left of column `split`, totals from there on."""
     style = [
         ("SPAN", (0, 0), (split - 1, 0)),
@@ -177,7 +177,7 @@ def _band_style(look: Look, split: int, dark: bool) -> list[Any]:
 
 
 def _task_rows(
-    facts: WeekFacts, tasks: Iterable[Task], look: Look, *, overdue: bool = False
+    facts: WeekFacts, tasks: Iterable[Task], look: PageLook, *, overdue: bool = False
 ) -> list[list[Any]]:
     """A row a task; what to look for stands at the first of each kind, and those that follow name that lot."""
     rows: list[list[Any]] = []
@@ -193,7 +193,7 @@ def _task_rows(
 
 
 def _task_row(
-    facts: WeekFacts, task: Task, look: Look, *, overdue: bool = False, again: str = ""
+    facts: WeekFacts, task: Task, look: PageLook, *, overdue: bool = False, again: str = ""
 ) -> list[Any]:
     """`again`: the lot at which stands what to look for, where it is the same."""
     where, marks = route(task) if overdue else way_on(task), caution_marks(facts, task)
@@ -217,7 +217,7 @@ def _task_row(
     ]
 
 
-def _done_row(facts: WeekFacts, task: Task, look: Look) -> list[Any]:
+def _done_row(facts: WeekFacts, task: Task, look: PageLook) -> list[Any]:
     """What is done already, on one line: ticked, and nothing left to look for or to sign."""
     words = look.text(f"{safe(title(task))}{beside('done', look, 9)}", 11, least=STANDING)
     whose: list[Any] = ["", "", ""]
@@ -227,13 +227,13 @@ def _done_row(facts: WeekFacts, task: Task, look: Look) -> list[Any]:
     return [TickBox(look.mm(4.8), ticked=True), words, *whose, pots, ""]
 
 
-def _lot_cells(facts: WeekFacts, task: Task, look: Look) -> list[Any]:
+def _lot_cells(facts: WeekFacts, task: Task, look: PageLook) -> list[Any]:
     owner = facts.whose_is(task)
     name = look.text(f"<b>{safe(task.lot or '')}</b>", 11, least=STANDING)
     return [name, ClassBadge(owner.bloom_class, look.mm(4.8))]
 
 
-def beside(words: str, look: Look, size: float, colour: str = INK, least: float = SMALLEST) -> str:
+def beside(words: str, look: PageLook, size: float, colour: str = INK, least: float = SMALLEST) -> str:
     """Words in a type of their own behind others of the same line."""
     points = look.points(size, least)
     return f"{GAP}<font size='{points}' color='{colour}'>{words}</font>" if words else ""
@@ -264,7 +264,7 @@ def _state_note(facts: WeekFacts, task: Task, overdue: bool) -> str:
 # ---------------------------------------------------------------- many overdue tasks
 
 
-def _crowded(facts: WeekFacts, look: Look, band: list[Any]) -> list[Any]:
+def _crowded(facts: WeekFacts, look: PageLook, band: list[Any]) -> list[Any]:
     groups: dict[tuple[str, str, str], list[Task]] = {}
     for task in facts.overdue:
         groups.setdefault((title(task), task.look_for, caution_marks(facts, task)), []).append(task)
@@ -273,13 +273,13 @@ def _crowded(facts: WeekFacts, look: Look, band: list[Any]) -> list[Any]:
         about = " – ".join([f"<b>{safe(name)}</b>", *([safe(look_for)] if look_for.strip() else [])])
         words = f"{about}{GAP}{marks}" if marks else about
         again = words if i == 0 else f"{words}  <font color='{QUIET}'>overdue, continued</font>"
-        heading = Heading(look.text(words, 9.5), look.text(again, 9.5))
+        heading = DayHeading(look.text(words, 9.5), look.text(again, 9.5))
         rows = [_crowded_row(facts, task, look) for task in tasks]
         tables.append(_crowded_table(look, band if i == 0 else None, heading, rows))
     return tables
 
 
-def _crowded_row(facts: WeekFacts, task: Task, look: Look) -> list[Any]:
+def _crowded_row(facts: WeekFacts, task: Task, look: PageLook) -> list[Any]:
     owner = facts.whose_is(task)
     late = days_late(facts.plan, task)
     by = f", <b>{some(late, 'day')} late</b>" if late > 0 else ""
@@ -295,7 +295,7 @@ def _crowded_row(facts: WeekFacts, task: Task, look: Look) -> list[Any]:
     ]
 
 
-def _crowded_table(look: Look, band: list[Any] | None, heading: Any, rows: list[list[Any]]) -> Any:
+def _crowded_table(look: PageLook, band: list[Any] | None, heading: Any, rows: list[list[Any]]) -> Any:
     fixed = [look.mm(w) for w in (7.5, 18, 7.5)]
     tail = [look.mm(w) for w in (43, 13, 42, 16)]
     widths = [*fixed, look.width - sum(fixed) - sum(tail), *tail]
@@ -309,13 +309,13 @@ def _crowded_table(look: Look, band: list[Any] | None, heading: Any, rows: list[
     return _headed_table(look, band, heading, rows, widths, style, spans, dark=True)
 
 
-def caution_table(cautions: Sequence[tuple[str, str]], look: Look) -> Any:
+def caution_table(cautions: Sequence[tuple[str, str]], look: PageLook) -> Any:
     """Each hazard once, numbered as in the rows, in as many columns as take the least of the page."""
     tables = [_caution_columns(cautions, look, n) for n in range(1, min(3, len(cautions)) + 1)]
     return min(tables, key=lambda table: table.wrap(look.width, look.mm(1000))[1])
 
 
-def _caution_columns(cautions: Sequence[tuple[str, str]], look: Look, columns: int) -> Any:
+def _caution_columns(cautions: Sequence[tuple[str, str]], look: PageLook, columns: int) -> Any:
     cells: list[list[Any]] = []
     for n, (_, text) in enumerate(cautions, start=1):
         lead, colon, rest = safe(text).partition(":")
@@ -335,7 +335,7 @@ def _caution_columns(cautions: Sequence[tuple[str, str]], look: Look, columns: i
     return Table(rows, colWidths=[disc, look.width / columns - disc] * columns, style=TableStyle(style))
 
 
-def room_table(facts: WeekFacts, look: Look) -> Any:
+def room_table(facts: WeekFacts, look: PageLook) -> Any:
     """Place and set temperature, then low and high of each day to write in; ▲ marks a day of change."""
     days = list(facts.week)
     name = look.mm(53)
@@ -359,7 +359,7 @@ def room_table(facts: WeekFacts, look: Look) -> Any:
                  rowHeights=None, style=TableStyle(_room_style(facts, look, days)))  # fmt: skip
 
 
-def _held(setting: str, look: Look) -> str:
+def _held(setting: str, look: PageLook) -> str:
     """A set temperature in figures to be read standing; words ('outdoors') in small."""
     whole = setting.replace(" ", "\u00a0")
     return (
@@ -369,7 +369,7 @@ def _held(setting: str, look: Look) -> str:
     )
 
 
-def _room_style(facts: WeekFacts, look: Look, days: list[date]) -> list[Any]:
+def _room_style(facts: WeekFacts, look: PageLook, days: list[date]) -> list[Any]:
     style = [
         *COMMON,
         ("TOPPADDING", (0, 0), (-1, 1), 0),
@@ -404,7 +404,7 @@ _LOG = (
 )
 
 
-def write_in(look: Look) -> list[Any]:
+def write_in(look: PageLook) -> list[Any]:
     """Lines to write counts, stages and notes on, in the columns of the season's log."""
     edges = [edge for edge, _ in _LOG]
     widths = [look.width * (after - edge) for edge, after in pairwise((*edges, 1.0))]

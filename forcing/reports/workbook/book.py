@@ -13,7 +13,7 @@ from openpyxl import Workbook
 from forcing.engine.extras import SeasonExtras
 from forcing.model import Plan
 from forcing.reports.workbook import lists
-from forcing.reports.workbook.calendar import write_calendar
+from forcing.reports.workbook.calendars import write_calendar
 from forcing.reports.workbook.cells import Pen
 from forcing.reports.workbook.front import write_front
 from forcing.reports.workbook.orders import write_orders

@@ -31,9 +31,9 @@ from forcing.reports.workbook.cells import (
     Pen,
     height,
     lines,
-)  # fmt: skip
+)
 from forcing.reports.workbook.table import (
-    Column,
+    ListColumn,
     Marked,
     as_needed,
     filtered,
@@ -41,7 +41,7 @@ from forcing.reports.workbook.table import (
     set_up_page,
     table_room,
     write_table,
-)  # fmt: skip
+)
 from forcing.text import number
 
 TOP = 3  # the row of a list's header
@@ -56,7 +56,7 @@ HATCHED: dict[str, Any] = {
 }  # seen in a grey print
 
 Row = dict[str, Any]  # column of a frame -> value, Marked where it looks different
-Columns = Mapping[str, Column]  # column of a frame -> column of the sheet
+Columns = Mapping[str, ListColumn]  # column of a frame -> column of the sheet
 
 
 def write_list(
@@ -104,35 +104,35 @@ def class_text(name: Any) -> str:
 _KEY = DAY_LOOK.but(bold=True)
 _EARLY = NUMBER.but(number="0;▲ -0;0")
 _DATES: Columns = {
-    "lot": Column("Lot", NAME, most=90),
-    "crop": Column("Crop", most=110),
-    "class": Column("Class", SHORT),
-    "cultivar": Column("Cultivar", most=120),
-    "pots": Column("Pots", NUMBER),
-    "potting": Column("Potting", _KEY),
-    "cooler_in": Column("Cooler in", _KEY),
-    "rooted": Column("Rooted", DAY_LOOK),
-    "bring_in": Column("Out of cold, bring in", _KEY),
-    "shoots": Column("Shoots", DAY_LOOK),
-    "bud": Column("Bud", DAY_LOOK),
-    "colour": Column("Colour", DAY_LOOK),
-    "bloom": Column("Bloom", _KEY),
-    "target": Column("Target", DAY_LOOK),
-    "days_early": Column("Days early", _EARLY),
-    "install": Column("Set out", DAY_LOOK),
-    "fade": Column("Fade", DAY_LOOK),
-    "cold_wanted": Column("Cold-weeks chosen", TENTH),
-    "cold_weeks": Column("Cold-weeks credited", TENTH),
-    "cooler": Column("Cooler", most=90),
-    "bench": Column("Bench", most=90),
-    "assumed_days": Column("Days with assumed temperature", NUMBER),
+    "lot": ListColumn("Lot", NAME, most=90),
+    "crop": ListColumn("Crop", most=110),
+    "class": ListColumn("Class", SHORT),
+    "cultivar": ListColumn("Cultivar", most=120),
+    "pots": ListColumn("Pots", NUMBER),
+    "potting": ListColumn("Potting", _KEY),
+    "cooler_in": ListColumn("Cooler in", _KEY),
+    "rooted": ListColumn("Rooted", DAY_LOOK),
+    "bring_in": ListColumn("Out of cold, bring in", _KEY),
+    "shoots": ListColumn("Shoots", DAY_LOOK),
+    "bud": ListColumn("Bud", DAY_LOOK),
+    "colour": ListColumn("Colour", DAY_LOOK),
+    "bloom": ListColumn("Bloom", _KEY),
+    "target": ListColumn("Target", DAY_LOOK),
+    "days_early": ListColumn("Days early", _EARLY),
+    "install": ListColumn("Set out", DAY_LOOK),
+    "fade": ListColumn("Fade", DAY_LOOK),
+    "cold_wanted": ListColumn("Cold-weeks chosen", TENTH),
+    "cold_weeks": ListColumn("Cold-weeks credited", TENTH),
+    "cooler": ListColumn("Cooler", most=90),
+    "bench": ListColumn("Bench", most=90),
+    "assumed_days": ListColumn("Days with assumed temperature", NUMBER),
 }
 _EVENTS: Mapping[str, Event] = {
     "potting": "potted", "cooler_in": "cooler in", "rooted": "rooted", "bring_in": "brought in", "shoots": "shoots",
     "bud": "bud", "colour": "colour", "bloom": "bloom", "install": "set out", "fade": "faded",
 }  # fmt: skip
 _LOST: Columns = {
-    name: Column(
+    name: ListColumn(
         name.capitalize() if name != "earliest" else "Earliest bloom", NUMBER if name == "pots" else TEXT
     )
     for name in ("lot", "crop", "class", "cultivar", "pots", "target", "earliest")
@@ -206,18 +206,18 @@ def lost_cells(lost: Row) -> Row:
 # ---------------------------------------------------------------- tasks
 
 _TASKS: Columns = {
-    "date": Column("Date", DAY_LOOK),
-    "week": Column("Week", SHORT),
-    "from": Column("Place", most=90),
-    "to": Column("To", most=90),
-    "lot": Column("Lot", NAME, most=80),
-    "cultivar": Column("Cultivar", most=130),
-    "task": Column("Task", NAME, most=80),
-    "pots": Column("Pots", NUMBER),
-    "hours": Column("Hours", TENTH),
-    "look for": Column("Look for", most=235),
-    "caution": Column("Cautions", most=105),
-    "state": Column("State", most=70),
+    "date": ListColumn("Date", DAY_LOOK),
+    "week": ListColumn("Week", SHORT),
+    "from": ListColumn("Place", most=90),
+    "to": ListColumn("To", most=90),
+    "lot": ListColumn("Lot", NAME, most=80),
+    "cultivar": ListColumn("Cultivar", most=130),
+    "task": ListColumn("Task", NAME, most=80),
+    "pots": ListColumn("Pots", NUMBER),
+    "hours": ListColumn("Hours", TENTH),
+    "look for": ListColumn("Look for", most=235),
+    "caution": ListColumn("Cautions", most=105),
+    "state": ListColumn("State", most=70),
 }
 _CAUTION_WIDTH = 100.0  # units of column: the first columns of the table together
 
@@ -272,11 +272,13 @@ def write_hours(pen: Pen, sheet: Any, plan: Plan) -> None:
     words = "Hours", f"Staff hours a week by kind of task; {stated}. ▲: more than there are."
     kinds = list(dict.fromkeys(made.task))
     columns = {
-        "week": Column("Week", SHORT.but(bold=True)),
-        "monday": Column("Monday", DAY_LOOK),
-        **{f"hours: {kind}": Column(kind, TENTH, arrow=False) for kind in kinds},
-        "all": Column("All", TENTH.but(bold=True), arrow=False),
-        "left": Column("Hours left" if limit is not None else "Hours left: not known", TENTH, arrow=False),
+        "week": ListColumn("Week", SHORT.but(bold=True)),
+        "monday": ListColumn("Monday", DAY_LOOK),
+        **{f"hours: {kind}": ListColumn(kind, TENTH, arrow=False) for kind in kinds},
+        "all": ListColumn("All", TENTH.but(bold=True), arrow=False),
+        "left": ListColumn(
+            "Hours left" if limit is not None else "Hours left: not known", TENTH, arrow=False
+        ),
     }
     weeks = made.pivot(index="week", columns="task", values="hours").fillna(0.0)[kinds]
     rows = [_week_cells(week.date(), hours.to_dict(), limit) for week, hours in weeks.iterrows()]
@@ -318,15 +320,15 @@ def write_rooms(pen: Pen, sheet: Any, plan: Plan) -> None:
     )
     degrees = TENTH.but(number="0.0")
     columns = {
-        "place": Column("Place", NAME, most=140),
-        "kind": Column("Kind"),
-        "from": Column("First day", DAY_LOOK),
-        "to": Column("Last day", DAY_LOOK),
-        "day": Column(f"Day °{unit}", degrees),
-        "night": Column(f"Night °{unit}", degrees),
-        "mean": Column(f"Mean °{unit}", degrees.but(bold=True)),
-        "basis": Column("Basis"),
-        "reason": Column("Reason", most=220),
+        "place": ListColumn("Place", NAME, most=140),
+        "kind": ListColumn("Kind"),
+        "from": ListColumn("First day", DAY_LOOK),
+        "to": ListColumn("Last day", DAY_LOOK),
+        "day": ListColumn(f"Day °{unit}", degrees),
+        "night": ListColumn(f"Night °{unit}", degrees),
+        "mean": ListColumn(f"Mean °{unit}", degrees.but(bold=True)),
+        "basis": ListColumn("Basis"),
+        "reason": ListColumn("Reason", most=220),
     }
     rows: list[Row] = list(rows_of(frames.rooms(plan)))
     lived = [day for lot in plan.lots for step in lot.steps for day in (step.span.start, step.span.end)]
@@ -357,13 +359,13 @@ def write_rooms(pen: Pen, sheet: Any, plan: Plan) -> None:
 # ---------------------------------------------------------------- notices
 
 _NOTICES: Columns = {
-    "severity": Column("Severity", NAME, most=70),
-    "table": Column("Table", most=80),
-    "row": Column("Row", NUMBER),
-    "column": Column("Column", most=90),
-    "message": Column("What is wrong", most=260),
-    "hint": Column("What to do", most=260),
-    "code": Column("Code", TEXT.but(ink=NOTE.ink), most=110),
+    "severity": ListColumn("Severity", NAME, most=70),
+    "table": ListColumn("Table", most=80),
+    "row": ListColumn("Row", NUMBER),
+    "column": ListColumn("Column", most=90),
+    "message": ListColumn("What is wrong", most=260),
+    "hint": ListColumn("What to do", most=260),
+    "code": ListColumn("Code", TEXT.but(ink=NOTE.ink), most=110),
 }
 
 
@@ -416,18 +418,18 @@ _MEANING = {
 _CITED = re.compile(r"\[([a-z0-9_]+)\]")
 _FIGURE = TEXT.but(align="right")  # as many decimals as the figure has
 _SOURCES: Columns = {
-    "crop": Column("Crop", NAME, most=90),
-    "class": Column("Class"),
-    "cultivar": Column("Cultivar", most=90),
-    "parameter": Column("Figure", most=90),
-    "meaning": Column("Meaning", most=150),
-    "low": Column("Low", _FIGURE),
-    "typical": Column("Used", _FIGURE.but(bold=True)),
-    "high": Column("High", _FIGURE),
-    "unit": Column("Unit", most=80),
-    "basis": Column("Basis"),
-    "source": Column("Source", most=120),
-    "locator": Column("Where in it, or how derived", most=230),
+    "crop": ListColumn("Crop", NAME, most=90),
+    "class": ListColumn("Class"),
+    "cultivar": ListColumn("Cultivar", most=90),
+    "parameter": ListColumn("Figure", most=90),
+    "meaning": ListColumn("Meaning", most=150),
+    "low": ListColumn("Low", _FIGURE),
+    "typical": ListColumn("Used", _FIGURE.but(bold=True)),
+    "high": ListColumn("High", _FIGURE),
+    "unit": ListColumn("Unit", most=80),
+    "basis": ListColumn("Basis"),
+    "source": ListColumn("Source", most=120),
+    "locator": ListColumn("Where in it, or how derived", most=230),
 }
 
 

@@ -14,7 +14,7 @@ from forcing.reports import frames
 from forcing.reports.frames import rows_of
 from forcing.reports.workbook.cells import DAY_LOOK, NONE, NOTE, NUMBER, TEXT, Pen, points
 from forcing.reports.workbook.lists import Columns, Row, class_text, known, section, write_list
-from forcing.reports.workbook.table import Column, Marked, across, as_needed, write_table
+from forcing.reports.workbook.table import ListColumn, Marked, across, as_needed, write_table
 from forcing.text import number
 
 _ON_A_PAGE = 36  # rows of bulbs
@@ -23,19 +23,19 @@ _SUM = NUMBER.but(bold=True)
 _DAY = DAY_LOOK.but(bold=True)
 _LEFT = NUMBER.but(align="left")
 _BULBS: Columns = {
-    "crop": Column("Crop"),
-    "class": Column("Class"),
-    "cultivar": Column("Cultivar", most=170),
-    "lots": Column("Lots", most=120),
-    "pots": Column("Pots", NUMBER),
-    "per pot": Column("Bulbs per pot", NUMBER),
-    "used": Column("Bulbs", NUMBER),
-    "need": Column("Bulbs with loss", NUMBER),
-    "quantity": Column("To order", _SUM),
-    "packs": Column("Packs", most=110),
-    "first used": Column("First potting", DAY_LOOK),
-    "order by": Column("Order by", _DAY),
-    "state": Column("When", most=170),
+    "crop": ListColumn("Crop"),
+    "class": ListColumn("Class"),
+    "cultivar": ListColumn("Cultivar", most=170),
+    "lots": ListColumn("Lots", most=120),
+    "pots": ListColumn("Pots", NUMBER),
+    "per pot": ListColumn("Bulbs per pot", NUMBER),
+    "used": ListColumn("Bulbs", NUMBER),
+    "need": ListColumn("Bulbs with loss", NUMBER),
+    "quantity": ListColumn("To order", _SUM),
+    "packs": ListColumn("Packs", most=110),
+    "first used": ListColumn("First potting", DAY_LOOK),
+    "order by": ListColumn("Order by", _DAY),
+    "state": ListColumn("When", most=170),
 }
 _REST = {
     "item": "Item", "unit": "Unit", "state": "When", "lead": "Lead", "used": "Used", "need": "Needed",
@@ -92,7 +92,7 @@ def _packs(line: Row) -> str | Marked:
 def _small_table(pen: Pen, sheet: Any, row: int, titles: Iterable[str], rows: Iterable[Sequence[Any]]) -> int:
     """A table below the first one, in the columns that one has made. Gives the row after an empty one."""
     columns = [
-        Column(title, most=max(_SHORT, points(sheet.column_dimensions[get_column_letter(i)].width) - 9))
+        ListColumn(title, most=max(_SHORT, points(sheet.column_dimensions[get_column_letter(i)].width) - 9))
         for i, title in enumerate(titles, 1)
     ]
     return write_table(pen, sheet, row, columns, rows) + 1

@@ -11,26 +11,26 @@ from forcing.reports import frames
 from forcing.reports.frames import rows_of
 from forcing.reports.workbook.cells import DAY_LOOK, NONE, NOTE, NUMBER, TENTH, Look, Pen
 from forcing.reports.workbook.lists import ALARM, HATCHED, NAME, SHORT, Columns, Row, known, write_list
-from forcing.reports.workbook.table import Column, Marked, as_needed
+from forcing.reports.workbook.table import ListColumn, Marked, as_needed
 from forcing.text import some
 
 _SURE_TO_TELL = 1e-9  # as the engine: a share this little below the wanted one is not thin
 _SHARE = NUMBER.but(number="0.0%")
 _COMPANIONS: Columns = {
-    "companion": Column("Companion", NAME, most=100),
-    "crop": Column("Crop", most=80),
-    "pots": Column("Pots", NUMBER),
-    "order": Column("Order seed", DAY_LOOK),
-    "sow": Column("Sow", DAY_LOOK),
-    "transplant": Column("Transplant", DAY_LOOK),
-    "pinch": Column("Pinch", DAY_LOOK),
-    "place": Column("Grown at", most=80),
-    "harden": Column("Harden off", DAY_LOOK),
-    "harden_at": Column("Hardened at", most=80),
-    "finish": Column("Finished", DAY_LOOK),
-    "set_out": Column("Set out", DAY_LOOK),
-    "ready": Column("Wanted", DAY_LOOK),
-    "shown": Column("Shown at", most=90),
+    "companion": ListColumn("Companion", NAME, most=100),
+    "crop": ListColumn("Crop", most=80),
+    "pots": ListColumn("Pots", NUMBER),
+    "order": ListColumn("Order seed", DAY_LOOK),
+    "sow": ListColumn("Sow", DAY_LOOK),
+    "transplant": ListColumn("Transplant", DAY_LOOK),
+    "pinch": ListColumn("Pinch", DAY_LOOK),
+    "place": ListColumn("Grown at", most=80),
+    "harden": ListColumn("Harden off", DAY_LOOK),
+    "harden_at": ListColumn("Hardened at", most=80),
+    "finish": ListColumn("Finished", DAY_LOOK),
+    "set_out": ListColumn("Set out", DAY_LOOK),
+    "ready": ListColumn("Wanted", DAY_LOOK),
+    "shown": ListColumn("Shown at", most=90),
 }
 
 
@@ -57,14 +57,14 @@ def _grown_cells(row: Row) -> Row:
 # ---------------------------------------------------------------- bloom cover
 
 _COVER: Columns = {
-    "display": Column("Display", NAME, most=150),
-    "date": Column("Date", DAY_LOOK),
-    "week": Column("Week", SHORT),
-    "standing": Column("Pots standing", NUMBER),
-    "share": Column("In bloom, expected", _SHARE),
-    "wanted": Column("Wanted", _SHARE),
-    "chance": Column("Chance of enough", _SHARE),
-    "thin": Column("Thin days", SHORT),
+    "display": ListColumn("Display", NAME, most=150),
+    "date": ListColumn("Date", DAY_LOOK),
+    "week": ListColumn("Week", SHORT),
+    "standing": ListColumn("Pots standing", NUMBER),
+    "share": ListColumn("In bloom, expected", _SHARE),
+    "wanted": ListColumn("Wanted", _SHARE),
+    "chance": ListColumn("Chance of enough", _SHARE),
+    "thin": ListColumn("Thin days", SHORT),
 }
 
 
@@ -117,17 +117,17 @@ def write_frost_nights(pen: Pen, sheet: Any, plan: Plan, beside: SeasonExtras) -
     )
     degrees = TENTH.but(number="0.0")
     columns = {
-        "evening": Column("Evening", DAY_LOOK),
-        "display": Column("Display", NAME, most=130),
-        "do": Column("What to do", most=110),
-        "rests on": Column("Rests on", most=80),
-        "low": Column(f"Low ahead °{unit}", degrees),
-        "cover_at": Column(f"Cover at or below °{unit}", degrees),
-        "tenderest": Column("Tenderest there", most=110),
-        "stands": Column(f"It stands °{unit}", degrees),
-        "chance": Column("Chance that night", _SHARE),
-        "later": Column("Chance then or later in spring", _SHARE),
-        "cloth": Column("Cloth m²", TENTH),
+        "evening": ListColumn("Evening", DAY_LOOK),
+        "display": ListColumn("Display", NAME, most=130),
+        "do": ListColumn("What to do", most=110),
+        "rests on": ListColumn("Rests on", most=80),
+        "low": ListColumn(f"Low ahead °{unit}", degrees),
+        "cover_at": ListColumn(f"Cover at or below °{unit}", degrees),
+        "tenderest": ListColumn("Tenderest there", most=110),
+        "stands": ListColumn(f"It stands °{unit}", degrees),
+        "chance": ListColumn("Chance that night", _SHARE),
+        "later": ListColumn("Chance then or later in spring", _SHARE),
+        "cloth": ListColumn("Cloth m²", TENTH),
     }
     rows = [_night_cells(row) for row in rows_of(frames.frost(plan, beside.nights, beside.chances))]
     none = "No night that asks for a cover is known of."

@@ -35,7 +35,7 @@ _KEPT = 0.6  # of its width that a column keeps when a table must be narrower
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class ListColumn:
     """A column of a table: its header, how its cells look, and the most points it may take before wrapping."""
 
     title: str
@@ -65,7 +65,7 @@ def write_table(
     pen: Pen,
     sheet: Any,
     top: int,
-    columns: Sequence[Column],
+    columns: Sequence[ListColumn],
     rows: Iterable[Cells],
     within: float | None = None,
 ) -> int:
@@ -103,7 +103,7 @@ def filtered(sheet: Any, top: int, columns: int, after: int) -> None:
     sheet.auto_filter.ref = f"A{top}:{get_column_letter(columns)}{max(top, after - 1)}"
 
 
-def _marked(value: Value | Marked, column: Column) -> Marked:
+def _marked(value: Value | Marked, column: ListColumn) -> Marked:
     return value if isinstance(value, Marked) else Marked(value, column.look)
 
 
@@ -118,7 +118,7 @@ def _row_lines(row: Sequence[Marked], widths: Sequence[float]) -> int:
     return max(wrapped, default=1)
 
 
-def _column_width(column: Column, cells: Sequence[Marked]) -> float:
+def _column_width(column: ListColumn, cells: Sequence[Marked]) -> float:
     """Wide enough for every date and number and for the longest word; text beyond `most` wraps."""
     widest = 0.0
     for cell in cells:
@@ -130,13 +130,13 @@ def _column_width(column: Column, cells: Sequence[Marked]) -> float:
     return units(max(widest, _header(column)))
 
 
-def _header(column: Column) -> float:
+def _header(column: ListColumn) -> float:
     """Points of the longest word of a header, with room for the arrow of a filter over the end of its last line."""
     longest = max(text_width(word, SIZE, True) for word in column.title.split(" "))
     return longest + (14 if column.arrow else 2) + _indent(column.look)
 
 
-def _least_width(column: Column, cells: Sequence[Marked]) -> float:
+def _least_width(column: ListColumn, cells: Sequence[Marked]) -> float:
     """As narrow as a column may be: no word of what wraps is cut, and no figure or date."""
     widest = _header(column)
     for cell in cells:
@@ -181,14 +181,14 @@ _IN_HAND = 0.97  # programs round widths and heights each in their own way
 
 
 @dataclass(frozen=True, slots=True)
-class Columns:
+class SheetColumns:
     """The largest scale [per cent] at which the columns fit, and the last column on the first page."""
 
     percent: int
     last_on_first_page: int
 
 
-def lay_columns(sheet: Any, paper: str, first: int, last: int) -> Columns:
+def lay_columns(sheet: Any, paper: str, first: int, last: int) -> SheetColumns:
     """As few pages wide as can be read. Columns before `first` are on every page."""
     side = sum(_width(sheet, column) for column in range(1, first))
     columns = [_width(sheet, column) for column in range(first, last + 1)]
@@ -201,10 +201,12 @@ def lay_columns(sheet: Any, paper: str, first: int, last: int) -> Columns:
             break
     for n in starts[1:]:
         sheet.col_breaks.append(Break(id=first + n - 1))
-    return Columns(max(10, int(min(1.0, scale) * 100)), min(last, first + each - 1))
+    return SheetColumns(max(10, int(min(1.0, scale) * 100)), min(last, first + each - 1))
 
 
-def lay_rows(sheet: Any, paper: str, columns: Columns, top: int, blocks: Sequence[tuple[int, int]]) -> None:
+def lay_rows(
+    sheet: Any, paper: str, columns: SheetColumns, top: int, blocks: Sequence[tuple[int, int]]
+) -> None:
     """Set the scale and the breaks between rows; rows before `top` are on every page.
 
     A block (first row, empty row after it) is cut only where it is longer than a page. The print may be up

@@ -46,7 +46,7 @@ def displays_are_within_the_show(season: Season, book: RecipeBook) -> Iterator[F
                 yield Finding(
                     "display-outside", "warning", "displays", display.row, column,
                     f"outside the show, {show.start} to {show.end - DAY}",
-                    "Correct it, unless the display has days of its own.", str(day),
+                    "Correct it, unless the display has days of its own.", str(day), days=(day,),
                 )  # fmt: skip
 
 
@@ -68,7 +68,7 @@ def targets_are_within_the_show(season: Season, book: RecipeBook) -> Iterator[Fi
         yield Finding(
             "target-outside", "warning", "lots", lot.row, "target bloom",
             f"{when} the days on show, {window.start} to {window.end - DAY}",
-            "Check the date, and the year.", str(lot.target),
+            "Check the date, and the year.", str(lot.target), days=(lot.target,),
         )  # fmt: skip
 
 
@@ -100,7 +100,7 @@ def installs_are_possible(season: Season, book: RecipeBook) -> Iterator[Finding]
 def _install(lot: Lot, code: str, severity: str, message: str, hint: str) -> Finding:
     return Finding(
         code, "error" if severity == "error" else "warning", "lots", lot.row, "install", message, hint,
-        str(lot.install),
+        str(lot.install), days=() if lot.install is None else (lot.install,),
     )  # fmt: skip
 
 

@@ -48,10 +48,7 @@ def write_picture(path: Path, picture: Canvas, title: str, created: datetime, do
 
     `created` without a zone is taken as UTC. Raises OutputError where the file cannot be written.
     """
-    from forcing.reports.draw.pictures import (  # matplotlib takes a while: most sheets are PDFs only
-        svg_text,
-        write_png,
-    )
+    from forcing.reports.draw.pictures import svg_text, write_png
 
     stamp = created.astimezone(UTC) if created.tzinfo else created.replace(tzinfo=UTC)
     if path.suffix == ".svg":

@@ -9,7 +9,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from forcing.engine.steering.problem import (
+from forcing.engine.steering.choices import (
     KEEP,
     Answer,
     Ints,

@@ -1,14 +1,35 @@
-"""What the grower states: a season and its rows. None means: not stated, use the default."""
+"""The nouns. What a grower states (Season and its rows), what the trade knows (Recipe), and what the engine answers
+(Plan and its parts). Frozen records; every temperature is °C, every span half-open.
+
+A field that may be unknown is None and its comment says what None means; nothing is ever 0 for unknown.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, replace
 from datetime import date
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from forcing.dates import Span, WorkCalendar
-from forcing.model.words import BloomClass, Event, Paper, PlaceKind, Shape
+from forcing.errors import Finding
 from forcing.units import TemperatureUnit
+
+PlaceKind = Literal["cooler", "bench", "frame", "site"]
+BloomClass = Literal["early", "mid", "late"]
+Event = Literal[
+    "potted", "cooler in", "rooted", "brought in", "shoots", "bud", "colour", "bloom",
+    "held", "set out", "faded", "lost",
+]  # fmt: skip
+StepName = Literal["pot", "root", "cool", "bench", "hold", "harden", "show", "on show"]
+Basis = Literal["planned", "actual", "expected"]
+TaskState = Literal["planned", "due", "overdue", "done", "not logged"]
+Paper = Literal["A4", "Letter"]
+Shape = Literal["box", "tapered box", "cylinder", "frustum", "bowl", "barrel"]  # of a container
+
+# In the order of life. `show` starts on the day of bloom; what is shown in another place later is `on show` there.
+STEPS: tuple[StepName, ...] = ("pot", "root", "cool", "bench", "hold", "harden", "show")
+CLASSES: tuple[BloomClass, ...] = ("early", "mid", "late")
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,3 +279,190 @@ class Season:
     def display(self, name: str) -> Display:
         """The display of that name. Raises KeyError."""
         return {display.name: display for display in self.displays}[name]
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One number of a recipe with where it comes from. `typical` is text for named choices only."""
+
+    crop: str
+    parameter: str
+    typical: float | str
+    unit: str
+    basis: Literal["published", "derived", "practice", "house"]
+    source: str
+    locator: str = ""
+    bloom_class: BloomClass | None = None
+    cultivar: str | None = None
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """All requirements of a lot's crop, class and cultivar. Units stand beside each field."""
+
+    crop: str
+    bloom_class: BloomClass | None
+    cultivar: str | None
+    cold_min: float  # weeks
+    cold_target: float  # weeks
+    cold_max: float  # weeks
+    cold_curve: str  # name of the nodes of the cold credit
+    rooting: float  # weeks at rooting_at
+    rooting_at: float  # °C
+    cooled_at: float  # °C, once rooted
+    kept_at: float  # °C, once shoots show in the cooler
+    sprouting: float  # weeks of cold until shoots are about 2.5 cm
+    precooled_max: float  # weeks
+    base: float  # °C
+    cap: float  # °C
+    reference: float  # °C
+    bench_days: float  # days at reference after cold_target
+    bench_days_min: float  # days at reference
+    days_saved: float  # days at reference per extra week of cold
+    shoots: float  # fraction of need
+    bud: float  # fraction of need
+    colour: float  # fraction of need
+    bench_low: float  # °C
+    bench_high: float  # °C
+    hold: float  # °C
+    hold_max: float  # days
+    display_reference: float  # °C
+    display_days: float  # days at display_reference
+    frost: float  # °C
+    spread: float  # coefficient of variation of the need
+    bulbs_per_pot: float
+    pot: float  # cm
+    figures: Mapping[str, Figure] = field(default_factory=dict, compare=False, repr=False)
+
+    @property
+    def needs_cold(self) -> bool:
+        return self.cold_max > 0
+
+    def precooled(self, weeks: float) -> float:
+        """Weeks of cold that count, of those that bulbs came with."""
+        return min(weeks, self.precooled_max)
+
+
+PARAMETERS: tuple[str, ...] = tuple(
+    f.name for f in fields(Recipe) if f.name not in ("crop", "bloom_class", "cultivar", "figures")
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A lot in a place for a span of days. `place` is None only while it is being potted."""
+
+    lot: str
+    step: StepName
+    place: str | None
+    span: Span
+    basis: Basis = "planned"
+
+
+@dataclass(frozen=True, slots=True)
+class LotPlan:
+    """The dates of one lot, each proven by running them forward."""
+
+    lot: Lot
+    recipe: Recipe
+    steps: tuple[Step, ...]
+    target: date
+    potting: date
+    cooler_in: date | None  # None: a crop without cold
+    rooted: date | None  # None: a crop without cold, or it will not root in time (a finding says so)
+    sprouted: date | None  # shoots about 2.5 cm in the cooler; None: not before it is brought in
+    bring_in: date
+    stages: Mapping[str, date]  # shoots, bud, colour, bloom -> first day of the stage
+    bloom: date
+    fade: date | None  # None: the temperatures of its place are not known that far
+    install: date | None  # the day it is set out; None: it stays where it blooms
+    cold_weeks: float  # credited in the cooler and before it came
+    cold_wanted: float  # the chosen cold-weeks
+    need: float  # °C·d, of the typical pot
+    days_early: int  # target - bloom of the typical pot
+    assumed_days: int  # days of its life whose temperature is not measured
+
+    @property
+    def phases(self) -> tuple[Step, ...]:
+        """The steps as they are drawn and counted, where it does not matter which show was first."""
+        return tuple(replace(step, step="show") if step.step == "on show" else step for step in self.steps)
+
+
+@dataclass(frozen=True, slots=True)
+class Unplanned:
+    """A lot that cannot be planned, why, and the earliest bloom that is possible for it."""
+
+    lot: Lot
+    reason: str
+    earliest: date | None  # None: not known, the reason says what is missing
+
+
+@dataclass(frozen=True, slots=True)
+class RoomSetting:
+    """The temperature [°C] of a place over a span, and where it comes from."""
+
+    place: str
+    span: Span
+    day: float
+    night: float
+    basis: Literal["stated", "planned", "steered"]
+    reason: str = ""
+
+    @property
+    def mean(self) -> float:
+        return (self.day + self.night) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceLoad:
+    """Pots (15 cm-pot equivalents) standing in a place, one number a day from `start`."""
+
+    place: str
+    capacity: float | None
+    start: date
+    pots: tuple[float, ...]
+
+
+class Occupancy(NamedTuple):
+    """Room that something takes in a place beside the lots."""
+
+    place: str
+    span: Span
+    pots: float  # 15 cm-pot equivalents
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One piece of work on one day. `key` is stable from plan to plan: it names lot, step and turn."""
+
+    key: str
+    date: date
+    lot: str | None  # None: work on a place, not on a lot
+    task: str
+    pots: float
+    hours: float
+    place: str | None  # where it is done, or where the pots come from
+    to: str | None = None  # where the pots go
+    look_for: str = ""
+    cautions: tuple[str, ...] = ()  # keys of forcing.engine.cautions.CAUTIONS
+    state: TaskState = "planned"
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A season worked out: what everything else is printed from."""
+
+    season: Season
+    on: date
+    lots: tuple[LotPlan, ...]
+    unplanned: tuple[Unplanned, ...]
+    rooms: tuple[RoomSetting, ...]
+    loads: tuple[PlaceLoad, ...]
+    tasks: tuple[Task, ...]
+    findings: tuple[Finding, ...]
+
+    def lot(self, name: str) -> LotPlan:
+        """The plan of the lot of that name. Raises KeyError where it is not planned."""
+        return {planned.lot.name: planned for planned in self.lots}[name]

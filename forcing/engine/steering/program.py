@@ -15,7 +15,7 @@ import numpy as np
 
 from forcing.engine.climate import TOLERANCE
 from forcing.engine.linear_program import Program, Terms, plus, product, run, solver
-from forcing.engine.steering.problem import KEEP, Answer, Floats, Hold, LiveLot, SteeringProblem, bloom_days
+from forcing.engine.steering.choices import KEEP, Answer, Floats, Hold, LiveLot, SteeringProblem, bloom_days
 
 EDGE = TOLERANCE / 5  # between "reached" and "not reached": wider than the solver's rounding
 
