@@ -559,3 +559,14 @@ def test_the_steps_of_a_plan_tile_its_life() -> None:
     assert p.steps[-1].span.end == p.fade == TARGET + timedelta(days=5)
     # 98 days in the cooler and 29 on the bench, none of them measured.
     assert p.assumed_days == 98 + 29
+
+
+def test_a_run_whose_hold_would_not_end_before_it_is_set_out_is_none() -> None:
+    # Brought in on 24 February, colour on day 21; six days of hold end on day 27.
+    show = Display("D", 4, "Court", season().span)
+    for days, possible in ((26, False), (27, True)):
+        out = date(2027, 2, 24) + timedelta(days=days)
+        held = season(
+            [lot(hold_days=6, display="D", install=out)], overrides=DATED, places=OUTDOORS, displays=(show,)
+        )
+        assert (alone(held).run(date(2026, 11, 18), date(2027, 2, 24)) is not None) is possible
