@@ -8,7 +8,11 @@ from datetime import date, timedelta
 import pytest
 
 from forcing.dates import Span, WorkCalendar
-from forcing.model import Display, Lot, Normal, Place
+from forcing.engine.backward import OptionDates, dates_of, exact
+from forcing.engine.climate import build_climate
+from forcing.engine.simulate import LotSimulation, simulation_of
+from forcing.model import Display, Lot, LotPlan, Normal, Place, Season
+from forcing.recipes.book import RecipeBook
 from tests.builders import MON_FRI, house_figures, only, plan, season
 
 TARGET = date(2027, 3, 20)  # a Saturday
@@ -338,3 +342,231 @@ def test_a_hold_is_over_before_the_lot_is_set_out() -> None:
     figures = (*PLAIN, *house_figures("tulip", rooting=0, colour=0.85))
     p = only(season([held], overrides=figures, places=places, displays=(show,)))
     assert (p.bring_in, p.bloom) == (date(2027, 2, 11), date(2027, 3, 19))
+
+
+# ---------------------------------------------------------------- refusals, in words
+
+
+def test_a_bench_that_gives_no_heat_is_refused_and_says_what_was_asked() -> None:
+    # 2 °C is the base: nothing is ever gathered.
+    places = (Place("Cold", "cooler", day=9, night=9), Place("Bench", "bench", day=2, night=2))
+    (plain,) = plan(season([lot()], overrides=PLAIN, places=places)).unplanned
+    assert plain.reason == "no bring in before the target leads to bloom by it"
+    (held,) = plan(season([lot(hold_days=6)], overrides=PLAIN, places=places)).unplanned
+    assert (
+        held.reason == "no bring in before the target leads to bloom by it with a hold of 6 days on the way"
+    )
+    # Too little cold is asked for, and no later target would help: the bench leads to no bloom at all.
+    stated = season([lot(cold_weeks=11.0)], overrides=PLAIN, places=places, bulbs_in_hand=date(2026, 11, 1))
+    (short,) = plan(stated).unplanned
+    assert "11 cold-weeks are chosen but tulip needs at least 12 to flower" in short.reason
+    assert short.earliest is None
+
+
+# 24 days at 16 °C, as PLAIN, for a crop that needs no cold.
+NO_COLD = house_figures(
+    "paperwhite", base=2, cap=20, reference=16, bench_days=24, bench_days_min=24, spread=0.1, shoots=0.2,
+    bud=0.5, colour=0.85, display_days=10, display_reference=9,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("in_hand", [date(2027, 2, 22), date(2027, 2, 23)])
+def test_bulbs_that_need_no_cold_come_in_time_until_the_day_before_bring_in(in_hand: date) -> None:
+    p = only(season([Lot("P", "paperwhite", 5, target=TARGET)], overrides=NO_COLD, bulbs_in_hand=in_hand))
+    assert (p.potting, p.cooler_in, p.bring_in) == (date(2027, 2, 23), None, date(2027, 2, 24))
+
+
+def test_bulbs_that_need_no_cold_and_come_a_day_late_bloom_a_day_late() -> None:
+    stated = season(
+        [Lot("P", "paperwhite", 5, target=TARGET)], overrides=NO_COLD, bulbs_in_hand=date(2027, 2, 24)
+    )
+    (found,) = plan(stated).unplanned
+    assert found.reason == "potting when the bulbs are in hand, on 2027-02-24, is too late"
+    assert found.earliest == TARGET + timedelta(days=1)
+
+
+@pytest.mark.parametrize(
+    ("rooting", "in_hand", "earliest"),
+    [
+        # All its cold is had, but three weeks of rooting are not: cooler 11 February, rooted 4 March, 24 days more.
+        (3, date(2027, 2, 10), date(2027, 3, 28)),
+        # Not even rooting: still a day in the cooler, 11 to 12 March, and 24 days more.
+        (0, date(2027, 3, 10), date(2027, 4, 5)),
+    ],
+)
+def test_precooled_bulbs_that_come_late_still_root_and_stand_a_day_in_the_cooler(
+    rooting: int, in_hand: date, earliest: date
+) -> None:
+    figures = (*PLAIN, *house_figures("tulip", precooled_max=14, rooting=rooting))
+    (found,) = plan(season([lot(precooled_weeks=14.0)], overrides=figures, bulbs_in_hand=in_hand)).unplanned
+    assert found.earliest == earliest
+
+
+# ---------------------------------------------------------------- holds and the days on which nobody works
+
+
+def test_a_lot_that_blooms_before_anybody_can_hold_it_blooms_as_without_a_hold() -> None:
+    # Colour at 0.95 of 336: 319.2, day 23. Brought in on Thursday 25 February that is Saturday 20 March; nobody works
+    # until Monday, and it blooms on Sunday, day 24. A day later colour is on Sunday and bloom on Monday: late.
+    places = (Place("Cold", "cooler", day=1, night=1), Place("Bench", "bench", day=16, night=16))
+    figures = (*PLAIN, *house_figures("tulip", rooting=0, colour=0.95))
+    held = lot(hold_days=6, target=date(2027, 3, 21))
+    p = only(season([held], overrides=figures, places=places, calendar=MON_FRI))
+    assert (p.bring_in, p.bloom) == (date(2027, 2, 25), date(2027, 3, 21))
+
+
+def test_a_lot_that_blooms_in_its_hold_blooms_in_the_cooler() -> None:
+    # Colour at 0.95: day 23, 322 of 336. The cooler at 9 °C gives 7 a day: two days more, of the six of the hold.
+    figures = (*PLAIN, *house_figures("tulip", colour=0.95))
+    p = only(season([lot(hold_days=6)], overrides=figures))
+    assert (p.bring_in, p.bloom) == (TARGET - timedelta(days=25), TARGET)
+    assert next(s.place for s in p.steps if s.step == "show") == "Cold"
+
+
+# ---------------------------------------------------------------- a lot alone, and its options
+
+DATED = (
+    *PLAIN,
+    *house_figures("tulip", shoots=0.2, bud=0.5, colour=0.85, display_days=10, display_reference=9),
+)
+
+
+def alone(stated: Season) -> LotSimulation:
+    """The one lot of a season in Cold and on Bench."""
+    (one,) = stated.lots
+    recipe = RecipeBook.from_overrides(stated.overrides).recipe(one.crop)
+    return simulation_of(stated, build_climate(stated), one, recipe, "Cold", "Bench")
+
+
+def options(stated: Season, *weeks: float) -> list[OptionDates]:
+    return dates_of(alone(stated), weeks)
+
+
+def test_the_options_of_a_lot_by_hand() -> None:
+    # Life on display: 10 days of 7 °C·d, 70: five days of 14. Stages at 67.2, 168 and 285.6: days 5, 12 and 21.
+    stated = season([lot()], overrides=DATED)
+    climate = build_climate(stated)
+
+    def number(month: int, day: int) -> int:
+        return (date(2026 if month > 9 else 2027, month, day) - climate.start).days
+
+    first, second = options(stated, 14.0, 16.0)
+    assert first == OptionDates(
+        number(11, 17), number(11, 18), number(12, 9), number(2, 24), number(3, 20),
+        (number(3, 1), number(3, 8), number(3, 17)), pytest.approx(14.0), 14.0,
+        (("Cold", number(11, 18), number(2, 24)), ("Bench", number(2, 24), number(3, 25))),
+    )  # fmt: skip
+    # Two weeks more: 14 days sooner into the cooler, and nothing else.
+    assert (second.potting, second.cooler_in, second.rooted) == (number(11, 3), number(11, 4), number(11, 25))
+    assert (second.bring_in, second.bloom, second.wanted) == (number(2, 24), number(3, 20), 16.0)
+    assert options(stated, 11.0) == []  # below the least it flowers with
+    made = only(stated)
+    assert replace(exact(climate, made), stands=()) == replace(first, stands=())
+
+
+def test_the_options_of_a_lot_with_a_hold_are_those_of_its_forward_run() -> None:
+    # Held at 1 °C, below base, for six days from colour: brought in six days sooner, 18 February.
+    places = (Place("Cold", "cooler", day=1, night=1), Place("Bench", "bench", day=16, night=16))
+    figures = (*DATED, *house_figures("tulip", rooting=0))
+    stated = season([lot(hold_days=6)], overrides=figures, places=places)
+    start = build_climate(stated).start
+    made = options(stated, 14.0, 16.0)
+    assert [option.wanted for option in made] == [14.0, 16.0]
+    brought, colour = (date(2027, 2, 18) - start).days, (date(2027, 3, 11) - start).days
+    for option in made:
+        assert (option.bring_in, option.stages[2]) == (brought, colour)
+        assert ("Cold", colour, colour + 6) in option.stands
+        assert option.cold_weeks == pytest.approx((option.bring_in - (option.cooler_in or 0)) / 7)
+    first, second = made
+    assert first.cooler_in is not None and second.cooler_in is not None
+    assert first.cooler_in > second.cooler_in
+
+
+def test_a_crop_without_cold_has_one_option_and_no_days_in_a_cooler() -> None:
+    stated = season([Lot("P", "paperwhite", 5, target=TARGET)], overrides=NO_COLD)
+    start = build_climate(stated).start
+    (option,) = options(stated, 14.0, 16.0)
+    brought = (date(2027, 2, 24) - start).days
+    assert (option.potting, option.cooler_in, option.rooted) == (brought - 1, None, None)
+    assert (option.bring_in, option.bloom, option.cold_weeks, option.wanted) == (brought, brought + 24, 0, 0)
+    assert option.stands == (("Bench", brought, brought + 29),)
+    assert exact(build_climate(stated), only(stated)).cooler_in is None
+
+
+def test_roots_on_the_day_of_bring_in_are_there_and_later_ones_are_not_told() -> None:
+    figures = (*DATED, *house_figures("tulip", precooled_max=14))
+    stated = season([lot(precooled_weeks=14.0)], overrides=figures)
+    (option,) = options(stated, 14.0)
+    assert option.rooted == option.bring_in  # 21 days of rooting are what it is in the cooler for
+    climate, made = build_climate(stated), only(stated)
+    assert exact(climate, made).rooted == option.bring_in
+    day_late = replace(made, rooted=made.bring_in + timedelta(days=1))
+    assert exact(climate, day_late).rooted is None
+
+
+def test_a_lot_whose_fading_is_too_far_off_to_know_stands_until_the_show_closes() -> None:
+    # A thousand days of display lie beyond what is reckoned. The show closes on 19 April.
+    figures = (*DATED, *house_figures("tulip", display_days=1000))
+    stated = season([lot()], overrides=figures)
+    start = build_climate(stated).start
+    (option,) = options(stated, 14.0)
+    assert option.stands[-1][2] == (date(2027, 4, 19) - start).days
+    # One that blooms after the show has closed stands for its day of bloom.
+    later = season([lot(target=date(2027, 6, 1))], overrides=figures)
+    (option,) = options(later, 14.0)
+    assert option.stands[-1][2] == (date(2027, 6, 2) - build_climate(later).start).days
+
+
+# ---------------------------------------------------------------- the forward run
+
+
+def test_a_run_says_when_a_slow_pot_blooms_and_what_was_seen() -> None:
+    # At a confidence of 0.9: 381.8 °C·d (see above), 27.3 days, so day 28; the typical pot as ever on day 24.
+    into, out = date(2026, 11, 18), date(2027, 2, 24)
+    sure = alone(season([lot()], overrides=DATED, confidence=0.9))
+    run = sure.run(into, out)
+    assert run is not None
+    assert (run.bloom, run.assured) == (TARGET, TARGET + timedelta(days=4))
+    seen = replace(sure, history=replace(sure.history, stages={"bloom": TARGET - timedelta(days=2)}))
+    run = seen.run(into, out)
+    assert run is not None and run.bloom == run.assured == TARGET - timedelta(days=2)
+
+
+def test_a_run_past_what_is_known_is_none() -> None:
+    unknown = (Place("Cold", "cooler"), Place("Bench", "bench", day=16, night=16))
+    lost = alone(season([lot()], overrides=DATED, places=unknown))
+    assert lost.cold_weeks(date(2026, 11, 18), date(2027, 2, 24)) is None
+    assert lost.run(date(2026, 11, 18), date(2027, 2, 24)) is None
+    # The typical pot blooms on the last day that is known, eight months after the show; the slow one after it.
+    sure = alone(season([lot()], overrides=DATED, confidence=0.9))
+    last = sure.climate.day(sure.climate.days)
+    assert sure.run(date(2026, 11, 18), last - timedelta(days=24)) is None
+    assert sure.run(date(2026, 11, 18), last - timedelta(days=28)) is not None
+
+
+@pytest.mark.parametrize(("weeks", "days"), [(13, 91), (13.9, 98), (14.1, None), (20, None)])
+def test_shoots_in_the_cooler_are_told_up_to_bring_in(weeks: float, days: int | None) -> None:
+    p = only(season([lot()], overrides=(*PLAIN, *house_figures("tulip", sprouting=weeks))))
+    assert p.sprouted == (None if days is None else date(2026, 11, 18) + timedelta(days=days))
+
+
+def test_the_steps_of_a_plan_tile_its_life() -> None:
+    p: LotPlan = only(season([lot()], overrides=DATED))
+    assert [(s.step, s.place, s.span.start) for s in p.steps] == [
+        ("pot", None, date(2026, 11, 17)), ("root", "Cold", date(2026, 11, 18)), ("cool", "Cold", date(2026, 12, 9)),
+        ("bench", "Bench", date(2027, 2, 24)), ("show", "Bench", TARGET),
+    ]  # fmt: skip
+    assert p.steps[-1].span.end == p.fade == TARGET + timedelta(days=5)
+    # 98 days in the cooler and 29 on the bench, none of them measured.
+    assert p.assumed_days == 98 + 29
+
+
+def test_a_run_whose_hold_would_not_end_before_it_is_set_out_is_none() -> None:
+    # Brought in on 24 February, colour on day 21; six days of hold end on day 27.
+    show = Display("D", 4, "Court", season().span)
+    for days, possible in ((26, False), (27, True)):
+        out = date(2027, 2, 24) + timedelta(days=days)
+        held = season(
+            [lot(hold_days=6, display="D", install=out)], overrides=DATED, places=OUTDOORS, displays=(show,)
+        )
+        assert (alone(held).run(date(2026, 11, 18), date(2027, 2, 24)) is not None) is possible

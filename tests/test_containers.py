@@ -77,6 +77,10 @@ def test_pots_between_and_beyond_the_printed_sizes() -> None:
     # As the cube of the rim: 20 cm is the cube of two 10 cm beyond the printed sizes, below and above.
     assert pot_litres(5) == pytest.approx(0.5 / 8)
     assert pot_litres(60) == pytest.approx(13.5 * 8)
+    assert pot_litres(0.8) == pytest.approx(0.5 * 0.08**3)  # however small
+    # Just within the printed sizes the power is that of the two nearest: 9 and 31 cm are beyond, 12 and 29 between.
+    assert pot_litres(12) == pytest.approx(0.5 * (12 / 10) ** (math.log(1.9 / 0.5) / math.log(15 / 10)))
+    assert pot_litres(29) == pytest.approx(8.0 * (29 / 25) ** (math.log(13.5 / 8) / math.log(30 / 25)))
     # Between two sizes the geometric middle of the rims holds the geometric middle of the litres.
     assert pot_litres(math.sqrt(10 * 15)) == pytest.approx(math.sqrt(0.5 * 1.9))
 

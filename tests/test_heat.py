@@ -473,3 +473,20 @@ def test_sine_lies_near_the_approximation_of_the_uk_met_office(seattle):
     ).to_numpy()
     heat = degree_days(seattle["low"].to_numpy(), seattle["high"].to_numpy(), 5.0)
     assert _by_year(heat, seattle["low"].time) == pytest.approx(theirs, rel=0.005)
+
+
+@pytest.mark.parametrize(
+    ("cutoff", "day", "evening"),
+    [("horizontal", 7.5, 10.0), ("intermediate", 5.0, 5.0), ("vertical", 2.5, 0.0)],
+)
+def test_each_cutoff_holds_for_both_halves_of_a_day(cutoff, day, evening):
+    # Triangle from 0 to 20 °C, base 0, cap 10: I(0) = 10, I(10) = 10² / 40 = 2.5, F(10) = 0.5. From 10 to 20 °C:
+    # I(0) = 15, I(10) = 5, F(10) = 1. Horizontal I(0) - I(10), intermediate I(0) - 2 I(10), vertical less 10 F(10) too.
+    double = degree_days(0.0, 20.0, 0.0, 10.0, next_low=10.0, curve="triangle", cutoff=cutoff)
+    assert degree_days(0.0, 20.0, 0.0, 10.0, curve="triangle", cutoff=cutoff) == pytest.approx(day)
+    assert double == pytest.approx((day + evening) / 2)
+
+
+def test_an_hour_above_the_cap_is_nothing_by_the_vertical_cutoff_whatever_the_base():
+    # Of 4 and 12 °C the first gives 6 above a base of -2, the second is above the cap.
+    assert hourly_degree_days([4.0, 12.0], -2.0, 10.0, cutoff="vertical") == pytest.approx(3.0)

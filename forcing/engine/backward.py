@@ -400,7 +400,7 @@ def _cooler_in(simulation: LotSimulation, base: LotPlan | None, not_before: date
     history, calendar = simulation.history, simulation.season.calendar
     if history.cooler_in is not None:
         return history.cooler_in
-    if not simulation.recipe.needs_cold or (history.brought_in is not None and base is None):
+    if not simulation.recipe.needs_cold:
         return None
     day = base.cooler_in if base is not None else None
     if history.brought_in is not None:

@@ -63,10 +63,8 @@ def evidence(simulation: LotSimulation, run: Run) -> tuple[Seen, ...]:
             continue
         half = (heat - before) / 2
         reached = heat - half
-        if reached > 0:
-            judged = max(LEAST_ERROR, figure_sigma(simulation.recipe, stage, STAGE_ERROR))
-            error = math.hypot(judged, half / reached)
-            out.append(Seen(reached / fraction, error))
+        judged = max(LEAST_ERROR, figure_sigma(simulation.recipe, stage, STAGE_ERROR))
+        out.append(Seen(reached / fraction, math.hypot(judged, half / reached)))
     return tuple(out)
 
 

@@ -1,0 +1,378 @@
+"""A lot that has begun: what the log says is kept, what it does not say is taken from the plan or from the calendar.
+
+Figures by hand: 24 days of 14 °C·d for 20 March is brought in on 24 February; 14 weeks before that into the cooler,
+on 18 November; potted on the 17th.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from forcing.engine.backward import Expectation, expectation
+from forcing.engine.simulate import LotSimulation
+from forcing.model import Display, LogEntry, Lot, LotPlan, Place, Reading, Season, Unplanned
+from tests.builders import house_figures, season, worked
+
+DAY = timedelta(days=1)
+TARGET = date(2027, 3, 20)
+POTTED, COOLED, BROUGHT = date(2026, 11, 17), date(2026, 11, 18), date(2027, 2, 24)
+FIGURES = house_figures(
+    "tulip", cold_min=12, cold_target=14, cold_max=18, base=2, cap=20, reference=16, bench_days=24,
+    bench_days_min=12, days_saved=0, rooting=3, rooting_at=9, spread=0.1, colour=0.85, precooled_max=14,
+)  # fmt: skip
+# The same on the bench, for a crop that needs no cold: brought in on 24 February, potted on the 23rd.
+NO_COLD = house_figures(
+    "paperwhite", base=2, cap=20, reference=16, bench_days=24, bench_days_min=24, spread=0.1
+)
+
+
+def logged(day: date, event: str, **other: object) -> LogEntry:
+    return LogEntry(day, "A", event, **other)  # type: ignore[arg-type]
+
+
+def grown(
+    *log: LogEntry, crop: str = "tulip", figures: tuple = (), on: date = date(2027, 6, 1), **other: object
+):  # type: ignore[no-untyped-def, type-arg]
+    """The season worked out on a day."""
+    lot_words = {k: other.pop(k) for k in list(other) if k in Lot.__dataclass_fields__}
+    lot = Lot("A", crop, 10, **({"target": TARGET} | lot_words))  # type: ignore[arg-type]
+    return worked(season([lot], overrides=(*FIGURES, *NO_COLD, *figures), log=log, **other), on)
+
+
+def planned(*log: LogEntry, **other: object) -> LotPlan:
+    made = grown(*log, **other).plan
+    assert not made.unplanned, made.unplanned
+    return made.lots[0]  # type: ignore[no-any-return]
+
+
+def refused(*log: LogEntry, **other: object) -> Unplanned:
+    (found,) = grown(*log, **other).plan.unplanned
+    return found  # type: ignore[no-any-return]
+
+
+def expected(on: date, *log: LogEntry, **other: object) -> Expectation | None:
+    made = grown(*log, on=on, **other)
+    simulation: LotSimulation = made.simulations[0]
+    return expectation(simulation, on)
+
+
+# ---------------------------------------------------------------- when it was potted
+
+
+@pytest.mark.parametrize(
+    ("log", "potting"),
+    [
+        ((logged(date(2026, 11, 12), "potted"), logged(COOLED, "cooler in")), date(2026, 11, 12)),
+        ((logged(date(2026, 11, 25), "cooler in"),), POTTED),  # as planned
+        ((logged(POTTED, "cooler in"),), POTTED),  # as planned: on the same day
+        ((logged(date(2026, 11, 10), "cooler in"),), date(2026, 11, 9)),  # the planned day is too late
+    ],
+)
+def test_a_potting_not_logged_is_the_planned_one_or_the_day_before_the_cooler(
+    log: tuple[LogEntry, ...], potting: date
+) -> None:
+    assert planned(*log).potting == potting
+
+
+def test_where_there_is_no_plan_a_lot_was_potted_the_day_before_it_went_into_the_cooler() -> None:
+    # Bulbs in hand on 10 December come too late for a plan. But it is in the cooler: 84 days from the 11th, 24 more.
+    lot = planned(logged(date(2026, 12, 11), "cooler in"), bulbs_in_hand=date(2026, 12, 10))
+    assert (lot.potting, lot.bring_in, lot.bloom) == (date(2026, 12, 10), date(2027, 3, 5), date(2027, 3, 29))
+
+
+def test_a_crop_without_cold_was_potted_before_it_was_brought_in() -> None:
+    early = planned(logged(date(2027, 2, 15), "brought in"), crop="paperwhite")
+    assert (early.potting, early.cooler_in, early.bring_in) == (date(2027, 2, 14), None, date(2027, 2, 15))
+    late = planned(logged(date(2027, 3, 1), "brought in"), crop="paperwhite")
+    assert (late.potting, late.bloom) == (date(2027, 2, 23), date(2027, 3, 25))
+
+
+# ---------------------------------------------------------------- when it went into the cooler
+
+
+@pytest.mark.parametrize(
+    ("brought", "cooler_in"),
+    [
+        (date(2027, 2, 20), COOLED),
+        (date(2026, 11, 19), COOLED),
+        (COOLED, POTTED),
+        (date(2026, 11, 10), date(2026, 11, 9)),
+    ],
+)
+def test_a_lot_on_the_bench_was_in_the_cooler_at_least_the_day_before(brought: date, cooler_in: date) -> None:
+    assert planned(logged(brought, "brought in")).cooler_in == cooler_in
+
+
+def test_without_a_plan_nothing_says_when_a_lot_on_the_bench_went_into_the_cooler() -> None:
+    found = refused(logged(date(2027, 3, 1), "brought in"), bulbs_in_hand=date(2026, 12, 10))
+    assert found.reason == (
+        "even with 12 cold-weeks, the least it flowers with, potting when the bulbs are in hand, on 2026-12-10, "
+        "is too late"
+    )
+
+
+def test_potted_it_goes_into_the_cooler_on_the_planned_day_or_the_day_after_potting() -> None:
+    soon = date(2026, 11, 3)
+    assert planned(logged(date(2026, 11, 2), "potted"), on=soon).cooler_in == COOLED
+    assert planned(logged(date(2026, 11, 20), "potted"), on=date(2026, 11, 20)).cooler_in == date(
+        2026, 11, 21
+    )
+    # No plan (see above), but it is potted: 84 days from 11 December.
+    lot = planned(logged(date(2026, 12, 10), "potted"), bulbs_in_hand=date(2026, 12, 10))
+    assert (lot.cooler_in, lot.bring_in) == (date(2026, 12, 11), date(2027, 3, 5))
+
+
+@pytest.mark.parametrize(
+    ("on", "cooler_in"),
+    [
+        (COOLED, COOLED),
+        (COOLED + DAY, COOLED + DAY),  # overdue by a day: still to do
+        (COOLED + 21 * DAY, COOLED + 21 * DAY),
+        (COOLED + 22 * DAY, COOLED),  # by more than three weeks: done, and not logged
+    ],
+)
+def test_a_move_to_the_cooler_that_is_overdue_is_still_to_do_for_three_weeks(
+    on: date, cooler_in: date
+) -> None:
+    found = expected(on, logged(POTTED, "potted"))
+    assert found is not None and found.plan.cooler_in == cooler_in
+
+
+# ---------------------------------------------------------------- when it was, or is to be, brought in
+
+
+def test_a_stage_on_the_planned_day_says_it_was_brought_in_the_day_before() -> None:
+    cooled = logged(COOLED, "cooler in")
+    assert planned(cooled, logged(BROUGHT, "shoots")).bring_in == BROUGHT - DAY
+    assert planned(cooled, logged(BROUGHT + DAY, "shoots")).bring_in == BROUGHT
+    # Never before the day after it went into the cooler.
+    assert planned(cooled, logged(COOLED + DAY, "faded")).bring_in == COOLED + DAY
+    assert planned(cooled, logged(COOLED + 3 * DAY, "faded")).bring_in == COOLED + 2 * DAY
+
+
+def test_a_crop_without_cold_that_shows_a_stage_was_on_the_bench_the_day_before() -> None:
+    seen = planned(
+        logged(date(2027, 2, 10), "potted"), logged(date(2027, 2, 20), "shoots"), crop="paperwhite"
+    )
+    assert (seen.cooler_in, seen.bring_in) == (None, date(2027, 2, 19))
+
+
+def test_a_crop_without_cold_is_brought_in_for_its_target_or_the_day_after_potting() -> None:
+    early = planned(logged(date(2027, 2, 1), "potted"), crop="paperwhite", on=date(2027, 2, 2))
+    assert (early.cooler_in, early.bring_in, early.bloom) == (None, BROUGHT, TARGET)
+    late = planned(logged(date(2027, 3, 1), "potted"), crop="paperwhite", on=date(2027, 3, 1))
+    assert (late.bring_in, late.bloom) == (date(2027, 3, 2), date(2027, 3, 26))
+
+
+STEEP = house_figures("tulip", days_saved=2)
+# Into the cooler on 25 November, 115 days before 20 March. After d days of cold 24 - 2 (d / 7 - 14) = 52 - 2 d / 7 days
+# at 16 °C are needed. d = 88: 26.86, so 27 days, 115 in all. d = 89: 26.57, 27 too: a day late. So 21 February.
+
+
+def test_a_lot_in_the_cooler_is_brought_in_when_the_cold_it_has_by_then_still_brings_it_in_time() -> None:
+    lot = planned(logged(date(2026, 11, 25), "cooler in"), figures=STEEP, on=date(2026, 11, 26))
+    assert (lot.bring_in, lot.bloom) == (date(2027, 2, 21), TARGET)
+    assert lot.cold_weeks == pytest.approx(88 / 7)
+    assert lot.need == pytest.approx(14 * (52 - 2 * 88 / 7))
+
+
+def test_bulbs_that_come_late_are_brought_in_by_the_cold_they_can_have() -> None:
+    lot = planned(figures=STEEP, bulbs_in_hand=date(2026, 11, 24), on=date(2026, 11, 2))
+    assert (lot.potting, lot.cooler_in, lot.bring_in) == (
+        date(2026, 11, 24), date(2026, 11, 25), date(2027, 2, 21),
+    )  # fmt: skip
+
+
+def test_what_is_expected_is_run_with_the_cold_it_had_and_the_pace_its_stages_show() -> None:
+    # Bud is seen two days after its half: the need is more than 336 °C·d, in the plan and in the run alike.
+    log = (logged(COOLED, "cooler in"), logged(BROUGHT, "brought in"), logged(BROUGHT + 14 * DAY, "bud"))
+    found = expected(BROUGHT + 14 * DAY, *log)
+    assert found is not None
+    assert found.run.cold_weeks == pytest.approx(14)
+    assert found.run.need == pytest.approx(found.plan.need) and found.run.need > 340
+    assert found.simulation.pace == pytest.approx(found.plan.need / 336)
+    # Bud itself is where it was seen.
+    assert found.run.stages["bud"] == BROUGHT + 14 * DAY
+
+
+def test_a_lot_in_a_cooler_too_warm_to_count_is_refused_with_the_reason() -> None:
+    warm = (Place("Cold", "cooler", day=20, night=20), Place("Bench", "bench", day=16, night=16))
+    found = refused(logged(COOLED, "cooler in"), places=warm)
+    assert found.reason == "no bring in before the target leads to bloom by it"
+
+
+# ---------------------------------------------------------------- holds, as logged
+
+
+HELD_AT_1 = (
+    Place("Cold", "cooler", day=1, night=1), Place("Bench", "bench", day=16, night=16),
+    Place("Court", "site", day=7, night=7),
+)  # fmt: skip
+
+
+def held(*log: LogEntry, **other: object) -> LotPlan:
+    cooled, brought = logged(COOLED, "cooler in"), logged(BROUGHT, "brought in")
+    return planned(
+        cooled,
+        brought,
+        *log,
+        places=HELD_AT_1,
+        hold_days=6,
+        figures=house_figures("tulip", rooting=0),
+        **other,
+    )
+
+
+def test_a_hold_starts_on_the_day_that_colour_was_seen() -> None:
+    # Colour is due on day 21 (0.85 of 336 at 14 a day); seen on day 18.
+    due = held()
+    assert next(s.span.start for s in due.steps if s.step == "hold") == BROUGHT + 21 * DAY
+    seen = held(logged(BROUGHT + 18 * DAY, "colour"))
+    (hold,) = (s for s in seen.steps if s.step == "hold")
+    assert (hold.span.start, hold.span.days) == (BROUGHT + 18 * DAY, 6)
+
+
+def test_a_lot_on_the_bench_that_is_set_out_in_its_hold_is_not_held() -> None:
+    # Colour is on day 21. Set out on day 26 there are five days for the hold of six, on day 27 six.
+    # Bloom without it: day 24.
+    show = (Display("D", 1, "Court", season().span),)
+    for days, steps in ((26, ["bench", "show", "on show"]), (27, ["bench", "hold", "harden"])):
+        lot = held(display="D", displays=show, install=BROUGHT + days * DAY)
+        after = [s.step for s in lot.steps if s.span.start >= BROUGHT]
+        assert after[: len(steps)] == steps
+
+
+def test_readings_after_the_bring_in_move_what_is_expected() -> None:
+    # Five days at 9 °C on the bench give 7 of 14 each: 35 less, so two and a half days, bloom three days later.
+    cool = tuple(Reading("Bench", BROUGHT + i * DAY, 9, 9) for i in range(5))
+    log = (logged(COOLED, "cooler in"), logged(BROUGHT, "brought in"))
+    assert planned(*log, readings=cool).bloom == TARGET + 3 * DAY
+
+
+def test_the_pots_that_are_left_and_a_lot_all_lost() -> None:
+    stated: Season = season([Lot("A", "tulip", 10, target=TARGET)], overrides=FIGURES)
+    lost = replace(stated, log=(logged(date(2026, 12, 1), "lost", pots=10),))
+    (found,) = worked(lost, date(2026, 12, 2)).plan.unplanned
+    assert found.reason == "all its pots are lost by 2026-12-01"
+
+
+# ---------------------------------------------------------------- moves, as logged
+
+TWO_BENCHES = (
+    Place("Cold", "cooler", day=1, night=1), Place("Bench", "bench", day=16, night=16),
+    Place("Warm", "bench", day=19, night=19), Place("Frame", "frame", day=6, night=6),
+    Place("Court", "site", day=7, night=7),
+)  # fmt: skip
+ON_BENCH = (logged(COOLED, "cooler in"), logged(BROUGHT, "brought in", place="Bench"))
+
+
+def moved(*log: LogEntry, **other: object) -> list[tuple[str, str, int]]:
+    """Step, place and days since bring in of all that comes after it."""
+    figures = house_figures("tulip", rooting=0, display_days=10, display_reference=9)
+    lot = planned(*ON_BENCH, *log, places=TWO_BENCHES, figures=figures, bench="Bench", **other)
+    return [
+        (s.step, s.place or "", (s.span.start - BROUGHT).days) for s in lot.steps if s.span.start >= BROUGHT
+    ]
+
+
+def test_a_lot_goes_on_where_it_was_moved_to() -> None:
+    # 10 days of 14, then 17 a day: 196 left, 11.5 days, day 22.
+    assert moved(logged(BROUGHT + 10 * DAY, "brought in", place="Warm")) == [
+        ("bench", "Bench", 0), ("bench", "Warm", 10), ("show", "Warm", 22),
+    ]  # fmt: skip
+
+
+def test_a_lot_that_was_held_is_not_held_again() -> None:
+    # Held at 1 °C from day 20 (280 of 336) to day 25, then four days more. It asked for six days from colour on.
+    log = (
+        logged(BROUGHT + 20 * DAY, "held", place="Cold"),
+        logged(BROUGHT + 25 * DAY, "brought in", place="Bench"),
+    )
+    for hold in (0, 6):
+        assert moved(*log, hold_days=hold) == [
+            ("bench", "Bench", 0), ("hold", "Cold", 20), ("bench", "Bench", 25), ("show", "Bench", 29),
+        ]  # fmt: skip
+
+
+def test_a_lot_that_was_set_out_stays_out_whatever_was_planned() -> None:
+    # 10 days of 14 and then 5 a day on the court: 196 left, 39.2 days, day 50. The frame was planned for day 18.
+    show = (Display("D", 1, "Court", season().span),)
+    planned_out = {
+        "display": "D", "displays": show, "install": BROUGHT + 22 * DAY, "harden_at": "Frame", "harden_days": 4,
+    }  # fmt: skip
+    assert moved(logged(BROUGHT + 10 * DAY, "set out", place="Court"), **planned_out) == [
+        ("bench", "Bench", 0), ("harden", "Court", 10), ("show", "Court", 50),
+    ]  # fmt: skip
+    # Not set out yet it goes on as planned: 18 days of 14 and 4 of 4 leave 68: 13.6 days of 5, day 36.
+    assert moved(**planned_out) == [
+        ("bench", "Bench", 0), ("harden", "Frame", 18), ("harden", "Court", 22), ("show", "Court", 36),
+    ]  # fmt: skip
+    # Held in the frame's time it goes from the hold to the court: 20 days of 14 and none leave 56: 11.2, day 34.
+    assert moved(logged(BROUGHT + 20 * DAY, "held", place="Cold"), **planned_out)[1:] == [
+        ("hold", "Cold", 20), ("harden", "Court", 22), ("show", "Court", 34),
+    ]  # fmt: skip
+
+
+def test_two_coolers_as_logged_are_where_the_cold_was_had() -> None:
+    # Two weeks at 9 °C, then 1 °C. Rooted on 9 December, as logged.
+    places = (
+        Place("Cold", "cooler", day=9, night=9), Place("Colder", "cooler", day=1, night=1),
+        Place("Bench", "bench", day=16, night=16),
+    )  # fmt: skip
+    log = (
+        logged(POTTED, "potted"), logged(COOLED, "cooler in", place="Cold"),
+        logged(date(2026, 12, 2), "cooler in", place="Colder"), logged(date(2026, 12, 9), "rooted"),
+        logged(BROUGHT, "brought in"),
+    )  # fmt: skip
+    lot = planned(*log, places=places)
+    assert [(s.step, s.place, s.span.start, s.basis) for s in lot.steps][:5] == [
+        ("pot", None, POTTED, "actual"), ("root", "Cold", COOLED, "actual"),
+        ("root", "Colder", date(2026, 12, 2), "actual"), ("cool", "Colder", date(2026, 12, 9), "actual"),
+        ("bench", "Bench", BROUGHT, "expected"),
+    ]  # fmt: skip
+
+
+def test_rooting_that_goes_on_after_a_move_is_rooting_in_both_coolers() -> None:
+    # 14 of 21 days at 9 °C; at 4.5 °C half a day a day: 14 days more, until 16 December.
+    places = (
+        Place("Cold", "cooler", day=9, night=9), Place("Colder", "cooler", day=4.5, night=4.5),
+        Place("Bench", "bench", day=16, night=16),
+    )  # fmt: skip
+    log = (
+        logged(COOLED, "cooler in", place="Cold"), logged(date(2026, 12, 2), "cooler in", place="Colder"),
+        logged(BROUGHT, "brought in"),
+    )  # fmt: skip
+    lot = planned(*log, places=places)
+    assert lot.rooted == date(2026, 12, 16)
+    assert [(s.step, s.place, s.span.start) for s in lot.steps][1:4] == [
+        ("root", "Cold", COOLED), ("root", "Colder", date(2026, 12, 2)), ("cool", "Colder", date(2026, 12, 16)),
+    ]  # fmt: skip
+
+
+def test_a_lot_that_faded_as_logged_has_its_last_step_until_then_and_all_of_it_is_actual() -> None:
+    log = (
+        logged(POTTED, "potted"), *ON_BENCH, logged(TARGET, "bloom"), logged(TARGET + 9 * DAY, "faded"),
+    )  # fmt: skip
+    lot = planned(*log)
+    assert lot.fade == lot.steps[-1].span.end == TARGET + 9 * DAY
+    assert [(s.step, s.basis) for s in lot.steps] == [
+        ("pot", "actual"), ("root", "expected"), ("cool", "expected"), ("bench", "actual"), ("show", "actual"),
+    ]  # fmt: skip
+
+
+def test_roots_not_there_by_bring_in_leave_the_whole_time_in_the_cooler_as_rooting() -> None:
+    # Two weeks in the cooler of the three it takes to root.
+    lot = planned(logged(COOLED, "cooler in"), logged(COOLED + 14 * DAY, "brought in"))
+    assert [(s.step, s.place, s.span.days) for s in lot.steps][1:3] == [
+        ("root", "Cold", 14),
+        ("bench", "Bench", 24),
+    ]
+    # Rooted on the day it is brought in: the same.
+    lot = planned(logged(COOLED, "cooler in"), logged(COOLED + 21 * DAY, "brought in"))
+    assert [(s.step, s.span.days) for s in lot.steps][1:3] == [("root", 21), ("bench", 24)]
+    # A day later the last of it is cold.
+    lot = planned(logged(COOLED, "cooler in"), logged(COOLED + 22 * DAY, "brought in"))
+    assert [(s.step, s.span.days) for s in lot.steps][1:4] == [("root", 21), ("cool", 1), ("bench", 24)]
