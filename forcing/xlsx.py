@@ -51,7 +51,10 @@ _TEXTS_RELATION = (
 )
 _ABOUT = "docProps/core.xml"
 _TIME = re.compile(rb"<dcterms:(created|modified).*?</dcterms:\1>", re.DOTALL)
-_NO_TIME, _LAST_TIME = datetime(1980, 1, 1), datetime(2107, 12, 31)  # the first and last that an archive knows
+_NO_TIME, _LAST_TIME = (
+    datetime(1980, 1, 1),
+    datetime(2107, 12, 31),
+)  # the first and last that an archive knows
 
 
 def printable(text: str) -> str:

@@ -136,8 +136,10 @@ def drawn(rng: random.Random) -> Tables:
 
 def _place(rng: random.Random, tables: Tables) -> tuple[str, int, int]:
     name = rng.choice(sorted(tables))
-    rows = tables[name]
+    rows = tables[name] or [[""]]
+    tables[name] = rows
     row = rng.randrange(1, len(rows)) if len(rows) > 1 else 0
+    rows[row] = rows[row] or [""]
     return name, row, rng.randrange(len(rows[row]))
 
 
