@@ -32,7 +32,9 @@ def mutmut(folder: Path, *words: str) -> str:
 def verdicts(folder: Path, module: str) -> Counter[str]:
     """How many mutants of a module were killed, survived, or met no test."""
     mutmut(folder, "run", "--max-children", "2", f"{module}.*")
-    found = re.findall(rf"^ *{re.escape(module)}\.\S+: (.+)$", mutmut(folder, "results", "--all", "true"), re.M)
+    found = re.findall(
+        rf"^ *{re.escape(module)}\.\S+: (.+)$", mutmut(folder, "results", "--all", "true"), re.M
+    )
     return Counter(found)
 
 
