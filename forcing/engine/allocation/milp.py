@@ -30,7 +30,7 @@ class Limits:
     """
 
     gap: float = 1e-4
-    work: float = 1e10
+    work: float = 7e9
     seconds: float = 55.0  # of the processor
 
 

@@ -23,8 +23,10 @@ NEAR, FIRST = (
     15,
     1 / 16,
 )  # options of a lot, on average, in the first, narrow search, and its share of all work
+FAR = 0.15  # share above the bound from which a few lots at a time come first
 IN_VAIN = 12  # rounds in a row without a gain after which a turn with all lots comes
-LARGE = 12_000  # options; with more, only those that seem best are given to the solver at once
+LEAST = 1500  # options that are given to the solver at once in the first turn; with more, those that seem best
+LIKELY = 40  # options of a lot, on average, among which room is sought for one left out
 PLACING = 0.5  # share of all work that may go into finding room for every lot
 
 
@@ -62,7 +64,8 @@ class Searching:
     progress: Callable[[str], None]
     best: Answer
     bound: float = 0.0
-    worth: Relaxation | None = field(default=None)
+    worth: Relaxation | None = None
+    likely: Keep = field(default_factory=list)  # options that are worth a look when a lot is left out
 
     # ------------------------------------------------------------ where it stands
 
@@ -102,22 +105,26 @@ class Searching:
             return
         for ranking in (worth.dearer, [-s for s in worth.shares]):
             self.take(improved(self.problem, ranked_start(self.problem, ranking)))
-        keep = nearest(worth, NEAR * len(worth.dearer))
-        self.attempt("both", None, keep, FIRST)
+        lots = len(worth.dearer)
+        self.likely = nearest(worth, LIKELY * lots)
+        self.attempt("both", None, nearest(worth, NEAR * lots), FIRST)
 
     def run(self, goal: Goal, until: float) -> None:
         """A few lots at a time and all lots in turn, until the answer is near enough or work is done `until`."""
         left, over, _ = score(self.problem, self.best)
-        self.worth = relaxed(self.problem, goal, None if goal == "place" else (left, over))
+        self.worth = None
+        if key(self.problem, self.best)[0] == 0:  # bounds are for answers that fit
+            self.worth = relaxed(self.problem, goal, None if goal == "place" else (left, over))
         self.bound = 0.0 if self.worth is None else self.worth.bound
-        few, share = float(FEW), TURN
+        few, share, most = float(FEW), TURN, max(LEAST, NEAR * len(self.best))
         while not self.near(goal) and self.effort.done < until and not self.effort.over():
-            # Where lots are left out, a few at a time keep what is good in the rest.
-            if (goal == "cost" or few > FEW) and self.everything(goal, share):
+            # Far from the bound a few lots at a time gain more than all do; so they do first where one is left out.
+            far = few == FEW if goal == "place" else self.gap > FAR
+            if not (far and few < MOST * len(self.best)) and self.everything(goal, share, most):
                 break
             if few < MOST * len(self.best):
                 self.rounds(goal, int(few))
-            few, share = few * MORE, share * 2
+            few, share, most = few * MORE, share * 2, most * 2
 
     def rounds(self, goal: Goal, few: int) -> None:
         """A few lots placed anew together, those about the one that loses most, until that gains no more."""
@@ -130,9 +137,11 @@ class Searching:
             tried.add(centre)
             if group in done:
                 continue
-            worth = self.worthwhile(goal)
+            open_to = self.worthwhile(goal)
+            if self.likely:
+                open_to = [sorted(set(a) & set(b)) for a, b in zip(open_to, self.likely, strict=True)]
             keep = [
-                worth[at] if at in group else list(() if pick is None else pick.options)
+                open_to[at] if at in group else list(() if pick is None else pick.options)
                 for at, pick in enumerate(self.best)
             ]
             caps = None if goal == "place" else (0.0, score(self.problem, self.best)[1])
@@ -142,15 +151,15 @@ class Searching:
                 done.clear()
                 self.progress(f"choosing places: a better answer, with {len(group)} lots placed anew")
 
-    def everything(self, goal: Goal, share: float) -> bool:
-        """All lots with the options that a better answer can hold; whether nothing better is left to find."""
+    def everything(self, goal: Goal, share: float, most: int) -> bool:
+        """All lots, with about so many of the options that a better answer can hold; whether there is no better."""
         left, over, cost = score(self.problem, self.best)
         keep = self.worthwhile(goal)
-        whole = sum(map(len, keep)) <= LARGE
-        if not whole and self.worth is not None:
-            keep = nearest(self.worth, LARGE)
+        whole = sum(map(len, keep)) <= most or self.worth is None
+        if self.worth is not None and not whole:
+            keep = nearest(self.worth, most)
         _, status, bound = self.attempt(goal, None if goal == "place" else (left, over), keep, share)
-        if whole:
+        if whole and self.worth is not None:
             self.bound = max(self.bound, min(bound, self.missing if goal == "place" else cost))
         return whole and status == "Optimal"
 
