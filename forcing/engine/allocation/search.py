@@ -13,20 +13,15 @@ from forcing.engine.allocation.start import good_start, improved, ranked_start
 
 Keep = list[list[int]]  # of each candidate, the numbers of the options that are looked at
 
-FEW, MORE = 12, 1.5  # lots placed anew together at first, and times as many in each later turn
-ROUND, TURN = (
-    1 / 100,
-    1 / 32,
-)  # share of all work that a round of a few lots may take, and the first turn with all
-MOST = 0.6  # of all lots that are placed anew together
-NEAR, FIRST = (
-    15,
-    1 / 16,
-)  # options of a lot, on average, in the first, narrow search, and its share of all work
-FAR = 0.15  # share above the bound from which a few lots at a time come first
-IN_VAIN = 12  # rounds in a row without a gain after which a turn with all lots comes
-LEAST = 1500  # options that are given to the solver at once in the first turn; with more, those that seem best
-LIKELY = 40  # options of a lot, on average, among which room is sought for one left out
+# A few lots placed anew together: how many at first, times as many in each later turn, up to this share of all lots;
+# the share of all work that a round of them may take, and rounds in a row without a gain after which they end.
+FEW, MORE, MOST, ROUND, IN_VAIN = 12, 1.5, 0.6, 1 / 100, 12
+FAR = 0.15  # share above the bound from which they come first
+LIKELY = 40  # options of a lot, on average, that they may take
+# All lots together: options of a lot, on average, and share of all work in the first search; that share in the first
+# turn, doubled in each later one.
+NEAR, FIRST, TURN = 15, 1 / 16, 1 / 32
+LEAST = 1500  # options in the first turn, however few lots there are; doubled in each later one
 PLACING = 0.5  # share of all work that may go into finding room for every lot
 
 
