@@ -22,7 +22,7 @@ LIKELY = 40  # options of a lot, on average, that they may take
 # turn, doubled in each later one.
 NEAR, FIRST, TURN = 15, 1 / 16, 1 / 32
 LEAST = 1500  # options in the first turn, however few lots there are; doubled in each later one
-PLACING = 0.5  # share of all work that may go into finding room for every lot
+PLACING = 0.75  # share of all work that may go into finding room for every lot
 
 
 @dataclass(frozen=True, slots=True)
