@@ -199,6 +199,13 @@ def test_a_season_that_fits_by_construction_is_solved(seed: int) -> None:
     assert score(problem, found.answer)[:2] == (0, 0)
 
 
+def test_a_search_that_is_ended_by_its_work_gives_the_same_answer_again() -> None:
+    problem = problem_of(tight_season(30, 3, 6, 105))
+    short = replace(UNHURRIED, work=5e7)
+    one, other = (search(problem, short, silent) for _ in range(2))
+    assert one == other and one.gap > short.gap
+
+
 def test_an_allocated_season_is_sound_by_an_independent_count() -> None:
     stated = drawn_season(24, 2, 3, 7, room=1.6, days=30)
     made = plan(stated, date(2026, 9, 1))
