@@ -137,6 +137,7 @@ def test_every_rule_broken_is_told_and_lots_that_have_begun_are_not_judged() -> 
     bad = grown("B", bloom=BLOOM + DAY, cold_weeks=3.0, potting=date(2026, 11, 15))
     stated = season(calendar=MON_FRI, bulbs_in_hand=POTTED)
     assert len(audit.broken(stated, [grown(), bad])) == 4
+    assert len(audit.broken(stated, [bad, grown()])) == 4
     begun = replace(stated, log=(LogEntry(POTTED, "B", "potted"),))
     assert audit.broken(begun, [grown(), bad]) == ()
     other = replace(stated, log=(LogEntry(POTTED, "A", "potted"),))
