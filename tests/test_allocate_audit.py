@@ -82,7 +82,8 @@ def test_room_is_pots_by_the_square_of_their_width() -> None:
 
 
 def test_what_stands_there_beside_the_lots_counts_but_is_not_told_of_alone() -> None:
-    beside = (Occupancy("Bench", Span(BLOOM - 2 * DAY, BLOOM + DAY), 70.0),)
+    days = Span(BLOOM - 2 * DAY, BLOOM + DAY)
+    beside = (Occupancy("Bench", days, 45.0), Occupancy("Bench", days, 25.0))
     assert audit.overfull(held(500, 110), [grown()], beside) == ()
     over = audit.overfull(held(500, 109), [grown()], beside)
     assert [(o.day, o.pots) for o in over] == [(BLOOM - 2 * DAY, 110), (BLOOM - DAY, 110)]
@@ -136,6 +137,7 @@ def test_every_rule_broken_is_told_and_lots_that_have_begun_are_not_judged() -> 
     bad = grown("B", bloom=BLOOM + DAY, cold_weeks=3.0, potting=date(2026, 11, 15))
     stated = season(calendar=MON_FRI, bulbs_in_hand=POTTED)
     assert len(audit.broken(stated, [grown(), bad])) == 4
+    assert len(audit.broken(stated, [bad, grown()])) == 4
     begun = replace(stated, log=(LogEntry(POTTED, "B", "potted"),))
     assert audit.broken(begun, [grown(), bad]) == ()
     other = replace(stated, log=(LogEntry(POTTED, "A", "potted"),))

@@ -103,29 +103,21 @@ class Outcome:
 def run(
     highs: highspy.Highs,
     start: Mapping[int, float] | None = None,
-    better: Callable[[float], None] | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> Outcome:
     """Solve the model that was passed; `start`: values of some columns of an answer that is known.
 
-    `better` is called with the gap at every better answer; `stop` now and then, and ends the run where it is true.
+    `stop` is asked now and then, and ends the run where it is true.
     """
-    kinds = highspy.cb.HighsCallbackType
-    improving = kinds.kCallbackMipImprovingSolution
+    if stop is not None:
 
-    def watch(kind: object, message: str, out: Any, given: Any, data: object) -> None:
-        if kind == improving:
-            if better is not None:
-                better(out.mip_gap)
-        elif stop is not None and stop():
-            given.user_interrupt = True
+        def watch(kind: object, message: str, out: object, given: Any, data: object) -> None:
+            given.user_interrupt = stop()
 
-    if better is not None or stop is not None:
+        kinds = highspy.cb.HighsCallbackType
         highs.setCallback(watch, None)
-    for kind in [improving] * (better is not None) + (
-        [kinds.kCallbackMipInterrupt, kinds.kCallbackSimplexInterrupt] * (stop is not None)
-    ):
-        highs.startCallback(kind)
+        highs.startCallback(kinds.kCallbackMipInterrupt)
+        highs.startCallback(kinds.kCallbackSimplexInterrupt)
     if start:
         columns, values = np.array(list(start), dtype=np.int32), np.array(list(start.values()))
         highs.setSolution(len(start), columns, values)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Literal
@@ -54,13 +54,7 @@ class Effort:
     def over(self) -> bool:
         return self.done >= self.limits.work or self.late()
 
-    def solved(
-        self,
-        program: Program,
-        share: float,
-        start: dict[int, float],
-        better: Callable[[float], None] | None = None,
-    ) -> Outcome:
+    def solved(self, program: Program, share: float, start: dict[int, float]) -> Outcome:
         """The program solved with about this share of all the work, and counted."""
         size = len(program.value) + OVERHEAD
         work = min(self.limits.work - self.done, share * self.limits.work)
@@ -72,7 +66,7 @@ class Effort:
             }
         )  # fmt: skip
         highs.passModel(program.model())
-        found = run(highs, start, better, self.late)
+        found = run(highs, start, self.late)
         self.done += (found.iterations + AT_LEAST) * size
         if found.nodes >= nodes:
             self.per_node = min(PER_NODE, max(4.0, found.iterations / found.nodes))
@@ -105,20 +99,16 @@ def relaxed(problem: Problem, goal: Goal, caps: tuple[float, float] | None) -> R
 
 
 def solve(
-    problem: Problem, start: Answer, goal: Goal, caps: tuple[float, float] | None, effort: Effort, share: float,
-    better: Callable[[float], None] | None = None,
+    problem: Problem, start: Answer, goal: Goal, caps: tuple[float, float] | None, effort: Effort, share: float
 ) -> tuple[Answer | None, str, float]:  # fmt: skip
     """The best answer found (None: none was), how the search ended, and its bound.
 
     `caps`: pots that may be left out and hours over the limit; None: any.
     """
     written = AllocationProgram(problem, goal, caps)
-    found = effort.solved(written.program, share, written.hint(start), better)
-    return (
-        None if found.values is None else written.answer(found.values),
-        found.status,
-        found.bound - written.slight,
-    )
+    found = effort.solved(written.program, share, written.hint(start))
+    answer = None if found.values is None else written.answer(found.values)
+    return answer, found.status, found.bound - written.slight
 
 
 class AllocationProgram:

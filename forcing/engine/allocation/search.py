@@ -149,6 +149,8 @@ class Searching:
     def everything(self, goal: Goal, share: float, most: int) -> bool:
         """All lots, with about so many of the options that a better answer can hold; whether there is no better."""
         left, over, cost = score(self.problem, self.best)
+        if goal == "cost" and left <= 0:
+            self.progress(f"choosing places: within {self.gap * 100:.1f} % of the best there can be")
         keep = self.worthwhile(goal)
         whole = sum(map(len, keep)) <= most or self.worth is None
         if self.worth is not None and not whole:
