@@ -570,3 +570,15 @@ def test_a_run_whose_hold_would_not_end_before_it_is_set_out_is_none() -> None:
             [lot(hold_days=6, display="D", install=out)], overrides=DATED, places=OUTDOORS, displays=(show,)
         )
         assert (alone(held).run(date(2026, 11, 18), date(2027, 2, 24)) is not None) is possible
+
+
+def test_a_lot_of_a_display_is_set_out_on_the_last_working_day_up_to_its_target() -> None:
+    # Saturday 20 March is not worked: Friday.
+    show = Display("D", 4, "Court", season().span)
+    stated = season([lot(display="D")], overrides=DATED, places=OUTDOORS, displays=(show,), calendar=MON_FRI)
+    assert only(stated).install == date(2027, 3, 19)
+
+
+def test_the_last_step_of_a_lot_that_is_not_known_to_fade_ends_with_the_show() -> None:
+    stated = season([lot()], overrides=(*DATED, *house_figures("tulip", display_days=1000)))
+    assert only(stated).steps[-1].span.end == date(2027, 4, 19)
