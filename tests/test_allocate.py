@@ -30,6 +30,7 @@ from forcing.engine.simulate import simulation_of
 from forcing.model import Display, LogEntry, Lot, LotPlan, Place, Plan, Season, Setpoint
 from tests.allocation_seasons import drawn_season, problem_of, tight_season
 from tests.builders import EVERY_DAY, MON_FRI, RecipeBook, Span, house_figures, plan, season, seen_on
+from tests.season_text import season as read_season_text
 
 TARGET = date(2027, 3, 20)
 FIGURES = house_figures(
@@ -460,3 +461,13 @@ def test_progress_tells_the_gap_and_the_solver_is_silent(capfd: pytest.CaptureFi
     assert any("finding places for 14 lots" in text for text in said)
     assert any(re.search(r"places chosen: within [0-9.]+ % of the best", text) for text in said)
     assert capfd.readouterr() == ("", "")
+
+
+def test_where_there_is_no_cooler_an_overfull_place_is_told_without_another_cooler_to_offer() -> None:
+    # `Cold` was typed as a bench: the lots that name it as their cooler stand there, and there is no cooler at all.
+    stated = read_season_text(
+        "[places]\nplace | kind | pots | day | night\nCold | bench | 30 | 5 | 5\nBench | bench | 90 | 18 | 14\n"
+        "[lots]\nlot | crop | pots | cooler | bench\nA | tulip | 20 | Cold | Bench\nB | tulip | 20 | Cold | Bench\n"
+    )
+    codes = {finding.code for finding in plan(stated, date(2026, 9, 1)).findings}
+    assert "place-overfull" in codes and not any(code.startswith("fault-in") for code in codes)

@@ -69,6 +69,8 @@ class RepairTrial:
         if lot.name in self.histories:
             return ()
         coolers, benches = places_of(self.problem.season, lot, self.recipes[lot.name])
+        if not coolers or not benches:
+            return ()
         return self.maker(days).candidate(lot, self.recipes[lot.name], coolers, benches).options
 
     def maker(self, days: int) -> OptionBuilder:
