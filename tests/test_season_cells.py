@@ -10,7 +10,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from forcing.season.cells import Percent, read_cell
-from forcing.season.hints import Problem
+from forcing.season.hints import CellProblem
 from forcing.season.schema import Column, table
 from forcing.season.working_days import expand_holidays, parse_holidays, parse_weekdays
 from tests.season_text import (
@@ -62,7 +62,7 @@ def test_whole_numbers_that_are_understood(raw: object) -> None:
 )
 def test_whole_numbers_that_are_refused(raw: object, code: str) -> None:
     problem = one_cell("count", raw)
-    assert isinstance(problem, Problem) and problem.code == code
+    assert isinstance(problem, CellProblem) and problem.code == code
 
 
 def test_refused_numbers_say_what_to_write() -> None:
@@ -118,9 +118,9 @@ def test_a_number_with_a_unit_is_never_another_number_without_it(
 ) -> None:
     problem = read_cell(table(name).column(column), raw, unit)  # type: ignore[arg-type]
     if hint is None:
-        assert isinstance(problem, Problem) and problem.message == "not a number"
+        assert isinstance(problem, CellProblem) and problem.message == "not a number"
     else:
-        assert problem == Problem("cell-number", "more than a number", hint)
+        assert problem == CellProblem("cell-number", "more than a number", hint)
 
 
 def test_a_unit_behind_a_figure_or_an_item_is_that_of_the_figure() -> None:
@@ -151,7 +151,7 @@ def test_whatever_is_typed_is_a_value_or_words(text: str, unit: str) -> None:
     for name, column in (("lots", "pots"), ("lots", "pot cm"), ("lots", "target bloom"), ("displays", "litres"),
                          ("places", "day"), ("lots", "hold days")):  # fmt: skip
         read = read_cell(table(name).column(column), text, unit)  # type: ignore[arg-type]
-        if isinstance(read, Problem):
+        if isinstance(read, CellProblem):
             assert read.message and read.hint.endswith(".") and "inf" not in read.hint.split()
 
 
@@ -202,7 +202,7 @@ def test_dates_that_are_understood(raw: object) -> None:
 )
 def test_dates_that_are_refused(raw: object, code: str, hint: str) -> None:
     problem = one_cell("date", raw)
-    assert isinstance(problem, Problem) and problem.code == code and hint in problem.hint
+    assert isinstance(problem, CellProblem) and problem.code == code and hint in problem.hint
 
 
 def test_names_are_text_as_it_is_seen() -> None:
@@ -213,7 +213,7 @@ def test_names_are_text_as_it_is_seen() -> None:
     assert one_cell("name", "=T1") == "=T1"
     assert one_cell("note", "one\r\n two ") == "one\ntwo"
     for raw in (True, datetime(2027, 3, 4), clock(1)):
-        assert isinstance(one_cell("name", raw), Problem)
+        assert isinstance(one_cell("name", raw), CellProblem)
 
 
 def test_percent_cells() -> None:
@@ -235,9 +235,9 @@ def test_words(column: str, raw: str, read: str) -> None:
 
 def test_unknown_words_are_refused_with_the_nearest() -> None:
     problem = read_cell(table("log").column("event"), "bloomed", "C")
-    assert isinstance(problem, Problem) and "Did you mean bloom?" in problem.hint
+    assert isinstance(problem, CellProblem) and "Did you mean bloom?" in problem.hint
     problem = read_cell(table("places").column("kind"), "xyz", "C")
-    assert isinstance(problem, Problem) and "cooler, bench, frame, site" in problem.hint
+    assert isinstance(problem, CellProblem) and "cooler, bench, frame, site" in problem.hint
 
 
 @pytest.mark.parametrize(
@@ -251,7 +251,7 @@ def test_limits_from_both_sides(
         assert one_cell("number", value, lowest=low, highest=high) == value
     for value in outside:
         problem = one_cell("number", value, lowest=low, highest=high)
-        assert isinstance(problem, Problem) and problem.code == "cell-limits"
+        assert isinstance(problem, CellProblem) and problem.code == "cell-limits"
 
 
 # ---------------------------------------------------------------- working days and holidays

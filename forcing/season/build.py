@@ -42,7 +42,7 @@ from forcing.science.containers import (
     tapered_box,
 )
 from forcing.season.cells import RawSheet, clean, read_cell, shown
-from forcing.season.hints import Problem
+from forcing.season.hints import CellProblem
 from forcing.season.rows import Row, cell_finding, find_layout, raw_rows, unnamed_values
 from forcing.season.schema import (
     SEASON_ITEMS,
@@ -112,10 +112,10 @@ def _item(
     if "item" not in raw:
         if value is None:
             return []
-        problem = Problem("item-missing", "a value without an item", "Write in column item what it is.")
+        problem = CellProblem("item-missing", "a value without an item", "Write in column item what it is.")
         return [cell_finding(_TABLE, number, heads["value"], problem, value)]
     text = clean(raw["item"]) if isinstance(raw["item"], str) else shown(raw["item"])
-    if isinstance(text, Problem):
+    if isinstance(text, CellProblem):
         return [cell_finding(_TABLE, number, heads["item"], text, raw["item"])]
     item = season_item(text)
     if item is None:
@@ -124,12 +124,12 @@ def _item(
     if item.name in rows:
         if typed is None:
             return []
-        problem = Problem("item-twice", f"stated before in row {rows[item.name]}", "Keep one of them.")
+        problem = CellProblem("item-twice", f"stated before in row {rows[item.name]}", "Keep one of them.")
         return [cell_finding(_TABLE, number, heads["item"], problem, text)]
     if typed is None:
         return []
     rows[item.name] = number
-    if isinstance(typed, Problem):
+    if isinstance(typed, CellProblem):
         return [cell_finding(_TABLE, number, heads["value"], typed, value, prefix=f"{item.name}: ")]
     values[item.name] = typed
     return []

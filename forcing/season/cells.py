@@ -11,7 +11,7 @@ from datetime import date, datetime, time, timedelta
 
 from forcing.dates import YEARS, parse_date
 from forcing.errors import Finding
-from forcing.season.hints import AS_DATE, Problem, date_refused, number_refused, whole_refused
+from forcing.season.hints import AS_DATE, CellProblem, date_refused, number_refused, whole_refused
 from forcing.season.schema import Column, did_you_mean
 from forcing.season.working_days import parse_holidays, parse_repeat, parse_weekdays
 from forcing.text import fold_word
@@ -147,13 +147,13 @@ _UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\uff
 _UNSEEN = dict.fromkeys(map(ord, "\u00ad\u200b\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2060\ufeff"))
 
 
-def clean(text: str, lines: bool = False) -> str | Problem:
+def clean(text: str, lines: bool = False) -> str | CellProblem:
     """Text as meant: composed letters, no unseen marks, single blanks (non-breaking ones are blanks).
 
     With `lines` the line breaks stay. A control character is refused.
     """
     if found := _UNPRINTABLE.search(text):
-        return Problem(
+        return CellProblem(
             "cell-control",
             f"the text holds a character that cannot be printed, U+{ord(found[0]):04X}",
             "Type the cell anew.",
@@ -173,17 +173,17 @@ def read_cell(column: Column, raw: object, unit: TemperatureUnit) -> object:
     """
     if isinstance(raw, str):
         text = clean(raw, lines=column.kind == "note")
-        if isinstance(text, Problem):
+        if isinstance(text, CellProblem):
             return text
         raw = ErrorValue(text) if text.upper() in ERROR_WORDS else text
     if raw is None or raw == "":
         return None
     if isinstance(raw, ErrorValue):
-        return Problem(
+        return CellProblem(
             "cell-error", "the formula in the cell has failed", "Mend the formula or type the value."
         )
     if isinstance(raw, Uncomputed):
-        return Problem(
+        return CellProblem(
             "cell-formula",
             "a formula that was saved without its value",
             "Open the file in a spreadsheet program, save it there, and try again; or type the value.",
@@ -203,7 +203,7 @@ def _read_filled(column: Column, raw: object, unit: TemperatureUnit) -> object:
             return _temperature(column, raw, unit)
         case "difference":
             value = _limited(column, _number(column, raw, unit))  # limits are in the season's unit
-            return f_to_c_difference(value) if unit == "F" and not isinstance(value, Problem) else value
+            return f_to_c_difference(value) if unit == "F" and not isinstance(value, CellProblem) else value
         case "word":
             return _word(column, raw)
         case "weekdays" | "holidays" | "repeat":
@@ -212,10 +212,10 @@ def _read_filled(column: Column, raw: object, unit: TemperatureUnit) -> object:
             return _text(column, raw)
 
 
-def _date(raw: object) -> date | Problem:
+def _date(raw: object) -> date | CellProblem:
     if isinstance(raw, datetime):
         if raw.time() != time():
-            return Problem("cell-date", "a time of day where a date is wanted", f"Write {raw.date()}.")
+            return CellProblem("cell-date", "a time of day where a date is wanted", f"Write {raw.date()}.")
         return _sane(raw.date())
     if isinstance(raw, date):
         return _sane(raw)
@@ -224,27 +224,29 @@ def _date(raw: object) -> date | Problem:
             return _sane(parse_date(raw))
         except ValueError:
             return date_refused(raw)
-    return Problem(
+    return CellProblem(
         "cell-date",
         "not a date" if isinstance(raw, bool) else "a number or time where a date is wanted",
         f"{AS_DATE}, or give the cell a date format.",
     )
 
 
-def _sane(day: date) -> date | Problem:
+def _sane(day: date) -> date | CellProblem:
     if YEARS[0] <= day.year <= YEARS[1]:
         return day
-    return Problem("cell-date", f"the year {day.year} cannot be right", "Write the year with four digits.")
+    return CellProblem(
+        "cell-date", f"the year {day.year} cannot be right", "Write the year with four digits."
+    )
 
 
-def _number(column: Column, raw: object, unit: TemperatureUnit) -> float | Problem:
+def _number(column: Column, raw: object, unit: TemperatureUnit) -> float | CellProblem:
     if isinstance(raw, str) and column.kind in ("percent", "fraction") and raw.endswith("%"):
         inner = _number(column, raw[:-1].strip(), unit)
-        return inner if isinstance(inner, Problem) else _of_percent(column, Percent(inner / 100))
+        return inner if isinstance(inner, CellProblem) else _of_percent(column, Percent(inner / 100))
     if isinstance(raw, Percent):
         return _of_percent(column, raw)
     if isinstance(raw, bool):
-        return Problem("cell-number", "true or false where a number is wanted", "Write the number.")
+        return CellProblem("cell-number", "true or false where a number is wanted", "Write the number.")
     if isinstance(raw, int | float):
         try:
             value = float(raw)
@@ -256,28 +258,28 @@ def _number(column: Column, raw: object, unit: TemperatureUnit) -> float | Probl
             return number_refused(column, raw, unit)
         value = float(text)
     else:
-        return Problem(
+        return CellProblem(
             "cell-number",
             "a date or time where a number is wanted",
             "Give the cell a number format and type the number again.",
         )
     if not math.isfinite(value):
-        return Problem("cell-number", "not a number that can be used", "Write the number.")
+        return CellProblem("cell-number", "not a number that can be used", "Write the number.")
     return value
 
 
-def _of_percent(column: Column, raw: Percent) -> float | Problem:
+def _of_percent(column: Column, raw: Percent) -> float | CellProblem:
     if column.kind == "percent":
         return round(raw.fraction * 100, 10)
     if column.kind == "fraction":
         return raw.fraction
-    return Problem(
+    return CellProblem(
         "cell-number", "a percentage where a plain number is wanted", "Give the cell a number format."
     )
 
 
-def _limited(column: Column, value: float | Problem) -> float | Problem:
-    if isinstance(value, Problem):
+def _limited(column: Column, value: float | CellProblem) -> float | CellProblem:
+    if isinstance(value, CellProblem):
         return value
     low = -math.inf if column.lowest is None else column.lowest
     high = math.inf if column.highest is None else column.highest
@@ -287,58 +289,58 @@ def _limited(column: Column, value: float | Problem) -> float | Problem:
     far = value < low and high >= 1000
     message = f"must be {low:g} or more" if far else f"must be from {low:g} to {high:,.10g}"
     if column.kind == "fraction" and 1 < value <= 100:
-        return Problem("cell-limits", message, f"Write {value / 100:g} for {value:g} %.")
+        return CellProblem("cell-limits", message, f"Write {value / 100:g} for {value:g} %.")
     empty = f", or leave the cell empty: {column.default}" if column.default and not column.required else ""
-    return Problem("cell-limits", message, f"Write a number within these limits{empty}.")
+    return CellProblem("cell-limits", message, f"Write a number within these limits{empty}.")
 
 
-def _count(column: Column, raw: object, unit: TemperatureUnit) -> int | Problem:
+def _count(column: Column, raw: object, unit: TemperatureUnit) -> int | CellProblem:
     value = _limited(column, _number(column, raw, unit))
-    if isinstance(value, Problem):
+    if isinstance(value, CellProblem):
         return value
     if not value.is_integer():
         return whole_refused(raw)
     return int(value)
 
 
-def _temperature(column: Column, raw: object, unit: TemperatureUnit) -> float | Problem:
+def _temperature(column: Column, raw: object, unit: TemperatureUnit) -> float | CellProblem:
     value = _number(column, raw, unit)
-    if isinstance(value, Problem):
+    if isinstance(value, CellProblem):
         return value
     celsius = to_celsius(value, unit)
     if not _ABSOLUTE_ZERO <= celsius <= 1000:
-        return Problem("cell-limits", f"no temperature in °{unit} can be like that", "Write it anew.")
+        return CellProblem("cell-limits", f"no temperature in °{unit} can be like that", "Write it anew.")
     return celsius
 
 
-def _word(column: Column, raw: object) -> str | Problem:
+def _word(column: Column, raw: object) -> str | CellProblem:
     words = {fold_word(word): word for word in column.words}
     words.update((fold_word(other), word) for other, word in column.also)
     text = _text(column, raw)
-    if isinstance(text, Problem):
+    if isinstance(text, CellProblem):
         return text
     if fold_word(text) in words:
         return words[fold_word(text)]
     listed = ", ".join(column.words) if len(column.words) <= 12 else "one of those on the words sheet"
-    return Problem(
+    return CellProblem(
         "cell-word",
         f"not a word that {column.name} can take",
         did_you_mean(text, column.words, f"Write {listed}."),
     )
 
 
-def _text(column: Column, raw: object) -> str | Problem:
+def _text(column: Column, raw: object) -> str | CellProblem:
     if isinstance(raw, str):
         return raw
     if isinstance(raw, bool):
-        return Problem("cell-text", "true or false where a name is wanted", "Write the name as text.")
+        return CellProblem("cell-text", "true or false where a name is wanted", "Write the name as text.")
     if isinstance(raw, int | float) and math.isfinite(raw):
         return str(int(raw)) if float(raw).is_integer() else repr(raw)
     if isinstance(raw, Percent):
         return f"{raw.fraction * 100:.10g}%"
     if column.kind == "note":
         return shown(raw)
-    return Problem(
+    return CellProblem(
         "cell-text",
         "a date or time where a name is wanted",
         "Give the cell a text format and type the name again: a spreadsheet turned it into a date.",
@@ -354,17 +356,17 @@ _DAYS: dict[str, Callable[[str], object]] = {
 
 def _days(column: Column, raw: object) -> object:
     if column.kind == "repeat" and isinstance(raw, int | float | Percent):
-        return Problem(
+        return CellProblem(
             "cell-repeat", "a number without days or weeks", "Write days or weeks behind it, such as 3 days."
         )
     if column.kind == "holidays" and isinstance(raw, date):
         day = _date(raw)
         raw = day.isoformat() if isinstance(day, date) else shown(raw)
     text = _text(column, raw)
-    if isinstance(text, Problem):
+    if isinstance(text, CellProblem):
         return text
     try:
         return _DAYS[column.kind](text)
     except ValueError as error:
         hint = column.help if column.kind == "weekdays" else "Write " + column.help.split(": ", 1)[1]
-        return Problem(f"cell-{column.kind}", str(error), hint)
+        return CellProblem(f"cell-{column.kind}", str(error), hint)

@@ -18,7 +18,7 @@ from forcing.units import TemperatureUnit, c_to_f_difference, f_to_c_difference,
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class CellProblem:
     """Why a cell was not understood, and what to do."""
 
     code: str
@@ -68,31 +68,35 @@ _WORDS: Mapping[str, Mapping[str, float | tuple[float, float]]] = {
 }
 
 
-def number_refused(column: Column, text: str, unit: TemperatureUnit) -> Problem:
+def number_refused(column: Column, text: str, unit: TemperatureUnit) -> CellProblem:
     """A text that is no plain number; `unit` is the season's."""
     if _THOUSANDS.fullmatch(text):
         whole = _digits(text)
         if column.kind == "count":
-            return Problem("cell-number", "a mark between the digits", f"Write {whole}.")
+            return CellProblem("cell-number", "a mark between the digits", f"Write {whole}.")
         if text.count(",") == 1 and len(whole) == len(text) - 1:
             point = text.replace(",", ".")
             hint = f"Write {point} with a point, or {whole} if thousands are meant."
-            return Problem("cell-number", "a comma in a number", hint)
-        return Problem("cell-number", "a mark between the digits", f"Write {whole} if thousands are meant.")
+            return CellProblem("cell-number", "a comma in a number", hint)
+        return CellProblem(
+            "cell-number", "a mark between the digits", f"Write {whole} if thousands are meant."
+        )
     if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", text):
-        return Problem("cell-number", "a comma in a number", f"Write {text.replace(',', '.')} with a point.")
+        return CellProblem(
+            "cell-number", "a comma in a number", f"Write {text.replace(',', '.')} with a point."
+        )
     match = _MEASURE.fullmatch(text)
     if match is None or not math.isfinite(float(match[1].replace(",", "."))):
         hint = "Write a whole number in digits, such as 12." if column.kind == "count" else _DIGITS
-        return Problem("cell-number", "not a number", hint)
-    return Problem("cell-number", "more than a number", _alone(column, match[1], match[2], unit))
+        return CellProblem("cell-number", "not a number", hint)
+    return CellProblem("cell-number", "more than a number", _alone(column, match[1], match[2], unit))
 
 
-def whole_refused(raw: object) -> Problem:
+def whole_refused(raw: object) -> CellProblem:
     """A number with decimals where things are counted; a text such as 1.200 may have meant thousands."""
     meant = isinstance(raw, str) and _THOUSANDS.fullmatch(raw)
     hint = f"Write {_digits(raw)} if thousands are meant." if meant else "Write it without decimals."
-    return Problem("cell-whole", "must be a whole number", hint)
+    return CellProblem("cell-whole", "must be a whole number", hint)
 
 
 def _digits(text: object) -> str:
@@ -158,10 +162,10 @@ _MONTH_FIRST = re.compile(
 _WEEK = re.compile(r"([0-9]{4})-?W([0-9]{1,2})(?:-?([1-7]))?", re.IGNORECASE)
 _SERIAL = re.compile(r"[0-9]{5}(\.0*)?")
 AS_DATE = "Write the date as year-month-day, such as 2027-03-20"
-_NO_SUCH_DAY = Problem("cell-date", "there is no such day", "Look it up in a calendar.")
+_NO_SUCH_DAY = CellProblem("cell-date", "there is no such day", "Look it up in a calendar.")
 
 
-def date_refused(text: str) -> Problem:
+def date_refused(text: str) -> CellProblem:
     """A text that is no date written year-month-day. Both readings of an ambiguous one are offered."""
     if match := _DAY_MONTH.fullmatch(text):
         return _day_or_month(int(match[1]), int(match[2]), int(match[3]))
@@ -174,22 +178,22 @@ def date_refused(text: str) -> Problem:
         return _week(int(match[1]), int(match[2]), int(match[3] or 0))
     if _SERIAL.fullmatch(text):
         hint = f"{AS_DATE}, or give the cell a date format before it is saved."
-        return Problem("cell-date", "a number where a date is wanted", hint)
-    return Problem("cell-date", "not a date", f"{AS_DATE}.")
+        return CellProblem("cell-date", "a number where a date is wanted", hint)
+    return CellProblem("cell-date", "not a date", f"{AS_DATE}.")
 
 
-def _day_or_month(one: int, other: int, year: int) -> Problem:
+def _day_or_month(one: int, other: int, year: int) -> CellProblem:
     readings = list(dict.fromkeys(filter(None, (_real(year, other, one), _real(year, one, other)))))
     if len(readings) < 2:
         return _one_day(readings[0] if readings else None)
     both = " or ".join(f"{d} for {d.day} {_MONTHS[d.month - 1]}" for d in readings)
-    return Problem("cell-date-ambiguous", "day and month cannot be told apart", f"Write {both}.")
+    return CellProblem("cell-date-ambiguous", "day and month cannot be told apart", f"Write {both}.")
 
 
-def _one_day(day: date | None) -> Problem:
+def _one_day(day: date | None) -> CellProblem:
     if day is None:
         return _NO_SUCH_DAY
-    return Problem("cell-date", "not a date written year-month-day", f"Write {day}.")
+    return CellProblem("cell-date", "not a date written year-month-day", f"Write {day}.")
 
 
 def _month(word: str) -> int | None:
@@ -198,15 +202,15 @@ def _month(word: str) -> int | None:
     return found[0] if len(found) == 1 else 9 if word.casefold() == "sept" else None
 
 
-def _week(year: int, week: int, day: int) -> Problem:
+def _week(year: int, week: int, day: int) -> CellProblem:
     try:
         span = week_span(f"{year:04d}-W{week:02d}")
     except (ValueError, OverflowError):  # 9999-W52 ends after the last day there is
-        return Problem("cell-date", "there is no such week", "Look it up in a calendar.")
+        return CellProblem("cell-date", "there is no such week", "Look it up in a calendar.")
     if day:
         return _one_day(span.start + timedelta(days=day - 1))
     hint = f"Write a day of it, from {span.start} to {span.end - DAY}."
-    return Problem("cell-date", "a week where a day is wanted", hint)
+    return CellProblem("cell-date", "a week where a day is wanted", hint)
 
 
 def _real(year: int, month: int, day: int) -> date | None:

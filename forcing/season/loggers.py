@@ -20,7 +20,7 @@ import pandas as pd
 from forcing.dates import YEARS, Span
 from forcing.errors import Finding, Severity
 from forcing.season.cells import read_cell, shown
-from forcing.season.hints import Problem
+from forcing.season.hints import CellProblem
 from forcing.season.logger_days import (
     FOLDER,
     HIGHEST,
@@ -171,7 +171,7 @@ class Declaration:
 
 
 @dataclass(frozen=True, slots=True)
-class Heading:
+class FileHeading:
     """The lines at the top of a file: what they state, where, and how many lines they are."""
 
     cells: Mapping[str, str]
@@ -180,7 +180,7 @@ class Heading:
     findings: tuple[Finding, ...] = ()
 
 
-def read_heading(file: str, lines: Sequence[str]) -> Heading:
+def read_heading(file: str, lines: Sequence[str]) -> FileHeading:
     """The `# key: value` lines at the top of a file. Other lines that begin with # are for people."""
     known = {fold_word(word): c.name for c in TABLE.columns if c.name in KEYS for word in (c.name, *c.heads)}
     cells: dict[str, str] = {}
@@ -210,11 +210,11 @@ def read_heading(file: str, lines: Sequence[str]) -> Heading:
             )  # fmt: skip
         elif value:
             cells[key], rows[key] = value, number
-    return Heading(cells, rows, count, tuple(findings))
+    return FileHeading(cells, rows, count, tuple(findings))
 
 
 def declare(
-    file: str, row: Row | None, heading: Heading, places: Mapping[str, str]
+    file: str, row: Row | None, heading: FileHeading, places: Mapping[str, str]
 ) -> tuple[Declaration | None, list[Finding]]:
     """The declaration of a file from its row of the table and its own heading; None where it is not whole.
 
@@ -252,7 +252,7 @@ def declare(
 class _Merged:
     """What the table and the heading state together; where they differ is a finding."""
 
-    def __init__(self, file: str, row: Row | None, heading: Heading) -> None:
+    def __init__(self, file: str, row: Row | None, heading: FileHeading) -> None:
         self.file, self.row, self.heading = file, row, heading
         self.cells: dict[str, str] = {}
         self.findings: list[Finding] = []
@@ -262,7 +262,7 @@ class _Merged:
         typed = self.row.text(key) if self.row else None
         raw = self.heading.cells.get(key)
         value = read_cell(TABLE.column(key), raw, "C")
-        if isinstance(value, Problem):
+        if isinstance(value, CellProblem):
             self.bad.add(key)
             self.findings.append(
                 Finding(value.code, "error", where(self.file), self.heading.rows[key], key, value.message,
@@ -308,7 +308,7 @@ def _missing(file: str, row: Row | None, missing: Sequence[str]) -> Finding:
 
 
 @dataclass(frozen=True, slots=True)
-class Columns:
+class LoggerColumns:
     """Where the stamp and the temperature stand; `width` of the header, None where no header is used."""
 
     time: tuple[int, ...]
@@ -374,7 +374,7 @@ def read_samples(
 BEYOND, STAMP, NUMBER = 1, 2, 3  # what keeps a row from being read
 
 
-def _cells(records: Sequence[tuple[int, list[str]]], columns: Columns) -> pd.DataFrame:
+def _cells(records: Sequence[tuple[int, list[str]]], columns: LoggerColumns) -> pd.DataFrame:
     """Row, stamp and text of the temperature, and whether values stand beyond the headers; of rows with a reading."""
     at, width = columns.temperature, columns.width
     rows = (
@@ -394,7 +394,7 @@ def _numbers(texts: pd.Series, comma: bool) -> pd.Series:
     return pd.to_numeric(plain_.where(plain_.str.fullmatch(_NUMBER)), errors="coerce")
 
 
-def _in_the_table(cells: pd.DataFrame, columns: Columns) -> pd.DataFrame:
+def _in_the_table(cells: pd.DataFrame, columns: LoggerColumns) -> pd.DataFrame:
     """Rows that could not be read; where columns go by number, those above the first reading are a heading."""
     faulty = cells[cells.fault > 0]
     if columns.width is not None:
@@ -404,7 +404,7 @@ def _in_the_table(cells: pd.DataFrame, columns: Columns) -> pd.DataFrame:
 
 
 def _unreadable(
-    faulty: pd.DataFrame, columns: Columns, declared: Declaration, severity: Severity
+    faulty: pd.DataFrame, columns: LoggerColumns, declared: Declaration, severity: Severity
 ) -> list[Finding]:
     if faulty.empty:
         return []
@@ -428,7 +428,7 @@ def _unreadable(
 
 
 def _outside(
-    outside: pd.DataFrame, columns: Columns, declared: Declaration, severity: Severity
+    outside: pd.DataFrame, columns: LoggerColumns, declared: Declaration, severity: Severity
 ) -> list[Finding]:
     if outside.empty:
         return []
@@ -458,13 +458,13 @@ def _records(
 
 def _columns(
     records: Sequence[tuple[int, list[str]]], declared: Declaration
-) -> tuple[Columns | Finding, int]:
+) -> tuple[LoggerColumns | Finding, int]:
     """Where the declared columns stand, and the record at which readings may begin."""
     wanted, temperature = _time_names(records, declared.time_column), declared.temperature_column
     names = (*wanted, temperature)
     if all(name.isdecimal() and int(name) > 0 for name in names):
         at = [int(name) - 1 for name in names]
-        return Columns(tuple(at[:-1]), at[-1], None, (f"column {names[0]}", f"column {names[-1]}")), 0
+        return LoggerColumns(tuple(at[:-1]), at[-1], None, (f"column {names[0]}", f"column {names[-1]}")), 0
     for index, (row, cells) in enumerate(records[:HEADER_SEARCH]):
         heads = [fold_word(cell) for cell in cells]
         if all(fold_word(name) in heads or (name.isdecimal() and int(name) <= len(heads)) for name in names):
@@ -478,7 +478,7 @@ def _columns(
                 heads.index(fold_word(name)) if fold_word(name) in heads else int(name) - 1 for name in names
             ]
             width = max((i + 1 for i, head in enumerate(heads) if head), default=0)
-            return Columns(tuple(at[:-1]), at[-1], width, (cells[at[0]], cells[at[-1]])), index + 1
+            return LoggerColumns(tuple(at[:-1]), at[-1], width, (cells[at[0]], cells[at[-1]])), index + 1
     return _no_columns(records, declared, names), 0
 
 

@@ -8,7 +8,7 @@ from datetime import date
 
 from forcing.errors import Finding, Severity
 from forcing.season.cells import RawSheet, clean, read_cell, shown
-from forcing.season.hints import Problem
+from forcing.season.hints import CellProblem
 from forcing.season.schema import Column, Table, is_fraction, is_named, is_temperature, near, parameter_unit
 from forcing.text import fold_word, listed, some
 from forcing.units import TemperatureUnit
@@ -60,7 +60,7 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class SheetLayout:
     """Where the columns of a table stand in a sheet: column name -> index, and its header as written."""
 
     at: Mapping[str, int] = field(default_factory=dict)
@@ -77,14 +77,14 @@ def is_blank(raw: object) -> bool:
 
 def _header_text(raw: object) -> str:
     text = clean(raw) if isinstance(raw, str) else shown(raw)
-    return shown(raw) if isinstance(text, Problem) else text
+    return shown(raw) if isinstance(text, CellProblem) else text
 
 
 def _known(table: Table) -> dict[str, str]:
     return {fold_word(word): column.name for column in table.columns for word in (column.name, *column.heads)}
 
 
-def find_layout(sheet: RawSheet, table: Table) -> tuple[Layout | None, list[Finding]]:
+def find_layout(sheet: RawSheet, table: Table) -> tuple[SheetLayout | None, list[Finding]]:
     """Where the columns of `table` are, or None where row 1 is not its header; and what is wrong there."""
     if not sheet.rows or all(is_blank(raw) for row in sheet.rows for raw in row):
         return None, []
@@ -110,7 +110,7 @@ def find_layout(sheet: RawSheet, table: Table) -> tuple[Layout | None, list[Find
     unnamed = tuple(i for i in range(width) if i >= len(header) or not header[i])
     findings += _unknown_columns(table, unknown, at)
     findings += _missing_columns(sheet, table, at)
-    return Layout(at, heads, unnamed), findings
+    return SheetLayout(at, heads, unnamed), findings
 
 
 def _no_header(sheet: RawSheet, table: Table, known: Mapping[str, str]) -> Finding:
@@ -188,7 +188,7 @@ def _folded(findings: Iterable[Finding]) -> Iterator[Finding]:
             yield replace(group[0], message=group[0].message + and_rows(numbers))
 
 
-def raw_rows(sheet: RawSheet, layout: Layout) -> Iterator[tuple[int, dict[str, object]]]:
+def raw_rows(sheet: RawSheet, layout: SheetLayout) -> Iterator[tuple[int, dict[str, object]]]:
     """Row number and raw cells by column name, of the rows where a known column is filled."""
     for number, raw in enumerate(sheet.rows[1:], start=2):
         cells = {name: raw[i] for name, i in layout.at.items() if i < len(raw) and not is_blank(raw[i])}
@@ -197,7 +197,7 @@ def raw_rows(sheet: RawSheet, layout: Layout) -> Iterator[tuple[int, dict[str, o
 
 
 def _typed(
-    table: Table, layout: Layout, number: int, raw: Mapping[str, object], unit: TemperatureUnit
+    table: Table, layout: SheetLayout, number: int, raw: Mapping[str, object], unit: TemperatureUnit
 ) -> tuple[Row, list[Finding]]:
     cells: dict[str, object] = {}
     bad: set[str] = set()
@@ -210,8 +210,8 @@ def _typed(
         actual = _figure_column(column, cells) if column.kind == "figure" else column
         value = read_cell(actual, raw.get(column.name), unit) if actual else None
         if value is None and column.required and actual:
-            value = Problem("cell-empty", "the cell is empty", f"{column.help} It must be filled.")
-        if isinstance(value, Problem):
+            value = CellProblem("cell-empty", "the cell is empty", f"{column.help} It must be filled.")
+        if isinstance(value, CellProblem):
             bad.add(column.name)
             findings.append(
                 cell_finding(table, number, layout.heads[column.name], value, raw.get(column.name))
@@ -236,7 +236,7 @@ def _figure_column(column: Column, cells: Mapping[str, object]) -> Column | None
 
 
 def cell_finding(
-    table: Table, number: int, header: str, problem: Problem, raw: object, prefix: str = ""
+    table: Table, number: int, header: str, problem: CellProblem, raw: object, prefix: str = ""
 ) -> Finding:
     """The finding of a cell that was not understood."""
     value = None if is_blank(raw) else shown(raw)
@@ -244,7 +244,7 @@ def cell_finding(
     return Finding(problem.code, "error", table.name, number, header, message, problem.hint, value)
 
 
-def _beyond(sheet: RawSheet, layout: Layout) -> dict[int, int]:
+def _beyond(sheet: RawSheet, layout: SheetLayout) -> dict[int, int]:
     """Row number -> index of its first value that stands under no header, of the rows that have one."""
     found: dict[int, int] = {}
     for number, row in enumerate(sheet.rows[1:], start=2):
@@ -255,7 +255,7 @@ def _beyond(sheet: RawSheet, layout: Layout) -> dict[int, int]:
     return found
 
 
-def unnamed_values(sheet: RawSheet, table: Table, layout: Layout) -> list[Finding]:
+def unnamed_values(sheet: RawSheet, table: Table, layout: SheetLayout) -> list[Finding]:
     """One finding for each column without a header that holds something; it names the rows."""
     rows: dict[int, list[int]] = {}
     for number, index in _beyond(sheet, layout).items():

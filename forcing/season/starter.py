@@ -24,7 +24,7 @@ from forcing.files import replacing
 from forcing.model import Paper
 from forcing.recipes.book import CompanionBook, RecipeBook, curve_names, shipped_minutes
 from forcing.season.cells import clean
-from forcing.season.hints import Problem
+from forcing.season.hints import CellProblem
 from forcing.season.schema import (
     COMPANION_HELP,
     PARAMETER_HELP,
@@ -368,7 +368,7 @@ def writable(value: object) -> Value:
     """A value as it can be written to a file. Raises ValueError for one that cannot."""
     if isinstance(value, str):
         cleaned = clean(value, lines=True)
-        if isinstance(cleaned, Problem):
+        if isinstance(cleaned, CellProblem):
             raise ValueError(f"{cleaned.message}: {value!r}")
         if len(cleaned) > _LONGEST_TEXT:
             raise ValueError(f"a text of {len(cleaned)} characters is too long for a cell")
