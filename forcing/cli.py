@@ -131,18 +131,26 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
 
 
 @main.command()
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False), required=False)
 @_unit("C")
 @click.option(
     "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), metavar="A4|Letter", default="A4",
     show_default=True, help="Paper of the printed sheets.",
 )  # fmt: skip
-def start(file: Path, unit: str, paper: str) -> None:
+@click.option("--columns", is_flag=True, help="Print every table and column instead, as Markdown.")
+def start(file: Path | None, unit: str, paper: str, columns: bool) -> None:
     """Write a starter season workbook for you to fill in.
 
     FILE is its name and ends in .xlsx; a file that is there already is left alone.
     """
     with _failing_in_words():
+        if columns:
+            from forcing.season.schema import tables_markdown
+
+            click.echo(tables_markdown(), nl=False)
+            return
+        if file is None:
+            _stop("give the new workbook a name that ends in .xlsx, such as my-season.xlsx")
         if file.suffix.lower() != ".xlsx":
             _stop(f"{file}: the starter is a workbook; give it a name that ends in .xlsx")
         if file.exists():

@@ -579,3 +579,11 @@ def test_today_is_asked_of_the_clock_only_here(tmp_path: Path) -> None:
     assert forcing("week", season, "-o", tmp_path / "out").exit_code == 0
     year, number, _ = date.today().isocalendar()
     assert (tmp_path / "out" / f"week-{year}-W{number:02d}.pdf").is_file()
+
+
+def test_every_table_and_column_can_be_printed() -> None:
+    result = forcing("start", "--columns")
+    assert result.exit_code == 0
+    assert all(f"### `{name}`" in result.output for name in ("season", "places", "lots", "jobs", "log"))
+    assert "| every |" in result.output and "| target bloom |" in result.output
+    assert forcing("start").exit_code == 2

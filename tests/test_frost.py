@@ -19,7 +19,6 @@ from forcing.science.frost import (
     SOUTH,
     FreezeSeason,
     SpringWindow,
-    chance_after,
     chance_from,
     cover_holds,
     cover_wanted,
@@ -33,6 +32,11 @@ from tests.published import frost_covers
 DAY = timedelta(days=1)
 # Day numbers of a common year, made up; figures worked out by hand in the tests.
 TEN_YEARS = (96, 101, 104, 107, 110, 112, 115, 118, 121, 128)
+
+
+def chance_after(seasons, day, *how):  # type: ignore[no-untyped-def]
+    """The chance of a freeze later than a day: on the next day or after it."""
+    return chance_from(seasons, day + timedelta(days=1), *how)
 
 
 def froze(numbers: tuple[int, ...], first: int = 2001) -> list[FreezeSeason]:

@@ -334,6 +334,17 @@ def test_the_chance_of_a_night_and_of_any_later_one() -> None:
     assert by_morning[date(2027, 4, 2)].chance == 0.0
 
 
+def test_the_day_after_which_one_spring_in_ten_had_such_a_night() -> None:
+    # Ten springs, the latest freezes on 9 and 10 April: 0.9 (10 + 1) = 9.9 lies between the ninth and the tenth, at
+    # 9.9 April, and part days go upward. Four springs do not reach as far as one in ten.
+    freezes = {2015 + n: date(2015 + n, 3, 1 + n) for n in range(10)}
+    freezes |= {2019: date(2019, 4, 9), 2021: date(2021, 4, 10)}
+    for springs, last in ((freezes, date(2027, 4, 10)), (dict(list(freezes.items())[:4]), None)):
+        sites = {"Yard site": past(springs)}
+        chances = night_chances(a_season([]), PLANS, OPENS, sites, FrostCare(margin=MARGIN))
+        assert {chance.last for chance in chances} == {last}
+
+
 def test_chances_need_minima_of_the_site_and_of_the_time_of_year() -> None:
     season = a_season()
     assert night_chances(season, PLANS, OPENS, {}) == ()

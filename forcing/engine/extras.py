@@ -128,6 +128,7 @@ def _chance_findings(chances: Sequence[NightChance]) -> Iterator[Finding]:
             "frost-likely", "note", "minima", None, None,
             f"by the minima of {worst.years} former springs, nights that ask for the cover come to {display} once in "
             f"ten or oftener from {risky[0].evening} to {risky[-1].evening}; the likeliest is {worst.evening}, "
-            f"{worst.chance:.0%} ({worst.tenderest} is the tenderest there)",
+            f"{worst.chance:.0%} ({worst.tenderest} is the tenderest there)"
+            + (f"; one spring in ten had such a night after {worst.last}" if worst.last else ""),
             "Keep the cloth at hand until then, and enter the forecast lows in readings.",
         )  # fmt: skip

@@ -25,12 +25,15 @@ from forcing.science.frost import (
     chance_from,
     cover_holds,
     cover_wanted,
+    frost_date,
     last_freezes,
     nightly_chance,
 )
 from forcing.units import show_temperature
 
 FREEZING = 0.0  # °C; what a plant is taken to stand where nothing is known of it
+
+RARE = 0.1  # one spring in ten
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +93,9 @@ class NightChance:
     chance: float | None  # of that night; None: no minima of that time of year
     later: float | None  # of that night or any later one of the spring; None: not known, or not in spring
     years: int  # springs that `later` rests on
+    last: date | None = (
+        None  # after it such a low came in one spring of ten; None: not known, or not in spring
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,13 +177,14 @@ def night_chances(
                 # A low typed as 36 °F may lie a rounding error above the same limit worked out in °C.
                 shares[at] = nightly_chance(past.dates, past.lows, at[1] + 1e-9)
                 springs[at] = last_freezes(past.dates, past.lows, at[1] + 1e-9, window)
-            in_spring = window.season(morning) is not None
+            spring = window.season(morning)
             chances.append(
                 NightChance(
                     evening, display.name, name, limit, at[1],
                     shares[at][morning.month, morning.day],
-                    chance_from(springs[at], morning, window=window) if in_spring else None,
+                    None if spring is None else chance_from(springs[at], morning, window=window),
                     sum(s.outcome != "not known" for s in springs[at]),
+                    None if spring is None else frost_date(springs[at], RARE, window=window).in_year(spring),
                 )
             )  # fmt: skip
     order = {display.name: i for i, display in enumerate(season.displays)}

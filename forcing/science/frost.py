@@ -163,29 +163,17 @@ def frost_date(
     return FrostDate(risk, number, method, years, len(numbers), window, reason)
 
 
-def chance_after(
-    seasons: Sequence[FreezeSeason],
-    day: date,
-    method: Method | None = None,
-    window: SpringWindow = NORTH,
-) -> float | None:
-    """The chance that a freeze comes later than `day`; None where no year, or no curve, says so.
-
-    rank: the share of known years whose last freeze was later. normal: q (1 - Φ((day - mean) / sd)), with
-    q the share of known years that freeze. The default method is that of `frost_date`.
-    """
-    if window.season(day) is None:
-        raise ValueError(f"{day} lies outside the spring window")
-    return _chance_after(seasons, window.number(day), method, window)
-
-
 def chance_from(
     seasons: Sequence[FreezeSeason],
     day: date,
     method: Method | None = None,
     window: SpringWindow = NORTH,
 ) -> float | None:
-    """The chance that the minimum of `day`, or of any later day of the window, is a freeze. As `chance_after`."""
+    """The chance that the minimum of `day`, or of any later day of the window, is a freeze; None: not known.
+
+    rank: the share of known years whose last freeze was then or later. normal: q (1 - Φ((day - mean) / sd)), with q
+    the share of known years that freeze and days counted from the one before. The default method is `frost_date`'s.
+    """
     if window.season(day) is None:
         raise ValueError(f"{day} lies outside the spring window")
     return _chance_after(seasons, window.number(day) - 1, method, window)
