@@ -581,5 +581,7 @@ def test_a_lot_of_a_display_is_set_out_on_the_last_working_day_up_to_its_target(
 
 def test_the_last_step_of_a_lot_that_is_not_known_to_fade_ends_with_the_show() -> None:
     # 400 days at 30 °C are 400 x 28 °C·d: at 14 °C·d a day on the bench 800 days, farther than temperatures are known.
-    stated = season([lot()], overrides=(*DATED, *house_figures("tulip", display_days=400, display_reference=30)))
+    stated = season(
+        [lot()], overrides=(*DATED, *house_figures("tulip", display_days=400, display_reference=30))
+    )
     assert only(stated).steps[-1].span.end == date(2027, 4, 19)
