@@ -22,7 +22,7 @@ from forcing.model import PARAMETERS, BloomClass, Figure, Minutes, Override, Rec
 from forcing.recipes.sound import LEAST_HARDENING as LEAST_HARDENING
 from forcing.recipes.sound import Contradiction as Contradiction
 from forcing.recipes.sound import companion_problems, recipe_problems
-from forcing.text import fold as fold
+from forcing.text import fold
 from forcing.units import TemperatureUnit
 
 # Everyday names and the crops they mean; only ever offered, never taken. From memory.

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from forcing.errors import Finding, RecipeError, Severity
 from forcing.model import Override, PlaceKind, Season
-from forcing.recipes.book import RecipeBook, fold
+from forcing.recipes.book import RecipeBook
 from forcing.season.rows import and_more
 from forcing.season.schema import is_temperature
+from forcing.text import fold
 from forcing.units import TemperatureUnit, from_celsius, show_temperature, to_celsius
 
 # What can be believed, °C: common practice, no source; from memory. Wide, so that only slips are caught.
