@@ -238,6 +238,65 @@ class Supply:
 
 
 @dataclass(frozen=True, slots=True)
+class Step:
+    """A lot in a place for a span of days. `place` is None only while it is being potted."""
+
+    lot: str
+    step: StepName
+    place: str | None
+    span: Span
+    basis: Basis = "planned"
+
+
+@dataclass(frozen=True, slots=True)
+class RoomSetting:
+    """The temperature [°C] of a place over a span, and where it comes from."""
+
+    place: str
+    span: Span
+    day: float
+    night: float
+    basis: Literal["stated", "planned", "steered"]
+    reason: str = ""
+
+    @property
+    def mean(self) -> float:
+        return (self.day + self.night) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class AgreedLot:
+    """A lot as it was handed out: where it is from when to when, and when it was to bloom."""
+
+    name: str
+    pots: int
+    target: date
+    bloom: date
+    cold_wanted: float  # the chosen cold-weeks
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AgreedMove:
+    """Steering that was agreed to: on day `start` a lot goes to `place`, to its heat (bench) or to be kept (hold)."""
+
+    lot: str
+    step: Literal["bench", "hold"]
+    place: str
+    start: date
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """What was decided and handed out on a day. A later one takes the place of an earlier."""
+
+    on: date
+    lots: tuple[AgreedLot, ...] = ()
+    settings: tuple[RoomSetting, ...] = ()  # room programmes (planned) and bench settings (steered)
+    moves: tuple[AgreedMove, ...] = ()  # of steering, in order of day
+
+
+@dataclass(frozen=True, slots=True)
 class Season:
     """Everything the grower stated, read and checked."""
 
@@ -268,6 +327,7 @@ class Season:
     jobs: tuple[Job, ...] = ()
     minima: tuple[Minimum, ...] = ()
     supplies: tuple[Supply, ...] = ()
+    agreed: tuple[Agreement, ...] = ()  # the records of what was handed out, oldest first
     show_stated: bool = (
         True  # False: no last day is stated, and the end of `span` stands in for the last fade
     )
@@ -351,17 +411,6 @@ PARAMETERS: tuple[str, ...] = tuple(
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
-    """A lot in a place for a span of days. `place` is None only while it is being potted."""
-
-    lot: str
-    step: StepName
-    place: str | None
-    span: Span
-    basis: Basis = "planned"
-
-
-@dataclass(frozen=True, slots=True)
 class LotPlan:
     """The dates of one lot, each proven by running them forward."""
 
@@ -397,22 +446,6 @@ class Unplanned:
     lot: Lot
     reason: str
     earliest: date | None  # None: not known, the reason says what is missing
-
-
-@dataclass(frozen=True, slots=True)
-class RoomSetting:
-    """The temperature [°C] of a place over a span, and where it comes from."""
-
-    place: str
-    span: Span
-    day: float
-    night: float
-    basis: Literal["stated", "planned", "steered"]
-    reason: str = ""
-
-    @property
-    def mean(self) -> float:
-        return (self.day + self.night) / 2
 
 
 @dataclass(frozen=True, slots=True)
