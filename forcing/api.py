@@ -18,6 +18,7 @@ from typing import TypeVar
 import pandas as pd
 
 from forcing.dates import WEEK, YEARS, Span, monday, parse_date
+from forcing.engine.agreed import Choice
 from forcing.engine.context import Context, Progress, unwatched
 from forcing.engine.log import log_findings
 from forcing.engine.outlook import Outlook, outlooks
@@ -125,8 +126,11 @@ class LoadedSeason:
 
         on: a date, text like "2026-09-01", or a pandas Timestamp. Raises NothingToPlan where there is no lot.
         """
-        day = day_of(on)
-        return PlannedSeason(self, work_out(self.stated, self.book, self._context(day), self._plannable(day)))
+        return self._worked(day_of(on))
+
+    def _worked(self, day: date, choices: Mapping[str, Choice] | None = None) -> PlannedSeason:
+        findings = self._plannable(day)
+        return PlannedSeason(self, work_out(self.stated, self.book, self._context(day), findings, choices))
 
     def outlook(self, *, on: Day) -> SeasonOutlook:
         """When every lot is now expected to bloom, as seen on day `on`. Raises as `plan`."""
@@ -282,8 +286,9 @@ class PlannedSeason:
 
     @cached_property
     def before(self) -> PlannedSeason:
-        """The same season as seen a week before."""
-        return replace(self.season, progress=unwatched).plan(on=self.on - WEEK)
+        """The same season as seen a week before, with the same choices: no second allocation is made."""
+        quiet, day = replace(self.season, progress=unwatched), self.on - WEEK
+        return quiet._worked(day, self.result.choices)
 
     def outlook(self) -> SeasonOutlook:
         """When every lot is now expected to bloom, and what that was a week ago."""
