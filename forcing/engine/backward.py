@@ -354,7 +354,7 @@ def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | 
         return plan_lot(simulation)
     if simulation.lot.pots == 0:
         return Unplanned(simulation.lot, f"all its pots are lost by {history.last}", None)
-    planned = plan_lot(replace(simulation, history=NOTHING))
+    planned = plan_lot(_as_begun(simulation))
     base = planned if isinstance(planned, LotPlan) else None
     cooler_in = _cooler_in(simulation, base, not_before)
     if cooler_in is None and simulation.recipe.needs_cold:
@@ -370,6 +370,13 @@ def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | 
         return Unplanned(simulation.lot, reason, None)
     potting = potting or simulation.season.calendar.before(run.stays[0].start)
     return lot_plan(simulation, chosen_cold(simulation), potting, cooler_in, run)
+
+
+def _as_begun(simulation: LotSimulation) -> LotSimulation:
+    """The lot as it was before anything was logged, on its way to the cooler that it first went to."""
+    coolers, route = simulation.history.coolers, simulation.route
+    cooler = coolers[0].place if coolers and route.cooler is not None else route.cooler
+    return replace(simulation, history=NOTHING, route=replace(route, cooler=cooler))
 
 
 @dataclass(frozen=True, slots=True)
