@@ -18,7 +18,7 @@ from forcing.units import TemperatureUnit
 PlaceKind = Literal["cooler", "bench", "frame", "site"]
 BloomClass = Literal["early", "mid", "late"]
 Event = Literal[
-    "potted", "cooler in", "rooted", "brought in", "shoots", "bud", "colour", "bloom",
+    "potted", "cooler in", "rooted", "brought in", "moved", "looked", "shoots", "bud", "colour", "bloom",
     "held", "set out", "faded", "lost",
 ]  # fmt: skip
 StepName = Literal["pot", "root", "cool", "bench", "hold", "harden", "show", "on show"]

@@ -444,7 +444,7 @@ def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | 
         return _never_logged(simulation)
     if simulation.lot.pots == 0:
         return Unplanned(simulation.lot, f"all its pots are lost by {history.last}", None)
-    planned = _never_logged(replace(simulation, history=history.blank))
+    planned = _never_logged(_as_begun(simulation))
     base = planned if isinstance(planned, LotPlan) else None
     cooler_in = _cooler_in(simulation, base, not_before)
     if cooler_in is None and simulation.recipe.needs_cold:
@@ -464,6 +464,13 @@ def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | 
 
 def _never_logged(simulation: LotSimulation) -> LotPlan | Unplanned:
     return plan_lot(simulation) if simulation.history.agreed is None else _as_agreed(simulation)
+
+
+def _as_begun(simulation: LotSimulation) -> LotSimulation:
+    """The lot as it was before anything was logged, on its way to the cooler that it first went to."""
+    coolers, route = simulation.history.coolers, simulation.route
+    cooler = coolers[0].place if coolers and route.cooler is not None else route.cooler
+    return replace(simulation, history=simulation.history.blank, route=replace(route, cooler=cooler))
 
 
 @dataclass(frozen=True, slots=True)

@@ -84,7 +84,9 @@ def read_records(folder: Path) -> Records:
     try:
         entries = sorted(path for path in folder.iterdir() if not path.name.startswith((".", "~")))
     except OSError as error:
-        return Records((), (_fault(folder.name, f"cannot be opened: {error.strerror}", "Check who may read it."),))
+        return Records(
+            (), (_fault(folder.name, f"cannot be opened: {error.strerror}", "Check who may read it."),)
+        )
     for path in entries:
         made = _made_on(path)
         if made is None:
@@ -121,10 +123,16 @@ def _record(path: Path, on: date, name: str) -> tuple[Agreement | None, list[Fin
         count = stated.get(each.name)
         if not faults and count != str(len(tables[each.name])):
             message = f"it has {len(tables[each.name])} rows and not the {count or 'stated number of'} it was made with"
-            findings.append(_fault(f"{name}/{each.name}.csv", message, "Bring the whole record back from a copy."))
+            findings.append(
+                _fault(f"{name}/{each.name}.csv", message, "Bring the whole record back from a copy.")
+            )
     if findings or stated.get("unit") not in ("C", "F"):
-        worst = findings or [_fault(f"{name}/agreement.csv", "it names no unit, C or F", "Bring it back from a copy.")]
-        return None, [replace(f, code="record-damaged", severity="error", hint=f"{f.hint} {_NOT_USED}") for f in worst]
+        worst = findings or [
+            _fault(f"{name}/agreement.csv", "it names no unit, C or F", "Bring it back from a copy.")
+        ]
+        return None, [
+            replace(f, code="record-damaged", severity="error", hint=f"{f.hint} {_NOT_USED}") for f in worst
+        ]
     return _agreement(on, tables), []
 
 
@@ -141,7 +149,9 @@ def _rows(path: Path, table: Table, name: str, unit: TemperatureUnit) -> tuple[l
         return [], [replace(sheet, table=where)]
     rows, findings = read_rows(sheet, replace(table, name=where), unit)
     if rows is None or (not findings and not sheet.rows):
-        findings = findings or [_fault(where, "the file is empty", "Bring the whole record back from a copy.")]
+        findings = findings or [
+            _fault(where, "the file is empty", "Bring the whole record back from a copy.")
+        ]
     return rows or [], findings
 
 
@@ -161,7 +171,9 @@ def _agreement(on: date, tables: Mapping[str, Sequence[Row]]) -> Agreement:
         for c in (row.cells for row in tables["settings"])
     )  # fmt: skip
     moves = tuple(
-        AgreedMove(str(c["lot"]), "hold" if c["step"] == "hold" else "bench", str(c["place"]), cast(date, c["on"]))
+        AgreedMove(
+            str(c["lot"]), "hold" if c["step"] == "hold" else "bench", str(c["place"]), cast(date, c["on"])
+        )
         for c in (row.cells for row in tables["moves"])
     )
     return Agreement(on, lots, settings, moves)

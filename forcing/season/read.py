@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any
 from forcing.engine.climate import horizon
 from forcing.errors import Finding, SeasonUnreadable, Severity, sort_findings
 from forcing.model import Lot, Season
-from forcing.season.build import build_season, read_items, spellings
+from forcing.season.build import build_season, spellings
 from forcing.season.cells import RawSeason, RawSheet, within_bounds
-from forcing.season.rows import Row, is_blank, read_rows
+from forcing.season.rows import Row, is_blank, read_items, read_rows
 from forcing.season.schema import PEOPLE_SHEETS, TABLE_NAMES, near, table
 from forcing.text import fold, fold_word
 

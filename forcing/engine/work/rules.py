@@ -129,7 +129,8 @@ def moments(lot: LotDays, before: Rolled, after: Rolled) -> Iterator[Moment]:
     if lot.install is None or lot.install > lot.bring_in:
         # A lot that had faded by then was never on a bench.
         bench = next((stand.place for stand in lot.stands if stand.start == lot.bring_in), None)
-        yield Moment("bring in", 1, lot.bring_in, cooler, bench)
+        last = next((stand.place for stand in lot.stands if stand.end == lot.bring_in), cooler)
+        yield Moment("bring in", 1, lot.bring_in, last, bench)
     for stage, seen in zip(("shoots", "bud", "colour"), lot.stages, strict=True):
         day = after(seen)
         if lot.bring_in < day < lot.bloom:
