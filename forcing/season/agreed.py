@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -19,7 +18,7 @@ from forcing.dates import Span, parse_date
 from forcing.errors import Finding
 from forcing.files import whole_folder
 from forcing.model import AgreedLot, AgreedMove, Agreement, Basis, RoomSetting, Step, StepName
-from forcing.season.read import read_file
+from forcing.season.read import _read_file as read_file
 from forcing.season.rows import Row, read_rows
 from forcing.season.schema import Column as _C
 from forcing.season.schema import Table
@@ -199,9 +198,8 @@ def _foreign(folder: Path, path: Path) -> Finding:
     )  # fmt: skip
 
 
-@contextmanager
-def new_record(folder: Path, on: date) -> Iterator[Path]:
-    """Give a folder to write a record into; it stands in `folder`, under the day's name, when it is whole.
+def write_whole(folder: Path, on: date, write: Callable[[Path], None]) -> Path:
+    """A new record of what `write` puts into the folder it is given; its path in `folder`, named by the day.
 
     A second record of a day gets a number: none is ever written over. Raises OutputError.
     """
@@ -210,4 +208,5 @@ def new_record(folder: Path, on: date) -> Iterator[Path]:
     while (name := f"{on}" if number == 1 else f"{on}-{number}") in taken:
         number += 1
     with whole_folder(folder / name) as writing:
-        yield writing
+        write(writing)
+    return folder / name

@@ -156,10 +156,15 @@ def read_season(source: Path | str | Mapping[str, pd.DataFrame]) -> tuple[Season
         return season_of(read_frames(source), "season")
     path = Path(source)
     if path.is_dir():
-        return season_of(read_folder(path), str(path.name or path), path / "readings")
-    from forcing.season.workbook import read_workbook
+        season, findings = season_of(read_folder(path), str(path.name or path), path / "readings")
+    else:
+        from forcing.season.workbook import read_workbook
 
-    return season_of(read_workbook(path), path.name, path.parent / "readings")
+        season, findings = season_of(read_workbook(path), path.name, path.parent / "readings")
+    from forcing.season.agreed import read_records, record_folder
+
+    records = read_records(record_folder(path))
+    return replace(season, agreed=records.agreements), sort_findings([*findings, *records.findings])
 
 
 def season_of(raw: RawSeason, name: str, loggers: Path | None = None) -> tuple[Season, tuple[Finding, ...]]:
