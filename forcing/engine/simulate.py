@@ -260,11 +260,11 @@ class LotSimulation:
 
     def agreed_moves(self) -> tuple[Stay, ...]:
         """The moves of steering that was agreed to and that the log has not gone past."""
-        pin, last = self.history.agreed, self.history.moves[-1:]
-        moves = () if pin is None else pin.moves
-        return tuple(
-            move for move in moves if not last or (move.start > last[0].start and move.place != last[0].place)
-        )
+        pin, logged = self.history.agreed, self.history.moves
+        if pin is None or not logged:
+            return () if pin is None else pin.moves
+        ahead = [move for move in pin.moves if move.start > logged[-1].start]
+        return tuple(ahead[1:] if ahead and ahead[0].place == logged[-1].place else ahead)
 
     def _stays_after(self, bring_in: date, later: Sequence[Stay]) -> tuple[Stay, ...]:
         """The bench from bring in, then the later stays; one that had to start earlier starts at bring in."""
