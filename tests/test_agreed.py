@@ -37,7 +37,8 @@ BENCHES = (Place("South", "bench", 200, day=18, night=14), Place("North", "bench
 def two_rooms(lots: int = 14, seed: int = 4, **other: object) -> Season:
     """A season of lots of many crops with nothing stated, in two rooms without temperatures and on two benches."""
     drawn = drawn_season(lots, 1, 1, seed, days=25)
-    return replace(drawn, places=(*ROOMS, *BENCHES), **other)  # type: ignore[arg-type]
+    places = tuple(replace(p, pots=(p.pots or 0) * lots / 10) for p in (*ROOMS, *BENCHES))
+    return replace(drawn, places=places, **other)  # type: ignore[arg-type]
 
 
 def agreed(stated: Season, on: date = SEPTEMBER) -> tuple[Season, PlanResult]:

@@ -327,14 +327,16 @@ def simulation_of(
 ) -> LotSimulation:
     """The lot ready to be run forward in that cooler and on that bench.
 
-    It is set out on its install date, or else on the last working day up to its target. Raises KeyError
-    where it names a display that the season does not have.
+    It is set out on its install date, or else as agreed, or on the last working day up to its target. Raises
+    KeyError where it names a display that the season does not have.
     """
     target = lot.target or season.span.start
     site = season.display(lot.display).site if lot.display else None
     install = lot.install
     if install is None and site is not None:
-        install = season.calendar.on_or_before(target)
+        pin = history.agreed
+        agreed = pin.lot.install if pin is not None and pin.lot.target == target else None
+        install = season.calendar.on_or_before(agreed or target)
     harden_at = harden_start = None
     if install is not None and lot.harden_at and lot.harden_days:
         harden_at = lot.harden_at

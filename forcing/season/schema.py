@@ -188,6 +188,8 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("bulbs in hand", "date", "First day on which potting is possible.", default="any day"),
     _C("hours per week", "number", "Staff hours there are for this work.", unit="hours", default="no limit",
        lowest=0.5, highest=100_000),
+    _C("hours per day", "number", "Staff hours of one day: potting and setting out are spread so that none takes more.",
+       unit="hours", default="a third of the hours per week", lowest=0.5, highest=100_000),
     _C("loss %", "percent", "Pots expected to be lost of every hundred potted.", unit="%", default="0",
        lowest=0, highest=90, heads=("loss", "loss percent")),
     _C("paper", "word", "Paper of the printed sheets.", words=("A4", "Letter"),
