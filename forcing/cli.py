@@ -6,6 +6,8 @@ nothing was written. 130: stopped with Ctrl-C, the old files as they were.
 
 from __future__ import annotations
 
+import atexit
+import gc
 import io
 import os
 import sys
@@ -80,10 +82,22 @@ class _InOrder(click.Group):
         for stream in (sys.stdout, sys.stderr):
             if isinstance(stream, io.TextIOWrapper):
                 stream.reconfigure(errors="replace")
-        return super().main(*words, **named)
+        with _no_collecting():
+            return super().main(*words, **named)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(self.commands)
+
+
+@contextmanager
+def _no_collecting() -> Iterator[None]:
+    """Never look for cycles of garbage: a tenth of a run goes into it, and what it would free is little."""
+    gc.disable()
+    atexit.register(gc.freeze)  # nor at the end, when all is freed anyway
+    try:
+        yield
+    finally:
+        gc.enable()
 
 
 @click.group(
