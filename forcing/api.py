@@ -37,7 +37,7 @@ from forcing.season.schema import near
 from forcing.text import listed
 from forcing.units import TemperatureUnit, f_to_c_difference
 
-READ_BESIDE = ("readings",)  # folders inside a season folder that are read with it
+READ_BESIDE = ("readings", "log")  # folders inside a season folder that are read with it
 Source = str | os.PathLike[str] | Mapping[str, pd.DataFrame]
 Folder = str | os.PathLike[str]
 Day = date | str  # a pandas Timestamp is a date

@@ -84,6 +84,7 @@ class Reading:
     kind: Literal["measured", "forecast"] = "measured"
     row: int | None = None
     hours: tuple[float, ...] = ()  # of equal parts of the day, in order; empty: only the above is known
+    found_in: str = "readings"  # the table or file in which the row stands
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +175,7 @@ class LogEntry:
     pots: int | None = None
     note: str = ""
     row: int | None = None
+    found_in: str = "log"  # the table or file in which the row stands
 
 
 @dataclass(frozen=True, slots=True)

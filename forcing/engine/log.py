@@ -81,15 +81,16 @@ def histories(season: Season, on: date) -> tuple[dict[str, History], tuple[Findi
     out: dict[str, History] = {}
     findings: list[Finding] = list(_after_today(season.log, on))
     for name, entries in by_lot.items():
-        history = NOTHING
+        history, kept = NOTHING, list[LogEntry]()
         # A day's entries in the order of life, whatever the order of the rows.
         for stated in sorted(entries, key=lambda e: (e.date, _rank(e.event), e.row or 0)):
             # A place that is not there is told where the season is checked; the entry itself still counts.
             entry = stated if stated.place in places else replace(stated, place=None)
-            fault = _fault(lots[name], history, entry, places)
+            fault = _fault(lots[name], history, kept, entry, places)
             if fault is not None:
                 findings.append(fault)
             else:
+                kept.append(entry)
                 history = _after(season, lots[name], history, entry)
         findings.extend(_not_brought_in(lots[name], history, entries))
         out[name] = history
@@ -162,7 +163,10 @@ def _first(season: Season, kind: str) -> str:
 # ---------------------------------------------------------------- what cannot be
 
 
-def _fault(lot: Lot, history: History, entry: LogEntry, kinds: Mapping[str, PlaceKind]) -> Finding | None:
+def _fault(
+    lot: Lot, history: History, before: Sequence[LogEntry], entry: LogEntry, kinds: Mapping[str, PlaceKind]
+) -> Finding | None:
+    """What is wrong with an entry after those `before` it, of which `history` tells."""
     problem = (
         _twice(history, entry)
         or _out_of_order(history, entry)
@@ -171,8 +175,14 @@ def _fault(lot: Lot, history: History, entry: LogEntry, kinds: Mapping[str, Plac
     )
     if problem is None:
         return None
+    other = next((e for e in before if (e.event, e.date) == problem.against), None)
+    message = f"{lot.name}: {problem.message}"
+    if other is not None and other.row is not None:
+        message += f" (row {other.row}" + (
+            ")" if other.found_in == entry.found_in else f" of {other.found_in})"
+        )
     return Finding(
-        "log-contradiction", "error", "log", entry.row, problem.column, f"{lot.name}: {problem.message}",
+        "log-contradiction", "error", entry.found_in, entry.row, problem.column, message,
         problem.hint, problem.value, lot=lot.name,
     )  # fmt: skip
 
@@ -184,13 +194,14 @@ class LogContradiction(NamedTuple):
     message: str
     hint: str
     value: str
+    against: tuple[Event, date] | None = None  # the entry before that it contradicts; None: no one entry
 
 
 def _after_today(entries: Sequence[LogEntry], on: date) -> Iterator[Finding]:
     late = [e for e in entries if e.date > on]
     if late:
         yield Finding(
-            "log-after-today", "note", "log", late[0].row, "date",
+            "log-after-today", "note", late[0].found_in, late[0].row, "date",
             f"{len(late)} log {'entry is' if len(late) == 1 else 'entries are'} after {on} and left out",
             "Nothing to do if you look back on purpose; otherwise mend the dates.", str(late[0].date),
         )  # fmt: skip
@@ -216,6 +227,7 @@ def _twice(history: History, entry: LogEntry) -> LogContradiction | None:
         f"{entry.event} is logged twice, first on {seen}",
         "Delete the one that is wrong.",
         str(entry.date),
+        (entry.event, seen),
     )
 
 
@@ -240,6 +252,7 @@ def _out_of_order(history: History, entry: LogEntry) -> LogContradiction | None:
                     f"{entry.event} on {entry.date} comes after {later} on {before}",
                     "Mend the date or the event of one of them.",
                     entry.event,
+                    (later, before),
                 )
     if (
         entry.event in (*STAGE_EVENTS, "held", "set out", "faded")
@@ -284,7 +297,7 @@ def _not_brought_in(lot: Lot, history: History, entries: Sequence[LogEntry]) -> 
     if history.brought_in is None and history.first_sign is not None:
         entry = next(e for e in entries if e.date == history.first_sign)
         yield Finding(
-            "log-not-brought-in", "warning", "log", entry.row, "event",
+            "log-not-brought-in", "warning", entry.found_in, entry.row, "event",
             f"{lot.name}: {entry.event} is logged, but not that it was brought in; it is taken to have been on the "
             "bench from the planned day, or from the last working day before",
             "Log brought in with its date: its heat is counted from that day.", entry.event,
@@ -363,7 +376,7 @@ def _sizes(lot: Lot, mine: Sequence[LogEntry]) -> tuple[tuple[int, int], list[Fi
     half = lot.pots // 2
     return (lot.pots - half, half), [
         Finding(
-            "part-pots-unknown", "warning", "log", mine[0].row, "pots",
+            "part-pots-unknown", "warning", mine[0].found_in, mine[0].row, "pots",
             f"{lot.name} is logged in parts, but no row says how many pots are in {lot.part_names[0]}: half of them "
             "are reckoned with",
             f"Write the pots of {lot.part_names[0]} into its row of {mine[0].event}.",
@@ -379,7 +392,7 @@ def _lost_of_both(lot: Lot, entries: Sequence[LogEntry]) -> Iterator[Finding]:
     for entry in entries:
         if entry.event == "lost":
             yield Finding(
-                "part-lost-unnamed", "error", "log", entry.row, "lot",
+                "part-lost-unnamed", "error", entry.found_in, entry.row, "lot",
                 f"{lot.name} is logged in parts, so it is not known of which these pots were lost; the row is left out",
                 f"Write {lot.part_names[0]} or {lot.part_names[1]} instead.", entry.lot,
             )  # fmt: skip

@@ -303,7 +303,7 @@ _FOLDED = ("crop", "companion crop", "task")
 # The items that are a field of Season as they stand.
 _AS_STATED = (
     "confidence", "bulbs in hand", "hours per week", "paper", "order weeks", "wanted cover", "frost margin",
-    "cover cloth",
+    "cover cloth", "looks",
 )  # fmt: skip
 
 
@@ -432,7 +432,7 @@ class _Builder:
 
     def entries(self, row: Row) -> tuple[LogEntry, ...]:
         """What a row of the log says of each lot that it names, with commas between."""
-        stated = self.noun(LogEntry, row)
+        stated = self.noun(LogEntry, row, found_in=row.table.name)
         lots = self.lots_named(stated.lot)
         if len(lots) > 1 and stated.pots is not None:
             hint = "Give each lot a row of its own with its pots; where it is all of each, leave pots empty."
@@ -466,7 +466,7 @@ class _Builder:
                 row.finding("cell-empty", "mean", "neither low and high nor the mean is given", hint)
             )
             return None
-        return None if self.crossed(row) else self.noun(Reading, row)
+        return None if self.crossed(row) else self.noun(Reading, row, found_in=row.table.name)
 
     def crossed(self, row: Row) -> bool:
         """Whether temperatures [°C] of one day contradict each other; then the row is told and left out."""

@@ -14,6 +14,7 @@ from forcing.model import Lot, Season
 from forcing.season.build import build_season, spellings
 from forcing.season.cells import RawSeason, RawSheet
 from forcing.season.csv_files import read_folder
+from forcing.season.records import Records, merged_log, merged_readings, read_records
 from forcing.season.rows import Row, is_blank, read_items, read_rows
 from forcing.season.schema import PEOPLE_SHEETS, TABLE_NAMES, near, table
 from forcing.text import fold, fold_word
@@ -65,7 +66,8 @@ _NAMING = {
 def read_season(source: Path | str | Mapping[str, pd.DataFrame]) -> tuple[Season, tuple[Finding, ...]]:
     """The season of a workbook (.xlsx), a folder of .csv files or frames by table name, and its warnings.
 
-    Readings of the loggers of the folder beside a workbook or folder are in it. In findings about a frame row 2 is
+    The readings of loggers (folder readings) and what further files log (folder log), beside a workbook or inside a
+    folder, are in it. In findings about a frame row 2 is
     its first row, as if it were a sheet.
 
     Raises SeasonUnreadable, carrying every finding, where the files cannot be opened or any cell cannot
@@ -75,16 +77,17 @@ def read_season(source: Path | str | Mapping[str, pd.DataFrame]) -> tuple[Season
         return season_of(read_frames(source), "season")
     path = Path(source)
     if path.is_dir():
-        return season_of(read_folder(path), str(path.name or path), path / "readings")
+        return season_of(read_folder(path), str(path.name or path), path)
     from forcing.season.workbook import read_workbook
 
-    return season_of(read_workbook(path), path.name, path.parent / "readings")
+    return season_of(read_workbook(path), path.name, path.parent)
 
 
-def season_of(raw: RawSeason, name: str, loggers: Path | None = None) -> tuple[Season, tuple[Finding, ...]]:
+def season_of(raw: RawSeason, name: str, beside: Path | None = None) -> tuple[Season, tuple[Finding, ...]]:
     """The season of raw sheets; `name` is the file's, for findings about the whole of it.
 
-    loggers: the folder of logger exports; none are read without it.
+    beside: the folder with the folders of logger exports (readings) and of further log files (log); None: there are
+    none.
 
     Raises SeasonUnreadable as `read_season` does.
     """
@@ -105,15 +108,26 @@ def season_of(raw: RawSeason, name: str, loggers: Path | None = None) -> tuple[S
             rows[table_name] = typed or []
             unread |= {table_name} if typed is None else set()
             findings += found
+    records = Records() if beside is None else read_records(beside / "log", items.unit)
+    for table_name, more in records.rows.items():
+        rows[table_name] = [*rows.get(table_name, ()), *more]
     explained = unread | {f.table for f in findings if f.severity == "error"}
     left_out = [] if "lots" in explained else _no_lots(rows)
     findings += [] if "places" in explained else _no_places(sheets, rows)
     built = build_season(items, rows)
-    findings += built.findings
-    left_out += built.left_out
+    # What is wrong in the log folder keeps nobody from planning: its rows are left out.
+    findings += [f for f in built.findings if f.table not in records.tables]
+    left_out += [
+        *records.findings,
+        *(f for f in built.findings if f.table in records.tables),
+        *built.left_out,
+    ]
     season = built.season
-    if loggers is not None:
-        season, found = _with_loggers(season, built.dated, rows, loggers)
+    if records.tables:
+        merged = merged_log(season.log), merged_readings(season.readings)
+        season = replace(season, log=merged[0], readings=merged[1])
+    if beside is not None:
+        season, found = _with_loggers(season, built.dated, rows, beside / "readings")
         findings += found
     if not built.dated or any(f.severity == "error" for f in findings):
         partial = Partial(season, built.dated, _names_left_out(rows, unread))
