@@ -253,6 +253,37 @@ def steer(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
 
 @main.command()
 @SEASON
+@ON
+@click.option("--steering", is_flag=True, help="Agree to the steering advice of the day too.")
+@click.option(
+    "--actions", type=click.IntRange(0), metavar="N", default=None,
+    help="With --steering: the option of at most so many actions, instead of the recommended one.",
+)  # fmt: skip
+def agree(season: Path, on: date | None, steering: bool, actions: int | None) -> None:
+    """Record the plan as it is handed out.
+
+    From then on its dates and places are kept; what later has to change is listed with its cause. The record is a
+    folder of CSV files beside the season, which itself is not written into.
+    """
+    with _failing_in_words():
+        from forcing.api import load
+
+        done = load(season, progress=_progress).agree(
+            on=on or date.today(), steering=steering, actions=actions
+        )
+        found = done.planned.result.plan.findings
+        _say_errors(found)
+        _say_changes(done.planned)
+        count = "1 lot" if len(done.agreement.lots) == 1 else f"{len(done.agreement.lots)} lots"
+        if done.folder is None:
+            click.echo(f"Nothing new: what was agreed on {done.agreement.on} stands, for {count}.")
+        else:
+            click.echo(f"Agreed for {count}: {done.folder}. These dates and places now stay.")
+        sys.exit(_code(found))
+
+
+@main.command()
+@SEASON
 @OUT
 @SAFE
 @_on("all that is logged", "Look back on what was logged until this day.")
@@ -383,6 +414,17 @@ def _say_errors(findings: Sequence[Finding]) -> None:
         click.echo(
             f"{others} {'warning or note' if others == 1 else 'warnings and notes'}: see forcing plan."
         )
+
+
+def _say_changes(made: PlannedSeason) -> None:
+    """What is not as it was agreed; where nothing was agreed, how to."""
+    if made.result.agreement is None:
+        return
+    lines = made.change_lines
+    for line in lines:
+        click.echo(f"changed: {line}")
+    if not lines:
+        click.echo(f"As agreed on {made.result.agreement.on}.")
 
 
 def _list(paths: Sequence[Path]) -> None:

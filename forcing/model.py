@@ -55,6 +55,7 @@ class Setpoint:
     day: float
     night: float
     row: int | None = None
+    agreed: bool = False  # of steering that was agreed to, and not of the season's own table
 
     @property
     def mean(self) -> float:
@@ -268,14 +269,20 @@ class RoomSetting:
 
 @dataclass(frozen=True, slots=True)
 class AgreedLot:
-    """A lot as it was handed out: where it is from when to when, and when it was to bloom."""
+    """A lot as it was handed out: where it goes, on how much cold, and from when to when it is where."""
 
     name: str
     pots: int
     target: date
     bloom: date
-    cold_wanted: float  # the chosen cold-weeks
-    steps: tuple[Step, ...]
+    cooler: str | None  # None: no cold
+    bench: str
+    cold_weeks: float  # the chosen ones; 0: no cold
+    potting: date
+    cooler_in: date | None  # None: no cold
+    bring_in: date
+    install: date | None  # None: it stays where it blooms
+    steps: tuple[Step, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

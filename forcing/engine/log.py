@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from forcing.engine.show.pots import with_pots
 from forcing.errors import Finding
-from forcing.model import Event, LogEntry, Lot, PlaceKind, Season, StepName
+from forcing.model import AgreedLot, Event, LogEntry, Lot, PlaceKind, Season, StepName
 
 # The only order in which a lot can live. Events that are not in it (moved, held, lost) have rules of their own.
 ORDER: tuple[Event, ...] = (
@@ -35,8 +35,17 @@ class Stay:
 
 
 @dataclass(frozen=True, slots=True)
+class Pin:
+    """What was agreed of one lot: dates and choices that stay unless something real moves them."""
+
+    lot: AgreedLot
+    on: date  # the day it is seen from
+    moves: tuple[Stay, ...] = ()  # of steering that was agreed to, in order of day
+
+
+@dataclass(frozen=True, slots=True)
 class History:
-    """The logged life of one lot; what is not logged is None or empty."""
+    """The logged life of one lot, and what was agreed of it; what is not logged is None or empty."""
 
     potted: date | None = None
     coolers: tuple[Stay, ...] = ()  # where it stood in the cold, from when
@@ -47,6 +56,17 @@ class History:
     faded: date | None = None
     lost: int = 0
     last: date | None = None
+    agreed: Pin | None = None
+
+    @property
+    def blank(self) -> History:
+        """The same lot as it was agreed, with nothing logged."""
+        return History(agreed=self.agreed)
+
+    @property
+    def fixed(self) -> bool:
+        """Whether its life is not to be chosen any more: by its log, or by what was agreed."""
+        return self.started or self.agreed is not None
 
     @property
     def cooler_in(self) -> date | None:

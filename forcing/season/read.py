@@ -14,7 +14,7 @@ from forcing.model import Lot, Season
 from forcing.season.build import build_season, spellings
 from forcing.season.cells import RawSeason, RawSheet
 from forcing.season.csv_files import read_folder
-from forcing.season.records import Records, merged_log, merged_readings, read_records
+from forcing.season.records import LogFolder, merged_log, merged_readings, read_log_folder
 from forcing.season.rows import Row, is_blank, read_items, read_rows
 from forcing.season.schema import PEOPLE_SHEETS, TABLE_NAMES, near, table
 from forcing.text import fold, fold_word
@@ -77,10 +77,15 @@ def read_season(source: Path | str | Mapping[str, pd.DataFrame]) -> tuple[Season
         return season_of(read_frames(source), "season")
     path = Path(source)
     if path.is_dir():
-        return season_of(read_folder(path), str(path.name or path), path)
-    from forcing.season.workbook import read_workbook
+        season, findings = season_of(read_folder(path), str(path.name or path), path)
+    else:
+        from forcing.season.workbook import read_workbook
 
-    return season_of(read_workbook(path), path.name, path.parent)
+        season, findings = season_of(read_workbook(path), path.name, path.parent)
+    from forcing.season.agreed import read_records, record_folder
+
+    records = read_records(record_folder(path))
+    return replace(season, agreed=records.agreements), sort_findings([*findings, *records.findings])
 
 
 def season_of(raw: RawSeason, name: str, beside: Path | None = None) -> tuple[Season, tuple[Finding, ...]]:
@@ -108,22 +113,22 @@ def season_of(raw: RawSeason, name: str, beside: Path | None = None) -> tuple[Se
             rows[table_name] = typed or []
             unread |= {table_name} if typed is None else set()
             findings += found
-    records = Records() if beside is None else read_records(beside / "log", items.unit)
-    for table_name, more in records.rows.items():
+    further = LogFolder() if beside is None else read_log_folder(beside / "log", items.unit)
+    for table_name, more in further.rows.items():
         rows[table_name] = [*rows.get(table_name, ()), *more]
     explained = unread | {f.table for f in findings if f.severity == "error"}
     left_out = [] if "lots" in explained else _no_lots(rows)
     findings += [] if "places" in explained else _no_places(sheets, rows)
     built = build_season(items, rows)
     # What is wrong in the log folder keeps nobody from planning: its rows are left out.
-    findings += [f for f in built.findings if f.table not in records.tables]
+    findings += [f for f in built.findings if f.table not in further.tables]
     left_out += [
-        *records.findings,
-        *(f for f in built.findings if f.table in records.tables),
+        *further.findings,
+        *(f for f in built.findings if f.table in further.tables),
         *built.left_out,
     ]
     season = built.season
-    if records.tables:
+    if further.tables:
         merged = merged_log(season.log), merged_readings(season.readings)
         season = replace(season, log=merged[0], readings=merged[1])
     if beside is not None:

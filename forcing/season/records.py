@@ -13,9 +13,8 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TypeVar, cast
 
-from forcing.engine.log import STAGE_EVENTS
 from forcing.errors import Finding
-from forcing.model import LogEntry, Reading
+from forcing.model import STAGE_EVENTS, LogEntry, Reading
 from forcing.season.cells import RawSheet, read_cell, shown
 from forcing.season.csv_files import read_csv_file
 from forcing.season.hints import CellProblem
@@ -33,7 +32,7 @@ _NOT_DONE = ("no", "not", "not done", "n", "-", "–", "0", "false")  # marks th
 
 
 @dataclass(slots=True)
-class Records:
+class LogFolder:
     """Rows of the tables log and readings that stand in the folder, and what is wrong with its files and cells."""
 
     rows: dict[str, list[Row]] = field(default_factory=lambda: {"log": [], "readings": []})
@@ -45,9 +44,9 @@ class Records:
         return frozenset(row.table.name for rows in self.rows.values() for row in rows)
 
 
-def read_records(folder: Path, unit: TemperatureUnit) -> Records:
+def read_log_folder(folder: Path, unit: TemperatureUnit) -> LogFolder:
     """What the files of a folder say; temperatures in it are of `unit`. A folder that is not there says nothing."""
-    found = Records()
+    found = LogFolder()
     if not folder.is_dir():
         return found
     try:
@@ -61,7 +60,7 @@ def read_records(folder: Path, unit: TemperatureUnit) -> Records:
     return found
 
 
-def _read_file(file: Path, unit: TemperatureUnit, found: Records) -> None:
+def _read_file(file: Path, unit: TemperatureUnit, found: LogFolder) -> None:
     name, suffix = f"{FOLDER}/{file.name}", file.suffix.casefold()
     if suffix == ".csv":
         raw = read_csv_file(file)
@@ -83,7 +82,7 @@ def _read_file(file: Path, unit: TemperatureUnit, found: Records) -> None:
         found.findings.append(Finding("file-foreign", "error", name, None, None, message, hint))
 
 
-def _read_sheet(sheet: RawSheet, where: str, unit: TemperatureUnit, found: Records) -> bool:
+def _read_sheet(sheet: RawSheet, where: str, unit: TemperatureUnit, found: LogFolder) -> bool:
     """Reads a sheet by the headers that it has; whether they are any of these."""
     header = [fold_word(shown(raw)) if not is_blank(raw) else "" for raw in (sheet.rows or ((),))[0]]
     heads = frozenset(header)
@@ -106,7 +105,7 @@ def _read_sheet(sheet: RawSheet, where: str, unit: TemperatureUnit, found: Recor
 
 
 def _listed(
-    sheet: RawSheet, name: str, where: str, unit: TemperatureUnit, found: Records, event: int | None, *, of_log: bool
+    sheet: RawSheet, name: str, where: str, unit: TemperatureUnit, found: LogFolder, event: int | None, *, of_log: bool
 ) -> None:  # fmt: skip
     """Rows of a table as the season has it; of a sheet of both tables (`event`: its column) those of the one alone."""
     if event is not None:
@@ -132,7 +131,7 @@ def _of_one_table(sheet: RawSheet, of: Table, event: int, of_log: bool) -> RawSh
 # ---------------------------------------------------------------- the entry workbook
 
 
-def _entered(sheet: RawSheet, where: str, unit: TemperatureUnit, found: Records) -> None:
+def _entered(sheet: RawSheet, where: str, unit: TemperatureUnit, found: LogFolder) -> None:
     """The rows of a week's expected events that somebody has filled in."""
     ticks = {True: "x", False: None}
     rows = tuple(tuple(ticks[raw] if isinstance(raw, bool) else raw for raw in row) for row in sheet.rows)
@@ -187,7 +186,7 @@ def _logged(row: Row, day: date, event: str, place: str | None, pots: int | None
 
 
 def _gridded(
-    sheet: RawSheet, header: Sequence[str], where: str, unit: TemperatureUnit, found: Records
+    sheet: RawSheet, header: Sequence[str], where: str, unit: TemperatureUnit, found: LogFolder
 ) -> None:
     """The readings of a grid: a row a place, for each day a column of lows and one of highs."""
     of = replace(table("readings"), name=where)
@@ -210,7 +209,7 @@ def _gridded(
                 _grid_row(Row(of, number, {"place": place, "date": day, **cells}, heads), raw, filled, found)
 
 
-def _grid_row(row: Row, raw: Sequence[object], filled: Mapping[str, int], found: Records) -> None:
+def _grid_row(row: Row, raw: Sequence[object], filled: Mapping[str, int], found: LogFolder) -> None:
     """Keeps a reading of the grid, or tells which of its cells is not understood."""
     if not isinstance(row.text("place"), str):
         hint = "Write the place in front of its readings."
