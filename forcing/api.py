@@ -321,8 +321,9 @@ class PlannedSeason:
 
     @property
     def change_lines(self) -> tuple[str, ...]:
-        """The same in words, a line for each lot or place."""
-        return tuple(agreed.change_lines(self.result.changes, self.result.plan.season))
+        """The same in words, a line for each lot or place; without what the log tells, which is done."""
+        changed = [change for change in self.result.changes if change.why != "logged"]
+        return tuple(agreed.change_lines(changed, self.result.plan.season))
 
     def agree(self, steering: SeasonSteering | None = None) -> SeasonAgreement:
         """Record this plan as it is handed out, and the steering that is agreed to with it.
@@ -384,6 +385,7 @@ class PlannedSeason:
         created, progress = _stamp(self.on), self.season.progress
         progress("writing plan.csv, tasks.csv, findings.csv")
         yield from frames.write_tables(plan, folder)
+        yield agreed.written(self.result.changes, plan.season, folder)
         progress("writing season-plan.xlsx")
         workbook = folder / "season-plan.xlsx"
         yield write_workbook(plan, workbook, created=created, beside=beside, source=self.season.name)
@@ -404,7 +406,8 @@ class PlannedSeason:
 
     def write_week(self, folder: Folder, *, safe_csv: bool = False) -> Path:
         """Write the task sheet of this ISO week, with what has changed since a week before. Raises OutputError."""
-        return self.season.write_set(folder, lambda new: [self._write_week(new, self.before)], safe_csv)[0]
+        before = None if self.result.agreement else self.before  # what was agreed is the record of weeks ago
+        return self.season.write_set(folder, lambda new: [self._write_week(new, before)], safe_csv)[0]
 
     def _write_week(self, folder: Path, before: PlannedSeason | None) -> Path:
         from forcing.reports.week import write_week
@@ -416,6 +419,7 @@ class PlannedSeason:
         return write_week(
             self.result.plan, Span(start, start + WEEK), folder, created=_stamp(self.on),
             outlooks=outlooks(growing, self.on), before=earlier if earlier and earlier.season.log else None,
+            changes=self.change_lines,
         )  # fmt: skip
 
 

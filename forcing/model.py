@@ -30,6 +30,7 @@ Shape = Literal["box", "tapered box", "cylinder", "frustum", "bowl", "barrel"]  
 # In the order of life. `show` starts on the day of bloom; what is shown in another place later is `on show` there.
 STEPS: tuple[StepName, ...] = ("pot", "root", "cool", "bench", "hold", "harden", "show")
 CLASSES: tuple[BloomClass, ...] = ("early", "mid", "late")
+STAGE_EVENTS: tuple[Event, ...] = ("shoots", "bud", "colour", "bloom")
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,20 +270,37 @@ class RoomSetting:
 
 @dataclass(frozen=True, slots=True)
 class AgreedLot:
-    """A lot as it was handed out: where it goes, on how much cold, and from when to when it is where."""
+    """A lot as it was handed out: where it goes, on how much cold, on which days, and where it is when."""
 
     name: str
     pots: int
     target: date
-    bloom: date
     cooler: str | None  # None: no cold
     bench: str
     cold_weeks: float  # the chosen ones; 0: no cold
-    potting: date
-    cooler_in: date | None  # None: no cold
-    bring_in: date
-    install: date | None  # None: it stays where it blooms
+    days: Mapping[Event, date]  # of its life; one that does not come is missing
     steps: tuple[Step, ...] = ()
+
+    @property
+    def potting(self) -> date:
+        return self.days["potted"]
+
+    @property
+    def cooler_in(self) -> date | None:
+        return self.days.get("cooler in")
+
+    @property
+    def bring_in(self) -> date:
+        return self.days["brought in"]
+
+    @property
+    def bloom(self) -> date:
+        return self.days["bloom"]
+
+    @property
+    def install(self) -> date | None:
+        """The day it is set out; None: it stays where it blooms."""
+        return self.days.get("set out")
 
 
 @dataclass(frozen=True, slots=True)
@@ -441,6 +459,15 @@ class LotPlan:
     need: float  # °C·d, of the typical pot
     days_early: int  # target - bloom of the typical pot
     assumed_days: int  # days of its life whose temperature is not measured
+
+    @property
+    def days(self) -> dict[Event, date]:
+        """The days of its life by what happens on them, in order; one that does not come is missing."""
+        of: dict[Event, date | None] = {
+            "potted": self.potting, "cooler in": self.cooler_in, "rooted": self.rooted, "brought in": self.bring_in,
+            **{event: self.stages.get(event) for event in STAGE_EVENTS}, "set out": self.install, "faded": self.fade,
+        }  # fmt: skip
+        return {event: day for event, day in of.items() if day is not None}
 
     @property
     def phases(self) -> tuple[Step, ...]:

@@ -26,6 +26,7 @@ from forcing.model import (
     AgreedLot,
     AgreedMove,
     Agreement,
+    Event,
     Lot,
     LotPlan,
     Plan,
@@ -259,7 +260,7 @@ SETTLED = 14  # days ahead within which nothing moves unless it must
 
 def _soon(request: Request, name: str) -> bool:
     pin = request.histories.get(name, NOTHING).agreed
-    return pin is not None and pin.lot.potting is not None and (pin.lot.potting - pin.on).days < SETTLED
+    return pin is not None and (pin.lot.potting - pin.on).days < SETTLED
 
 
 # ---------------------------------------------------------------- recording
@@ -275,8 +276,8 @@ def agreement_of(
     routes = {t.lot.name: t.route for t in simulations}
     lots = tuple(
         AgreedLot(
-            p.lot.name, p.lot.pots, p.target, p.bloom, routes[p.lot.name].cooler, routes[p.lot.name].bench,
-            p.cold_wanted, p.potting, p.cooler_in, p.bring_in, p.install, p.steps,
+            p.lot.name, p.lot.pots, p.target, routes[p.lot.name].cooler, routes[p.lot.name].bench, p.cold_wanted,
+            p.days, p.steps,
         )
         for p in plan.lots
     )  # fmt: skip
@@ -301,6 +302,32 @@ def _ahead(before: Agreement, plan: Plan, moves: Sequence[AgreedMove]) -> tuple[
     renewed = {move.lot for move in moves}
     kept = (m for m in before.moves if m.lot not in renewed or m.start < plan.on)
     return tuple(sorted((*kept, *moves), key=lambda m: (m.start, m.lot)))
+
+
+def handed_out(season: Season, histories: Mapping[str, History]) -> Agreement | None:
+    """What the lots of a whole season were told to do: each day as it was agreed last before it came.
+
+    The stages on the bench are those agreed when the lot was brought in: what was agreed later knew how it grew.
+    None: nothing was agreed.
+    """
+    if not season.agreed:
+        return None
+    lots = []
+    for name in dict.fromkeys(lot.name for agreement in season.agreed for lot in agreement.lots):
+        told = [(a.on, lot) for a in season.agreed for lot in a.lots if lot.name == name]
+        history = histories.get(name, NOTHING)
+        start = history.brought_in
+        came = {"potted": history.potted, "cooler in": history.cooler_in, "brought in": start}
+        came["set out"] = next((m.start for m in history.moves if m.step == "harden"), None)
+        days: dict[Event, date] = {}
+        for event in dict.fromkeys(event for _, lot in told for event in lot.days):
+            before = came.get(event, history.rooted if event == "rooted" else start)
+            said = [lot for on, lot in told if before is None or on <= before] or [told[0][1]]
+            if event in said[-1].days:
+                days[event] = said[-1].days[event]
+        lots.append(replace(told[-1][1], days=days, steps=()))
+    rooms = tuple(s for s in season.agreed[-1].settings if s.basis == "planned")
+    return Agreement(season.agreed[0].on, tuple(lots), rooms)
 
 
 # ---------------------------------------------------------------- changes

@@ -11,13 +11,12 @@ from typing import NamedTuple
 
 from forcing.engine.show.pots import with_pots
 from forcing.errors import Finding
-from forcing.model import AgreedLot, Event, LogEntry, Lot, PlaceKind, Season, StepName
+from forcing.model import STAGE_EVENTS, AgreedLot, Event, LogEntry, Lot, PlaceKind, Season, StepName
 
 # The only order in which a lot can live. Events that are not in it (moved, held, lost) have rules of their own.
 ORDER: tuple[Event, ...] = (
     "potted", "cooler in", "rooted", "brought in", "shoots", "bud", "colour", "bloom", "faded",
 )  # fmt: skip
-STAGE_EVENTS: tuple[Event, ...] = ("shoots", "bud", "colour", "bloom")
 # Where pots can stand in each phase of their life, and so be moved to within it.
 KINDS: Mapping[StepName, tuple[PlaceKind, ...]] = MappingProxyType({
     "cool": ("cooler", "frame", "site"), "bench": ("bench", "frame"), "hold": ("cooler", "frame", "site"),

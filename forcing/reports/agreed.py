@@ -10,6 +10,7 @@ from pathlib import Path
 import pandas as pd
 
 from forcing.engine.agreed import Change
+from forcing.engine.review import EVENTS
 from forcing.files import write_text
 from forcing.model import Agreement, Season
 from forcing.reports.frames import frame_of, write_csv
@@ -21,17 +22,20 @@ CHANGE_COLUMNS = ("what", "lot or place", "was", "now", "why")
 
 def lots(agreement: Agreement) -> pd.DataFrame:
     """Each lot as it was handed out: the table lots.csv of a record."""
-    columns = (
-        "lot", "pots", "target", "bloom", "cooler", "bench", "cold weeks", "potting", "cooler in", "bring in",
-        "set out",
-    )  # fmt: skip
+    columns = ("lot", "pots", "target", "cooler", "bench", "cold weeks", *EVENTS)
     rows = [
-        (x.name, x.pots, x.target, x.bloom, x.cooler or "", x.bench, x.cold_weeks, x.potting, x.cooler_in, x.bring_in,
-         x.install)
+        (
+            x.name,
+            x.pots,
+            x.target,
+            x.cooler or "",
+            x.bench,
+            x.cold_weeks,
+            *(x.days.get(event) for event in EVENTS),
+        )
         for x in agreement.lots
-    ]  # fmt: skip
-    days = ("target", "bloom", "potting", "cooler in", "bring in", "set out")
-    return frame_of(columns, rows, day=days, whole=("pots",), number=("cold weeks",))
+    ]
+    return frame_of(columns, rows, day=("target", *EVENTS), whole=("pots",), number=("cold weeks",))
 
 
 def steps(agreement: Agreement) -> pd.DataFrame:

@@ -15,9 +15,18 @@ from pathlib import Path
 from typing import cast, get_args
 
 from forcing.dates import Span, parse_date
+from forcing.engine.review import EVENTS
 from forcing.errors import Finding
 from forcing.files import whole_folder
-from forcing.model import AgreedLot, AgreedMove, Agreement, Basis, RoomSetting, Step, StepName
+from forcing.model import (
+    AgreedLot,
+    AgreedMove,
+    Agreement,
+    Basis,
+    RoomSetting,
+    Step,
+    StepName,
+)
 from forcing.season.csv_files import read_csv_file
 from forcing.season.rows import Row, read_rows
 from forcing.season.schema import Column as _C
@@ -39,11 +48,12 @@ _LOT, _PLACE = (_C(name, "name", f"A {name} of the season.", required=True) for 
 ITEMS = Table("agreement", "When it was made, its unit, and how many rows its files have.", (
     _C("item", "name", "What the row states.", required=True), _C("value", "name", "Its value.", required=True),
 ), key="item")  # fmt: skip
+_ALWAYS = ("potted", "brought in", "bloom")
 LOTS = Table("lots", "Each lot as it was handed out.", (
-    _LOT, _C("pots", "count", "How many.", required=True), _day("target"), _day("bloom"),
+    _LOT, _C("pots", "count", "How many.", required=True), _day("target"),
     _C("cooler", "name", "Its cooler; empty: no cold."), _C("bench", "name", "Its bench.", required=True),
-    _C("cold weeks", "number", "The chosen ones.", required=True, lowest=0), _day("potting"),
-    _day("cooler in", required=False), _day("bring in"), _day("set out", required=False),
+    _C("cold weeks", "number", "The chosen ones.", required=True, lowest=0),
+    *(_day(event, required=event in _ALWAYS) for event in EVENTS),
 ))  # fmt: skip
 STEPS = Table("plan", "Where each lot is from when to when, half-open.", (
     _LOT, _C("step", "word", "What it does there.", words=get_args(StepName), required=True),
@@ -181,10 +191,10 @@ def _agreement(on: date, tables: Mapping[str, Sequence[Row]]) -> Agreement:
 
 def _lot(row: Row, steps: tuple[Step, ...]) -> AgreedLot:
     c = row.cells
+    days = {event: day for event in EVENTS if (day := row.day(event)) is not None}
     return AgreedLot(
-        str(c["lot"]), cast(int, c["pots"]), cast(date, c["target"]), cast(date, c["bloom"]), row.text("cooler"),
-        str(c["bench"]), cast(float, c["cold weeks"]), cast(date, c["potting"]), row.day("cooler in"),
-        cast(date, c["bring in"]), row.day("set out"), steps,
+        str(c["lot"]), cast(int, c["pots"]), cast(date, c["target"]), row.text("cooler"), str(c["bench"]),
+        cast(float, c["cold weeks"]), days, steps,
     )  # fmt: skip
 
 
