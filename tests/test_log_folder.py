@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from openpyxl import Workbook
 
-from forcing.engine.log import log_findings
+from forcing.engine.parts import log_findings
 from forcing.errors import Finding
 from forcing.model import LogEntry, Reading, Season
 from forcing.recipes.book import RecipeBook

@@ -27,10 +27,10 @@ from forcing.model import (
     Step,
     StepName,
 )
-from forcing.season.csv_files import read_csv_file
 from forcing.season.rows import Row, read_rows
 from forcing.season.schema import Column as _C
 from forcing.season.schema import Table
+from forcing.season.sheets import read_csv_file
 from forcing.units import TemperatureUnit
 
 _NAME = re.compile(r"(\d{4}-\d{2}-\d{2})(?:-(\d+))?")

@@ -13,10 +13,10 @@ from forcing.errors import Finding, SeasonUnreadable, Severity, sort_findings
 from forcing.model import Lot, Season
 from forcing.season.build import build_season, spellings
 from forcing.season.cells import RawSeason, RawSheet
-from forcing.season.csv_files import read_folder
 from forcing.season.records import LogFolder, merged_log, merged_readings, read_log_folder
 from forcing.season.rows import Row, is_blank, read_items, read_rows
 from forcing.season.schema import PEOPLE_SHEETS, TABLE_NAMES, near, table
+from forcing.season.sheets import read_folder, read_workbook
 from forcing.text import fold, fold_word
 
 if TYPE_CHECKING:
@@ -79,8 +79,6 @@ def read_season(source: Path | str | Mapping[str, pd.DataFrame]) -> tuple[Season
     if path.is_dir():
         season, findings = season_of(read_folder(path), str(path.name or path), path)
     else:
-        from forcing.season.workbook import read_workbook
-
         season, findings = season_of(read_workbook(path), path.name, path.parent)
     from forcing.season.agreed import read_records, record_folder
 

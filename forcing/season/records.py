@@ -16,10 +16,10 @@ from typing import TypeVar, cast
 from forcing.errors import Finding
 from forcing.model import STAGE_EVENTS, LogEntry, Reading
 from forcing.season.cells import RawSheet, read_cell, shown
-from forcing.season.csv_files import read_csv_file
 from forcing.season.hints import CellProblem
 from forcing.season.rows import Row, cell_finding, is_blank, read_rows
 from forcing.season.schema import ENTRY, Table, table
+from forcing.season.sheets import read_csv_file, read_workbook
 from forcing.text import fold_word
 from forcing.units import TemperatureUnit
 
@@ -65,8 +65,6 @@ def _read_file(file: Path, unit: TemperatureUnit, found: LogFolder) -> None:
     if suffix == ".csv":
         raw = read_csv_file(file)
     elif suffix == ".xlsx":
-        from forcing.season.workbook import read_workbook
-
         raw = read_workbook(file)
     else:
         hint = "Save it as .csv (UTF-8) or .xlsx, or take it out of the folder."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 
+from forcing.engine.parts import lot_of
 from forcing.errors import Finding
 from forcing.model import Event, PlaceKind, Season
 from forcing.recipes.book import RecipeBook, shipped_minutes
@@ -150,9 +151,8 @@ def plantings_fit(season: Season, book: RecipeBook) -> Iterator[Finding]:
 def log_is_of_known_lots(season: Season, book: RecipeBook) -> Iterator[Finding]:
     """Every entry of the log is about a lot that there is."""
     known = {lot.name for lot in season.lots}
-    known |= {name for lot in season.lots if lot.split for name in lot.part_names}
     for entry in season.log:
-        if entry.lot not in known:
+        if lot_of(entry.lot, known) is None:
             use = (entry.found_in, entry.row, "lot", entry.lot)
             yield unknown("lot-unknown", use, known, "lot", "Correct the name, or add it to lots.")
 
