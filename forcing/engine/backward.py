@@ -394,8 +394,8 @@ def _as_agreed(simulation: LotSimulation) -> LotPlan | Unplanned:
     assert pin is not None
     potting, cooler_in, bring_in = _agreed_days(simulation)
     ahead = potting > pin.on
-    chosen = simulation.lot.cold_weeks in (None, pin.lot.cold_weeks)
-    if (cooler_in is None and simulation.recipe.needs_cold) or (ahead and not chosen):
+    same = simulation.lot.cold_weeks in (None, pin.lot.cold_weeks) and simulation.target == pin.lot.target
+    if (cooler_in is None and simulation.recipe.needs_cold) or (ahead and not same):
         return plan_lot(simulation)
     day: date | None = bring_in
     if _failing(simulation, cooler_in, bring_in) is not None:

@@ -9,7 +9,7 @@ from datetime import date
 from forcing.dates import Span
 from forcing.engine.agreed import Change, Choice, changes, decide, pinned, with_agreement
 from forcing.engine.allocation.allocate import Allocation, Request
-from forcing.engine.backward import earliest_bloom, plan_lot
+from forcing.engine.backward import earliest_bloom, plan_lot, replan_lot
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.context import Context, unwatched
 from forcing.engine.coolers import programmes, room_findings, simulations_of, stated_settings
@@ -19,8 +19,15 @@ from forcing.engine.loads import crowded_findings, place_loads
 from forcing.engine.log import NOTHING, History, histories
 from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
 from forcing.engine.show.waves import lots_from_displays
-from forcing.engine.simulate import LotSimulation
-from forcing.engine.work.hours import hours_findings, levelled
+from forcing.engine.simulate import LotSimulation, simulation_of
+from forcing.engine.work.hours import (
+    AWAY,
+    day_limit,
+    hours_findings,
+    levelled,
+    off_full_days,
+    spread_over_days,
+)
 from forcing.engine.work.tasks import all_tasks, in_order
 from forcing.errors import Finding, ForcingError, RecipeError, sort_findings
 from forcing.model import Agreement, LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
@@ -116,7 +123,7 @@ def _worked_out(
         resolved.season, resolved.recipes, resolved.histories, context, occupancy=known.occupancy, tasks=known.tasks
     ), choices)  # fmt: skip
     made = decision.made
-    grown = grow(resolved, made)
+    grown = set_out_in_turn(grow(resolved, made), resolved.histories, known.tasks, context)
     extras = beside(grown.season, grown.lots, grown.simulations, grown.climate, known, book, context)
     lots, tasks = work(grown, resolved.histories, extras.tasks, context)
     loads = place_loads(grown.season, lots, known.occupancy)
@@ -214,9 +221,64 @@ def work(
         return in_order((*all_tasks(grown.season, lots, grown.rooms, context), *other))
 
     tasks = tasks_of(grown.lots)
-    fixed = [name for name, history in logged.items() if history.fixed]
+    fixed = _fixed(logged)
     lots = tuple(levelled(grown.season, grown.lots, tasks, fixed, context.on))
-    return lots, tasks if lots == grown.lots else tasks_of(lots)
+    if lots != grown.lots:
+        tasks = tasks_of(lots)
+    spread = spread_over_days(grown.season, lots, tasks, fixed, context.on)
+    return spread, tasks if spread == lots else tasks_of(spread)
+
+
+def _fixed(logged: Mapping[str, History]) -> list[str]:
+    return [name for name, history in logged.items() if history.fixed]
+
+
+def set_out_in_turn(
+    grown: Grown, logged: Mapping[str, History], other: Sequence[Task], context: Context
+) -> Grown:
+    """The lots, some set out some working days sooner where the day is too full and they still bloom in time."""
+    season, fixed = grown.season, set(_fixed(logged))
+    open_ = {
+        t.lot.name: t
+        for t in grown.simulations
+        if t.lot.name not in fixed and t.lot.install is None and t.route.site and t.route.install
+    }
+    if not open_ or day_limit(season) is None:
+        return grown
+    plans = {plan.lot.name: plan for plan in grown.lots}
+    sooner: dict[tuple[str, date], tuple[LotSimulation, LotPlan]] = {}
+
+    def days(name: str) -> list[date]:
+        day, found = open_[name].route.install, list[date]()
+        while day is not None and len(found) < AWAY and (day := season.calendar.before(day)) >= context.on:
+            found.append(day)
+        return found
+
+    def bears(name: str, day: date) -> bool:
+        t, was = open_[name], plans[name]
+        moved = simulation_of(
+            season,
+            grown.climate,
+            replace(t.lot, install=day),
+            t.recipe,
+            t.route.cooler,
+            t.route.bench,
+            t.history,
+        )
+        plan = replan_lot(moved)
+        if not isinstance(plan, LotPlan) or plan.bloom > plan.target or plan.bring_in >= day:
+            return False
+        sooner[name, day] = (moved, plan)
+        return (plan.potting, plan.cooler_in, plan.bring_in) == (was.potting, was.cooler_in, was.bring_in)
+
+    tasks = (*all_tasks(season, grown.lots, grown.rooms, context), *other)
+    chosen = off_full_days(season, tasks, "set out", {name: days(name) for name in open_}, bears)
+    new = {name: sooner[name, day] for name, day in chosen.items()}
+    return replace(
+        grown,
+        lots=tuple(new[p.lot.name][1] if p.lot.name in new else p for p in grown.lots),
+        simulations=tuple(new[t.lot.name][0] if t.lot.name in new else t for t in grown.simulations),
+    )
 
 
 # ---------------------------------------------------------------- findings

@@ -260,11 +260,11 @@ class LotSimulation:
 
     def agreed_moves(self) -> tuple[Stay, ...]:
         """The moves of steering that was agreed to and that the log has not gone past."""
-        pin, last = self.history.agreed, self.history.moves[-1:]
-        moves = () if pin is None else pin.moves
-        return tuple(
-            move for move in moves if not last or (move.start > last[0].start and move.place != last[0].place)
-        )
+        pin, logged = self.history.agreed, self.history.moves
+        if pin is None or not logged:
+            return () if pin is None else pin.moves
+        ahead = [move for move in pin.moves if move.start > logged[-1].start]
+        return tuple(ahead[1:] if ahead and ahead[0].place == logged[-1].place else ahead)
 
     def _stays_after(self, bring_in: date, later: Sequence[Stay]) -> tuple[Stay, ...]:
         """The bench from bring in, then the later stays; one that had to start earlier starts at bring in."""
@@ -327,14 +327,16 @@ def simulation_of(
 ) -> LotSimulation:
     """The lot ready to be run forward in that cooler and on that bench.
 
-    It is set out on its install date, or else on the last working day up to its target. Raises KeyError
-    where it names a display that the season does not have.
+    It is set out on its install date, or else as agreed, or on the last working day up to its target. Raises
+    KeyError where it names a display that the season does not have.
     """
     target = lot.target or season.span.start
     site = season.display(lot.display).site if lot.display else None
     install = lot.install
     if install is None and site is not None:
-        install = season.calendar.on_or_before(target)
+        pin = history.agreed
+        agreed = pin.lot.install if pin is not None and pin.lot.target == target else None
+        install = season.calendar.on_or_before(agreed or target)
     harden_at = harden_start = None
     if install is not None and lot.harden_at and lot.harden_days:
         harden_at = lot.harden_at

@@ -303,8 +303,8 @@ def _doubled_names(rows: Rows) -> list[Finding]:
 _FOLDED = ("crop", "companion crop", "task")
 # The items that are a field of Season as they stand.
 _AS_STATED = (
-    "confidence", "bulbs in hand", "hours per week", "paper", "order weeks", "wanted cover", "frost margin",
-    "cover cloth", "looks",
+    "confidence", "bulbs in hand", "hours per week", "hours per day", "paper", "order weeks", "wanted cover",
+    "frost margin", "cover cloth",
 )  # fmt: skip
 
 

@@ -221,7 +221,8 @@ def _planned(request: Request, chosen: Chosen, programme: tuple[RoomSetting, ...
 
 def _potted(settled: Settled, chosen: Chosen) -> Settled:
     early = chosen.early
-    return replace(settled, lots=tuple(potted_on(plan, early.get(plan.lot.name)) for plan in settled.lots))
+    ahead = (min(plan.potting, early.get(plan.lot.name, plan.potting)) for plan in settled.lots)
+    return replace(settled, lots=tuple(map(potted_on, settled.lots, ahead)))
 
 
 def _settled_rooms(request: Request, chosen: Chosen, kept: Settled) -> Settled:

@@ -21,7 +21,7 @@ from forcing.units import TemperatureUnit
 # The order of a pot's life, in which the work of one place on one day is listed.
 _ORDER = (
     "order", "pot", "into cooler", "root check", "step down", "bring in", "check shoots", "check bud",
-    "check colour", "turn and space", "hold", "harden off", "set out",
+    "check colour", "turn and space", "move", "hold", "harden off", "set out",
 )  # fmt: skip
 CHECKS = ("check shoots", "check bud", "check colour")  # looks at a stage: no pots are handled
 ROUNDS = ("turn and space",)  # work that is done lot after lot in one round of a place
