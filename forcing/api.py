@@ -20,8 +20,8 @@ import pandas as pd
 from forcing.dates import WEEK, YEARS, Span, monday, parse_date
 from forcing.engine.agreed import Choice, agreement_of
 from forcing.engine.context import Context, Progress, unwatched
-from forcing.engine.log import log_findings
 from forcing.engine.outlook import Outlook, outlooks
+from forcing.engine.parts import log_findings
 from forcing.engine.plan import PlanResult, work_out
 from forcing.engine.review import Review, last_day, review_season
 from forcing.engine.steering.advice import Steering
