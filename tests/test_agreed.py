@@ -604,7 +604,7 @@ def test_a_monday_makes_no_search_and_has_everything_from_one_working_out(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     lots = "lot,crop,class,pots\n" + "".join(
-        f"T{i},tulip,{k},90\n" for i, k in enumerate(["early", "mid", "late"] * 2)
+        f"T{i},tulip,{k},40\n" for i, k in enumerate(["early", "mid", "late"] * 2)
     )
     place = season_folder(tmp_path / "s", lots=lots)
     assert command("agree", place, "--on", "2026-09-01").exit_code == 0
