@@ -327,6 +327,7 @@ class Season:
     jobs: tuple[Job, ...] = ()
     minima: tuple[Minimum, ...] = ()
     supplies: tuple[Supply, ...] = ()
+    looks: frozenset[int] | None = None  # weekdays (0 = Monday) on which stages are looked for; None: not stated
     agreed: tuple[Agreement, ...] = ()  # the records of what was handed out, oldest first
     show_stated: bool = (
         True  # False: no last day is stated, and the end of `span` stands in for the last fade

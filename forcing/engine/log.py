@@ -41,6 +41,7 @@ class History:
     faded: date | None = None
     lost: int = 0
     last: date | None = None
+    looks: tuple[date, ...] = ()  # days on which it was looked at since bring in, in order
 
     @property
     def cooler_in(self) -> date | None:

@@ -1,60 +1,78 @@
-"""What a stage that was seen says of a lot's need: Bayes in closed form on the logarithm of the need.
+"""What looks at a lot say of its need: the chance of what was seen and not seen, on a grid of the need's logarithm.
 
-The need of a lot is log-normal. A stage seen when the lot had gathered heat h, and expected at a fraction f of
-the need, says that the need is about h/f, with an error that is normal on the same logarithm. The product of
-normal densities is normal: precisions add, means are weighted by them (Gelman et al., "Bayesian Data
-Analysis", 3rd ed. 2013, section 2.5).
+The need of a lot is log-normal. A stage comes when the lot has gathered a share of its need, give or take an error
+that is normal on the same logarithm; people see it at the first look after that, or pass it over. What a look says is
+therefore an interval, and an interval has no closed form (Bayes' rule on a grid: Gelman et al., "Bayesian Data
+Analysis", 3rd ed. 2013, section 3.7).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist
+
+import numpy as np
+from numpy.typing import NDArray
 
 from forcing.science.flowering import lognormal_sigma
 
 _NORMAL = NormalDist()
+_PHI = np.frompyfunc(_NORMAL.cdf, 1, 1)
+Floats = NDArray[np.float64]
+
+REACH, STEPS = 8.0, 12  # the grid goes so many standard deviations either way, in so many steps each
 
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """A log-normal need: its median [°C·d] and the standard deviation of its logarithm."""
+    """A log-normal need: its median [°C·d] and the standard deviation of its logarithm; known to be above `above`."""
 
     median: float
     sigma: float
+    above: float = 0.0
 
-    def quantile(self, p: float, above: float = 0.0) -> float:
-        """Need [°C·d] that is not exceeded with chance p (0 < p < 1), given that it is more than `above`."""
-        known = self.chance(above)
+    def quantile(self, p: float) -> float:
+        """Need [°C·d] that is not exceeded with chance p (0 < p < 1)."""
+        known = self._share(self.above)
         if known >= 1.0 - 1e-9:
-            return above
+            return self.above
         return self.median * math.exp(self.sigma * _NORMAL.inv_cdf(known + p * (1.0 - known)))
 
-    def chance(self, heat: float, above: float = 0.0) -> float:
-        """Chance that `heat` [°C·d] is enough, given that `above` was not."""
-        if heat <= above or heat <= 0.0:
+    def chance(self, heat: float) -> float:
+        """Chance that `heat` [°C·d] is enough."""
+        if heat <= self.above or heat <= 0.0:
             return 0.0
-        known = self.chance(above) if above > 0.0 else 0.0
-        enough = (
-            _NORMAL.cdf(math.log(heat / self.median) / self.sigma)
-            if self.sigma
-            else float(heat >= self.median)
-        )
-        return 1.0 if known >= 1.0 - 1e-9 else max(0.0, enough - known) / (1.0 - known)
+        known = self._share(self.above)
+        return 1.0 if known >= 1.0 - 1e-9 else max(0.0, self._share(heat) - known) / (1.0 - known)
 
     def widened(self, heat_sd: float) -> Need:
         """The same need with the uncertainty of the heat still to come, `heat_sd` [°C·d], added to its own."""
-        return Need(self.median, math.hypot(self.sigma, heat_sd / self.median))
+        return replace(self, sigma=math.hypot(self.sigma, heat_sd / self.median))
+
+    def _share(self, heat: float) -> float:
+        """Chance that `heat` is enough, whatever it is known to be above."""
+        if heat <= 0.0:
+            return 0.0
+        if not self.sigma:
+            return float(heat >= self.median)
+        return _NORMAL.cdf(math.log(heat / self.median) / self.sigma)
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
-    """A stage seen: the need [°C·d] it implies, and the standard deviation of that on the logarithm."""
+class Sight:
+    """What the looks say of one stage: it was reached at more than `low` and at no more than `high` [°C·d].
 
-    need: float
+    `share`: of the need, at which it comes. `error`: of that on the logarithm; 0: just then. `high` infinite: it is not
+    seen yet. `missed`: chance that it was there already at `low`, and passed over.
+    """
+
+    share: float
     error: float
+    low: float
+    high: float
+    missed: float = 0.0
 
 
 def prior_need(need: float, spread: float) -> Need:
@@ -62,16 +80,44 @@ def prior_need(need: float, spread: float) -> Need:
     return Need(need, float(lognormal_sigma(spread)))
 
 
-def posterior_need(prior: Need, seen: Sequence[Seen]) -> Need:
-    """The need after stages were seen; with none, the prior itself."""
-    if not seen or prior.sigma == 0.0:
+def posterior_need(prior: Need, sights: Sequence[Sight]) -> Need:
+    """The need after the looks: the log-normal one with the same mean and variance of the logarithm.
+
+    With no sights, with a prior that is sure, or after what cannot be at all, the prior itself.
+    """
+    if not sights or prior.sigma == 0.0:
         return prior
-    precision = 1.0 / prior.sigma**2
-    weighted = math.log(prior.median) * precision
-    for stage in seen:
-        precision += 1.0 / stage.error**2
-        weighted += math.log(stage.need) / stage.error**2
-    return Need(math.exp(weighted / precision), math.sqrt(1.0 / precision))
+    step = prior.sigma / STEPS
+    grid = math.log(prior.median) + step * np.arange(-REACH * STEPS, REACH * STEPS + 1)
+    weight = np.exp(-0.5 * ((grid - math.log(prior.median)) / prior.sigma) ** 2)
+    for sight in sights:
+        weight *= likelihood(sight, grid, step)
+    total = float(weight.sum())
+    if not total > 1e-290:
+        return prior
+    mean = float((weight * grid).sum()) / total
+    variance = float((weight * (grid - mean) ** 2).sum()) / total
+    # Where one cell holds it all, its own width is what is not known.
+    return replace(prior, median=math.exp(mean), sigma=max(math.sqrt(variance), step / math.sqrt(12)))
+
+
+def likelihood(sight: Sight, grid: Floats, step: float) -> Floats:
+    """Chance of what was seen of a stage where the logarithm of the need is that of `grid` (cells `step` wide).
+
+    Reached by h: F(h). Seen between two looks: F(high) - F(low). Where it may have been passed over at the first of
+    them with chance m, that look says less: F(high) - (1 - m) F(low).
+    """
+    after, by = (_reached(sight, heat, grid, step) for heat in (sight.low, sight.high))
+    return np.maximum(by - (1.0 - sight.missed) * after, 0.0)
+
+
+def _reached(sight: Sight, heat: float, grid: Floats, step: float) -> Floats:
+    if heat <= 0.0 or math.isinf(heat):
+        return np.full(grid.shape, float(heat > 0.0))
+    implied = math.log(heat / sight.share)
+    if sight.error == 0.0:  # the part of each cell that lies below
+        return np.clip((implied - grid) / step + 0.5, 0.0, 1.0)
+    return np.asarray(_PHI((implied - grid) / sight.error), dtype=np.float64)
 
 
 def autocorrelated_sum_sd(days: int, daily_sd: float, correlation: float) -> float:

@@ -1,44 +1,31 @@
-"""What the lots of one house say of a figure: cultivars pulled toward their class, classes toward the recipe.
+"""What the lots of one season say of each other: season, class, cultivar and lot as parts of one normal law.
 
-A lot's need over the need its recipe foretold is exp(y). Normal model on y, with known variances: a lot lies about
-its cultivar, the cultivar about its class, the class about 0, which is the recipe. Every posterior is normal in
-closed form: precisions add (Gelman et al., "Bayesian Data Analysis", 3rd ed. 2013, sections 2.5 and 5.4).
+A lot's need over the need its recipe foretold is exp(y). y is the recipe's standard deviation times the sum of what the
+season, the class, the cultivar and the lot itself add, each normal about 0 with its share of the variance. What is
+seen of a lot is y with a known error. Everything is normal, so that every posterior is in closed form: precisions add
+(Gelman et al., "Bayesian Data Analysis", 3rd ed. 2013, sections 2.5 and 5.4).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
 
-# How a recipe's variance of the need is split: half lies between lots of one cultivar (bulbs of the year, light,
-# the eye that logs), a third between cultivars of a class, a sixth is the house and class as a whole.
-# Common practice, no source; from memory. The parts sum to 1, so that a lot nobody has seen keeps the recipe's spread.
-LOT_SHARE, CULTIVAR_SHARE, CLASS_SHARE = 1 / 2, 1 / 3, 1 / 6
+import numpy as np
+from numpy.typing import NDArray
+
+# How a recipe's variance of the need is split: a quarter is the season (bulbs of the year, light, the house's own
+# thermometers), an eighth the class in this house, a quarter the cultivar within its class, the rest the lot itself and
+# the eye that logs it. Common practice, no source; from memory. The parts sum to 1, so that a lot nobody has seen keeps
+# the recipe's spread.
+SEASON_SHARE, CLASS_SHARE, CULTIVAR_SHARE, LOT_SHARE = 1 / 4, 1 / 8, 1 / 4, 3 / 8
 # The recipe's spread counts for as much as that of so many lots. Common practice, no source; from memory.
 SPREAD_LOTS = 10.0
 
 _Z90 = NormalDist().inv_cdf(0.9)
-
-
-@dataclass(frozen=True, slots=True)
-class Split:
-    """Variances of the logarithm: between lots of a cultivar, cultivars of a class, and of the class itself."""
-
-    lot: float
-    cultivar: float
-    whole: float
-
-    @classmethod
-    def of(cls, sigma: float) -> Split:
-        """The documented shares of the variance of a log-normal quantity with standard deviation `sigma`.
-
-        Raises ValueError unless sigma is above 0.
-        """
-        if not sigma > 0:
-            raise ValueError(f"sigma must be above 0: {sigma!r}")
-        return cls(LOT_SHARE * sigma**2, CULTIVAR_SHARE * sigma**2, CLASS_SHARE * sigma**2)
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +34,15 @@ class Measured:
 
     log_ratio: float
     error: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """What a lot shares with others, and its recipe's standard deviation of the logarithm (above 0)."""
+
+    whole: Hashable  # its class
+    cultivar: Hashable
+    sigma: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,34 +73,66 @@ class Effect:
         return self.low > 1.0 or self.high < 1.0
 
 
-def pooled(cultivars: Sequence[Sequence[Measured]], split: Split) -> tuple[Effect, tuple[Effect, ...]]:
-    """The effect of a class, and of each of its cultivars, from the lots of each cultivar.
+class Pool:
+    """Lots of one season, seen (Measured) or not (None): what is known of season, class, cultivar and each lot.
 
-    A cultivar without lots is as its class; a class without lots is as its recipe, factor exactly 1.
+    Raises ValueError where a sigma is not above 0.
     """
-    sums = [_weighted(lots, split.lot) for lots in cultivars]
-    precision, weighted = 1.0 / split.whole, 0.0
-    for weight, mean in sums:
-        if weight > 0:
-            part = 1.0 / (split.cultivar + 1.0 / weight)
-            precision, weighted = precision + part, weighted + part * mean
-    whole = Effect(weighted / precision, math.sqrt(1.0 / precision))
-    return whole, tuple(_cultivar(weight, mean, whole, split) for weight, mean in sums)
 
+    def __init__(self, kinds: Sequence[Kind], seen: Sequence[Measured | None]) -> None:
+        if not all(kind.sigma > 0 for kind in kinds):
+            raise ValueError("sigma must be above 0")
+        self.kinds, self.seen = tuple(kinds), tuple(seen)
+        keys: list[tuple[Hashable, ...]] = [("season",)]
+        keys += dict.fromkeys(("class", kind.whole) for kind in kinds)
+        keys += dict.fromkeys(("cultivar", kind.whole, kind.cultivar) for kind in kinds)
+        self._at = {key: i for i, key in enumerate(keys)}
+        shares = {"season": SEASON_SHARE, "class": CLASS_SHARE, "cultivar": CULTIVAR_SHARE}
+        precision = np.diag([1.0 / shares[str(key[0])] for key in keys])
+        weighted = np.zeros(len(keys))
+        for kind, lot in zip(kinds, seen, strict=True):
+            if lot is not None:
+                rows, part = self._parts(kind), 1.0 / self._alone(kind, lot)
+                precision[np.ix_(rows, rows)] += kind.sigma**2 * part
+                weighted[rows] += kind.sigma * part * lot.log_ratio
+        self._cover: Floats = np.linalg.inv(precision)
+        self._mean: Floats = self._cover @ weighted
 
-def _weighted(lots: Sequence[Measured], lot_variance: float) -> tuple[float, float]:
-    """Precision of the mean of a cultivar's lots, and that mean; (0, 0) without any."""
-    weights = [1.0 / (lot_variance + lot.error**2) for lot in lots]
-    if not weights:
-        return 0.0, 0.0
-    total = math.fsum(weights)
-    return total, math.fsum(w * lot.log_ratio for w, lot in zip(weights, lots, strict=True)) / total
+    def _parts(self, kind: Kind) -> list[int]:
+        """Numbers of season, class and cultivar of a lot."""
+        return [self._at["season",], self._at["class", kind.whole], self._at["cultivar", kind.whole, kind.cultivar]]
 
+    @staticmethod
+    def _alone(kind: Kind, lot: Measured) -> float:
+        """Variance of what is seen of a lot, its season, class and cultivar given."""
+        return LOT_SHARE * kind.sigma**2 + lot.error**2
 
-def _cultivar(weight: float, mean: float, whole: Effect, split: Split) -> Effect:
-    own = weight / (weight + 1.0 / split.cultivar)  # the share of its own lots; the rest is its class
-    variance = 1.0 / (weight + 1.0 / split.cultivar) + ((1.0 - own) * whole.sigma) ** 2
-    return Effect(own * mean + (1.0 - own) * whole.mean, math.sqrt(variance))
+    def _sum(self, rows: Sequence[int], sigma: float) -> Effect:
+        mean = sigma * float(self._mean[list(rows)].sum())
+        return Effect(mean, sigma * math.sqrt(float(self._cover[np.ix_(rows, rows)].sum())))
+
+    def season(self, sigma: float) -> Effect:
+        """The season's own part for lots with this standard deviation."""
+        return self._sum([0], sigma)
+
+    def of_class(self, kind: Kind) -> Effect:
+        """A class in a usual season."""
+        return self._sum(self._parts(kind)[1:2], kind.sigma)
+
+    def of_cultivar(self, kind: Kind) -> Effect:
+        """A cultivar in a usual season."""
+        return self._sum(self._parts(kind)[1:], kind.sigma)
+
+    def from_others(self, number: int) -> Effect:
+        """What all other lots say of this one in this season, its own part as open as it was."""
+        kind, lot = self.kinds[number], self.seen[number]
+        all_say = self._sum(self._parts(kind), kind.sigma)
+        mean, variance = all_say.mean, all_say.sigma**2
+        if lot is not None:  # take its own word out again: precisions subtract
+            alone = self._alone(kind, lot)
+            rest = 1.0 / variance - 1.0 / alone
+            mean, variance = (mean / variance - lot.log_ratio / alone) / rest, 1.0 / rest
+        return Effect(mean, math.sqrt(variance + LOT_SHARE * kind.sigma**2))
 
 
 @dataclass(frozen=True, slots=True)
