@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -41,23 +41,21 @@ class GrownLot:
 
 def grown(
     seed: int, lots: int, looks: str, *, missed: float = 0.4, season_effect: float | None = None,
-    spread: float = SIGMA, own: float = 3 / 8,
+    spread: float = SIGMA, shares: Sequence[float] = (1 / 4, 1 / 8, 1 / 4, 3 / 8),
 ) -> list[GrownLot]:  # fmt: skip
     """Lots whose logarithm of the need is off by season, class, cultivar and their own part.
 
-    season_effect: None draws it with a quarter of the variance. own: the lot's share of the variance; half of what is
-    left beside the season is the cultivar's.
+    shares: of the variance `spread`², in this order. season_effect: None draws it, else it is this.
     """
     rng = random.Random(f"{seed} {looks}")
-    effect = rng.gauss(0, spread * 0.5) if season_effect is None else season_effect
-    classes = {c: rng.gauss(0, spread * math.sqrt((0.75 - own) / 3)) for c in ("early", "mid", "late")}
-    kinds = {
-        (c, k): rng.gauss(0, spread * math.sqrt((0.75 - own) * 2 / 3)) for c in classes for k in range(4)
-    }
+    season_sd, class_sd, cultivar_sd, own_sd = (spread * math.sqrt(share) for share in shares)
+    effect = rng.gauss(0, season_sd) if season_effect is None else season_effect
+    classes = {c: rng.gauss(0, class_sd) for c in ("early", "mid", "late")}
+    kinds = {(c, k): rng.gauss(0, cultivar_sd) for c in classes for k in range(4)}
     out = []
     for n in range(lots):
         kind, number = ("early", "mid", "late")[n % 3], n // 3 % 4
-        pace = effect + classes[kind] + kinds[kind, number] + rng.gauss(0, spread * math.sqrt(own))
+        pace = effect + classes[kind] + kinds[kind, number] + rng.gauss(0, own_sd)
         target = OPENS - 14 * DAY + timedelta(days=round(40 * n / max(1, lots)))
         lot = Lot(f"L{n}", "tulip", 10, kind, f"{kind} {number}", target=target)  # type: ignore[arg-type]
         out.append(_one(rng, lot, target - 24 * DAY, 336 * math.exp(pace), LOOKS[looks], missed))

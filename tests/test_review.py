@@ -25,6 +25,7 @@ from tests.builders import house_figures, season, seen_on
 from tests.season_text import write_text_folder
 
 DAY = timedelta(days=1)
+DAILY = frozenset(range(7))  # somebody looks every day
 CROPS = ["crop", "class", "cultivar", "parameter", "typical", "low", "high", "source"]
 TARGET = date(2027, 3, 20)
 POTTING, COOLER_IN, BRING_IN = date(2026, 11, 17), date(2026, 11, 18), date(2027, 2, 24)
@@ -47,7 +48,7 @@ POTTED, COOLED, BROUGHT = (
 
 
 def one(*log: LogEntry, **other: object) -> Season:
-    given: dict[str, object] = {"overrides": FIGURES, "log": log} | other
+    given: dict[str, object] = {"overrides": FIGURES, "log": log, "looks": DAILY} | other
     return season([Lot("A", "tulip", 10, cultivar="Plain Jane", target=TARGET)], **given)
 
 
@@ -95,31 +96,35 @@ def test_why_it_was_late_by_hand() -> None:
     # 29 days of 13 are 377; in the course of the last day it came, so half a day's heat less: 370.5.
     assert lot.need_seen == pytest.approx(370.5)
     assert lot.factor == pytest.approx(370.5 / 336)
-    # Even within that day: 6.5/sqrt(3) of 370.5; every day was measured.
+    # Even within that day, but for the recipe: between ln(364/336) = 0.0800427 and ln(377/336) = 0.1151340 its density
+    # falls by the factor e^(-0.0975884/0.00995033) for each 1. The middle 0.0975884 and half of it, a = 0.0175457:
+    # the mean is 9.80756 a²/3 = 0.0010064 lower, the variance a²/3 = 0.000102617. Without the recipe, whose precision is
+    # 100.499 of 9744.98: mean 0.0965820 * 9744.98/9644.48 = 0.0975884, error 1/sqrt(9644.48) = 0.0101826.
     assert lot.need is not None
-    assert lot.need.error == pytest.approx(6.5 / math.sqrt(3) / 370.5)
+    assert lot.need.log_ratio == pytest.approx(0.0975884, abs=1e-5)
+    assert lot.need.error == pytest.approx(0.0101826, rel=1e-2)
     assert lot.notes == ()
 
 
 def test_next_years_days_by_hand() -> None:
-    # ln(370.5/336) = 0.0977433. Recipe: ln 1.01 = 0.00995033, a half, a third, a sixth of it 0.00497517, 0.00331678,
-    # 0.00165839; the day it was seen adds 0.0101290² = 0.00010260 to the lot.
-    # Class: counts 1/(0.00331678 + 0.00507777) = 119.125 against 602.995: 0.0977433*119.125/722.120 = 0.0161243.
-    # Cultivar: own share 196.937/(196.937 + 301.497) = 0.395112: 0.0386195 + 0.604888*0.0161243 = 0.0483729.
+    # Recipe: ln 1.01 = 0.00995033, of which the season has a quarter, the class an eighth, the cultivar a quarter, the
+    # lot 3/8. What the lot shares with others: 5/8, 0.00621896; its own and the error of seeing it: 0.00373137 + 0.00010368
+    # = 0.00383505; together 0.01005401. Of 0.0975884 the class gets 0.00124379/0.01005401: 0.0120727; class and cultivar
+    # 0.00373137/0.01005401 = 0.371133: 0.0362183. The season gets the rest of what is shared and is nobody's figure.
     review = looked_back(by_hand())
     whole, cultivar = review.need
     assert (whole.cultivar, cultivar.cultivar) == (None, "Plain Jane")
-    assert whole.effect.mean == pytest.approx(0.0161243, rel=1e-4)
-    assert cultivar.effect.mean == pytest.approx(0.0483729, rel=1e-4)
-    assert cultivar.seen == pytest.approx(370.5 / 336)
+    assert whole.effect.mean == pytest.approx(0.0120727, rel=1e-4)
+    assert cultivar.effect.mean == pytest.approx(0.0362183, rel=1e-4)
+    assert cultivar.seen == pytest.approx(math.exp(0.0975884), rel=1e-5)
     rows = figures(review)
-    # 24 e^0.0161243 = 24.390 and 24 e^0.0483729 = 25.189; sigmas sqrt(1/722.120) = 0.0372133 and
-    # sqrt(1/498.434 + 0.604888²/722.120) = 0.0501161: 25.189 e^(-+1.28155*0.0501161) = 23.62 and 26.86.
-    assert rows[None, None, "bench_days"].typical == 24.4
+    # 24 e^0.0120727 = 24.29 and 24 e^0.0362183 = 24.885; the latter's sigma sqrt(0.00373137 (1 - 0.371133)) = 0.0484411:
+    # 24.885 e^(-+1.28155*0.0484411) = 23.39 and 26.48.
+    assert rows[None, None, "bench_days"].typical == 24.3
     mine = rows[None, "Plain Jane", "bench_days"]
-    assert (mine.typical, mine.low, mine.high) == (25.2, 23.6, 26.9)
+    assert (mine.typical, mine.low, mine.high) == (24.9, 23.4, 26.5)
     assert mine.source == "house, season 2026/27, 1 lot seen to bloom"
-    assert rows[None, "Plain Jane", "bench_days_min"].typical == 12.6  # 12 e^0.0483729 = 12.59
+    assert rows[None, "Plain Jane", "bench_days_min"].typical == 12.4  # 12 e^0.0362183 = 12.44
     assert (None, None, "spread") not in rows, "one lot says nothing of the spread between lots"
     assert (None, None, "display_days") not in rows, "no fade is logged"
 
@@ -231,13 +236,15 @@ def test_days_that_were_not_measured_make_the_need_less_sure() -> None:
 
 
 def test_stages_alone_count_but_for_less() -> None:
-    # Bud at 15 days of 14 less half: 203 °C·d of 0.5 says 406; bloom says 27.5 * 14 = 385 of 336.
+    # Bud between 14 and 15 days of 14, 196 and 210 °C·d of 0.5, says about 406, give or take 0.15; bloom between 27 and
+    # 28 days says 378 to 392 of 336.
     bud = looked_back(one(POTTED, COOLED, BROUGHT, entry(BRING_IN + 15 * DAY, "bud"), readings=MEASURED))
     bloom = looked_back(one(POTTED, COOLED, BROUGHT, entry(BRING_IN + 28 * DAY, "bloom"), readings=MEASURED))
     assert bud.lots[0].need is not None
-    assert bud.lots[0].need.log_ratio == pytest.approx(math.log(406 / 336))
+    assert bud.lots[0].need.log_ratio == pytest.approx(math.log(406 / 336), abs=0.01)
+    assert bud.lots[0].need.error == pytest.approx(0.15, abs=0.01)
     assert bloom.lots[0].need is not None
-    assert bloom.lots[0].need.log_ratio == pytest.approx(math.log(385 / 336))
+    assert bloom.lots[0].need.log_ratio == pytest.approx(math.log(385 / 336), abs=0.002)
     assert 1 < bud.need[1].effect.factor < bloom.need[1].effect.factor
     assert (bud.need[1].lots, bud.need[1].stages, bud.need[1].seen) == (0, 1, None)
     assert bud.figures[0].source == "house, season 2026/27, 1 by its stages"
@@ -305,7 +312,7 @@ def test_a_cultivar_far_from_its_recipe_is_named() -> None:
         for lot in lots
         for e in (POTTED, COOLED, BROUGHT, entry(TARGET + 6 * DAY, "bloom"))
     ]
-    review = looked_back(season(lots, overrides=FIGURES, log=tuple(log), readings=MEASURED))
+    review = looked_back(season(lots, overrides=FIGURES, log=tuple(log), readings=MEASURED, looks=DAILY))
     assert "tulip, Slow Coach: " in review_text(review)
     assert review.need[1].effect.differs
 

@@ -42,6 +42,7 @@ class History:
     lost: int = 0
     last: date | None = None
     looks: tuple[date, ...] = ()  # days on which it was looked at since bring in, in order
+    missed: Mapping[str, float] = field(default_factory=dict)  # chance that a stage is never written down
 
     @property
     def cooler_in(self) -> date | None:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
-from itertools import combinations
+from itertools import combinations, zip_longest
 
 from forcing.dates import DAY, WEEKDAYS, Span
 from forcing.engine.log import STAGE_EVENTS, History
@@ -21,7 +21,9 @@ from forcing.text import listed
 # is practice.
 LOOKS_A_WEEK: Mapping[int, float] = {1: 0.5, 2: 0.2, 3: 0.1, 4: 0.05}
 STRAY = 0.05  # chance that a stage is seen on another day than those; practice, no source
-UNKNOWN = 60 * DAY  # before its first sign a lot was brought in, where that is not logged; no bench keeps one so long
+UNKNOWN = (
+    60 * DAY
+)  # before its first sign a lot was brought in, where that is not logged; no bench keeps one so long
 SEEN = (*STAGE_EVENTS, "faded", "looked")  # events that somebody went to look for
 
 
@@ -35,6 +37,8 @@ def with_looks(
     """
     log = [entry for entry in season.log if entry.date <= on]
     weekdays = inferred(season, log) if season.looks is None else season.looks
+    if not weekdays:  # nobody says that anybody looks: that nothing is seen says nothing
+        return dict(histories), ()
     by_place = _days_by_place(log, histories)
     by_lot: dict[str, set[date]] = defaultdict(set)
     for entry in log:
@@ -44,12 +48,27 @@ def with_looks(
     begun = [h.brought_in or h.first_sign or end for h in histories.values()]
     rounds = Span(min([end, *begun]) - UNKNOWN, end)
     days = [d for d in rounds if d.weekday() in weekdays and d not in season.calendar.holidays]
+    missed = _missed(histories.values())
     out = {
-        name: replace(history, looks=tuple(_looks(history, days, by_lot[name], by_place)))
+        name: replace(history, looks=tuple(_looks(history, days, by_lot[name], by_place)), missed=missed)
         for name, history in histories.items()
     }
-    told = season.looks is None and bool(weekdays)
-    return out, (_note(weekdays),) if told else ()
+    return out, (_note(weekdays),) if season.looks is None else ()
+
+
+def _missed(histories: Iterable[History]) -> dict[str, float]:
+    """Chance that a stage before bloom is never written down: of the lots past it, the share without it.
+
+    One lot more is counted as without it: of a stage that this house never logs, silence says nothing.
+    """
+    passed, logged = Counter[str](), Counter[str]()
+    for history in histories:
+        later = False
+        for stage in reversed(STAGE_EVENTS):
+            later = later or stage in history.stages
+            passed[stage] += later
+            logged[stage] += stage in history.stages
+    return {stage: 1.0 - logged[stage] / (passed[stage] + 1) for stage in STAGE_EVENTS[:-1]}
 
 
 def _looks(
@@ -61,8 +80,9 @@ def _looks(
     # Where it is not logged when it was brought in, the looks before the first sign still count.
     first = history.brought_in or (sign or date.max) - UNKNOWN
     found = {*days, *of_lot}
-    for stay, after in zip(history.moves, [*(m.start for m in history.moves[1:]), date.max], strict=True):
-        found |= {day for day in by_place.get(stay.place, ()) if stay.start <= day < after}
+    for stay, after in zip_longest(history.moves, history.moves[1:]):
+        end = date.max if after is None else after.start
+        found |= {day for day in by_place.get(stay.place, ()) if stay.start <= day < end}
     return sorted(day for day in found if day > first)
 
 

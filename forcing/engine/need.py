@@ -23,8 +23,10 @@ Z90 = 1.2815515655446004
 # Where a recipe gives no low and high for a stage's share of the need: a sixth either way. Practice, no source.
 STAGE_ERROR = 0.15
 LEAST_ERROR = 0.02  # even a stage with a sharp share is judged by eye
-MISSED = 0.3  # chance that a stage before bloom is never written down; practice, no source
 LEARNED = 0.98  # of its recipe's standard deviation: a lot that is known no better says nothing of others
+SILENT = (
+    1.5  # times the heat that its recipe asks: past it a lot without bloom in the log has no log; practice
+)
 OUTLIER = 4.0  # standard deviations: a lot farther off has a slip in its log or recipe; practice, no source
 
 # Errors of daily mean temperatures ahead [°C]; common practice, no source, but for the sensor: +/-0.5 °C is what a
@@ -105,35 +107,40 @@ def _source(simulation: LotSimulation, run: Run | None) -> Measured | None:
 def sights(simulation: LotSimulation, run: Run) -> tuple[tuple[Sight, ...], Sight | None]:
     """What the looks say of the stages before bloom, and of bloom itself; None: nothing.
 
-    A stage that is not logged though a later one is was either reached between the looks before that one, or missed.
+    Of a stage that is not logged, it is that it was not there, or was missed, at the look before a later one was seen,
+    or else at the last look of all. Where the log must have lapsed, looks after the last stage say nothing.
     """
-    history = simulation.history
-    found: list[Sight | None] = []
+    history, found = simulation.history, list[Sight | None]()
     later: date | None = None  # when the first of the later stages was seen; None: none is yet
+    silent = history.faded is not None or _silent(simulation, run)
     for stage in reversed(STAGES):
         day = history.stages.get(stage)
         later = day or later
-        # A lot that faded with nothing written down since says nothing of when that came.
-        told = later is not None or history.faded is None
-        found.append(_sight(simulation, run, stage, later, day is None) if told else None)
+        told = later is not None or not silent
+        found.append(_sight(simulation, run, stage, later, day is not None) if told else None)
     return tuple(s for s in reversed(found[1:]) if s is not None), found[0]
 
 
-def _sight(
-    simulation: LotSimulation, run: Run, stage: str, seen: date | None, unsure: bool
-) -> Sight | None:
-    """The sight of a stage there at the look of day `seen` (None: at none yet), and not at the look before."""
-    looks, bring_in, recipe = simulation.history.looks, run.stays[0].start, simulation.recipe
-    at = len(looks) if seen is None else bisect_left(looks, seen)
-    last = looks[at - 1] if at else bring_in
-    low = heat_by(simulation, run, max(last, bring_in))
-    high = math.inf if seen is None else heat_by(simulation, run, seen)
-    if low is None or high is None or high <= 0 or (low <= 0 and math.isinf(high)):
+def _silent(simulation: LotSimulation, run: Run) -> bool:
+    """Whether a lot has had so much heat by the last look that it bloomed unlogged, rather than not at all."""
+    looks, bring_in = simulation.history.looks, run.stays[0].start
+    heat = heat_by(simulation, run, max(looks[-1], bring_in)) if looks else None
+    return heat is not None and heat > SILENT * run.need / simulation.pace
+
+
+def _sight(simulation: LotSimulation, run: Run, stage: str, day: date | None, seen: bool) -> Sight | None:
+    """The sight of a stage that was not there at the look before `day` (None: at the last), and `seen` on it or not."""
+    history, bring_in, recipe = simulation.history, run.stays[0].start, simulation.recipe
+    at = len(history.looks) if day is None else bisect_left(history.looks, day)
+    low = heat_by(simulation, run, max(history.looks[at - 1], bring_in) if at else bring_in)
+    high = heat_by(simulation, run, day) if seen and day is not None else math.inf
+    if low is None or high is None or high <= 0.0 or (low <= 0.0 and not seen):
         return None
     if stage == "bloom":
         return Sight(1.0, 0.0, low, high)
+    missed = 0.0 if seen else history.missed.get(stage, 1.0)
     error = max(LEAST_ERROR, figure_sigma(recipe, stage, STAGE_ERROR))
-    return Sight(float(getattr(recipe, stage)), error, low, high, MISSED if unsure else 0.0)
+    return None if missed == 1.0 else Sight(float(getattr(recipe, stage)), error, low, high, missed)
 
 
 def figure_sigma(recipe: Recipe, name: str, otherwise: float) -> float:
@@ -152,16 +159,18 @@ def paced(simulation: LotSimulation, run: Run) -> LotSimulation:
 
 def heat_ahead_sd(simulation: LotSimulation, run: Run, start: date, end: date) -> float:
     """Standard deviation [°C·d] of the heat from `start` to `end`, as far as temperatures are not measured."""
-    climate, room_days, normal_days, forecast_days = simulation.climate, 0, 0, 0
+    climate, rooms, normal_days, forecast_days = simulation.climate, 0.0, 0, 0
     for place, begin, stop in pieces(run.stays, start, end):
         basis = climate.basis[place][climate.index(begin) : climate.index(stop)]
         known = int(np.count_nonzero((basis == MEASURED) | (basis == GAP)))
         normal = int(np.count_nonzero(basis == NORMAL))
         forecast = int(np.count_nonzero(basis == FORECAST))
         normal_days, forecast_days = normal_days + normal, forecast_days + forecast
-        room_days += basis.size - known - normal - forecast
+        offset = climate.offsets.get(place)
+        room = ROOM_OFFSET_SD * math.sqrt(offset.doubt if offset else 1.0)
+        rooms += room * (basis.size - known - normal - forecast)
     return math.sqrt(
-        (room_days * ROOM_OFFSET_SD) ** 2
+        rooms**2
         + autocorrelated_sum_sd(normal_days, NORMAL_SD, NORMAL_CORRELATION) ** 2
         + autocorrelated_sum_sd(forecast_days, FORECAST_SD, FORECAST_CORRELATION) ** 2
     )

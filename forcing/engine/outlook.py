@@ -15,8 +15,10 @@ from forcing.engine.need import expected_need, heat_by
 from forcing.engine.simulate import STAGES, LotSimulation, Run, pieces
 from forcing.model import LotPlan
 from forcing.science.evidence import Need
+from forcing.units import show_difference
 
 EARLY, LATE = 0.1, 0.9
+SHOWN = 0.25  # °C by which a room is off its setting that are worth words
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +103,7 @@ def _band(simulation: LotSimulation, run: Run, need: Need) -> tuple[date, date] 
     as near to 90 %: so the days from early to late hold 80 %, not the odd half day more at either end.
     """
     bring_in = run.stays[0].start
-    early, late = (
-        simulation.day_reaching(run.stays, bring_in, need.quantile(p)) for p in (EARLY, LATE)
-    )
+    early, late = (simulation.day_reaching(run.stays, bring_in, need.quantile(p)) for p in (EARLY, LATE))
     if early is None or late is None:
         return None
 
@@ -145,11 +145,21 @@ def last_stage(simulation: LotSimulation) -> str | None:
 def _words_ahead(simulation: LotSimulation, run: Run, start: date, end: date) -> str:
     """Where the temperatures from `start` to `end` are from, the most days first."""
     climate, count = simulation.climate, np.zeros(len(BASIS_WORDS), dtype=int)
+    learned: list[str] = []
     for place, begin, stop in pieces(run.stays, start, end):
-        days = climate.basis[place][climate.index(begin) : climate.index(stop)]
-        count += np.bincount(days, minlength=count.size)
+        days = slice(climate.index(begin), climate.index(stop))
+        count += np.bincount(climate.basis[place][days], minlength=count.size)
+        if climate.as_it_is(place)[days].any() and abs(climate.offsets[place].learned) >= SHOWN:
+            learned.append(place)
     order = sorted(np.flatnonzero(count), key=lambda code: -count[code])
-    return ", ".join(f"{BASIS_WORDS[code]} {count[code]} d" for code in order) or BASIS_WORDS[MEASURED]
+    words = ", ".join(f"{BASIS_WORDS[code]} {count[code]} d" for code in order) or BASIS_WORDS[MEASURED]
+    return ", ".join([words, *(_offset_words(simulation, place) for place in dict.fromkeys(learned))])
+
+
+def _offset_words(simulation: LotSimulation, place: str) -> str:
+    off = simulation.climate.offsets[place].learned
+    shown = show_difference(abs(off), simulation.season.unit)
+    return f"{place} {shown} {'warmer' if off > 0 else 'colder'} than set, as it was read"
 
 
 def outlooks(simulations: Sequence[LotSimulation], on: date) -> tuple[Outlook, ...]:

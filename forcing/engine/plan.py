@@ -18,6 +18,7 @@ from forcing.engine.loads import crowded_findings, place_loads
 from forcing.engine.log import History, as_logged, histories, split_findings
 from forcing.engine.looks import with_looks
 from forcing.engine.need import with_others
+from forcing.engine.off_setting import off_findings
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import LotSimulation
 from forcing.engine.work.hours import hours_findings, levelled
@@ -113,6 +114,9 @@ def _worked_out(
         *made.findings,
         *extras.findings,
         *_plan_findings(grown, lots),
+        *off_findings(
+            grown.season, grown.climate, list(zip(grown.simulations, grown.lots, strict=True)), context.on
+        ),
         *crowded_findings(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}
         ),

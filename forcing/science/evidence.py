@@ -22,7 +22,7 @@ _NORMAL = NormalDist()
 _PHI = np.frompyfunc(_NORMAL.cdf, 1, 1)
 Floats = NDArray[np.float64]
 
-REACH, STEPS = 8.0, 12  # the grid goes so many standard deviations either way, in so many steps each
+REACH, CELLS = 8.0, 192  # standard deviations that the grid reaches either way, and its cells
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +64,8 @@ class Need:
 class Sight:
     """What the looks say of one stage: it was reached at more than `low` and at no more than `high` [°C·d].
 
-    `share`: of the need, at which it comes. `error`: of that on the logarithm; 0: just then. `high` infinite: it is not
-    seen yet. `missed`: chance that it was there already at `low`, and passed over.
+    `share`: of the need, at which it comes. `error`: of that on the logarithm; 0: just then. `high` infinite: nobody
+    has seen it, though it may have been there at `low` already and was `missed`, with that chance.
     """
 
     share: float
@@ -87,37 +87,51 @@ def posterior_need(prior: Need, sights: Sequence[Sight]) -> Need:
     """
     if not sights or prior.sigma == 0.0:
         return prior
-    step = prior.sigma / STEPS
-    grid = math.log(prior.median) + step * np.arange(-REACH * STEPS, REACH * STEPS + 1)
-    weight = np.exp(-0.5 * ((grid - math.log(prior.median)) / prior.sigma) ** 2)
+    centre = math.log(prior.median)
+    grid, step = _grid(centre, prior.sigma, [sight for sight in sights if sight.error == 0.0])
+    log_weight = -0.5 * ((grid - centre) / prior.sigma) ** 2
+    weight = np.exp(log_weight - log_weight.max())
     for sight in sights:
-        weight *= likelihood(sight, grid, step)
+        if sight.error:
+            weight *= likelihood(sight, grid)
     total = float(weight.sum())
-    if not total > 1e-290:
+    if not total > 0.0:
         return prior
     mean = float((weight * grid).sum()) / total
-    variance = float((weight * (grid - mean) ** 2).sum()) / total
-    # Where one cell holds it all, its own width is what is not known.
-    return replace(prior, median=math.exp(mean), sigma=max(math.sqrt(variance), step / math.sqrt(12)))
+    variance = float((weight * (grid - mean) ** 2).sum()) / total + step**2 / 12
+    return replace(prior, median=math.exp(mean), sigma=math.sqrt(variance))
 
 
-def likelihood(sight: Sight, grid: Floats, step: float) -> Floats:
-    """Chance of what was seen of a stage where the logarithm of the need is that of `grid` (cells `step` wide).
+def _grid(centre: float, sigma: float, exact: Sequence[Sight]) -> tuple[Floats, float]:
+    """The middles of the cells, and their width: all that the prior and stages without an error leave possible."""
+    low = max((_log(s.low / s.share) for s in exact), default=-math.inf)
+    high = min((_log(s.high / s.share) for s in exact), default=math.inf)
+    if not low < high:  # looks that contradict each other
+        low, high = -math.inf, math.inf
+    first = max(low, min(centre - REACH * sigma, high - sigma))
+    last = min(high, max(centre + REACH * sigma, first + sigma))
+    step = (last - first) / CELLS
+    return np.asarray(first + step * (np.arange(CELLS) + 0.5), dtype=np.float64), step
 
-    Reached by h: F(h). Seen between two looks: F(high) - F(low). Where it may have been passed over at the first of
-    them with chance m, that look says less: F(high) - (1 - m) F(low).
+
+def likelihood(sight: Sight, grid: Floats) -> Floats:
+    """Chance of what was seen of a stage (with an error) where the logarithm of the need is that of `grid`.
+
+    Reached by h: F(h). Seen between two looks: F(high) - F(low). Not seen at low, or passed over there with chance m:
+    1 - (1 - m) F(low).
     """
-    after, by = (_reached(sight, heat, grid, step) for heat in (sight.low, sight.high))
+    after, by = (_reached(sight, heat, grid) for heat in (sight.low, sight.high))
     return np.maximum(by - (1.0 - sight.missed) * after, 0.0)
 
 
-def _reached(sight: Sight, heat: float, grid: Floats, step: float) -> Floats:
+def _reached(sight: Sight, heat: float, grid: Floats) -> Floats:
     if heat <= 0.0 or math.isinf(heat):
         return np.full(grid.shape, float(heat > 0.0))
-    implied = math.log(heat / sight.share)
-    if sight.error == 0.0:  # the part of each cell that lies below
-        return np.clip((implied - grid) / step + 0.5, 0.0, 1.0)
-    return np.asarray(_PHI((implied - grid) / sight.error), dtype=np.float64)
+    return np.asarray(_PHI((math.log(heat / sight.share) - grid) / sight.error), dtype=np.float64)
+
+
+def _log(value: float) -> float:
+    return math.log(value) if value > 0.0 else -math.inf
 
 
 def autocorrelated_sum_sd(days: int, daily_sd: float, correlation: float) -> float:
