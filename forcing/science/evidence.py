@@ -88,7 +88,7 @@ def posterior_need(prior: Need, sights: Sequence[Sight]) -> Need:
     if not sights or prior.sigma == 0.0:
         return prior
     centre = math.log(prior.median)
-    grid, step = _grid(centre, prior.sigma, [sight for sight in sights if sight.error == 0.0])
+    grid = _grid(centre, prior.sigma, [sight for sight in sights if sight.error == 0.0])
     log_weight = -0.5 * ((grid - centre) / prior.sigma) ** 2
     weight = np.exp(log_weight - log_weight.max())
     for sight in sights:
@@ -98,20 +98,19 @@ def posterior_need(prior: Need, sights: Sequence[Sight]) -> Need:
     if not total > 0.0:
         return prior
     mean = float((weight * grid).sum()) / total
-    variance = float((weight * (grid - mean) ** 2).sum()) / total + step**2 / 12
+    variance = float((weight * (grid - mean) ** 2).sum()) / total
     return replace(prior, median=math.exp(mean), sigma=math.sqrt(variance))
 
 
-def _grid(centre: float, sigma: float, exact: Sequence[Sight]) -> tuple[Floats, float]:
-    """The middles of the cells, and their width: all that the prior and stages without an error leave possible."""
+def _grid(centre: float, sigma: float, exact: Sequence[Sight]) -> Floats:
+    """The middles of the cells: all that the prior, and stages without an error, leave possible."""
     low = max((_log(s.low / s.share) for s in exact), default=-math.inf)
     high = min((_log(s.high / s.share) for s in exact), default=math.inf)
     if not low < high:  # looks that contradict each other
         low, high = -math.inf, math.inf
     first = max(low, min(centre - REACH * sigma, high - sigma))
     last = min(high, max(centre + REACH * sigma, first + sigma))
-    step = (last - first) / CELLS
-    return np.asarray(first + step * (np.arange(CELLS) + 0.5), dtype=np.float64), step
+    return np.asarray(first + (last - first) / CELLS * (np.arange(CELLS) + 0.5), dtype=np.float64)
 
 
 def likelihood(sight: Sight, grid: Floats) -> Floats:

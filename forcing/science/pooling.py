@@ -43,14 +43,14 @@ class Split:
 
 def _splits() -> tuple[Split, ...]:
     """Seasons that hardly matter, are a quarter of the recipe's variance, or half; lots that differ by less than the
-    rest of it, by that, or by more; lots of a class (a sixth) and cultivar (a third) alike, or each for itself.
+    rest of it, by that, or by more; lots of a class (a sixth) and cultivar (a third) much alike, or less so.
 
     On average the parts sum to 1: a lot nobody has seen keeps the recipe's spread. Practice, no source; from memory.
     """
     found = []
     seasons = ((0.02, 0.2), (0.24, 0.4), (0.5, 0.4))
     rests = ((0.3, 0.3), (0.7, 0.45), (1.18, 0.25))
-    for (season, often), (rest, as_often), alike in product(seasons, rests, (0.04, 1.0)):
+    for (season, often), (rest, as_often), alike in product(seasons, rests, (0.3, 1.0)):
         whole, cultivar = rest * alike / 6, rest * alike / 3
         weight = often * as_often / 2
         found.append(Split(season, whole, cultivar, rest - whole - cultivar, weight))
