@@ -131,7 +131,7 @@ def _note(weekdays: frozenset[int]) -> Finding:
     words = "every day" if len(weekdays) == 7 else listed([WEEKDAYS[w] for w in sorted(weekdays)])
     return Finding(
         "looks-inferred", "note", "season", None, "looks",
-        f"on which days the lots are looked at is not stated; by the stages logged it is taken to be {words}",
+        "on which days the lots are looked at is not stated; it is taken to be those on which stages were logged",
         "State the item looks, such as Mon, Thu, or log looked where a lot showed nothing new: bloom is then foretold "
         "more closely.", words,
     )  # fmt: skip

@@ -159,7 +159,7 @@ def _words_ahead(simulation: LotSimulation, run: Run, start: date, end: date) ->
 def _offset_words(simulation: LotSimulation, place: str) -> str:
     off = simulation.climate.offsets[place].learned
     shown = show_difference(abs(off), simulation.season.unit)
-    return f"{place} {shown} {'warmer' if off > 0 else 'colder'} than set, as it was read"
+    return f"{place} {shown} {'warmer' if off > 0 else 'colder'} than set, as read"
 
 
 def outlooks(simulations: Sequence[LotSimulation], on: date) -> tuple[Outlook, ...]:

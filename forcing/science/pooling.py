@@ -48,9 +48,9 @@ def _splits() -> tuple[Split, ...]:
     On average the parts sum to 1: a lot nobody has seen keeps the recipe's spread. Practice, no source; from memory.
     """
     found = []
-    seasons = ((0.02, 0.2), (0.24, 0.4), (0.5, 0.4))
-    rests = ((0.3, 0.3), (0.7, 0.45), (1.18, 0.25))
-    for (season, often), (rest, as_often), alike in product(seasons, rests, (0.3, 1.0)):
+    seasons = ((0.02, 0.3), (0.24, 0.4), (0.5, 0.3))
+    rests = ((0.35, 0.3), (0.75, 0.45), (1.222, 0.25))
+    for (season, often), (rest, as_often), alike in product(seasons, rests, (0.1, 1.0)):
         whole, cultivar = rest * alike / 6, rest * alike / 3
         weight = often * as_often / 2
         found.append(Split(season, whole, cultivar, rest - whole - cultivar, weight))
