@@ -179,10 +179,13 @@ class LoadedSeason:
             raise KeyError(_unknown(f"the season has no place {place}", place, names))
         warmer = replace(
             season,
-            places=tuple(_shifted(p, difference) if p.name == place else p for p in season.places),
+            places=tuple(
+                replace(_shifted(p, difference), shifted=p.shifted + difference) if p.name == place else p
+                for p in season.places
+            ),
             setpoints=tuple(_shifted(s, difference) if s.place == place else s for s in season.setpoints),
         )
-        if warmer == season and difference:
+        if warmer.setpoints == season.setpoints and season.place(place).day is None and difference:
             raise ValueError(f"{place} states no temperatures that could be changed")
         return replace(self, stated=warmer)
 
