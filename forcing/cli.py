@@ -132,7 +132,7 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
         _show(made, [workbook, *made.write(folder / "sheets")])
         winter = season.plan(on=on or DEMO_WINTER)
         click.echo(f"\nThe same season seen on {winter.on}, with its log and readings until then:")
-        _list([winter.write_week(folder / "winter")])
+        _list(winter.write_week(folder / "winter"))
         _list(winter.outlook().write(folder / "winter"))
         steering = winter.steer()
         _list(steering.write(folder / "winter"))
@@ -213,12 +213,18 @@ def plan(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
 @SAFE
 @ON
 def week(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
-    """Write the task sheet of one week: that of --on."""
+    """Write all that a Monday needs.
+
+    The task sheet of the week of --on, the outlook, the steering options and the board, from one working-out.
+    """
     with _failing_in_words():
-        made, path = _worked(season, on, out, lambda made, out: made.write_week(out, safe_csv=safe_csv))
+        made, (sheet, *others) = _worked(
+            season, on, out, lambda made, out: made.write_week(out, safe_csv=safe_csv)
+        )
         _say_errors(made.result.plan.findings)
         _say_changes(made)
-        click.echo(f"{path}: the work of {iso_week(made.on)}")
+        click.echo(f"{sheet}: the work of {iso_week(made.on)}")
+        _list(others)
         sys.exit(_code(made.result.plan.findings))
 
 

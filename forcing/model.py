@@ -19,7 +19,7 @@ PlaceKind = Literal["cooler", "bench", "frame", "site"]
 BloomClass = Literal["early", "mid", "late"]
 Event = Literal[
     "potted", "cooler in", "rooted", "brought in", "moved", "looked", "shoots", "bud", "colour", "bloom",
-    "held", "set out", "faded", "lost",
+    "held", "set out", "sold", "faded", "lost",
 ]  # fmt: skip
 StepName = Literal["pot", "root", "cool", "bench", "hold", "harden", "show", "on show"]
 Basis = Literal["planned", "actual", "expected"]
@@ -86,6 +86,7 @@ class Reading:
     kind: Literal["measured", "forecast"] = "measured"
     row: int | None = None
     hours: tuple[float, ...] = ()  # of equal parts of the day, in order; empty: only the above is known
+    found_in: str = "readings"  # the table or file in which the row stands
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +177,7 @@ class LogEntry:
     pots: int | None = None
     note: str = ""
     row: int | None = None
+    found_in: str = "log"  # the table or file in which the row stands
 
 
 @dataclass(frozen=True, slots=True)
@@ -458,6 +460,11 @@ class LotPlan:
     need: float  # °C·d, of the typical pot
     days_early: int  # target - bloom of the typical pot
     assumed_days: int  # days of its life whose temperature is not measured
+    gone: tuple[tuple[date, int], ...] = ()  # pots lost and sold by day; `lot.pots` are those that are left
+
+    def pots_on(self, day: date) -> int:
+        """The pots that there are on a day: those left, and those that went only later."""
+        return self.lot.pots + sum(pots for went, pots in self.gone if day < went)
 
     @property
     def days(self) -> dict[Event, date]:

@@ -43,7 +43,7 @@ HEAVY = {
     "pydantic",
 }
 FLOOR_4_ONLY = {"openpyxl", "matplotlib", "reportlab", "icalendar", "jinja2"}
-MOST_MODULES = 118  # but for the faces of folders, __init__.py
+MOST_MODULES = 121  # but for the faces of folders, __init__.py
 # Longer than 600 lines, and why one idea needs as many.
 MOST_LINES = {
     "engine/steering/choices.py": (650, "benches, lots and choices of steering are one model"),

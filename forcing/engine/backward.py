@@ -307,7 +307,8 @@ def lot_plan(
 ) -> LotPlan:
     """The lot's dates written out: steps, stages, fade, cold and what working days cost."""
     bring_in = run.stays[0].start
-    fade = simulation.history.faded or simulation.fade(run)
+    history = simulation.history
+    fade = history.ended or history.faded or simulation.fade(run)
     steps = simulation.steps(potting, cooler_in, run, fade)
     return LotPlan(
         lot=simulation.lot,
@@ -328,6 +329,7 @@ def lot_plan(
         need=run.need,
         days_early=(simulation.target - run.bloom).days,
         assumed_days=sum(simulation.climate.assumed(s.place, s.span) for s in steps if s.place),
+        gone=history.gone,
     )
 
 
@@ -442,7 +444,7 @@ def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | 
     history = simulation.history
     if not history.started:
         return _never_logged(simulation)
-    if simulation.lot.pots == 0:
+    if simulation.lot.pots == 0 and history.ended is None:
         return Unplanned(simulation.lot, f"all its pots are lost by {history.last}", None)
     planned = _never_logged(_as_begun(simulation))
     base = planned if isinstance(planned, LotPlan) else None
@@ -483,13 +485,13 @@ class Expectation:
 
 
 def expectation(simulation: LotSimulation, on: date) -> Expectation | None:
-    """What is now expected of a lot, as seen on day `on`; None where it cannot be planned.
+    """What is now expected of a lot, as seen on day `on`; None where it cannot be planned, or is all sold.
 
     For lots that have a log, a move that was due not long ago and is not logged is taken to happen on the next
     working day (FORGOTTEN); a lot without a log is taken to have lived as planned.
     """
     plan = replan_lot(simulation, on if simulation.history.started else None)
-    if not isinstance(plan, LotPlan):
+    if not isinstance(plan, LotPlan) or simulation.history.ended is not None:
         return None
     paced = replace(simulation, pace=plan.need / simulation.need(plan.cold_weeks))
     run = paced.run(plan.cooler_in or plan.bring_in, plan.bring_in)

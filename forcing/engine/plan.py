@@ -9,14 +9,15 @@ from datetime import date
 from forcing.dates import Span
 from forcing.engine.agreed import Change, Choice, changes, decide, pinned, with_agreement
 from forcing.engine.allocation.allocate import Allocation, Request
-from forcing.engine.backward import replan_lot
+from forcing.engine.backward import earliest_bloom, plan_lot, replan_lot
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.context import Context, unwatched
 from forcing.engine.coolers import programmes, room_findings, simulations_of, stated_settings
 from forcing.engine.extras import SeasonExtras, beside, known_before
 from forcing.engine.faults import without_culprits
 from forcing.engine.loads import crowded_findings, place_loads
-from forcing.engine.log import History, as_logged, histories, split_findings
+from forcing.engine.log import NOTHING, History, histories
+from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.engine.work.hours import (
@@ -67,6 +68,7 @@ class Resolved:
     histories: Mapping[str, History]
     unplanned: tuple[Unplanned, ...]
     findings: tuple[Finding, ...]
+    short: Mapping[str, ShortPotting]  # lots of which fewer pots were potted than are wanted
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +135,7 @@ def _worked_out(
         *made.findings,
         *extras.findings,
         *_plan_findings(grown, lots),
+        *_short_findings(resolved.short, grown, context.on),
         *crowded_findings(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}
         ),
@@ -162,11 +165,12 @@ def resolve(season: Season, book: RecipeBook, on: date) -> Resolved:
     """What is known of a season on a day: without later readings, lots in the parts that the log names."""
     read = tuple(r for r in season.readings if r.kind == "forecast" or r.date <= on)
     season = lots_from_displays(replace(season, readings=read), book)
+    short = short_of(season, on)
     season, of_parts = as_logged(season, on)
     season = with_agreement(season, on)
     recipes, unplanned = _recipes(season, book)
     logged, of_log = histories(season, on)
-    return Resolved(season, recipes, pinned(season, logged, on), unplanned, (*of_parts, *of_log))
+    return Resolved(season, recipes, pinned(season, logged, on), unplanned, (*of_parts, *of_log), short)
 
 
 def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], tuple[Unplanned, ...]]:
@@ -302,10 +306,38 @@ def _plan_findings(grown: Grown, lots: Sequence[LotPlan]) -> Iterator[Finding]:
     season = grown.season
     yield from split_findings(season)
     for plan in lots:
-        yield from _cold_findings(season, plan)
-        yield from _date_findings(season, plan)
+        if plan.lot.pots:  # of pots that are all sold nothing is expected any more
+            yield from _cold_findings(season, plan)
+            yield from _date_findings(season, plan)
     yield from _bench_findings(season, lots)
     yield from room_findings(season, grown.climate, lots, grown.rooms)
+
+
+def _short_findings(short: Mapping[str, ShortPotting], grown: Grown, on: date) -> Iterator[Finding]:
+    """Lots of which more pots are wanted than were potted, and when those that are missing could still be potted."""
+    for simulation in grown.simulations:
+        name, missing = simulation.lot.stated_name, short.get(simulation.lot.stated_name)
+        if missing is None or simulation.lot.name not in (name, f"{name} a"):
+            continue
+        few = missing.wanted - missing.potted
+        anew = replace(simulation, lot=replace(simulation.lot, pots=few), history=NOTHING, pace=1.0)
+        planned = plan_lot(anew)
+        days: tuple[date, ...] = ()
+        hint = f"Write the {missing.potted} pots that there are"
+        if isinstance(planned, LotPlan) and planned.potting >= on:
+            hint += f"; or pot the others by {planned.potting}, as a lot of their own, to have them by the target."
+            days = (planned.potting,)
+        elif (bloom := earliest_bloom(anew, max(on, grown.season.bulbs_in_hand or on))) is not None:
+            hint += f". The others come too late for the target: potted now they bloom on {bloom} at the earliest."
+            days = (bloom,)
+        else:
+            hint += ". The others cannot be had any more."
+        yield Finding(
+            "pots-not-potted", "warning", "lots", simulation.lot.row, "pots",
+            f"{missing.wanted} pots of {name} are wanted, and {missing.potted} were potted on {missing.entry.date}: "
+            f"{some(few, 'pot does not exist', 'pots do not exist')}",
+            hint, str(missing.wanted), lot=name, number=few, days=days,
+        )  # fmt: skip
 
 
 def _cold_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:

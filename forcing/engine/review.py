@@ -14,8 +14,9 @@ from forcing.dates import DAY, Span
 from forcing.engine.agreed import handed_out
 from forcing.engine.climate import Series, horizon
 from forcing.engine.context import Context
-from forcing.engine.log import NOTHING, History, as_logged, histories
+from forcing.engine.log import NOTHING, History, histories
 from forcing.engine.need import evidence, figure_sigma, heat_ahead_sd
+from forcing.engine.parts import as_logged
 from forcing.engine.plan import PlanResult, work_out
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import STAGES, LotSimulation, Run, gathered, pieces, simulation_of

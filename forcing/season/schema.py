@@ -415,6 +415,21 @@ TABLES: tuple[Table, ...] = (
     ), key="item"),
 )  # fmt: skip
 
+# The rows of an entry workbook, which is filled in and dropped into the log folder: no table of a season.
+ENTRY = Table("entry", "What is expected in a week: one row for each lot and event.", (
+    _C("done", "note", "Any mark: it was done on the day expected."),
+    _C("done on", "date", "Day it was done, where it was another.", default="the day expected, if it is ticked"),
+    _C("lot", "name", "A lot of the lots sheet.", required=True, names="lots"),
+    _C("event", "word", "What is expected.", words=get_args(Event), also=_AMERICAN, required=True),
+    _C("expected", "date", "Day it is expected."),
+    _C("place", "name", "Where the lot goes.", names="places"),
+    _C("pots", "count", "Pots this is about.", lowest=0, highest=10_000_000),
+    _C("pots lost", "count", "Pots found lost.", lowest=0, highest=10_000_000),
+    _C("stage seen", "word", "The stage that was seen, where it is another than the one expected; looked: no new one.",
+       words=("shoots", "bud", "colour", "bloom", "looked"), also=_AMERICAN),
+    _C("note", "note", "Anything worth keeping.", heads=("notes", "comment")),
+))  # fmt: skip
+
 TABLE_NAMES: tuple[str, ...] = tuple(table.name for table in TABLES)
 PEOPLE_SHEETS: frozenset[str] = frozenset({"read me", "words"})  # sheets for people: never read
 _BY_NAME = {table.name: table for table in TABLES}

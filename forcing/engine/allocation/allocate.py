@@ -22,7 +22,8 @@ from forcing.engine.backward import ClimateSums
 from forcing.engine.climate import build_climate
 from forcing.engine.context import Context
 from forcing.engine.coolers import Places, Settled, planned_in, programmes, settle
-from forcing.engine.log import NOTHING, History, divided
+from forcing.engine.log import NOTHING, History
+from forcing.engine.parts import divided
 from forcing.engine.work.hours import hours_by_week, hours_short, potted_on
 from forcing.engine.work.tasks import all_tasks
 from forcing.errors import Finding
