@@ -179,10 +179,13 @@ class LoadedSeason:
             raise KeyError(_unknown(f"the season has no place {place}", place, names))
         warmer = replace(
             season,
-            places=tuple(_shifted(p, difference) if p.name == place else p for p in season.places),
+            places=tuple(
+                replace(_shifted(p, difference), shifted=p.shifted + difference) if p.name == place else p
+                for p in season.places
+            ),
             setpoints=tuple(_shifted(s, difference) if s.place == place else s for s in season.setpoints),
         )
-        if warmer == season and difference:
+        if warmer.setpoints == season.setpoints and season.place(place).day is None and difference:
             raise ValueError(f"{place} states no temperatures that could be changed")
         return replace(self, stated=warmer)
 
@@ -404,10 +407,28 @@ class PlannedSeason:
         seen = outlooks(self.result.simulations, self.on)
         yield write_board(plan, seen, folder / "board.html", created=created)
 
-    def write_week(self, folder: Folder, *, safe_csv: bool = False) -> Path:
-        """Write the task sheet of this ISO week, with what has changed since a week before. Raises OutputError."""
-        before = None if self.result.agreement else self.before  # what was agreed is the record of weeks ago
-        return self.season.write_set(folder, lambda new: [self._write_week(new, before)], safe_csv)[0]
+    def write_week(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
+        """Write all that a Monday needs, from one working-out and as one set; the task sheet is the first path.
+
+        The task sheet of this ISO week, the outlook, the steering options, the board, and what has changed since the
+        plan was agreed. Raises OutputError, leaving old files as they were.
+        """
+        return self.season.write_set(folder, self._write_monday, safe_csv)
+
+    def _write_monday(self, folder: Path) -> Iterator[Path]:
+        from forcing.reports.board import write_board
+
+        plan, created, progress = self.result.plan, _stamp(self.on), self.season.progress
+        progress("writing the week sheet")
+        yield self._write_week(folder, None if self.result.agreement else self.before)
+        yield agreed.written(self.result.changes, plan.season, folder)
+        progress("writing the outlook")
+        seen = self.outlook()
+        yield from seen.write_files(folder, picture=False)
+        progress("looking for what brings bloom back")
+        yield from self.steer().write_files(folder, picture=False)
+        progress("writing board.html")
+        yield write_board(plan, seen.outlooks, folder / "board.html", created=created)
 
     def _write_week(self, folder: Path, before: PlannedSeason | None) -> Path:
         from forcing.reports.week import write_week
@@ -450,13 +471,15 @@ class SeasonOutlook:
 
     def write(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
         """Write outlook.csv, outlook.pdf and outlook.png into `folder`. Raises OutputError."""
+        return self.planned.season.write_set(folder, self.write_files, safe_csv)
+
+    def write_files(self, folder: Path, *, picture: bool = True) -> tuple[Path, ...]:
+        """The files of `write` in a folder that is there, as part of a set; `picture`: with outlook.png."""
         from forcing.reports.outlook import write_outlook
 
         plan = self.planned.result.plan
-        return self.planned.season.write_set(
-            folder,
-            lambda new: write_outlook(plan, self.outlooks, self.before, new, created=_stamp(plan.on)),
-            safe_csv,
+        return write_outlook(
+            plan, self.outlooks, self.before, folder, created=_stamp(plan.on), picture=picture
         )
 
 
@@ -489,12 +512,14 @@ class SeasonSteering:
 
     def write(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
         """Write steer.csv, moves.csv, steer.pdf and steer.png into `folder`. Raises OutputError."""
+        return self.planned.season.write_set(folder, self.write_files, safe_csv)
+
+    def write_files(self, folder: Path, *, picture: bool = True) -> tuple[Path, ...]:
+        """The files of `write` in a folder that is there, as part of a set; `picture`: with steer.png."""
         from forcing.reports.steer import write_steer
 
         plan = self.planned.result.plan
-        return self.planned.season.write_set(
-            folder, lambda new: write_steer(self.advice, plan, new, created=_stamp(plan.on)), safe_csv
-        )
+        return write_steer(self.advice, plan, folder, created=_stamp(plan.on), picture=picture)
 
 
 @dataclass(frozen=True)

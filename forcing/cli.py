@@ -6,6 +6,8 @@ nothing was written. 130: stopped with Ctrl-C, the old files as they were.
 
 from __future__ import annotations
 
+import atexit
+import gc
 import io
 import os
 import sys
@@ -80,10 +82,22 @@ class _InOrder(click.Group):
         for stream in (sys.stdout, sys.stderr):
             if isinstance(stream, io.TextIOWrapper):
                 stream.reconfigure(errors="replace")
-        return super().main(*words, **named)
+        with _no_collecting():
+            return super().main(*words, **named)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(self.commands)
+
+
+@contextmanager
+def _no_collecting() -> Iterator[None]:
+    """Never look for cycles of garbage: a tenth of a run goes into it, and what it would free is little."""
+    gc.disable()
+    atexit.register(gc.freeze)  # nor at the end, when all is freed anyway
+    try:
+        yield
+    finally:
+        gc.enable()
 
 
 @click.group(
@@ -117,7 +131,7 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
         _show(made, [workbook, *made.write(folder / "sheets")])
         winter = season.plan(on=on or DEMO_WINTER)
         click.echo(f"\nThe same season seen on {winter.on}, with its log and readings until then:")
-        _list([winter.write_week(folder / "winter")])
+        _list(winter.write_week(folder / "winter"))
         _list(winter.outlook().write(folder / "winter"))
         steering = winter.steer()
         _list(steering.write(folder / "winter"))
@@ -198,13 +212,17 @@ def plan(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
 @SAFE
 @ON
 def week(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
-    """Write the task sheet of one week: that of --on."""
+    """Write all that a Monday needs.
+
+    The task sheet of the week of --on, the outlook, the steering options and the board, from one working-out.
+    """
     with _failing_in_words():
         made = _planned(season, on)
-        path = made.write_week(out, safe_csv=safe_csv)
+        sheet, *others = made.write_week(out, safe_csv=safe_csv)
         _say_errors(made.result.plan.findings)
         _say_changes(made)
-        click.echo(f"{path}: the work of {iso_week(made.on)}")
+        click.echo(f"{sheet}: the work of {iso_week(made.on)}")
+        _list(others)
         sys.exit(_code(made.result.plan.findings))
 
 

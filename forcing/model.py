@@ -44,6 +44,7 @@ class Place:
     night: float | None = None
     lowest: float | None = None  # None: no limit stated
     highest: float | None = None
+    shifted: float = 0.0  # °C by which a what-if has changed day and night from what is stated
     row: int | None = None
 
 
@@ -355,6 +356,9 @@ class Season:
     jobs: tuple[Job, ...] = ()
     minima: tuple[Minimum, ...] = ()
     supplies: tuple[Supply, ...] = ()
+    looks: frozenset[int] | None = (
+        None  # weekdays (0 = Monday) on which stages are looked for; None: not stated
+    )
     agreed: tuple[Agreement, ...] = ()  # the records of what was handed out, oldest first
     show_stated: bool = (
         True  # False: no last day is stated, and the end of `span` stands in for the last fade

@@ -198,7 +198,9 @@ def _kept(request: Request, lot: Lot, choice: Choice | None, places: set[str]) -
 
 
 def _overfull(request: Request, made: Allocation) -> tuple[audit.Overfull, ...]:
-    return audit.overfull(made.season, made.settled.lots, request.occupancy)
+    """The crowded days still to come: what stood too close before is over."""
+    found = audit.overfull(made.season, made.settled.lots, request.occupancy)
+    return tuple(day for day in found if day.day >= request.context.on)
 
 
 # ---------------------------------------------------------------- too full

@@ -432,12 +432,27 @@ FORGOTTEN = timedelta(days=21)
 def replan_lot(simulation: LotSimulation, not_before: date | None = None) -> LotPlan | Unplanned:
     """The dates of a lot, logged ones kept. With `not_before`, moves not logged are not before that day.
 
-    Figures that no date can be worked out from are the reason why this one lot is not planned.
+    Moves still to come are counted back at the recipe's pace, so that they stay; what comes of them is expected at the
+    pace that is known. Figures that no date can be worked out from are the reason why this one lot is not planned.
     """
     try:
-        return _replanned(simulation, not_before)
+        plan = _replanned(simulation, not_before)
+        return as_expected(simulation, plan) if isinstance(plan, LotPlan) else plan
     except (ArithmeticError, ValueError) as error:
         return Unplanned(simulation.lot, f"its figures lead to no dates ({error})", None)
+
+
+def as_expected(simulation: LotSimulation, plan: LotPlan) -> LotPlan:
+    """The plan on its own dates, with stages, bloom and fade at the pace that looks at it, and at other lots, show."""
+    if simulation.others is None and not simulation.history.looks:
+        return plan
+    cooler_in = plan.cooler_in or plan.bring_in
+    run = simulation.run(cooler_in, plan.bring_in)
+    known = None if run is None else paced(simulation, run)
+    run = None if known is None else known.run(cooler_in, plan.bring_in)
+    if known is None or run is None:
+        return plan
+    return lot_plan(known, plan.cold_wanted, plan.potting, plan.cooler_in, run)
 
 
 def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | Unplanned:
@@ -453,9 +468,6 @@ def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | 
         return planned
     potting = _potting(simulation, base, cooler_in)
     run = _run(simulation, base, potting, cooler_in, not_before)
-    if run is not None and history.stages:
-        simulation = paced(simulation, run)
-        run = _run(simulation, base, potting, cooler_in, not_before)
     if run is None:
         unknown = "a temperature of its places is not known"
         reason = planned.reason if isinstance(planned, Unplanned) else unknown
@@ -477,7 +489,7 @@ def _as_begun(simulation: LotSimulation) -> LotSimulation:
 
 @dataclass(frozen=True, slots=True)
 class Expectation:
-    """A lot as it is now expected to go on: its plan, and its forward run at the pace that its stages show."""
+    """A lot as it is now expected to go on: its plan, and its forward run at the pace that is known."""
 
     plan: LotPlan
     simulation: LotSimulation

@@ -63,6 +63,8 @@ class History:
     )
     last: date | None = None
     agreed: Pin | None = None
+    looks: tuple[date, ...] = ()  # days on which it was looked at since bring in, in order
+    missed: Mapping[str, float] = field(default_factory=dict)  # chance that a stage is never written down
 
     @property
     def blank(self) -> History:

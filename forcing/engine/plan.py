@@ -9,7 +9,7 @@ from datetime import date
 from forcing.dates import Span
 from forcing.engine.agreed import Change, Choice, changes, decide, pinned, with_agreement
 from forcing.engine.allocation.allocate import Allocation, Request
-from forcing.engine.backward import earliest_bloom, plan_lot, replan_lot
+from forcing.engine.backward import as_expected, earliest_bloom, plan_lot, replan_lot
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.context import Context, unwatched
 from forcing.engine.coolers import programmes, room_findings, simulations_of, stated_settings
@@ -17,6 +17,9 @@ from forcing.engine.extras import SeasonExtras, beside, known_before
 from forcing.engine.faults import without_culprits
 from forcing.engine.loads import crowded_findings, place_loads
 from forcing.engine.log import NOTHING, History, histories
+from forcing.engine.looks import with_looks
+from forcing.engine.need import with_others
+from forcing.engine.off_setting import off_findings
 from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import LotSimulation, simulation_of
@@ -136,6 +139,9 @@ def _worked_out(
         *extras.findings,
         *_plan_findings(grown, lots),
         *_short_findings(resolved.short, grown, context.on),
+        *off_findings(
+            grown.season, grown.climate, list(zip(grown.simulations, grown.lots, strict=True)), context.on
+        ),
         *crowded_findings(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}
         ),
@@ -170,7 +176,9 @@ def resolve(season: Season, book: RecipeBook, on: date) -> Resolved:
     season = with_agreement(season, on)
     recipes, unplanned = _recipes(season, book)
     logged, of_log = histories(season, on)
-    return Resolved(season, recipes, pinned(season, logged, on), unplanned, (*of_parts, *of_log), short)
+    logged, of_looks = with_looks(season, logged, on)
+    found = (*of_parts, *of_log, *of_looks)
+    return Resolved(season, recipes, pinned(season, logged, on), unplanned, found, short)
 
 
 def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], tuple[Unplanned, ...]]:
@@ -190,13 +198,20 @@ def grow(resolved: Resolved, made: Allocation) -> Grown:
     """The lots that have a place, in the rooms that were settled with them."""
     settled = made.settled
     season = _closing(made.season, settled.lots)
-    planned = {plan.lot.name for plan in settled.lots}
+    planned = {plan.lot.name: plan for plan in settled.lots}
     lots = [lot for lot in season.lots if lot.name in planned]
     simulations = simulations_of(
         season, settled.climate, lots, resolved.recipes, made.placed, resolved.histories
     )
+    runs = {
+        s.lot.name: s.run(plan.cooler_in or plan.bring_in, plan.bring_in)
+        for s in simulations
+        if s.history.looks and (plan := planned[s.lot.name])
+    }
+    simulations = with_others(simulations, runs)
+    expected = tuple(as_expected(s, planned[s.lot.name]) for s in simulations)
     rooms = (*stated_settings(season), *settled.programme)
-    return Grown(season, settled.lots, simulations, rooms, settled.climate)
+    return Grown(season, expected, simulations, rooms, settled.climate)
 
 
 def _closing(season: Season, lots: Sequence[LotPlan]) -> Season:

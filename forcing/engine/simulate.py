@@ -18,6 +18,7 @@ from forcing.engine.climate import Climate, Floats, Series
 from forcing.engine.log import NOTHING, History, Stay, pots_left
 from forcing.model import Basis, Lot, Recipe, Season, Step, StepName
 from forcing.science.flowering import bench_need, display_life, need_at_confidence
+from forcing.science.pooling import Effect
 
 STAGES = ("shoots", "bud", "colour", "bloom")
 
@@ -101,7 +102,8 @@ class LotSimulation:
     climate: Climate
     season: Season
     history: History = NOTHING
-    pace: float = 1.0  # what its logged stages say of its need, as a multiple of the recipe's
+    pace: float = 1.0  # what is known of its need, as a multiple of the recipe's
+    others: Effect | None = None  # what the other lots say of that multiple; None: nothing beyond the recipe
 
     # ------------------------------------------------------------ cold
 

@@ -183,6 +183,8 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("holidays", "holidays", "Days without staff: dates such as 2026-12-25, stretches such as "
        "2026-12-24 to 2027-01-01, country codes such as GB or US-CT; several with commas between.",
        default="none"),
+    _C("looks", "weekdays", "Days on which the lots are walked past and new stages written down, such as Mon, Thu: a "
+       "stage seen on one of them came after the one before.", default="as the days of logged stages show"),
     _C("confidence", "fraction", "Chance, such as 0.8, with which a lot is to be in bloom on its target. "
        "0.5 plans on the typical pot.", default="0.5", lowest=0.01, highest=0.99),
     _C("bulbs in hand", "date", "First day on which potting is possible.", default="any day"),

@@ -130,7 +130,8 @@ def _searched(request: Request, lots: Sequence[Lot], homeless: tuple[Unplanned, 
     for turn in range(TURNS if programme else 1):
         progress(f"finding places for {len(lots)} lots" + (f", round {turn + 1}" if programme else ""))
         last = not programme or turn == TURNS - 1
-        problem = problem_in(request, lots, programme, rooms_set=turn > 0)
+        # Rooms that were agreed bind from the first turn on.
+        problem = problem_in(request, lots, programme, rooms_set=turn > 0 or bool(season.agreed))
         if not last:
             # Lots not placed yet have a say in the rooms too, or these would be stepped down without them.
             picks = zip(problem.candidates, earliest_first(problem), strict=True)
