@@ -25,8 +25,8 @@ from forcing.units import TemperatureUnit
 
 FOLDER = "log"
 _TEMPERATURES = frozenset({"low", "high", "mean"})
-# A column of the grid of readings: its day, and which temperature of it.
-_GRID = re.compile(r"(?:[a-z]+ )?(\d{1,2} [a-z]{3} \d{4}) (low|high|mean)")
+# A column of the grid of readings: its day, which temperature of it, and the unit.
+_GRID = re.compile(r"(?:[a-z]+ )?(\d{1,2} [a-z]{3} \d{4}) (low|high|mean)(?: °([cf]))?")
 _GOES = ("cooler in", "brought in", "moved", "held", "set out")  # events that say where a lot goes
 _NOT_DONE = ("no", "not", "not done", "n", "-", "–", "0", "false")  # marks that nobody means as a tick
 
@@ -191,11 +191,11 @@ def _gridded(
     days: dict[date, dict[str, int]] = {}
     for index, head in enumerate(header):
         if match := _GRID.fullmatch(head):
+            unit = cast(TemperatureUnit, (match[3] or unit).upper())
             try:
-                day = datetime.strptime(match[1], "%d %b %Y").date()
+                days.setdefault(datetime.strptime(match[1], "%d %b %Y").date(), {})[match[2]] = index
             except ValueError:
-                continue
-            days.setdefault(day, {})[match[2]] = index
+                continue  # a day that no calendar has
     at = header.index("place")
     for number, raw in enumerate(sheet.rows[1:], start=2):
         place = read_cell(of.column("place"), raw[at] if at < len(raw) else None, unit)

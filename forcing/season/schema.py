@@ -422,6 +422,7 @@ ENTRY = Table("entry", "What is expected in a week: one row for each lot and eve
     _C("done", "note", "Any mark: it was done on the day expected."),
     _C("done on", "date", "Day it was done, where it was another.", default="the day expected, if it is ticked"),
     _C("lot", "name", "A lot of the lots sheet.", required=True, names="lots"),
+    _C("cultivar", "note", "For people."),
     _C("event", "word", "What is expected.", words=get_args(Event), also=_AMERICAN, required=True),
     _C("expected", "date", "Day it is expected."),
     _C("place", "name", "Where the lot goes.", names="places"),
