@@ -435,13 +435,14 @@ class PlannedSeason:
     def write_week(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
         """Write all that a Monday needs, from one working-out and as one set; the task sheet is the first path.
 
-        The task sheet of this ISO week, the outlook, the steering options, the board, and what has changed since the
-        plan was agreed. Raises OutputError, leaving old files as they were.
+        The task sheet of this ISO week, the outlook, the steering options, the board, a workbook to enter what was
+        done, and what has changed since the plan was agreed. Raises OutputError, leaving old files as they were.
         """
         return self.season.write_set(folder, self._write_monday, safe_csv)
 
     def _write_monday(self, folder: Path) -> Iterator[Path]:
         from forcing.reports.board import write_board
+        from forcing.reports.entry import write_entry
 
         plan, created, progress = self.result.plan, _stamp(self.on), self.season.progress
         progress("writing the week sheet")
@@ -454,6 +455,7 @@ class PlannedSeason:
         yield from self.steer().write_files(folder, picture=False)
         progress("writing board.html")
         yield write_board(plan, seen.outlooks, folder / "board.html", created=created)
+        yield write_entry(plan, folder, created=created)
 
     def _write_week(self, folder: Path, before: PlannedSeason | None) -> Path:
         from forcing.reports.week import write_week

@@ -215,7 +215,8 @@ def plan(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
 def week(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
     """Write all that a Monday needs.
 
-    The task sheet of the week of --on, the outlook, the steering options and the board, from one working-out.
+    The task sheet of the week of --on, the outlook, the steering options, the board and a workbook to enter what was
+    done, from one working-out.
     """
     with _failing_in_words():
         made, (sheet, *others) = _worked(

@@ -125,7 +125,9 @@ def test_looked_changes_nothing_but_that_somebody_looked() -> None:
     assert history(*came, *looks) == history(*came)
     assert history(*looks) == (NOTHING, ())
     made = stated(*came, *looks)
-    days = [[(p.potting, p.cooler_in, p.bring_in) for p in plan(s, TODAY).lots] for s in (made, stated(*came))]
+    days = [
+        [(p.potting, p.cooler_in, p.bring_in) for p in plan(s, TODAY).lots] for s in (made, stated(*came))
+    ]
     assert days[0] == days[1]  # its bloom may be another: that nothing was seen is evidence too
     assert worked(made, TODAY).plan.season.log == made.log  # kept for who asks when it was looked at
 
