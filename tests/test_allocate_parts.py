@@ -14,8 +14,9 @@ from datetime import date, timedelta
 import pytest
 
 from forcing.engine.allocation import audit
-from forcing.engine.allocation.problem import SPLIT, Problem, score, usage_of
-from forcing.engine.allocation.search import neighbourhood_search, search
+from forcing.engine.allocation.milp import Effort, Limits
+from forcing.engine.allocation.problem import SPLIT, Answer, Problem, score, usage_of
+from forcing.engine.allocation.search import Searching, search
 from forcing.engine.allocation.start import earliest_first
 from forcing.engine.parts import as_logged, divided
 from forcing.engine.show.standing import planted
@@ -426,6 +427,13 @@ def test_a_plan_that_the_independent_count_finds_broken_says_so(monkeypatch: pyt
 # ---------------------------------------------------------------- a few lots at a time
 
 
+def polished(problem: Problem, answer: Answer, limits: Limits) -> Answer:
+    """The answer after rounds of a few lots."""
+    found = Searching(problem, Effort(limits), silent, answer)
+    found.rounds(1.0)
+    return found.best
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_a_plain_answer_is_polished_to_the_optimum_of_brute_force(seed: int) -> None:
     # With no more lots than are placed anew together, one round is the whole season.
@@ -433,14 +441,14 @@ def test_a_plain_answer_is_polished_to_the_optimum_of_brute_force(seed: int) -> 
     plain = earliest_first(problem)
     if None in plain:
         pytest.skip("the plain answer leaves a lot out, and polishing keeps it out")
-    cost = score(problem, neighbourhood_search(problem, plain, 0.0, EXACT, silent))[2]
+    cost = score(problem, polished(problem, plain, EXACT))[2]
     assert cost == pytest.approx(brute_force(problem)[1], abs=1e-3)
 
 
 def test_polishing_gains_places_no_fewer_and_overfills_nothing() -> None:
     problem = problem_of(drawn_season(40, 2, 3, 5, room=1.25, days=25))
     plain = earliest_first(problem)
-    better = neighbourhood_search(problem, plain, 0.0, UNHURRIED, silent)
+    better = polished(problem, plain, UNHURRIED)
     assert [pick is None for pick in better] == [pick is None for pick in plain]
     assert score(problem, better)[2] < score(problem, plain)[2]
     standing = usage_of(problem, better)
