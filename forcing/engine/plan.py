@@ -143,7 +143,7 @@ def _worked_out(
             grown.season, grown.climate, list(zip(grown.simulations, grown.lots, strict=True)), context.on
         ),
         *crowded_findings(
-            grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}
+            grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}, context.on
         ),
         *hours_findings(grown.season, tasks),
         None if made.settled.agreed else _unsettled(),
