@@ -167,6 +167,7 @@ def _story(facts: WeekFacts, look: PageLook, said: _Pages, came: _Pages) -> list
         story += [Spacer(0, look.mm(0.8)), label_row(look), NextPageTemplate("work")]
     if facts.overdue and not crowded:
         story += overdue_tables(facts, look)
+    story += _block("Log not kept: tick and log what was done", facts.unkept, look, columns=2)
     for day in facts.days:
         story += day_tables(facts, day, look)
     story += [NextPageTemplate("plain"), *_after_tasks(facts, look)]
