@@ -162,12 +162,12 @@ def _story(facts: WeekFacts, look: PageLook, said: _Pages, came: _Pages) -> list
     crowded = len(facts.overdue) > CROWDED
     if crowded:
         story += [*overdue_tables(facts, look), CondPageBreak(look.mm(40))]
+    story += _block("Log not kept: log what was done", facts.unkept, look, columns=2)
     if facts.days or (facts.overdue and not crowded):
         # A further page of tasks says at its top what the columns are.
         story += [Spacer(0, look.mm(0.8)), label_row(look), NextPageTemplate("work")]
     if facts.overdue and not crowded:
         story += overdue_tables(facts, look)
-    story += _block("Log not kept: tick and log what was done", facts.unkept, look, columns=2)
     for day in facts.days:
         story += day_tables(facts, day, look)
     story += [NextPageTemplate("plain"), *_after_tasks(facts, look)]
