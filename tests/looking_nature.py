@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from forcing.model import LogEntry, Lot, Season
-from tests.builders import MON_FRI, house_figures, season
+from tests.builders import house_figures, season
 
 DAY = timedelta(days=1)
 OPENS = date(2027, 3, 20)
@@ -76,9 +76,10 @@ def _one(
             bloom = day
         if looks(day):
             # Somebody stands before the lot and writes down the stage it is in, if it is a new one.
-            now = [stage for stage in at if heat >= at[stage]]
-            if now and written[now[-1]] and now[-1] not in seen and not (set(list(at)[list(at).index(now[-1]):]) & set(seen)):
-                seen[now[-1]] = day
+            stages = list(at)
+            latest = max((i for i, stage in enumerate(stages) if heat >= at[stage]), default=-1)
+            if latest >= 0 and written[stages[latest]] and not seen.keys() & set(stages[latest:]):
+                seen[stages[latest]] = day
     assert bloom is not None
     return GrownLot(lot, start, bloom, tuple(seen.items()))
 

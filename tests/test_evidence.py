@@ -30,14 +30,18 @@ def test_the_chance_that_heat_is_enough_is_scipys(heat: float) -> None:
 @pytest.mark.parametrize("more", [0.5, 20.0, 100.0])
 def test_what_was_not_enough_is_taken_out(above: float, more: float) -> None:
     known, enough = law(NEED).cdf([above, above + more])
-    assert replace(NEED, above=above).chance(above + more) == pytest.approx((enough - known) / (1 - known), abs=1e-12)
+    assert replace(NEED, above=above).chance(above + more) == pytest.approx(
+        (enough - known) / (1 - known), abs=1e-12
+    )
 
 
 @pytest.mark.parametrize("above", [0.0, 250.0, 330.0])
 @pytest.mark.parametrize("p", [0.1, 0.5, 0.9])
 def test_quantiles_are_scipys_of_what_is_left(p: float, above: float) -> None:
     known = law(NEED).cdf(above)
-    assert replace(NEED, above=above).quantile(p) == pytest.approx(law(NEED).ppf(known + p * (1 - known)), rel=1e-9)
+    assert replace(NEED, above=above).quantile(p) == pytest.approx(
+        law(NEED).ppf(known + p * (1 - known)), rel=1e-9
+    )
 
 
 def test_half_of_the_pots_bloom_at_the_median() -> None:
@@ -148,8 +152,8 @@ def test_what_looks_say_of_the_need_is_that_of_a_plain_loop(case: str) -> None:
 
 
 def test_a_stage_seen_the_day_it_comes_is_two_normal_laws_in_one() -> None:
-    # Of an interval of no width the error alone is left. Bud at 189 of 0.5 implies 378, error 0.15, precision 44.44, beside
-    # 300 ± 0.1, 100: ln 300 + ln(378/300) 44.44/144.44 = 300 e^0.0711083 = 322.11, sigma 144.44^-0.5 = 0.083205.
+    # Of an interval of no width the error alone is left. Bud at 189 of 0.5 implies 378, error 0.15, precision 44.44,
+    # beside 300 ± 0.1, 100: ln 300 + ln(378/300) 44.44/144.44 = 300 e^0.0711083 = 322.11, sigma 144.44^-0.5 = 0.083205.
     after = posterior_need(NEED, [Sight(0.5, 0.15, 188.999, 189.001)])
     assert (after.median, after.sigma) == pytest.approx((322.11, 0.083205), rel=1e-4)
 
@@ -165,7 +169,9 @@ def test_what_may_have_been_missed_says_less_and_what_surely_was_nothing() -> No
 def test_looks_that_contradict_each_other_are_looked_past() -> None:
     after = posterior_need(NEED, [Sight(1.0, 0.0, 350.0, 340.0)])
     assert (after.median, after.sigma) == pytest.approx((300.0, 0.1), rel=1e-3)
-    assert posterior_need(NEED, [Sight(0.5, 0.02, 3.0, 3.1)]) == NEED  # a hundredth of what can be: not at all
+    assert (
+        posterior_need(NEED, [Sight(0.5, 0.02, 3.0, 3.1)]) == NEED
+    )  # a hundredth of what can be: not at all
 
 
 def test_nothing_seen_or_nothing_to_learn_leaves_the_need() -> None:

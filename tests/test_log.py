@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from forcing.dates import Span
 from forcing.engine.backward import expectation
@@ -15,6 +20,7 @@ from forcing.model import LogEntry, Lot, Place, Season
 from forcing.reports.entry import expected_events
 from forcing.reports.frames import rows_of, steps
 from forcing.reports.week.facts import gather
+from forcing.season.records import merged_log
 from tests.builders import MON_FRI, plan, season, worked
 from tests.season_text import ONE_LOT, PLACES, brief, check_findings, read_text
 from tests.season_text import season as read
@@ -129,7 +135,10 @@ def test_looked_changes_nothing_but_that_somebody_looked() -> None:
     assert history(*came, *looks) == history(*came)
     assert history(*looks) == (NOTHING, ())
     made = stated(*came, *looks)
-    assert plan(made, TODAY).lots[0].bring_in == plan(stated(*came), TODAY).lots[0].bring_in
+    days = [
+        [(p.potting, p.cooler_in, p.bring_in) for p in plan(s, TODAY).lots] for s in (made, stated(*came))
+    ]
+    assert days[0] == days[1]  # its bloom may be another: that nothing was seen is evidence too
     assert worked(made, TODAY).plan.season.log == made.log  # kept for who asks when it was looked at
 
 
@@ -370,3 +379,94 @@ def test_after_closing_open_tasks_close_and_say_so() -> None:
     facts = gather(over, week)
     assert facts.overdue == () and facts.days == ()
     assert facts.unkept == (f"The show has closed: {found.number:.0f} tasks that were not logged are closed",)
+
+
+# ---------------------------------------------------------------- whatever is logged
+
+EVENTS = ("potted", "cooler in", "rooted", "brought in", "moved", "looked", "bud", "bloom", "held", "set out", "sold",
+          "faded", "lost")  # fmt: skip
+rows = st.builds(
+    lambda day, event, lot, place, pots: LogEntry(date(2026, 11, 1) + timedelta(days=day), lot, event, place, pots),
+    st.integers(0, 150), st.sampled_from(EVENTS), st.sampled_from("ABC"),
+    st.sampled_from((None, "Cold", "Colder", "Bench", "Sill", "Court")), st.one_of(st.none(), st.integers(0, 25)),
+)  # fmt: skip
+
+
+def three(log: Iterable[LogEntry]) -> Season:
+    lots = [Lot(name, "tulip", pots) for name, pots in (("A", 20), ("B", 12), ("C", 1))]
+    return season(lots, places=ROOMS, log=tuple(replace(e, row=i) for i, e in enumerate(log, start=2)))
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(rows, max_size=12), rows)
+def test_a_row_more_changes_the_log_of_the_lots_that_it_names(log: list[LogEntry], more: LogEntry) -> None:
+    def others(stated: Season) -> tuple[object, ...]:
+        made, findings = as_logged(stated, TODAY)
+        found, faults = histories(made, TODAY)
+        mine = {lot.name for lot in made.lots if lot.stated_name == more.lot}
+        lots = [lot for lot in made.lots if lot.name not in mine]
+        told = {
+            f for f in (*findings, *faults) if f.lot not in (more.lot, *mine) and f.code != "log-after-today"
+        }
+        return lots, {lot.name: found.get(lot.name) for lot in lots}, told
+
+    assert others(three([*log, more])) == others(three(log))
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(rows, max_size=14))
+def test_no_pot_comes_or_goes_by_dividing(log: list[LogEntry]) -> None:
+    """Counted row by row: the parts of a lot together have the pots that were potted, and no name twice."""
+    stated_ = three(log)
+    made, _ = as_logged(stated_, TODAY)
+    names = [lot.name for lot in made.lots]
+    assert len(set(names)) == len(names)
+    for lot in stated_.lots:
+        potted = next(
+            (e.pots for e in sorted(stated_.log, key=lambda e: (e.date, e.row or 0))
+             if e.event == "potted" and e.lot == lot.name and e.date <= TODAY and e.pots), lot.pots,
+        )  # fmt: skip
+        parts = [part for part in made.lots if part.stated_name == lot.name]
+        assert sum(part.pots for part in parts) == min(potted, lot.pots)
+        assert all(part.pots > 0 for part in parts)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(rows, max_size=10), st.lists(rows, max_size=10))
+def test_a_file_that_lies_there_twice_says_no_more(own: list[LogEntry], other: list[LogEntry]) -> None:
+    theirs = [replace(e, found_in="log/anna.csv") for e in other]
+    copy = [replace(e, found_in="log/copy of anna.csv") for e in other]
+    once, twice = merged_log([*own, *theirs]), merged_log([*own, *theirs, *copy])
+    assert twice == once
+    stated_by_own = Counter((e.date, e.lot, e.event) for e in own)
+    assert all(Counter((e.date, e.lot, e.event) for e in once)[key] >= n for key, n in stated_by_own.items())
+
+
+@settings(max_examples=15, deadline=None)
+@given(rows.filter(lambda e: e.lot == "A" and e.event != "looked"))
+def test_a_row_more_leaves_the_moves_of_lots_in_other_rooms(more: LogEntry) -> None:
+    """A and B share no room: what B learns of the season from A moves its bloom, not what is to be done with it."""
+    lots = [
+        Lot("A", "tulip", 20, bloom_class="mid", cooler="Cold", bench="Bench"),
+        Lot("B", "hyacinth", 12, cooler="Colder", bench="Sill"),
+    ]
+    before = (entry("2026-11-02", "potted", lot="B"), entry("2026-11-03", "cooler in", "Colder", lot="B"))
+    place = more.place if more.place in ("Cold", "Bench", None) else None
+    given_ = {"places": ROOMS, "looks": frozenset({0, 3})}
+    on = date(2027, 3, 1)
+    plain_ = plan(season(lots, log=before, **given_), on)
+    changed = plan(season(lots, log=(*before, replace(more, place=place, row=4)), **given_), on)
+    moves = [
+        [(p.potting, p.cooler_in, p.rooted, p.bring_in, p.lot.pots) for p in (made.lot("B"),)]
+        for made in (plain_, changed)
+    ]
+    assert moves[0] == moves[1]
+    work = [
+        [
+            (t.key, t.date, t.state)
+            for t in made.tasks
+            if t.lot == "B" and t.task in ("pot", "into cooler", "bring in")
+        ]
+        for made in (plain_, changed)
+    ]
+    assert work[0] == work[1]

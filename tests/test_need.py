@@ -8,8 +8,17 @@ from datetime import date, timedelta
 
 import pytest
 
-from forcing.engine.need import expected_need, figure_sigma, heat_ahead_sd, need_of, paced, seen_of, sights, with_others
 from forcing.engine.log import NOTHING
+from forcing.engine.need import (
+    expected_need,
+    figure_sigma,
+    heat_ahead_sd,
+    need_of,
+    paced,
+    seen_of,
+    sights,
+    with_others,
+)
 from forcing.engine.simulate import LotSimulation, Run
 from forcing.model import Display, Figure, LogEntry, Lot, Override, Place, Reading, Season
 from forcing.recipes.book import RecipeBook
@@ -48,7 +57,9 @@ EVERY_DAY, MONDAYS = frozenset(range(7)), frozenset({0})  # 24 February is a Wed
 
 def test_each_stage_was_reached_after_the_look_before_it() -> None:
     # 14 °C·d a day. Somebody looks every day: shoots between the 4th and 5th day, bud between 11 and 12, and so on.
-    before, bloom = sights(*growing((5, "shoots"), (12, "bud"), (21, "colour"), (24, "bloom"), looks=EVERY_DAY))
+    before, bloom = sights(
+        *growing((5, "shoots"), (12, "bud"), (21, "colour"), (24, "bloom"), looks=EVERY_DAY)
+    )
     assert [(s.low, s.high, s.share, s.error) for s in before] == [
         (56, 70, 0.2, 0.15), (154, 168, 0.5, 0.15), (280, 294, 0.85, 0.15),
     ]  # fmt: skip
@@ -82,8 +93,8 @@ def test_nothing_seen_by_the_last_look_is_told_of_bloom_and_of_stages_that_this_
 
 
 def test_a_stage_passed_over_was_not_there_at_the_look_before_or_was_missed() -> None:
-    # Of two lots one logs bud, so that it is missed with 1 - 1/3. The other shows colour on 15 March, day 19: at the look
-    # of day 12, 168 °C·d, bud was not there, or was missed.
+    # Of two lots one logs bud, so that it is missed with 1 - 1/3. The other shows colour on 15 March, day 19: at the
+    # look of day 12, 168 °C·d, bud was not there, or was missed.
     other = Lot("B", "tulip", 10, target=TARGET)
     rows = [LogEntry(COOLED, "B", "cooler in"), LogEntry(BROUGHT, "B", "brought in")]
     rows += [LogEntry(BROUGHT + 12 * DAY, "B", "bud")]

@@ -78,7 +78,8 @@ def test_against_the_joint_normal_conditioned_as_a_whole() -> None:
     assert pool.of_cultivar(kinds[1]).mean == pytest.approx(mean, abs=1e-12)
     assert pool.of_cultivar(kinds[1]).sigma ** 2 == pytest.approx(variance, rel=1e-9)
     # What the others say of a lot that was seen itself: all of it again, without that lot.
-    for i, whole in ((1, np.array([0.1, 0.1, 0, 0, 0.1, 0, 0, 0, 0])), (2, np.array([0.1, 0.1, 0, 0, 0, 0.1, 0, 0, 0]))):
+    for i, own in ((1, 4), (2, 5)):
+        whole = np.array([0.1 * (part in (0, 1, own)) for part in range(9)])
         others = [None if j == i else m for j, m in enumerate(seen)]
         mean, variance, _ = conditioned(kinds, others, ONE, whole, 0.4 * 0.1**2)
         assert pool.from_others(i).mean == pytest.approx(mean, abs=1e-12)

@@ -17,7 +17,7 @@ from typing import Literal
 from forcing.dates import Span
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.allocate import Allocation, Request, allocate
-from forcing.engine.backward import Failing, failing
+from forcing.engine.backward import SETTLED, Failing, failing
 from forcing.engine.context import unwatched
 from forcing.engine.coolers import area_of
 from forcing.engine.log import NOTHING, History, Pin, Stay
@@ -262,12 +262,9 @@ def _tries(
         yield tuple(largest)
 
 
-SETTLED = 14  # days ahead within which nothing moves unless it must
-
-
 def _soon(request: Request, name: str) -> bool:
     pin = request.histories.get(name, NOTHING).agreed
-    return pin is not None and (pin.lot.potting - pin.on).days < SETTLED
+    return pin is not None and pin.lot.potting - pin.on < SETTLED
 
 
 # ---------------------------------------------------------------- recording

@@ -338,6 +338,10 @@ def lot_plan(
 # Days by which a lot may be expected late, or sooner than when it was agreed, before its handed-out dates are moved:
 # late is worse than early, and a forecast moves by some days from week to week. Practice, no source.
 LATE, EARLY = 1, 6
+SETTLED, SETTLED_LATE = (
+    timedelta(days=14),
+    3,
+)  # within the next two weeks people have their orders: the same, practice
 
 
 @dataclass(frozen=True, slots=True)
@@ -370,7 +374,10 @@ def _failing(simulation: LotSimulation, cooler_in: date | None, bring_in: date) 
         return Failing("unknown")
     late = (run.assured - simulation.target).days
     early = (pin.lot.bloom + (simulation.target - pin.lot.target) - run.bloom).days
-    return Failing("late", late) if late > LATE else Failing("early", early) if early > EARLY else None
+    soon = pin.on <= pin.lot.bring_in < pin.on + SETTLED
+    if late > (SETTLED_LATE if soon else LATE):
+        return Failing("late", late)
+    return Failing("early", early) if early > EARLY else None
 
 
 def _agreed_days(simulation: LotSimulation) -> tuple[date, date | None, date]:
@@ -416,6 +423,11 @@ def _brought_in_again(
     soonest, climate = _ready(simulation, potting, cooler_in), simulation.climate
     if soonest is None:
         return None, False
+    pin = simulation.history.agreed
+    if pin is not None and pin.lot.bring_in >= pin.on:
+        soonest = max(
+            soonest, simulation.season.calendar.on_or_after(pin.on)
+        )  # nobody is told to have done it before
     into = None if cooler_in is None else climate.index(cooler_in)
     latest = CountBack.of(simulation).with_cooler_in(into, climate.index(soonest))
     return (soonest, False) if latest is None else (climate.day(latest), True)

@@ -45,14 +45,14 @@ def without_culprits(
 
 
 def _suspects(season: Season, failure: _Works, first: Exception) -> Iterator[list[tuple[Culprit, Exception]]]:
-    """Rows that fail by themselves; then each display and each place without which all is well."""
+    """Rows that fail by themselves; then each companion, display and place without which all is well."""
     companions = _alone(
         season.companions, lambda part: failure(replace(season, companions=tuple(part), lots=()))
     )
     bare = replace(season, companions=())
     lots = _alone(season.lots, lambda part: failure(_of_lots(bare, part)))
     yield lots + companions
-    others: tuple[Culprit, ...] = (*season.displays, *season.places)
+    others: tuple[Culprit, ...] = (*season.companions, *season.displays, *season.places)
     for one in others:
         yield [(one, first)]
 

@@ -343,7 +343,7 @@ def _not_brought_in(lot: Lot, history: History, entries: Sequence[LogEntry]) -> 
             "log-not-brought-in", "warning", entry.found_in, entry.row, "event",
             f"{lot.name}: {entry.event} is logged, but not that it was brought in; it is taken to have been on the "
             "bench from the planned day, or from the last working day before",
-            "Log brought in with its date: its heat is counted from that day.", entry.event,
+            "Log brought in with its date: its heat is counted from that day.", entry.event, lot=lot.name,
         )  # fmt: skip
 
 

@@ -84,7 +84,7 @@ def task_uid(plan: Plan, task: Task) -> str:
 def read_earlier(path: Path) -> Mapping[str, Earlier]:
     """UID -> what an earlier tasks.ics says; empty where there is none, or it is not ours or broken."""
     try:
-        lines = Contentlines.from_ical(path.read_bytes())
+        lines = Contentlines.from_ical(path.read_bytes())  # type: ignore[no-untyped-call]
         calendar = Calendar.from_ical("\r\n".join(line for line in lines if line.startswith(_READ)))
     except (OSError, ValueError, KeyError, IndexError, TypeError, AttributeError):
         return {}

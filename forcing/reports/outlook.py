@@ -126,13 +126,14 @@ def _row(outlook: Outlook, before: Outlook | None) -> tuple[str, ...]:
 
 
 MARGIN, ROW, FOOT, HEAD = 28.0, 17.0, 26.0, 62.0
-_NAMES, _ANSWERS = 226.0, 226.0  # room left of the days for lots, right of them for words [pt]
+_NAMES, _ANSWERS = 250.0, 226.0  # room left of the days for lots, right of them for words [pt]
 _TARGET, _LIKELY, _AGAINST = (
     8.0,
     70.0,
     134.0,
 )  # where the words of an answer begin, from the right of the days
-_BIG, _TEXT, _NOTE, _LEAD, _LINE = 9.0, 8.5, 8.0, 9.5, 12.5  # type, and from line to line of it [pt]
+_BIG, _TEXT, _NOTE, _LEAD, _LEAST = 9.0, 8.5, 8.0, 9.5, 6.6  # type [pt]
+_LINE = 12.5  # from line to line of words [pt]
 BAND = Style(3, "#c9dcec", INK, 0.5)
 _DISC = Style(4, PAPER, QUIET, 0.8)
 _LIKELY_RULE = Stroke(5, INK, 2.2)
@@ -275,8 +276,10 @@ _SIGNS: tuple[Sign, ...] = (
 def _whole(
     canvas: Canvas, x: float, y: float, said: str, room: float, size: float, bold: bool = False
 ) -> None:
-    """A name about the middle of a row, in lines or smaller where it needs them, never cut."""
+    """A name about the middle of a row, in two lines or smaller where it needs that; cut only beyond that."""
     size, lines = fit.fitted(said, room, ROW - 1, size, bold)
+    if size < _LEAST:
+        size, lines = _LEAST, [fit.shorten(said, room, _LEAST, bold)]
     for i, line in enumerate(lines):
         canvas.text(
             x, y + (i - (len(lines) - 1) / 2) * size * fit.LEADING, line, size, bold=bold, middle=True
