@@ -23,7 +23,8 @@ Event = Literal[
 ]  # fmt: skip
 StepName = Literal["pot", "root", "cool", "bench", "hold", "harden", "show", "on show"]
 Basis = Literal["planned", "actual", "expected"]
-TaskState = Literal["planned", "due", "overdue", "done", "not logged"]
+Day = date  # where a field is called date
+TaskState = Literal["planned", "due", "overdue", "done", "not logged", "closed"]
 Paper = Literal["A4", "Letter"]
 Shape = Literal["box", "tapered box", "cylinder", "frustum", "bowl", "barrel"]  # of a container
 
@@ -465,6 +466,7 @@ class LotPlan:
     days_early: int  # target - bloom of the typical pot
     assumed_days: int  # days of its life whose temperature is not measured
     gone: tuple[tuple[date, int], ...] = ()  # pots lost and sold by day; `lot.pots` are those that are left
+    was_due: tuple[tuple[Event, date], ...] = ()  # moves still to do that were due before, and when
 
     def pots_on(self, day: date) -> int:
         """The pots that there are on a day: those left, and those that went only later."""
@@ -527,6 +529,7 @@ class Task:
     look_for: str = ""
     cautions: tuple[str, ...] = ()  # keys of forcing.engine.cautions.CAUTIONS
     state: TaskState = "planned"
+    was_due: Day | None = None  # the day on which it should have been done; None: no other than `date`
 
 
 @dataclass(frozen=True, slots=True)
