@@ -345,11 +345,10 @@ class Setup:
 
 def expected_bloom(simulation: LotSimulation, run: Run, on: date) -> ExpectedBloom | None:
     """Early, likely and late bloom of a run as its outlook on `on` has them; None past a gap."""
-    started = simulation.history.started
-    outlook = still_to_bloom(simulation, run, on, started)
+    outlook = still_to_bloom(simulation, run, on)
     if outlook is None:
         return None
-    likely = expected_need(simulation, run, on).quantile(0.5, outlook.heat if started else 0.0)
+    likely = expected_need(simulation, run, on).quantile(0.5)
     return ExpectedBloom(outlook.early, outlook.likely, outlook.late, likely)
 
 
