@@ -336,6 +336,7 @@ class Season:
     confidence: float = 0.5
     bulbs_in_hand: date | None = None  # None: bulbs are there whenever wanted
     hours_per_week: float | None = None  # None: no limit stated
+    cold_for_hours: bool = False  # whether hours may take more than half a week from a lot's chosen cold
     hours_per_day: float | None = None  # None: a third of those of the week
     loss: float = 0.0  # fraction of pots expected to be lost
     paper: Paper = "A4"
