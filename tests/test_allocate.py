@@ -20,10 +20,10 @@ from hypothesis import strategies as st
 from forcing.dates import WorkCalendar
 from forcing.engine.allocation import allocate as face
 from forcing.engine.allocation import audit
-from forcing.engine.allocation.milp import Limits, peak_days
+from forcing.engine.allocation.milp import Limits, peak_days, relaxed
 from forcing.engine.allocation.problem import Problem, score, usage_of
 from forcing.engine.allocation.search import search
-from forcing.engine.allocation.start import earliest_first, good_start, prices_of
+from forcing.engine.allocation.start import earliest_first, good_start
 from forcing.engine.backward import dates_of, exact, plan_lot
 from forcing.engine.climate import build_climate
 from forcing.engine.simulate import simulation_of
@@ -174,12 +174,18 @@ def test_small_seasons_reach_the_optimum_of_brute_force(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_the_bound_of_the_prices_is_below_the_optimum(seed: int) -> None:
-    problem = problem_of(drawn_season(4, 1, 2, seed, room=1.1, days=8))
+def test_the_bound_of_divided_lots_is_below_the_optimum_and_so_is_that_of_each_option(seed: int) -> None:
+    problem = problem_of(drawn_season(3, 1, 2, seed, room=1.3, days=8))
     left, cost = brute_force(problem)
-    if left == 0:
-        prices = prices_of(problem, cost + 1)
-        assert prices is not None and prices.bound <= cost + 1e-6
+    assert left == 0
+    worth = relaxed(problem)
+    assert worth is not None and worth.bound <= cost + 1e-6
+    for at, candidate in enumerate(problem.candidates):
+        for number in range(0, len(candidate.options), 7):
+            alone = replace(candidate, options=(candidate.options[number],))
+            lots = (*problem.candidates[:at], alone, *problem.candidates[at + 1 :])
+            out, dearer = brute_force(replace(problem, candidates=lots, known={}))
+            assert out > 0 or worth.bound + worth.dearer[at][number] <= dearer + 1e-6
 
 
 # ---------------------------------------------------------------- whole seasons
@@ -191,6 +197,13 @@ def test_a_season_that_fits_by_construction_is_solved(seed: int) -> None:
     found = search(problem, UNHURRIED, silent)
     assert all(found.answer)
     assert score(problem, found.answer)[:2] == (0, 0)
+
+
+def test_a_search_that_is_ended_by_its_work_gives_the_same_answer_again() -> None:
+    problem = problem_of(drawn_season(40, 2, 3, 3, room=1.1, days=25))
+    short = replace(UNHURRIED, gap=0.0, work=1e8)
+    one, other = (search(problem, short, silent) for _ in range(2))
+    assert one == other and one.gap > short.gap
 
 
 def test_an_allocated_season_is_sound_by_an_independent_count() -> None:

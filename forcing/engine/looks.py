@@ -10,9 +10,9 @@ from datetime import date
 from itertools import combinations, zip_longest
 
 from forcing.dates import DAY, WEEKDAYS, Span
-from forcing.engine.log import STAGE_EVENTS, History
+from forcing.engine.log import History
 from forcing.errors import Finding
-from forcing.model import LogEntry, Season
+from forcing.model import STAGE_EVENTS, LogEntry, Season
 from forcing.text import listed
 
 # Chance of so many looks a week where nobody states them. Days since the last look before the first open flower of

@@ -142,9 +142,10 @@ _GUIDE = Stroke(1.5, RULE, 0.4)
 
 
 def write_outlook(
-    plan: Plan, outlooks: Sequence[Outlook], before: Sequence[Outlook], folder: Path, *, created: datetime
-) -> tuple[Path, ...]:
-    """Write outlook.csv, outlook.pdf and outlook.png; `before` are the outlooks of a week ago.
+    plan: Plan, outlooks: Sequence[Outlook], before: Sequence[Outlook], folder: Path, *, created: datetime,
+    picture: bool = True,
+) -> tuple[Path, ...]:  # fmt: skip
+    """Write outlook.csv, outlook.pdf and, with `picture`, outlook.png; `before` are the outlooks of a week ago.
 
     Raises OutputError where a file cannot be written.
     """
@@ -152,8 +153,9 @@ def write_outlook(
     write_csv(frames.outlook(outlooks), csv_path, frames.OUTLOOK_COLUMNS, frames.OUTLOOK_DIGITS)
     title, earlier = title_of(plan), {outlook.lot: outlook for outlook in before}
     write_sheet(pdf_path, draw_pages(plan, outlooks, earlier), f"{title}: outlook", created)
-    write_picture(png_path, draw_picture(plan, outlooks, earlier), title, created)
-    return csv_path, pdf_path, png_path
+    if picture:
+        write_picture(png_path, draw_picture(plan, outlooks, earlier), title, created)
+    return (csv_path, pdf_path, png_path) if picture else (csv_path, pdf_path)
 
 
 @dataclass(frozen=True, slots=True)

@@ -190,6 +190,8 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("bulbs in hand", "date", "First day on which potting is possible.", default="any day"),
     _C("hours per week", "number", "Staff hours there are for this work.", unit="hours", default="no limit",
        lowest=0.5, highest=100_000),
+    _C("hours per day", "number", "Staff hours of one day: potting and setting out are spread so that none takes more.",
+       unit="hours", default="a third of the hours per week", lowest=0.5, highest=100_000),
     _C("loss %", "percent", "Pots expected to be lost of every hundred potted.", unit="%", default="0",
        lowest=0, highest=90, heads=("loss", "loss percent")),
     _C("paper", "word", "Paper of the printed sheets.", words=("A4", "Letter"),
@@ -317,10 +319,13 @@ TABLES: tuple[Table, ...] = (
     ), key="companion"),
     Table("log", "What has happened: one row for each lot and event.", (
         _C("date", "date", "Day it happened.", required=True),
-        _C("lot", "name", "A lot of the lots sheet.", required=True, names="lots", width=14),
-        _C("event", "word", "What happened.", words=get_args(Event), also=_AMERICAN, required=True, width=14),
+        _C("lot", "name", "A lot of the lots sheet; several with commas between.", required=True, names="lots",
+           width=14),
+        _C("event", "word", "What happened; moved is to another place of the same kind, looked is seen without a new "
+           "stage.", words=get_args(Event), also=_AMERICAN, required=True, width=14),
         _C("place", "name", "Where the lot went, or is.", default="not stated", names="places", width=24),
-        _C("pots", "count", "Pots this is about.", unit="pots", default="all pots of the lot", lowest=0,
+        _C("pots", "count", "Pots this is about; of several lots leave it empty.", unit="pots",
+           default="all pots of the lot", lowest=0,
            highest=10_000_000),
         _C("note", "note", "Anything worth keeping; it is printed with the review.",
            heads=("notes", "comment"), width=40),
@@ -411,6 +416,22 @@ TABLES: tuple[Table, ...] = (
         _NOTE,
     ), key="item"),
 )  # fmt: skip
+
+# The rows of an entry workbook, which is filled in and dropped into the log folder: no table of a season.
+ENTRY = Table("entry", "What is expected in a week: one row for each lot and event.", (
+    _C("done", "note", "Any mark: it was done on the day expected."),
+    _C("done on", "date", "Day it was done, where it was another.", default="the day expected, if it is ticked"),
+    _C("lot", "name", "A lot of the lots sheet.", required=True, names="lots"),
+    _C("cultivar", "note", "For people."),
+    _C("event", "word", "What is expected.", words=get_args(Event), also=_AMERICAN, required=True),
+    _C("expected", "date", "Day it is expected."),
+    _C("place", "name", "Where the lot goes.", names="places"),
+    _C("pots", "count", "Pots this is about.", lowest=0, highest=10_000_000),
+    _C("pots lost", "count", "Pots found lost.", lowest=0, highest=10_000_000),
+    _C("stage seen", "word", "The stage that was seen, where it is another than the one expected; looked: no new one.",
+       words=("shoots", "bud", "colour", "bloom", "looked"), also=_AMERICAN),
+    _C("note", "note", "Anything worth keeping.", heads=("notes", "comment")),
+))  # fmt: skip
 
 TABLE_NAMES: tuple[str, ...] = tuple(table.name for table in TABLES)
 PEOPLE_SHEETS: frozenset[str] = frozenset({"read me", "words"})  # sheets for people: never read
