@@ -101,7 +101,7 @@ def test_the_demo_s_winter_has_late_lots_one_beyond_saving_and_steering_that_hel
 ) -> None:
     folder, result = demo
     late = [row["lot"] for row in rows(folder / "winter" / "outlook.csv") if int(row["days late"]) > 1]
-    assert 3 <= len(late) <= 10
+    assert 3 <= len(late) <= 16  # its benches run 0.8 °C under what they are set to
     assert result.output.count("cannot be saved") == 1
     within = re.search(r"within a day of target: (\d+) of 30 instead of (\d+)", result.output)
     assert within is not None and int(within[1]) >= int(within[2]) + 5
