@@ -70,7 +70,7 @@ def a_review(path: Path, filled: bool = True) -> None:
 
 BOOKS: Mapping[str, Write] = {
     "plan of 5": lambda path: a_plan(5, path),
-    "plan of 200, °F, Letter": lambda path: a_plan(200, path, "F", "Letter"),
+    "plan of 60, °F, Letter": lambda path: a_plan(60, path, "F", "Letter"),
     "empty plan": an_empty_plan,
     "awkward names": a_plan_of_awkward_names,
     "companions and frost": a_plan_with_companions_and_frost,
