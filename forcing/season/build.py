@@ -400,7 +400,7 @@ _FOLDED = ("crop", "companion crop", "task")
 # The items that are a field of Season as they stand.
 _AS_STATED = (
     "confidence", "bulbs in hand", "hours per week", "paper", "order weeks", "wanted cover", "frost margin",
-    "cover cloth",
+    "temperature step", "outdoor lift", "cover cloth",
 )  # fmt: skip
 
 
