@@ -18,6 +18,7 @@ from typing import TypeVar
 import pandas as pd
 
 from forcing.dates import WEEK, YEARS, Span, monday, parse_date
+from forcing.engine.agreed import Choice, agreement_of
 from forcing.engine.context import Context, Progress, unwatched
 from forcing.engine.log import log_findings
 from forcing.engine.outlook import Outlook, outlooks
@@ -27,9 +28,10 @@ from forcing.engine.steering.advice import Steering
 from forcing.engine.why import LotWeek, lot_weeks
 from forcing.errors import Finding, NothingToPlan, OutputError, SeasonUnreadable, sort_findings
 from forcing.files import one_set
-from forcing.model import LotPlan, Minutes, Place, Season, Setpoint
+from forcing.model import AgreedMove, Agreement, LotPlan, Minutes, Place, RoomSetting, Season, Setpoint
 from forcing.recipes.book import RecipeBook, shipped_minutes, split_overrides
-from forcing.reports import frames
+from forcing.reports import agreed, frames
+from forcing.season.agreed import record_folder, write_whole
 from forcing.season.checks import check_season
 from forcing.season.checks.days import seen_from_afar
 from forcing.season.read import Partial, read_season
@@ -37,7 +39,7 @@ from forcing.season.schema import near
 from forcing.text import listed
 from forcing.units import TemperatureUnit, f_to_c_difference
 
-READ_BESIDE = ("readings",)  # folders inside a season folder that are read with it
+READ_BESIDE = ("readings", "log", "agreed")  # folders inside a season folder that are read with it
 Source = str | os.PathLike[str] | Mapping[str, pd.DataFrame]
 Folder = str | os.PathLike[str]
 Day = date | str  # a pandas Timestamp is a date
@@ -68,7 +70,10 @@ def load(source: Source, *, progress: Progress = unwatched) -> LoadedSeason:
     bulbs, _ = split_overrides(season.overrides)
     minutes = {row.task: row for row in (*shipped_minutes(), *season.minutes)}
     folder = str(source) if isinstance(source, Path) and source.is_dir() else ""
-    return LoadedSeason(season, RecipeBook.from_overrides(bulbs), minutes, findings, name, progress, folder)
+    records = record_folder(source) if isinstance(source, Path) else None
+    return LoadedSeason(
+        season, RecipeBook.from_overrides(bulbs), minutes, findings, name, progress, folder, records
+    )
 
 
 def _further_faults(error: SeasonUnreadable) -> Iterator[Finding]:
@@ -101,6 +106,7 @@ class LoadedSeason:
     name: str = ""  # of its file or folder; empty: it came as DataFrames
     progress: Progress = unwatched
     folder: str = ""  # of its .csv files; empty: it did not come as one
+    records: Path | None = None  # where what is agreed is written; None: it came as DataFrames
 
     @cached_property
     def all_findings(self) -> tuple[Finding, ...]:
@@ -125,8 +131,11 @@ class LoadedSeason:
 
         on: a date, text like "2026-09-01", or a pandas Timestamp. Raises NothingToPlan where there is no lot.
         """
-        day = day_of(on)
-        return PlannedSeason(self, work_out(self.stated, self.book, self._context(day), self._plannable(day)))
+        return self._worked(day_of(on))
+
+    def _worked(self, day: date, choices: Mapping[str, Choice] | None = None) -> PlannedSeason:
+        findings = self._plannable(day)
+        return PlannedSeason(self, work_out(self.stated, self.book, self._context(day), findings, choices))
 
     def outlook(self, *, on: Day) -> SeasonOutlook:
         """When every lot is now expected to bloom, as seen on day `on`. Raises as `plan`."""
@@ -135,6 +144,15 @@ class LoadedSeason:
     def steer(self, *, on: Day) -> SeasonSteering:
         """What to set the benches to, and what to move or hold, so that bloom comes back. Raises as `plan`."""
         return self.plan(on=on).steer()
+
+    def agree(self, *, on: Day, steering: bool = False, actions: int | None = None) -> SeasonAgreement:
+        """Record the plan as it is handed out on day `on`: from then on its dates and places are kept.
+
+        steering: agree to the steering advice of that day too, `actions`: to its option of so many. Raises as `plan`,
+        and OutputError where the record cannot be written.
+        """
+        planned = self.plan(on=on)
+        return planned.agree(planned.steer() if steering else None)
 
     def why(self, lot: str, *, on: Day) -> LotReasons:
         """How the dates of one lot came about, as seen on day `on`. Raises KeyError for a lot that is not planned."""
@@ -282,8 +300,9 @@ class PlannedSeason:
 
     @cached_property
     def before(self) -> PlannedSeason:
-        """The same season as seen a week before."""
-        return replace(self.season, progress=unwatched).plan(on=self.on - WEEK)
+        """The same season as seen a week before, with the same choices: no second allocation is made."""
+        quiet, day = replace(self.season, progress=unwatched), self.on - WEEK
+        return quiet._worked(day, self.result.choices)
 
     def outlook(self) -> SeasonOutlook:
         """When every lot is now expected to bloom, and what that was a week ago."""
@@ -294,6 +313,45 @@ class PlannedSeason:
         from forcing.engine.steering.steer import steer
 
         return SeasonSteering(self, steer(self.result, self.on, progress=self.season.progress))
+
+    @cached_property
+    def changes(self) -> pd.DataFrame:
+        """What is not as it was agreed, and why: the table of changes.csv; no rows where nothing was agreed."""
+        return agreed.changes(self.result.changes, self.result.plan.season)
+
+    @property
+    def change_lines(self) -> tuple[str, ...]:
+        """The same in words, a line for each lot or place; without what the log tells, which is done."""
+        changed = [change for change in self.result.changes if change.why != "logged"]
+        return tuple(agreed.change_lines(changed, self.result.plan.season))
+
+    def agree(self, steering: SeasonSteering | None = None) -> SeasonAgreement:
+        """Record this plan as it is handed out, and the steering that is agreed to with it.
+
+        Nothing is written where the newest agreement says the same, or the season came as DataFrames. Raises
+        OutputError where the record cannot be written.
+        """
+        plan, records, before = self.result.plan, self.season.records, self.result.agreement
+        settings: list[RoomSetting] = []
+        moves: tuple[AgreedMove, ...] = ()
+        if steering is not None:
+            advice = steering.advice
+            settings = [replace(s, basis="steered") for s in advice.settings]
+            coolers = {place.name for place in plan.season.places if place.kind == "cooler"}
+            moves = tuple(
+                AgreedMove(m.lot, "hold" if m.to in coolers else "bench", m.to, m.on)
+                for m in (*advice.moves, *advice.holds)
+            )
+        made = agreement_of(plan, self.result.simulations, settings, moves)
+        if before is not None and agreed.unchanged(made, before):
+            return SeasonAgreement(self.season, before, self, None)
+        folder = None
+        if records is not None:
+            folder = write_whole(
+                records, plan.on, lambda new: agreed.write_record(made, plan.season.unit, new)
+            )
+        season = replace(self.season.stated, agreed=(*self.season.stated.agreed, made))
+        return SeasonAgreement(replace(self.season, stated=season), made, self, folder)
 
     def why(self, lot: str) -> LotReasons:
         """How the dates of one lot came about. Raises KeyError where there is no such lot or it is not planned."""
@@ -327,6 +385,7 @@ class PlannedSeason:
         created, progress = _stamp(self.on), self.season.progress
         progress("writing plan.csv, tasks.csv, findings.csv")
         yield from frames.write_tables(plan, folder)
+        yield agreed.written(self.result.changes, plan.season, folder)
         progress("writing season-plan.xlsx")
         workbook = folder / "season-plan.xlsx"
         yield write_workbook(plan, workbook, created=created, beside=beside, source=self.season.name)
@@ -347,7 +406,8 @@ class PlannedSeason:
 
     def write_week(self, folder: Folder, *, safe_csv: bool = False) -> Path:
         """Write the task sheet of this ISO week, with what has changed since a week before. Raises OutputError."""
-        return self.season.write_set(folder, lambda new: [self._write_week(new, self.before)], safe_csv)[0]
+        before = None if self.result.agreement else self.before  # what was agreed is the record of weeks ago
+        return self.season.write_set(folder, lambda new: [self._write_week(new, before)], safe_csv)[0]
 
     def _write_week(self, folder: Path, before: PlannedSeason | None) -> Path:
         from forcing.reports.week import write_week
@@ -359,6 +419,7 @@ class PlannedSeason:
         return write_week(
             self.result.plan, Span(start, start + WEEK), folder, created=_stamp(self.on),
             outlooks=outlooks(growing, self.on), before=earlier if earlier and earlier.season.log else None,
+            changes=self.change_lines,
         )  # fmt: skip
 
 
@@ -434,6 +495,21 @@ class SeasonSteering:
         return self.planned.season.write_set(
             folder, lambda new: write_steer(self.advice, plan, new, created=_stamp(plan.on)), safe_csv
         )
+
+
+@dataclass(frozen=True)
+class SeasonAgreement:
+    """What was agreed, and the season in which it holds."""
+
+    season: LoadedSeason
+    agreement: Agreement
+    planned: PlannedSeason  # the plan that was agreed, with its changes against the agreement before
+    folder: Path | None  # of the new record; None: nothing was new, or there is nowhere to write it
+
+    @property
+    def lots(self) -> pd.DataFrame:
+        """Each lot as it is handed out."""
+        return agreed.lots(self.agreement)
 
 
 @dataclass(frozen=True)

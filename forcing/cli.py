@@ -24,7 +24,6 @@ from forcing.errors import SEVERITIES, Finding, ForcingError, NothingToPlan, Sea
 
 if TYPE_CHECKING:
     from forcing.api import PlannedSeason
-    from forcing.model import Plan
 
 INTERRUPTED, PIPE_CLOSED = 130, 141  # 128 and the number of the signal, as shells count
 _Command = TypeVar("_Command", bound=Callable[..., Any])
@@ -115,7 +114,7 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
         workbook = write_demo(folder, "F" if unit.upper() == "F" else "C", progress=_progress)
         season = load(workbook, progress=_progress)
         made = season.plan(on=on or DEMO_AUTUMN)
-        _show(made.result.plan, [workbook, *made.write(folder / "sheets")])
+        _show(made, [workbook, *made.write(folder / "sheets")])
         winter = season.plan(on=on or DEMO_WINTER)
         click.echo(f"\nThe same season seen on {winter.on}, with its log and readings until then:")
         _list([winter.write_week(folder / "winter")])
@@ -189,7 +188,7 @@ def plan(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
     """Work a season out: the plan and all its sheets."""
     with _failing_in_words():
         made = _planned(season, on)
-        _show(made.result.plan, made.write(out, safe_csv=safe_csv))
+        _show(made, made.write(out, safe_csv=safe_csv))
         sys.exit(_code(made.result.plan.findings))
 
 
@@ -204,6 +203,7 @@ def week(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
         made = _planned(season, on)
         path = made.write_week(out, safe_csv=safe_csv)
         _say_errors(made.result.plan.findings)
+        _say_changes(made)
         click.echo(f"{path}: the work of {iso_week(made.on)}")
         sys.exit(_code(made.result.plan.findings))
 
@@ -249,6 +249,38 @@ def steer(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
         click.echo(f"\n{steering.words}")
         _list(paths)
         sys.exit(_code([*found, *steering.advice.findings]))
+
+
+@main.command()
+@SEASON
+@ON
+@click.option("--steering", is_flag=True, help="Agree to the steering advice of the day too.")
+@click.option(
+    "--actions", type=click.IntRange(0), metavar="N", default=None,
+    help="With --steering: the option of at most so many actions, instead of the recommended one.",
+)  # fmt: skip
+def agree(season: Path, on: date | None, steering: bool, actions: int | None) -> None:
+    """Record the plan as it is handed out.
+
+    From then on its dates and places are kept; what later has to change is listed with its cause. The record is a
+    folder of CSV files beside the season, which itself is not written into.
+    """
+    with _failing_in_words():
+        from forcing.api import load
+
+        done = load(season, progress=_progress).agree(
+            on=on or date.today(), steering=steering, actions=actions
+        )
+        found = done.planned.result.plan.findings
+        _say_errors(found)
+        if done.planned.result.agreement is not None:
+            _say_changes(done.planned)
+        count = "1 lot" if len(done.agreement.lots) == 1 else f"{len(done.agreement.lots)} lots"
+        if done.folder is None:
+            click.echo(f"Nothing new: what was agreed on {done.agreement.on} stands, for {count}.")
+        else:
+            click.echo(f"Agreed for {count}: {done.folder}. These dates and places now stay.")
+        sys.exit(_code(found))
 
 
 @main.command()
@@ -366,10 +398,13 @@ def _counted(findings: Sequence[Finding]) -> str:
     )
 
 
-def _show(plan: Plan, paths: Sequence[Path]) -> None:
+def _show(made: PlannedSeason, paths: Sequence[Path]) -> None:
+    plan = made.result.plan
     _say(plan.findings)
     lots = "1 lot" if len(plan.lots) == 1 else f"{len(plan.lots)} lots"
-    click.echo(f"\n{lots} planned, {len(plan.unplanned)} not. Written:")
+    click.echo(f"\n{lots} planned, {len(plan.unplanned)} not.")
+    _say_changes(made)
+    click.echo("Written:")
     _list(paths)
 
 
@@ -383,6 +418,24 @@ def _say_errors(findings: Sequence[Finding]) -> None:
         click.echo(
             f"{others} {'warning or note' if others == 1 else 'warnings and notes'}: see forcing plan."
         )
+
+
+MOST_CHANGES = 12  # lines on the terminal: the rest stands in changes.csv
+
+
+def _say_changes(made: PlannedSeason) -> None:
+    """What is not as it was agreed; where nothing was agreed, how to."""
+    agreement = made.result.agreement
+    if agreement is None:
+        click.echo("Nothing is agreed yet: forcing agree keeps these dates and places.")
+        return
+    lines = made.change_lines
+    for line in lines[:MOST_CHANGES]:
+        click.echo(f"changed: {line}")
+    if len(lines) > MOST_CHANGES:
+        click.echo(f"changed: {len(lines) - MOST_CHANGES} more, see changes.csv")
+    if not lines:
+        click.echo(f"As agreed on {agreement.on}, but for what the log tells.")
 
 
 def _list(paths: Sequence[Path]) -> None:

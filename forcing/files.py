@@ -94,6 +94,37 @@ def one_set(folder: Path) -> Iterator[Path]:
                 folder.rmdir()  # only where it is empty
 
 
+@contextmanager
+def whole_folder(target: Path) -> Iterator[Path]:
+    """Give an empty folder; when the block ends well it becomes `target`, whole and at once, which must not be there.
+
+    Raises OutputError, in words, leaving nothing behind; what killed runs left beside `target` is swept.
+    """
+    parent, made = target.parent, not target.parent.exists()
+    try:
+        parent.mkdir(parents=True, exist_ok=True)
+        sweep(parent)
+        writing = Path(tempfile.mkdtemp(prefix=WRITING + _owner(), dir=parent))
+    except OSError as error:
+        raise OutputError(f"cannot write in {parent}: {_words(error)}") from error
+    try:
+        yield writing
+        for file in _files(writing):
+            _to_disk(file)
+        writing.chmod(0o755)
+        writing.rename(target)  # fails where another run was quicker: a folder with files in it is in the way
+        _to_disk(parent)
+    except OutputError:
+        raise
+    except OSError as error:
+        raise OutputError(f"cannot write {target}: {_words(error)}") from error
+    finally:
+        shutil.rmtree(writing, ignore_errors=True)
+        if made:
+            with suppress(OSError):
+                parent.rmdir()  # only where it is empty
+
+
 def sweep(folder: Path) -> None:
     """Complete or clear what runs that were killed left in `folder`; what a living run is writing is left alone."""
     for left in sorted(folder.glob(f"{WRITING}*")):

@@ -18,7 +18,7 @@ from forcing.units import TemperatureUnit
 PlaceKind = Literal["cooler", "bench", "frame", "site"]
 BloomClass = Literal["early", "mid", "late"]
 Event = Literal[
-    "potted", "cooler in", "rooted", "brought in", "shoots", "bud", "colour", "bloom",
+    "potted", "cooler in", "rooted", "brought in", "moved", "looked", "shoots", "bud", "colour", "bloom",
     "held", "set out", "faded", "lost",
 ]  # fmt: skip
 StepName = Literal["pot", "root", "cool", "bench", "hold", "harden", "show", "on show"]
@@ -30,6 +30,7 @@ Shape = Literal["box", "tapered box", "cylinder", "frustum", "bowl", "barrel"]  
 # In the order of life. `show` starts on the day of bloom; what is shown in another place later is `on show` there.
 STEPS: tuple[StepName, ...] = ("pot", "root", "cool", "bench", "hold", "harden", "show")
 CLASSES: tuple[BloomClass, ...] = ("early", "mid", "late")
+STAGE_EVENTS: tuple[Event, ...] = ("shoots", "bud", "colour", "bloom")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +57,7 @@ class Setpoint:
     day: float
     night: float
     row: int | None = None
+    agreed: bool = False  # of steering that was agreed to, and not of the season's own table
 
     @property
     def mean(self) -> float:
@@ -267,14 +269,37 @@ class RoomSetting:
 
 @dataclass(frozen=True, slots=True)
 class AgreedLot:
-    """A lot as it was handed out: where it is from when to when, and when it was to bloom."""
+    """A lot as it was handed out: where it goes, on how much cold, on which days, and where it is when."""
 
     name: str
     pots: int
     target: date
-    bloom: date
-    cold_wanted: float  # the chosen cold-weeks
-    steps: tuple[Step, ...]
+    cooler: str | None  # None: no cold
+    bench: str
+    cold_weeks: float  # the chosen ones; 0: no cold
+    days: Mapping[Event, date]  # of its life; one that does not come is missing
+    steps: tuple[Step, ...] = ()
+
+    @property
+    def potting(self) -> date:
+        return self.days["potted"]
+
+    @property
+    def cooler_in(self) -> date | None:
+        return self.days.get("cooler in")
+
+    @property
+    def bring_in(self) -> date:
+        return self.days["brought in"]
+
+    @property
+    def bloom(self) -> date:
+        return self.days["bloom"]
+
+    @property
+    def install(self) -> date | None:
+        """The day it is set out; None: it stays where it blooms."""
+        return self.days.get("set out")
 
 
 @dataclass(frozen=True, slots=True)
@@ -435,6 +460,15 @@ class LotPlan:
     need: float  # °C·d, of the typical pot
     days_early: int  # target - bloom of the typical pot
     assumed_days: int  # days of its life whose temperature is not measured
+
+    @property
+    def days(self) -> dict[Event, date]:
+        """The days of its life by what happens on them, in order; one that does not come is missing."""
+        of: dict[Event, date | None] = {
+            "potted": self.potting, "cooler in": self.cooler_in, "rooted": self.rooted, "brought in": self.bring_in,
+            **{event: self.stages.get(event) for event in STAGE_EVENTS}, "set out": self.install, "faded": self.fade,
+        }  # fmt: skip
+        return {event: day for event, day in of.items() if day is not None}
 
     @property
     def phases(self) -> tuple[Step, ...]:

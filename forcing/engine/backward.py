@@ -11,13 +11,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from itertools import pairwise
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from forcing.dates import DAY, Span
-from forcing.engine.climate import Climate, Floats, Ints, Legs, Series, WorkingDays
-from forcing.engine.log import NOTHING
+from forcing.engine.climate import TOLERANCE, Climate, Floats, Ints, Legs, Series, WorkingDays
 from forcing.engine.need import paced
 from forcing.engine.simulate import LotSimulation, Run
 from forcing.model import LotPlan, Season, Unplanned
@@ -26,9 +26,11 @@ Bools = NDArray[np.bool_]
 
 
 def chosen_cold(simulation: LotSimulation) -> float:
-    """The cold-weeks to plan on: the lot's own figure, else the recipe's."""
-    lot, recipe = simulation.lot, simulation.recipe
-    return recipe.cold_target if lot.cold_weeks is None else lot.cold_weeks
+    """The cold-weeks to plan on: the lot's own figure, else what was agreed, else the recipe's."""
+    lot, recipe, pin = simulation.lot, simulation.recipe, simulation.history.agreed
+    if lot.cold_weeks is not None:
+        return lot.cold_weeks
+    return recipe.cold_target if pin is None or not recipe.needs_cold else pin.lot.cold_weeks
 
 
 # ---------------------------------------------------------------- many days at once
@@ -329,6 +331,94 @@ def lot_plan(
     )
 
 
+# ---------------------------------------------------------------- a lot that was agreed
+
+# Days by which a lot may be expected late, or sooner than when it was agreed, before its handed-out dates are moved:
+# late is worse than early, and a forecast moves by some days from week to week. Practice, no source.
+LATE, EARLY = 1, 6
+
+
+@dataclass(frozen=True, slots=True)
+class Failing:
+    """In what a lot would fail on given dates: days late or early, weeks of cold or days of rooting that it lacks."""
+
+    kind: Literal["late", "early", "cold", "roots", "unknown"]
+    number: float = 0.0  # unknown: 0, a temperature is not known
+
+
+def failing(simulation: LotSimulation) -> Failing | None:
+    """In what the lot would fail on its agreed dates, those logged kept; None: in nothing."""
+    _, cooler_in, bring_in = _agreed_days(simulation)
+    return _failing(simulation, simulation.history.cooler_in or cooler_in, bring_in)
+
+
+def _failing(simulation: LotSimulation, cooler_in: date | None, bring_in: date) -> Failing | None:
+    recipe, pin = simulation.recipe, simulation.history.agreed
+    assert pin is not None
+    if recipe.needs_cold:
+        if cooler_in is None or cooler_in >= bring_in:
+            return Failing("cold", recipe.cold_min)
+        cold, rooted = simulation.cold_weeks(cooler_in, bring_in), simulation.rooted(cooler_in)
+        if cold is not None and cold < recipe.cold_min - TOLERANCE:
+            return Failing("cold", recipe.cold_min - cold)
+        if rooted is None or rooted > bring_in:
+            return Failing("roots", 0 if rooted is None else (rooted - bring_in).days)
+    run = simulation.run(cooler_in or bring_in, bring_in)
+    if run is None:
+        return Failing("unknown")
+    late = (run.assured - simulation.target).days
+    early = (pin.lot.bloom + (simulation.target - pin.lot.target) - run.bloom).days
+    return Failing("late", late) if late > LATE else Failing("early", early) if early > EARLY else None
+
+
+def _agreed_days(simulation: LotSimulation) -> tuple[date, date | None, date]:
+    """Potting, cooler-in and bring-in as agreed; one ahead on which nobody works is the working day before."""
+    pin, calendar = simulation.history.agreed, simulation.season.calendar
+    assert pin is not None
+
+    def kept(day: date) -> date:
+        return day if day < pin.on else calendar.on_or_before(day)
+
+    cooler_in = pin.lot.cooler_in if simulation.recipe.needs_cold else None
+    return kept(pin.lot.potting), None if cooler_in is None else kept(cooler_in), kept(pin.lot.bring_in)
+
+
+def _as_agreed(simulation: LotSimulation) -> LotPlan | Unplanned:
+    """A lot of which nothing is logged on its agreed dates; where they fail it, with the least of them moved.
+
+    First the day it is brought in; its potting and its day in the cooler only while they lie ahead.
+    """
+    pin = simulation.history.agreed
+    assert pin is not None
+    potting, cooler_in, bring_in = _agreed_days(simulation)
+    ahead = potting > pin.on
+    same = simulation.lot.cold_weeks in (None, pin.lot.cold_weeks) and simulation.target == pin.lot.target
+    if (cooler_in is None and simulation.recipe.needs_cold) or (ahead and not same):
+        return plan_lot(simulation)
+    day: date | None = bring_in
+    if _failing(simulation, cooler_in, bring_in) is not None:
+        day, in_time = _brought_in_again(simulation, potting, cooler_in)
+        anew = plan_lot(simulation) if ahead and not in_time else None
+        if isinstance(anew, LotPlan):
+            return anew
+    run = None if day is None else simulation.run(cooler_in or day, day)
+    if run is None:
+        return plan_lot(simulation)
+    return lot_plan(simulation, chosen_cold(simulation), potting, cooler_in, run)
+
+
+def _brought_in_again(
+    simulation: LotSimulation, potting: date | None, cooler_in: date | None
+) -> tuple[date | None, bool]:
+    """Latest day out of the cooler that blooms in time, or else the soonest there is; and whether it is in time."""
+    soonest, climate = _ready(simulation, potting, cooler_in), simulation.climate
+    if soonest is None:
+        return None, False
+    into = None if cooler_in is None else climate.index(cooler_in)
+    latest = CountBack.of(simulation).with_cooler_in(into, climate.index(soonest))
+    return (soonest, False) if latest is None else (climate.day(latest), True)
+
+
 # ---------------------------------------------------------------- a lot that has begun
 
 
@@ -351,10 +441,10 @@ def replan_lot(simulation: LotSimulation, not_before: date | None = None) -> Lot
 def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | Unplanned:
     history = simulation.history
     if not history.started:
-        return plan_lot(simulation)
+        return _never_logged(simulation)
     if simulation.lot.pots == 0:
         return Unplanned(simulation.lot, f"all its pots are lost by {history.last}", None)
-    planned = plan_lot(replace(simulation, history=NOTHING))
+    planned = _never_logged(_as_begun(simulation))
     base = planned if isinstance(planned, LotPlan) else None
     cooler_in = _cooler_in(simulation, base, not_before)
     if cooler_in is None and simulation.recipe.needs_cold:
@@ -370,6 +460,17 @@ def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | 
         return Unplanned(simulation.lot, reason, None)
     potting = potting or simulation.season.calendar.before(run.stays[0].start)
     return lot_plan(simulation, chosen_cold(simulation), potting, cooler_in, run)
+
+
+def _never_logged(simulation: LotSimulation) -> LotPlan | Unplanned:
+    return plan_lot(simulation) if simulation.history.agreed is None else _as_agreed(simulation)
+
+
+def _as_begun(simulation: LotSimulation) -> LotSimulation:
+    """The lot as it was before anything was logged, on its way to the cooler that it first went to."""
+    coolers, route = simulation.history.coolers, simulation.route
+    cooler = coolers[0].place if coolers and route.cooler is not None else route.cooler
+    return replace(simulation, history=simulation.history.blank, route=replace(route, cooler=cooler))
 
 
 @dataclass(frozen=True, slots=True)
@@ -454,13 +555,16 @@ def _before_first_sign(
 def _bring_in(
     simulation: LotSimulation, potting: date | None, cooler_in: date | None, not_before: date | None
 ) -> date | None:
-    """Latest bring in that blooms in time with the least cold had; where none does, the soonest there is."""
-    climate, soonest = simulation.climate, _ready(simulation, potting, cooler_in)
-    if soonest is None:
-        return None
-    into = None if cooler_in is None else climate.index(cooler_in)
-    latest = CountBack.of(simulation).with_cooler_in(into, climate.index(soonest))
-    return _still_to_do(simulation, soonest if latest is None else climate.day(latest), not_before)
+    """The agreed bring in, where it still does; else the latest that blooms in time with the least cold had.
+
+    Where none does, the soonest there is.
+    """
+    day: date | None = None
+    if simulation.history.agreed is not None:
+        agreed = _agreed_days(simulation)[2]
+        day = agreed if _failing(simulation, cooler_in, agreed) is None else None
+    day = day or _brought_in_again(simulation, potting, cooler_in)[0]
+    return None if day is None else _still_to_do(simulation, day, not_before)
 
 
 # ---------------------------------------------------------------- options

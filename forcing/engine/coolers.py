@@ -5,8 +5,9 @@ from __future__ import annotations
 import itertools
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from typing import Literal
 
 import numpy as np
 
@@ -52,13 +53,37 @@ EMPTY_AT = 9.0
 
 
 def programmes(season: Season, plans: Sequence[LotPlan]) -> tuple[RoomSetting, ...]:
-    """The programme of every cooler that states no temperature of its own."""
+    """The programme of every cooler that states no temperature of its own: the agreed one where its lots bear it."""
     return tuple(
         setting
         for place in season.places
         if place.kind == "cooler" and not states_its_own(season, place)
-        for setting in _programme(season, place, in_cooler(plans, place.name))
+        for mine in [in_cooler(plans, place.name)]
+        for setting in _agreed_programme(season, place, mine) or _programme(season, place, mine)
     )
+
+
+def _agreed_programme(season: Season, place: Place, plans: Sequence[LotPlan]) -> tuple[RoomSetting, ...]:
+    """What was agreed for a room in use; empty where nothing was, or a lot would not be rooted at a step-down."""
+    if not season.agreed or not any(lot.cooler == place.name for lot in season.agreed[-1].lots):
+        return ()
+    mine = [s for s in season.agreed[-1].settings if s.place == place.name and s.basis == "planned"]
+    steps = [after.span.start for before, after in itertools.pairwise(mine) if after.mean < before.mean]
+    if not mine or any(unrooted_at(plans, day) for day in steps):
+        return ()
+    span = horizon(season)  # it may have grown since
+    mine[0] = replace(mine[0], span=Span(span.start, mine[0].span.end))
+    mine[-1] = replace(mine[-1], span=Span(mine[-1].span.start, span.end))
+    return tuple(mine)
+
+
+def unrooted_at(plans: Sequence[LotPlan], day: date) -> list[LotPlan]:
+    """The lots that are in the cold on that day and not rooted."""
+    return [
+        p
+        for p in plans
+        if p.cooler_in is not None and p.cooler_in < day < (p.rooted or p.bring_in) and day < p.bring_in
+    ]
 
 
 def _programme(season: Season, place: Place, plans: Sequence[LotPlan]) -> tuple[RoomSetting, ...]:
@@ -126,7 +151,8 @@ def stated_settings(season: Season) -> tuple[RoomSetting, ...]:
         for point, end in zip(points, [*(p.start for p in points), span.end][1:], strict=True):
             start = max(point.start, span.start)
             if start < end:
-                out.append(RoomSetting(place.name, Span(start, end), point.day, point.night, "stated"))
+                basis: Literal["stated", "steered"] = "steered" if point.agreed else "stated"
+                out.append(RoomSetting(place.name, Span(start, end), point.day, point.night, basis))
     return tuple(out)
 
 
@@ -155,11 +181,7 @@ def _stepped_too_soon(
         if after.mean >= before.mean:
             continue
         day = after.span.start
-        unrooted = [
-            p.lot.name
-            for p in plans
-            if p.cooler_in is not None and p.cooler_in < day < (p.rooted or p.bring_in) and day < p.bring_in
-        ]
+        unrooted = [p.lot.name for p in unrooted_at(plans, day)]
         if unrooted:
             last = max(p.rooted or p.bring_in for p in plans if p.lot.name in unrooted)
             yield Finding(

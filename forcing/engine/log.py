@@ -6,17 +6,22 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from types import MappingProxyType
 from typing import NamedTuple
 
 from forcing.engine.show.pots import with_pots
 from forcing.errors import Finding
-from forcing.model import Event, LogEntry, Lot, Season, StepName
+from forcing.model import STAGE_EVENTS, AgreedLot, Event, LogEntry, Lot, PlaceKind, Season, StepName
 
-# The only order in which a lot can live. Events that are not in it (held, lost) have rules of their own.
+# The only order in which a lot can live. Events that are not in it (moved, held, lost) have rules of their own.
 ORDER: tuple[Event, ...] = (
     "potted", "cooler in", "rooted", "brought in", "shoots", "bud", "colour", "bloom", "faded",
 )  # fmt: skip
-STAGE_EVENTS: tuple[Event, ...] = ("shoots", "bud", "colour", "bloom")
+# Where pots can stand in each phase of their life, and so be moved to within it.
+KINDS: Mapping[StepName, tuple[PlaceKind, ...]] = MappingProxyType({
+    "cool": ("cooler", "frame", "site"), "bench": ("bench", "frame"), "hold": ("cooler", "frame", "site"),
+    "harden": ("site", "frame", "bench"),
+})  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,8 +34,17 @@ class Stay:
 
 
 @dataclass(frozen=True, slots=True)
+class Pin:
+    """What was agreed of one lot: dates and choices that stay unless something real moves them."""
+
+    lot: AgreedLot
+    on: date  # the day it is seen from
+    moves: tuple[Stay, ...] = ()  # of steering that was agreed to, in order of day
+
+
+@dataclass(frozen=True, slots=True)
 class History:
-    """The logged life of one lot; what is not logged is None or empty."""
+    """The logged life of one lot, and what was agreed of it; what is not logged is None or empty."""
 
     potted: date | None = None
     coolers: tuple[Stay, ...] = ()  # where it stood in the cold, from when
@@ -41,10 +55,26 @@ class History:
     faded: date | None = None
     lost: int = 0
     last: date | None = None
+    agreed: Pin | None = None
+
+    @property
+    def blank(self) -> History:
+        """The same lot as it was agreed, with nothing logged."""
+        return History(agreed=self.agreed)
+
+    @property
+    def fixed(self) -> bool:
+        """Whether its life is not to be chosen any more: by its log, or by what was agreed."""
+        return self.started or self.agreed is not None
 
     @property
     def cooler_in(self) -> date | None:
         return self.coolers[0].start if self.coolers else None
+
+    @property
+    def stands(self) -> Stay | None:
+        """Where it stands by the log; None: it is not logged to have gone anywhere."""
+        return next(reversed(self.moves or self.coolers), None)
 
     @property
     def first_sign(self) -> date | None:
@@ -62,7 +92,7 @@ NOTHING = History()
 def histories(season: Season, on: date) -> tuple[dict[str, History], tuple[Finding, ...]]:
     """The history of every lot with log entries up to `on`, and the entries that cannot be true."""
     lots = {lot.name: lot for lot in season.lots}
-    places = {place.name for place in season.places}
+    places = {place.name: place.kind for place in season.places}
     by_lot: dict[str, list[LogEntry]] = defaultdict(list)
     for entry in season.log:
         if entry.lot in lots and entry.date <= on:
@@ -75,7 +105,7 @@ def histories(season: Season, on: date) -> tuple[dict[str, History], tuple[Findi
         for stated in sorted(entries, key=lambda e: (e.date, _rank(e.event), e.row or 0)):
             # A place that is not there is told where the season is checked; the entry itself still counts.
             entry = stated if stated.place in places else replace(stated, place=None)
-            fault = _fault(lots[name], history, entry)
+            fault = _fault(lots[name], history, entry, places)
             if fault is not None:
                 findings.append(fault)
             else:
@@ -92,7 +122,7 @@ def log_findings(season: Season, on: date) -> tuple[Finding, ...]:
 
 
 def _rank(event: Event) -> float:
-    after: dict[Event, float] = {"held": 6.5, "set out": 6.6, "lost": 99.0}
+    after: dict[Event, float] = {"moved": 3.5, "held": 6.5, "set out": 6.6, "looked": 98.0, "lost": 99.0}
     return after[event] if event in after else ORDER.index(event)
 
 
@@ -100,6 +130,8 @@ def _rank(event: Event) -> float:
 
 
 def _after(season: Season, lot: Lot, history: History, entry: LogEntry) -> History:
+    if entry.event == "looked":
+        return history  # nothing new was seen: that alone says nothing of where it is
     history = replace(history, last=entry.date)
     match entry.event:
         case "potted":
@@ -113,6 +145,8 @@ def _after(season: Season, lot: Lot, history: History, entry: LogEntry) -> Histo
             move = Stay("bench", entry.place or lot.bench or _first(season, "bench"), entry.date)
             moves = (*history.moves, move)
             return replace(history, brought_in=history.brought_in or entry.date, moves=moves)
+        case "moved":
+            return _moved_on(history, entry.place or "", entry.date)
         case "held":
             return _moved(history, "hold", entry.place or lot.cooler or _first(season, "cooler"), entry.date)
         case "set out":
@@ -132,6 +166,14 @@ def _moved(history: History, step: StepName, place: str, day: date) -> History:
     )
 
 
+def _moved_on(history: History, place: str, day: date) -> History:
+    """In another place, in the phase of its life that it was in."""
+    was = history.stands
+    if was is None or was.step == "cool":
+        return replace(history, coolers=(*history.coolers, Stay("cool", place, day)))
+    return _moved(history, was.step, place, day)
+
+
 def _first(season: Season, kind: str) -> str:
     return next((p.name for p in season.places if p.kind == kind), "")
 
@@ -139,8 +181,13 @@ def _first(season: Season, kind: str) -> str:
 # ---------------------------------------------------------------- what cannot be
 
 
-def _fault(lot: Lot, history: History, entry: LogEntry) -> Finding | None:
-    problem = _twice(history, entry) or _out_of_order(history, entry) or _too_many_lost(lot, history, entry)
+def _fault(lot: Lot, history: History, entry: LogEntry, kinds: Mapping[str, PlaceKind]) -> Finding | None:
+    problem = (
+        _twice(history, entry)
+        or _out_of_order(history, entry)
+        or _moved_nowhere(history, entry, kinds)
+        or _too_many_lost(lot, history, entry)
+    )
     if problem is None:
         return None
     return Finding(
@@ -204,6 +251,8 @@ def _out_of_order(history: History, entry: LogEntry) -> LogContradiction | None:
     if entry.event in ORDER and not (entry.event == "brought in" and history.moves):
         for later in ORDER[ORDER.index(entry.event) + 1 :]:
             before = had.get(later)
+            if entry.event == "cooler in" and later == "rooted" and history.coolers:
+                continue  # from one cooler to another, once rooted
             if before is not None and before <= entry.date:
                 return LogContradiction(
                     "event",
@@ -218,6 +267,33 @@ def _out_of_order(history: History, entry: LogEntry) -> LogContradiction | None:
     ):
         return LogContradiction(
             "event", f"{entry.event} is logged, but nothing before it", "Log potted, cooler in and brought in too.",
+            entry.event,
+        )  # fmt: skip
+    return None
+
+
+def _moved_nowhere(
+    history: History, entry: LogEntry, kinds: Mapping[str, PlaceKind]
+) -> LogContradiction | None:
+    """A move that says not where to, or to what the lot cannot be moved without an event of its own."""
+    if entry.event != "moved":
+        return None
+    was = history.stands
+    if was is None:
+        return LogContradiction(
+            "event", "moved is logged, but not where it was", "Log cooler in or brought in too.", entry.event
+        )
+    if entry.place is None:
+        return LogContradiction("place", "moved is logged, but not where to", "Write the place.", entry.event)
+    if entry.place == was.place:
+        return LogContradiction(
+            "place", f"moved to where it has stood since {was.start}", "Delete the row, or correct the place.",
+            entry.place,
+        )  # fmt: skip
+    if kinds[entry.place] not in KINDS[was.step]:
+        return LogContradiction(
+            "event", f"moved from {was.place} to {entry.place}, a {kinds[entry.place]}",
+            "Moved is within the cold, between benches or outdoors; else write cooler in, brought in, held or set out.",
             entry.event,
         )  # fmt: skip
     return None

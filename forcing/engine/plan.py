@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from forcing.dates import Span
-from forcing.engine.allocation.allocate import Allocation, Request, allocate
+from forcing.engine.agreed import Change, Choice, changes, decide, pinned, with_agreement
+from forcing.engine.allocation.allocate import Allocation, Request
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.context import Context, unwatched
 from forcing.engine.coolers import programmes, room_findings, simulations_of, stated_settings
@@ -20,7 +21,7 @@ from forcing.engine.simulate import LotSimulation
 from forcing.engine.work.hours import hours_findings, levelled
 from forcing.engine.work.tasks import all_tasks, in_order
 from forcing.errors import Finding, ForcingError, RecipeError, sort_findings
-from forcing.model import LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
+from forcing.model import Agreement, LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
 from forcing.recipes.book import RecipeBook
 from forcing.text import listed, some
 from forcing.units import show_temperature
@@ -40,6 +41,13 @@ class PlanResult:
     simulations: tuple[LotSimulation, ...]
     climate: Climate
     beside: SeasonExtras
+    choices: Mapping[str, Choice]  # of cooler, bench and cold-weeks
+    changes: tuple[Change, ...] = ()  # against what was agreed; empty also where nothing was
+
+    @property
+    def agreement(self) -> Agreement | None:
+        """What was agreed last, as seen from the day; None: nothing was."""
+        return self.plan.season.agreed[-1] if self.plan.season.agreed else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,22 +73,27 @@ class Grown:
 
 
 def work_out(
-    season: Season, book: RecipeBook, context: Context, findings: Sequence[Finding] = ()
-) -> PlanResult:
+    season: Season, book: RecipeBook, context: Context, findings: Sequence[Finding] = (),
+    choices: Mapping[str, Choice] | None = None,
+) -> PlanResult:  # fmt: skip
     """The plan of a season with what it rests on. `findings` are those made while it was read and checked.
+
+    choices: of cooler, bench and cold-weeks that stay, as an earlier result has them; None: they are made.
 
     What was read after the day it is seen from is left out; lots that state no pots or target take them from their
     displays. A show whose end is not stated closes when the last lot fades. Where the program itself fails on a lot,
     companion, display or place, that one is told and left out.
     """
     try:
-        return _worked_out(season, book, context, findings)
+        return _worked_out(season, book, context, findings, choices)
     except ForcingError:
         raise
     except Exception as error:
         quiet = replace(context, progress=unwatched)
-        rest, faults, lots = without_culprits(season, lambda part: _worked_out(part, book, quiet, ()), error)
-        made = _worked_out(rest, book, context, (*findings, *faults))
+        rest, faults, lots = without_culprits(
+            season, lambda part: _worked_out(part, book, quiet, (), choices), error
+        )
+        made = _worked_out(rest, book, context, (*findings, *faults), choices)
         left_out = (
             Unplanned(lot, "forcing could not work it out, by a fault of its own", None) for lot in lots
         )
@@ -88,16 +101,18 @@ def work_out(
 
 
 def _worked_out(
-    season: Season, book: RecipeBook, context: Context, findings: Sequence[Finding]
-) -> PlanResult:
+    season: Season, book: RecipeBook, context: Context, findings: Sequence[Finding],
+    choices: Mapping[str, Choice] | None,
+) -> PlanResult:  # fmt: skip
     resolved = resolve(season, book, context.on)
     # Companions stand on benches and outdoors: what is chosen for the coolers does not move them.
     known = known_before(
         resolved.season, build_climate(resolved.season, programmes(resolved.season, ())), context
     )
-    made = allocate(Request(
+    decision = decide(Request(
         resolved.season, resolved.recipes, resolved.histories, context, occupancy=known.occupancy, tasks=known.tasks
-    ))  # fmt: skip
+    ), choices)  # fmt: skip
+    made = decision.made
     grown = grow(resolved, made)
     extras = beside(grown.season, grown.lots, grown.simulations, grown.climate, known, book, context)
     lots, tasks = work(grown, resolved.histories, extras.tasks, context)
@@ -127,7 +142,9 @@ def _worked_out(
         tasks=tasks,
         findings=sort_findings(f for f in found if f is not None),
     )
-    return PlanResult(plan, grown.simulations, grown.climate, extras)
+    agreed = resolved.season.agreed
+    changed = changes(agreed[-1], plan, grown.simulations, decision.crowded) if agreed else ()
+    return PlanResult(plan, grown.simulations, grown.climate, extras, decision.choices, changed)
 
 
 # ---------------------------------------------------------------- stages
@@ -138,9 +155,10 @@ def resolve(season: Season, book: RecipeBook, on: date) -> Resolved:
     read = tuple(r for r in season.readings if r.kind == "forecast" or r.date <= on)
     season = lots_from_displays(replace(season, readings=read), book)
     season, of_parts = as_logged(season, on)
+    season = with_agreement(season, on)
     recipes, unplanned = _recipes(season, book)
     logged, of_log = histories(season, on)
-    return Resolved(season, recipes, logged, unplanned, (*of_parts, *of_log))
+    return Resolved(season, recipes, pinned(season, logged, on), unplanned, (*of_parts, *of_log))
 
 
 def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], tuple[Unplanned, ...]]:
@@ -191,7 +209,8 @@ def work(
         return in_order((*all_tasks(grown.season, lots, grown.rooms, context), *other))
 
     tasks = tasks_of(grown.lots)
-    lots = tuple(levelled(grown.season, grown.lots, tasks, logged, context.on))
+    fixed = [name for name, history in logged.items() if history.fixed]
+    lots = tuple(levelled(grown.season, grown.lots, tasks, fixed, context.on))
     return lots, tasks if lots == grown.lots else tasks_of(lots)
 
 

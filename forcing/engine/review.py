@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import Literal
 
 from forcing.dates import DAY, Span
+from forcing.engine.agreed import handed_out
 from forcing.engine.climate import Series, horizon
 from forcing.engine.context import Context
 from forcing.engine.log import NOTHING, History, as_logged, histories
@@ -39,8 +40,8 @@ class LotReview:
     lot: Lot
     recipe: Recipe
     target: date | None = None
-    planned: Mapping[str, date] = field(default_factory=dict)
-    actual: Mapping[str, date] = field(default_factory=dict)  # logged days only
+    planned: Mapping[Event, date] = field(default_factory=dict)  # as it was agreed, or else planned
+    actual: Mapping[Event, date] = field(default_factory=dict)  # logged days only
     started: bool = False  # whether anything is logged of it
     potted: int | None = None  # pots, as logged
     lost: int | None = None  # pots, as logged
@@ -60,7 +61,7 @@ class LotReview:
     )  # of PARTS: days, their sum is the lateness of bloom
     notes: tuple[str, ...] = ()
 
-    def days_late(self, event: str) -> int | None:
+    def days_late(self, event: Event) -> int | None:
         """Days from planned to logged, negative when early; None where one of them is missing."""
         planned, actual = self.planned.get(event), self.actual.get(event)
         return None if planned is None or actual is None else (actual - planned).days
@@ -136,16 +137,20 @@ def last_day(season: Season) -> date:
 def review_season(
     season: Season, book: RecipeBook, context: Context, findings: Sequence[Finding] = ()
 ) -> Review:
-    """The season as it would have been planned without log and readings, beside what really came.
+    """The season as it was agreed, or would have been planned without log and readings, beside what really came.
 
     What was logged and read after the day it is seen from is left out. Arguments as for `work_out`.
     """
     on, progress = context.on, context.progress
     season, part_findings = as_logged(lots_from_displays(season, book), on)
     findings = (*findings, *part_findings)
-    blank = replace(season, log=(), readings=())
+    agreed = handed_out(season, histories(season, on)[0])
+    start = horizon(season).start
+    blank = replace(
+        season, log=(), readings=(), agreed=() if agreed is None else (replace(agreed, on=start),)
+    )
     progress("planning the season as it was before it began")
-    planned = work_out(blank, book, replace(context, on=horizon(season).start))
+    planned = work_out(blank, book, replace(context, on=start))
     progress("working out the season as it was")
     actual = work_out(season, book, context, findings)
     return review(planned, actual, book, on)
@@ -157,13 +162,14 @@ def review(planned: PlanResult, actual: PlanResult, book: RecipeBook, on: date) 
     logged, _ = histories(season, on)
     plans = {plan.lot.name: plan for plan in planned.plan.lots}
     as_planned = {t.lot.name: t for t in planned.simulations}
+    agreed = {} if planned.agreement is None else {lot.name: lot.days for lot in planned.agreement.lots}
     rows = []
     for lot in season.lots:
         recipe = _recipe(book, lot.crop, lot.bloom_class, lot.cultivar)
         if recipe is None:
             continue  # a crop nobody has a recipe for: its own finding says so
         history, plan = logged.get(lot.name, NOTHING), plans.get(lot.name)
-        row = _dates(season, LotReview(lot, recipe), plan, history)
+        row = _dates(season, LotReview(lot, recipe), plan, history, agreed.get(lot.name))
         simulation = _simulation(actual, lot, recipe, history)
         if simulation is not None and history.brought_in is not None:
             row = _grown(row, simulation, plan, as_planned.get(lot.name), history.brought_in)
@@ -200,7 +206,14 @@ def _simulation(actual: PlanResult, lot: Lot, recipe: Recipe, history: History) 
 # ---------------------------------------------------------------- dates and pots
 
 
-def _dates(season: Season, row: LotReview, plan: LotPlan | None, history: History) -> LotReview:
+def _dates(
+    season: Season,
+    row: LotReview,
+    plan: LotPlan | None,
+    history: History,
+    agreed: Mapping[Event, date] | None,
+) -> LotReview:
+    """The row with its days and pots; `agreed`: the days that were handed out, instead of the plan's."""
     mine = [e for e in season.log if e.lot == row.lot.name]
     counted = [e.pots for e in mine if e.event == "potted" and e.date == history.potted]
     set_out = next((m.start for m in history.moves if m.step == "harden"), None)
@@ -220,9 +233,7 @@ def _dates(season: Season, row: LotReview, plan: LotPlan | None, history: Histor
         row,
         lot=replace(row.lot, pots=plan.lot.pots),  # a lot that took its pots from its display has them now
         target=plan.target,
-        planned=_events(
-            plan.potting, plan.cooler_in, plan.rooted, plan.bring_in, plan.stages, plan.install, plan.fade
-        ),
+        planned=plan.days if agreed is None else agreed,
         cold_planned=plan.cold_weeks if row.recipe.needs_cold else None,
         need_planned=plan.need,
     )
@@ -231,7 +242,7 @@ def _dates(season: Season, row: LotReview, plan: LotPlan | None, history: Histor
 def _events(
     potted: date | None, cooler_in: date | None, rooted: date | None, brought_in: date | None,
     stages: Mapping[str, date], set_out: date | None, faded: date | None,
-) -> dict[str, date]:  # fmt: skip
+  ) -> dict[Event, date]:  # fmt: skip
     """The days that are known, by event in the order of EVENTS."""
     on_the_way = (stages.get(stage) for stage in STAGES)
     days = (potted, cooler_in, rooted, brought_in, *on_the_way, set_out, faded)
@@ -267,9 +278,9 @@ def _grown(
     run = Run(cold, need, stays, dict(history.stages), bring_in)
     row, notes = _need_seen(row, simulation, run, notes)
     row, notes = _life_seen(row, simulation, run, notes)
-    parts = (
-        None if plan is None or as_planned is None else _parts(plan, as_planned, simulation, run, bring_in)
-    )
+    parts = None
+    if plan is not None and as_planned is not None and row.planned.get("bloom") == plan.bloom:
+        parts = _parts(plan, as_planned, simulation, run, bring_in)
     return replace(row, parts=parts or {}, notes=tuple(notes))
 
 

@@ -197,7 +197,7 @@ class LotSimulation:
             return moves
         begun = moves or self._stays_after(bring_in, later)[:1]
         plain = (*moves, *later) if moves else self._stays_after(bring_in, later)
-        held_already = any(move.step == "hold" for move in moves)
+        held_already = any(move.step == "hold" for move in (*moves, *self.agreed_moves()))
         if self.lot.hold_days == 0 or self.route.cooler is None or held_already:
             return plain
         return self._with_hold(begun, plain, [stay for stay in later if stay.start > bring_in], need)
@@ -256,7 +256,15 @@ class LotSimulation:
             if route.harden_at is not None and route.harden_start is not None:
                 later.append(Stay("harden", route.harden_at, route.harden_start))
             later.append(Stay("harden", route.site, route.install))
-        return later
+        return sorted((*self.agreed_moves(), *later), key=lambda stay: stay.start)
+
+    def agreed_moves(self) -> tuple[Stay, ...]:
+        """The moves of steering that was agreed to and that the log has not gone past."""
+        pin, logged = self.history.agreed, self.history.moves
+        if pin is None or not logged:
+            return () if pin is None else pin.moves
+        ahead = [move for move in pin.moves if move.start > logged[-1].start]
+        return tuple(ahead[1:] if ahead and ahead[0].place == logged[-1].place else ahead)
 
     def _stays_after(self, bring_in: date, later: Sequence[Stay]) -> tuple[Stay, ...]:
         """The bench from bring in, then the later stays; one that had to start earlier starts at bring in."""

@@ -57,7 +57,7 @@ _DAY, _WHOLE, _NUMBER, _FLAG = "datetime64[s]", "Int64", "float64", "bool"  # al
 # ---------------------------------------------------------------- a frame, and a file of it
 
 
-def _frame(columns: Iterable[str], rows: Iterable[Sequence[Any]], **kinds: Iterable[str]) -> pd.DataFrame:
+def frame_of(columns: Iterable[str], rows: Iterable[Sequence[Any]], **kinds: Iterable[str]) -> pd.DataFrame:
     """A frame of these columns; `kinds`: columns by `day`, `whole`, `number` and `flag`, the others hold text."""
     frame = pd.DataFrame(list(rows), columns=list(columns), dtype=object)
     types = {"day": _DAY, "whole": _WHOLE, "number": _NUMBER, "flag": _FLAG}
@@ -190,7 +190,7 @@ def lots(plan: Plan) -> pd.DataFrame:
         "lot", "crop", "class", "cultivar", "pots", *_LOT_DAYS, "days_early", "cold_wanted", "cold_weeks", "need",
         "assumed_days", "cooler", "bench",
     )  # fmt: skip
-    made = _frame(
+    made = frame_of(
         columns, map(_lot, season_order(plan)), day=_LOT_DAYS, whole=("pots", "days_early", "assumed_days"),
         number=("cold_wanted", "cold_weeks", "need"),
     )  # fmt: skip
@@ -214,7 +214,7 @@ def unplanned(plan: Plan) -> pd.DataFrame:
         for u in plan.unplanned
     )  # fmt: skip
     columns = ("lot", "crop", "class", "cultivar", "pots", "target", "earliest", "reason")
-    return _frame(columns, rows, day=("target", "earliest"), whole=("pots",))
+    return frame_of(columns, rows, day=("target", "earliest"), whole=("pots",))
 
 
 def _places(planned: LotPlan, *names: str) -> str:
@@ -230,7 +230,7 @@ def steps(plan: Plan) -> pd.DataFrame:
         for planned in season_order(plan)
         for step in sorted(planned.steps, key=lambda s: (s.span.start, s.span.end))
     )
-    return _frame(PLAN_COLUMNS, rows, day=("start", "end"), whole=("pots",))
+    return frame_of(PLAN_COLUMNS, rows, day=("start", "end"), whole=("pots",))
 
 
 def tasks(plan: Plan) -> pd.DataFrame:
@@ -245,7 +245,7 @@ def tasks(plan: Plan) -> pd.DataFrame:
         for task in sorted(plan.tasks, key=lambda t: (t.date, where(t), t.lot or "", t.task, t.key))
     )  # fmt: skip
     columns = (*TASK_COLUMNS, "from", "to", "cultivar", "look for")
-    return _frame(columns, rows, day=("date",), number=("pots", "hours"))
+    return frame_of(columns, rows, day=("date",), number=("pots", "hours"))
 
 
 def hours(plan: Plan) -> pd.DataFrame:
@@ -255,7 +255,7 @@ def hours(plan: Plan) -> pd.DataFrame:
     for task in plan.tasks:
         spent[monday(task.date), task.task] += task.hours
     rows = ((*key, total) for key, total in spent.items())
-    return _frame(("week", "task", "hours"), rows, day=("week",), number=("hours",))
+    return frame_of(("week", "task", "hours"), rows, day=("week",), number=("hours",))
 
 
 def loads(plan: Plan) -> pd.DataFrame:
@@ -265,7 +265,7 @@ def loads(plan: Plan) -> pd.DataFrame:
         for load in plan.loads
         for i, pots in enumerate(load.pots)
     )
-    return _frame(("date", "place", "pots", "capacity"), rows, day=("date",), number=("pots", "capacity"))
+    return frame_of(("date", "place", "pots", "capacity"), rows, day=("date",), number=("pots", "capacity"))
 
 
 def rooms(plan: Plan) -> pd.DataFrame:
@@ -278,7 +278,7 @@ def rooms(plan: Plan) -> pd.DataFrame:
         for r in sorted(plan.rooms, key=lambda r: (order.get(r.place, len(order)), r.place, r.span))
     )  # fmt: skip
     columns = ("place", "kind", "from", "to", "day", "night", "mean", "basis", "reason")
-    return _frame(columns, rows, day=("from", "to"), number=("day", "night", "mean"))
+    return frame_of(columns, rows, day=("from", "to"), number=("day", "night", "mean"))
 
 
 def _degrees(unit: TemperatureUnit, *celsius: float) -> tuple[float, ...]:
@@ -302,7 +302,7 @@ def findings(found: Iterable[Finding]) -> pd.DataFrame:
         )
         for f in sort_findings(found)
     )
-    return _frame((*FINDING_COLUMNS, "lot", "place", "week"), rows, whole=("row",))
+    return frame_of((*FINDING_COLUMNS, "lot", "place", "week"), rows, whole=("row",))
 
 
 def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame:
@@ -324,7 +324,7 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
         "kind", "item", "unit", "crop", "class", "cultivar", "lots", "pots", "per pot", "used", "need", "packs", "pack",
         "quantity", "first used", "lead weeks", "lead basis", "order by", "state",
     )  # fmt: skip
-    return _frame(
+    return frame_of(
         columns, rows, day=("first used", "order by"), whole=("pots", "packs"),
         number=("used", "need", "pack", "quantity", "lead weeks"),
     )  # fmt: skip
@@ -352,7 +352,7 @@ def cover(covers: Iterable[Cover]) -> pd.DataFrame:
             each.span, each.share, each.chance, each.standing, each.thin, strict=True
         )
     )
-    return _frame(
+    return frame_of(
         (*COVER_COLUMNS, "standing", "thin"), rows, day=("date",), number=("share", "chance", "wanted"),
         whole=("standing",), flag=("thin",),
     )  # fmt: skip
@@ -371,7 +371,7 @@ def companions(plan: Plan, grown: Iterable[CompanionPlan]) -> pd.DataFrame:
         else (c.name, c.crop, c.pots or None, *[None] * 4, "", None, "", None, None, c.ready, "", False)
         for c in plan.season.companions
     )
-    return _frame(
+    return frame_of(
         columns, rows, day=("order", "sow", "transplant", "pinch", "harden", "finish", "set_out", "ready"),
         number=("pots",), flag=("planned",),
     )  # fmt: skip
@@ -407,7 +407,7 @@ def frost(plan: Plan, nights: Iterable[FrostNight], chances: Iterable[NightChanc
         "evening", "display", "years", "low", "cover_at", "tenderest", "stands", "chance", "later", "cloth",
         "containers", "too_weak", "unknown",
     )  # fmt: skip
-    return _frame(
+    return frame_of(
         columns, rows, day=("evening",), whole=("years", "containers"), flag=("too_weak",),
         number=("low", "cover_at", "stands", "chance", "later", "cloth"),
     )  # fmt: skip
@@ -429,7 +429,7 @@ def used_figures(plan: Plan) -> pd.DataFrame:
         (f.crop, f.bloom_class or "", f.cultivar or "", *_figure_row(f.parameter, f, plan.season.unit))
         for f in ordered
     )
-    return _frame(("crop", "class", "cultivar", *_FIGURE_COLUMNS), rows)
+    return frame_of(("crop", "class", "cultivar", *_FIGURE_COLUMNS), rows)
 
 
 def _figure_in_force(recipe: Recipe, name: str) -> Figure:
@@ -452,7 +452,7 @@ def outlook(outlooks: Iterable[Outlook]) -> pd.DataFrame:
          o.seen or "", o.ahead)
         for o in outlooks
     )  # fmt: skip
-    return _frame(
+    return frame_of(
         (*OUTLOOK_COLUMNS, "seen", "ahead"), rows, day=("on", "early", "likely", "late", "target"),
         whole=("days late",), number=("heat", "need", "chance"),
     )  # fmt: skip
@@ -464,7 +464,7 @@ def steer(steering: Steering, unit: TemperatureUnit) -> pd.DataFrame:
         (s.place, s.span.start, s.span.end, *_degrees(unit, s.mean, s.day, s.night))
         for s in sorted(steering.settings, key=lambda s: (s.place, s.span.start))
     )
-    return _frame(STEER_COLUMNS, rows, day=("from", "to"), number=("mean", "day", "night"))
+    return frame_of(STEER_COLUMNS, rows, day=("from", "to"), number=("mean", "day", "night"))
 
 
 def moves(steering: Steering) -> pd.DataFrame:
@@ -473,7 +473,7 @@ def moves(steering: Steering) -> pd.DataFrame:
         (m.lot, m.place, m.to, m.on, m.pots)
         for m in sorted((*steering.moves, *steering.holds), key=lambda m: (m.on, m.lot, m.to))
     )
-    return _frame((*MOVE_COLUMNS, "pots"), rows, day=("on",), whole=("pots",))
+    return frame_of((*MOVE_COLUMNS, "pots"), rows, day=("on",), whole=("pots",))
 
 
 def steered(steering: Steering) -> pd.DataFrame:
@@ -496,7 +496,7 @@ def steered(steering: Steering) -> pd.DataFrame:
         for o in steering.lots
     )
     days, off = ("target", "before", "after", "soonest", "latest"), ("days_off_before", "days_off_after")
-    made = _frame(("lot", "pots", *days, *off), rows, day=days, whole=("pots", *off))
+    made = frame_of(("lot", "pots", *days, *off), rows, day=days, whole=("pots", *off))
     return made.set_index("lot")
 
 
@@ -516,7 +516,7 @@ def review(looked_back: Review) -> pd.DataFrame:
         "cold planned", "cold credited", "need planned", "need predicted", "need seen", "need ratio", "basis",
         "life predicted", "life seen", "notes",
     )  # fmt: skip
-    return _frame(
+    return frame_of(
         columns,
         map(_reviewed, looked_back.lots),
         day=("target", *dated),
@@ -541,7 +541,7 @@ _TEMPERATURES = {name for name, unit in {**COMPANION_UNITS, **UNITS}.items() if 
 
 def crops(rows: Iterable[Override], unit: TemperatureUnit) -> pd.DataFrame:
     """The `crops` table of a season, as next-crops.csv has it: temperatures in `unit`, figures may be words."""
-    return _frame(CROPS_COLUMNS, (_crops_row(row, unit) for row in rows))
+    return frame_of(CROPS_COLUMNS, (_crops_row(row, unit) for row in rows))
 
 
 def _crops_row(row: Override, unit: TemperatureUnit) -> tuple[Any, ...]:
@@ -572,7 +572,7 @@ def why(weeks: Sequence[LotWeek], need: float, unit: TemperatureUnit) -> pd.Data
         )
         for w in weeks
     )  # fmt: skip
-    return _frame(
+    return frame_of(
         _WHY_COLUMNS, rows, day=("start", "end"), whole=("measured",),
         number=("mean", "cold", "cold_so_far", "heat", "heat_so_far", "need", "left"),
     )  # fmt: skip
@@ -583,7 +583,7 @@ _FIGURE_COLUMNS = ("parameter", "typical", "low", "high", "unit", "basis", "sour
 
 def figures(recipe: Recipe, unit: TemperatureUnit) -> pd.DataFrame:
     """Every number of a recipe with where it comes from: temperatures in `unit`, all else in the unit beside it."""
-    return _frame(_FIGURE_COLUMNS, (_figure_row(name, f, unit) for name, f in recipe.figures.items()))
+    return frame_of(_FIGURE_COLUMNS, (_figure_row(name, f, unit) for name, f in recipe.figures.items()))
 
 
 def _figure_row(name: str, figure: Figure, unit: TemperatureUnit) -> tuple[Any, ...]:

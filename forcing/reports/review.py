@@ -12,6 +12,7 @@ from typing import Any
 from openpyxl import Workbook
 
 from forcing.engine.review import EVENTS, PARTS, LotReview, Posterior, Review
+from forcing.model import Event
 from forcing.recipes.book import COMPANION_UNITS as COMPANION_UNITS
 from forcing.reports import frames
 from forcing.reports.frames import rows_of, write_csv
@@ -200,7 +201,7 @@ def _not_logged(review: Review) -> Iterator[str]:
         )
 
 
-def _was_due(lot: LotReview, event: str, review: Review) -> bool:
+def _was_due(lot: LotReview, event: Event, review: Review) -> bool:
     """Whether the plan had it before the day of looking back; a lot without a plan counts as due."""
     return event not in lot.planned or lot.planned[event] < review.on
 

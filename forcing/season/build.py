@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date
 from typing import Any, TypeVar, cast, get_args
 
@@ -41,109 +41,12 @@ from forcing.science.containers import (
     frustum,
     tapered_box,
 )
-from forcing.season.cells import RawSheet, clean, read_cell, shown
-from forcing.season.hints import CellProblem
-from forcing.season.rows import Row, cell_finding, find_layout, raw_rows, unnamed_values
-from forcing.season.schema import (
-    SEASON_ITEMS,
-    TABLES,
-    Column,
-    did_you_mean,
-    near,
-    season_item,
-)
-from forcing.season.schema import (
-    table as table_named,
-)
+from forcing.season.rows import Items, Row
+from forcing.season.schema import TABLES, Column, did_you_mean
 from forcing.season.sift import LONGEST_SHOW, far_days, sifted
 from forcing.season.working_days import Holidays, expand_holidays
 from forcing.text import fold, fold_word
 from forcing.units import TemperatureUnit, show_temperature
-
-_TABLE = table_named("season")
-
-
-@dataclass(frozen=True, slots=True)
-class Items:
-    """Typed values of the season's items that were given, the rows they stand in, and what was wrong."""
-
-    values: Mapping[str, object] = field(default_factory=dict)
-    rows: Mapping[str, int] = field(default_factory=dict)
-    findings: tuple[Finding, ...] = ()
-    unstated: str | None = "it is not stated"  # why an item may be missing; None: told already
-
-    @property
-    def unit(self) -> TemperatureUnit:
-        return cast(TemperatureUnit, self.values.get("temperature unit", "C"))
-
-
-def read_items(sheet: RawSheet | None) -> Items:
-    """The items of the season sheet; doubled and unknown items are findings."""
-    if sheet is None:
-        return Items(unstated="there is no season table")
-    layout, findings = find_layout(sheet, _TABLE)
-    if layout is None or "item" not in layout.at or "value" not in layout.at:
-        return Items(findings=tuple(findings), unstated=None if findings else "the table is empty")
-    values: dict[str, object] = {}
-    rows: dict[str, int] = {}
-    filled = tuple(raw_rows(sheet, layout))
-    unit = _unit(raw for _, raw in filled)
-    for number, raw in filled:
-        findings += _item(number, raw, layout.heads, unit, values, rows)
-    findings += unnamed_values(sheet, _TABLE, layout)
-    return Items(values, rows, tuple(findings))
-
-
-def _unit(filled: Iterable[Mapping[str, object]]) -> TemperatureUnit:
-    """The temperature unit, which may stand below what is measured in it; °C where it is not understood."""
-    for raw in filled:
-        item = season_item(shown(raw.get("item", "")))
-        if item is not None and item.name == "temperature unit" and raw.get("value") is not None:
-            return "F" if read_cell(item, raw["value"], "C") == "F" else "C"
-    return "C"
-
-
-def _item(
-    number: int, raw: Mapping[str, object], heads: Mapping[str, str], unit: TemperatureUnit,
-    values: dict[str, object], rows: dict[str, int],
-) -> list[Finding]:  # fmt: skip
-    """Reads one row into `values` and `rows`; gives what is wrong with it."""
-    value = raw.get("value")
-    if "item" not in raw:
-        if value is None:
-            return []
-        problem = CellProblem("item-missing", "a value without an item", "Write in column item what it is.")
-        return [cell_finding(_TABLE, number, heads["value"], problem, value)]
-    text = clean(raw["item"]) if isinstance(raw["item"], str) else shown(raw["item"])
-    if isinstance(text, CellProblem):
-        return [cell_finding(_TABLE, number, heads["item"], text, raw["item"])]
-    item = season_item(text)
-    if item is None:
-        return [] if value is None else [_unknown(number, heads["item"], text)]
-    typed = read_cell(item, value, unit)
-    if item.name in rows:
-        if typed is None:
-            return []
-        problem = CellProblem("item-twice", f"stated before in row {rows[item.name]}", "Keep one of them.")
-        return [cell_finding(_TABLE, number, heads["item"], problem, text)]
-    if typed is None:
-        return []
-    rows[item.name] = number
-    if isinstance(typed, CellProblem):
-        return [cell_finding(_TABLE, number, heads["value"], typed, value, prefix=f"{item.name}: ")]
-    values[item.name] = typed
-    return []
-
-
-def _unknown(number: int, header: str, text: str) -> Finding:
-    match = near(text, [item.name for item in SEASON_ITEMS])
-    hint = f"Did you mean {match}? Correct it." if match else "Items are: " + ", ".join(
-        item.name for item in SEASON_ITEMS
-    ) + "."  # fmt: skip
-    return Finding(
-        "item-unknown", "warning", "season", number, header, "an unknown item, not read", hint, shown(text)
-    )
-
 
 SHALLOW = 20.0  # cm: containers less deep are small ones for the room left below the rim; practice
 _SIZED = "pots 15 cm"  # how pots of one width are written
@@ -445,7 +348,7 @@ class _Builder:
             companions=self.all(
                 "companions", lambda row: self.noun(Companion, row, pots=row.count("pots") or 0)
             ),
-            log=self.all("log", self.entry),
+            log=tuple(entry for entries in self.all("log", self.entries) for entry in entries),
             readings=self.all("readings", self.reading),
             overrides=self.all("crops", self.override),
             minutes=self.all(
@@ -527,9 +430,34 @@ class _Builder:
         litres = _litres(row, self.findings) if litres is None else litres
         return self.noun(Display, row, span=Span(opens, closes + DAY), litres=litres)
 
-    def entry(self, row: Row) -> LogEntry:
-        entry = self.noun(LogEntry, row)
-        return replace(entry, lot=self.parts.get(fold(entry.lot), entry.lot))
+    def entries(self, row: Row) -> tuple[LogEntry, ...]:
+        """What a row of the log says of each lot that it names, with commas between."""
+        stated = self.noun(LogEntry, row)
+        lots = self.lots_named(stated.lot)
+        if len(lots) > 1 and stated.pots is not None:
+            hint = "Give each lot a row of its own with its pots; where it is all of each, leave pots empty."
+            found = row.finding(
+                "pots-of-several", "pots", "pots of several lots: not clear of which; left out", hint
+            )
+            self.left_out.append(found)
+            return ()
+        return tuple(replace(stated, lot=lot) for lot in lots)
+
+    def lots_named(self, text: str) -> list[str]:
+        """The lots that a text names, as their own table spells them; a name may hold commas itself."""
+        known = {_by_commas(name): name for name in (*self.names["lots"].values(), *self.parts.values())}
+        pieces = [piece.strip() for piece in text.split(",")]
+        found: list[str] = []
+        start = 0
+        while start < len(pieces):
+            ends = (
+                n for n in range(len(pieces), start, -1) if _by_commas(", ".join(pieces[start:n])) in known
+            )
+            end = next(ends, start + 1)
+            name = ", ".join(pieces[start:end])
+            found += [known.get(_by_commas(name), name)] if name else []
+            start = end
+        return list(dict.fromkeys(found)) or [text]
 
     def reading(self, row: Row) -> Reading | None:
         if "mean" not in row.cells and not {"low", "high"} <= row.cells.keys():
@@ -583,6 +511,11 @@ def _day_night(row: Row) -> dict[str, float | None]:
     """Day and night of a row; one alone counts for both."""
     day, night = row.number_of("day"), row.number_of("night")
     return {"day": night if day is None else day, "night": day if night is None else night}
+
+
+def _by_commas(name: str) -> str:
+    """A name as it is compared in a list of names: blanks about its own commas do not count."""
+    return ", ".join(piece.strip() for piece in fold(name).split(","))
 
 
 def _common_spelling(names: Iterable[str | None]) -> dict[str, str]:

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, Any
 from forcing.engine.climate import horizon
 from forcing.errors import Finding, SeasonUnreadable, Severity, sort_findings
 from forcing.model import Lot, Season
-from forcing.season.build import build_season, read_items, spellings
+from forcing.season.build import build_season, spellings
 from forcing.season.cells import RawSeason, RawSheet, within_bounds
-from forcing.season.rows import Row, is_blank, read_rows
+from forcing.season.rows import Row, is_blank, read_items, read_rows
 from forcing.season.schema import PEOPLE_SHEETS, TABLE_NAMES, near, table
 from forcing.text import fold, fold_word
 
@@ -156,10 +156,15 @@ def read_season(source: Path | str | Mapping[str, pd.DataFrame]) -> tuple[Season
         return season_of(read_frames(source), "season")
     path = Path(source)
     if path.is_dir():
-        return season_of(read_folder(path), str(path.name or path), path / "readings")
-    from forcing.season.workbook import read_workbook
+        season, findings = season_of(read_folder(path), str(path.name or path), path / "readings")
+    else:
+        from forcing.season.workbook import read_workbook
 
-    return season_of(read_workbook(path), path.name, path.parent / "readings")
+        season, findings = season_of(read_workbook(path), path.name, path.parent / "readings")
+    from forcing.season.agreed import read_records, record_folder
+
+    records = read_records(record_folder(path))
+    return replace(season, agreed=records.agreements), sort_findings([*findings, *records.findings])
 
 
 def season_of(raw: RawSeason, name: str, loggers: Path | None = None) -> tuple[Season, tuple[Finding, ...]]:

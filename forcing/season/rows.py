@@ -5,11 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from typing import cast
 
 from forcing.errors import Finding, Severity
 from forcing.season.cells import RawSheet, clean, read_cell, shown
 from forcing.season.hints import CellProblem
-from forcing.season.schema import Column, Table, is_fraction, is_named, is_temperature, near, parameter_unit
+from forcing.season.schema import (
+    SEASON_ITEMS,
+    Column,
+    Table,
+    is_fraction,
+    is_named,
+    is_temperature,
+    near,
+    parameter_unit,
+    season_item,
+)
+from forcing.season.schema import table as table_named
 from forcing.text import fold_word, listed, some
 from forcing.units import TemperatureUnit
 
@@ -274,6 +286,96 @@ def unnamed_values(sheet: RawSheet, table: Table, layout: SheetLayout) -> list[F
         )
         for index, (first, *more) in rows.items()
     ]  # fmt: skip
+
+
+# ---------------------------------------------------------------- the table of items
+
+_SEASON = table_named("season")
+
+
+@dataclass(frozen=True, slots=True)
+class Items:
+    """Typed values of the season's items that were given, the rows they stand in, and what was wrong."""
+
+    values: Mapping[str, object] = field(default_factory=dict)
+    rows: Mapping[str, int] = field(default_factory=dict)
+    findings: tuple[Finding, ...] = ()
+    unstated: str | None = "it is not stated"  # why an item may be missing; None: told already
+
+    @property
+    def unit(self) -> TemperatureUnit:
+        return cast(TemperatureUnit, self.values.get("temperature unit", "C"))
+
+
+def read_items(sheet: RawSheet | None) -> Items:
+    """The items of the season sheet; doubled and unknown items are findings."""
+    if sheet is None:
+        return Items(unstated="there is no season table")
+    layout, findings = find_layout(sheet, _SEASON)
+    if layout is None or "item" not in layout.at or "value" not in layout.at:
+        return Items(findings=tuple(findings), unstated=None if findings else "the table is empty")
+    values: dict[str, object] = {}
+    rows: dict[str, int] = {}
+    filled = tuple(raw_rows(sheet, layout))
+    unit = _unit(raw for _, raw in filled)
+    for number, raw in filled:
+        findings += _item(number, raw, layout.heads, unit, values, rows)
+    findings += unnamed_values(sheet, _SEASON, layout)
+    return Items(values, rows, tuple(findings))
+
+
+def _unit(filled: Iterable[Mapping[str, object]]) -> TemperatureUnit:
+    """The temperature unit, which may stand below what is measured in it; °C where it is not understood."""
+    for raw in filled:
+        item = season_item(shown(raw.get("item", "")))
+        if item is not None and item.name == "temperature unit" and raw.get("value") is not None:
+            return "F" if read_cell(item, raw["value"], "C") == "F" else "C"
+    return "C"
+
+
+def _item(
+    number: int, raw: Mapping[str, object], heads: Mapping[str, str], unit: TemperatureUnit,
+    values: dict[str, object], rows: dict[str, int],
+) -> list[Finding]:  # fmt: skip
+    """Reads one row into `values` and `rows`; gives what is wrong with it."""
+    value = raw.get("value")
+    if "item" not in raw:
+        if value is None:
+            return []
+        problem = CellProblem("item-missing", "a value without an item", "Write in column item what it is.")
+        return [cell_finding(_SEASON, number, heads["value"], problem, value)]
+    text = clean(raw["item"]) if isinstance(raw["item"], str) else shown(raw["item"])
+    if isinstance(text, CellProblem):
+        return [cell_finding(_SEASON, number, heads["item"], text, raw["item"])]
+    item = season_item(text)
+    if item is None:
+        return [] if value is None else [_unknown(number, heads["item"], text)]
+    typed = read_cell(item, value, unit)
+    if item.name in rows:
+        if typed is None:
+            return []
+        problem = CellProblem("item-twice", f"stated before in row {rows[item.name]}", "Keep one of them.")
+        return [cell_finding(_SEASON, number, heads["item"], problem, text)]
+    if typed is None:
+        return []
+    rows[item.name] = number
+    if isinstance(typed, CellProblem):
+        return [cell_finding(_SEASON, number, heads["value"], typed, value, prefix=f"{item.name}: ")]
+    values[item.name] = typed
+    return []
+
+
+def _unknown(number: int, header: str, text: str) -> Finding:
+    match = near(text, [item.name for item in SEASON_ITEMS])
+    hint = f"Did you mean {match}? Correct it." if match else "Items are: " + ", ".join(
+        item.name for item in SEASON_ITEMS
+    ) + "."  # fmt: skip
+    return Finding(
+        "item-unknown", "warning", "season", number, header, "an unknown item, not read", hint, shown(text)
+    )
+
+
+# ---------------------------------------------------------------- words
 
 
 def and_rows(numbers: Sequence[int | None]) -> str:

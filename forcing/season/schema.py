@@ -322,10 +322,13 @@ TABLES: tuple[Table, ...] = (
     ), key="companion"),
     Table("log", "What has happened: one row for each lot and event.", (
         _C("date", "date", "Day it happened.", required=True),
-        _C("lot", "name", "A lot of the lots sheet.", required=True, names="lots", width=14),
-        _C("event", "word", "What happened.", words=get_args(Event), also=_AMERICAN, required=True, width=14),
+        _C("lot", "name", "A lot of the lots sheet; several with commas between.", required=True, names="lots",
+           width=14),
+        _C("event", "word", "What happened; moved is to another place of the same kind, looked is seen without a new "
+           "stage.", words=get_args(Event), also=_AMERICAN, required=True, width=14),
         _C("place", "name", "Where the lot went, or is.", default="not stated", names="places", width=24),
-        _C("pots", "count", "Pots this is about.", unit="pots", default="all pots of the lot", lowest=0,
+        _C("pots", "count", "Pots this is about; of several lots leave it empty.", unit="pots",
+           default="all pots of the lot", lowest=0,
            highest=10_000_000),
         _C("note", "note", "Anything worth keeping; it is printed with the review.",
            heads=("notes", "comment"), width=40),

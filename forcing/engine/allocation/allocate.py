@@ -20,7 +20,7 @@ from forcing.engine.allocation.search import search
 from forcing.engine.allocation.start import earliest_first
 from forcing.engine.backward import ClimateSums
 from forcing.engine.climate import build_climate
-from forcing.engine.context import Context, unwatched
+from forcing.engine.context import Context
 from forcing.engine.coolers import Places, Settled, planned_in, programmes, settle
 from forcing.engine.log import NOTHING, History, divided
 from forcing.engine.work.hours import hours_by_week, hours_short, potted_on
@@ -56,7 +56,6 @@ class Request:
     limits: Limits = field(default_factory=Limits)
     occupancy: Sequence[Occupancy] = ()  # what stands there beside the lots
     tasks: Sequence[Task] = ()  # work that there is beside that of the lots
-    planned: Mapping[str, Places] = field(default_factory=dict)  # places of lots before anything was logged
 
     def short_weeks(self, season: Season, settled: Settled) -> int:
         """Weeks in which all the work takes more hours than there are."""
@@ -102,25 +101,14 @@ def allocate(request: Request) -> Allocation:
         other = _searched(request, lots, homeless)
         sound = not other.findings and len(other.settled.lots) >= len(settled.lots)
         return other if sound and _fits(request, other.settled) else _told(request, made)
-    if any(lot.name in request.histories and _open(request, lot) for lot in lots):
-        request = replace(request, planned=_before_the_log(request))
     return _searched(request, lots, homeless)
-
-
-def _before_the_log(request: Request) -> Mapping[str, Places]:
-    """The places that were planned before anything was logged or read, so that they are kept where they still do."""
-    request.context.progress("going back to the plan before the log")
-    blank = replace(request.season, log=(), readings=())
-    return allocate(
-        replace(request, season=blank, histories={}, context=replace(request.context, progress=unwatched))
-    ).placed
 
 
 def _open(request: Request, lot: Lot) -> bool:
     """Whether anything about the lot is left to choose."""
     history, recipe = request.histories.get(lot.name, NOTHING), request.recipes[lot.name]
     coolers, benches = request.places(lot)
-    choices = 1 if history.started else len(cold_choices(lot, recipe))
+    choices = 1 if history.fixed else len(cold_choices(lot, recipe))
     return len(coolers) * len(benches) * choices > 1
 
 
@@ -174,7 +162,7 @@ def problem_in(
     season = request.season
     climate_sums = ClimateSums(season, build_climate(season, programme))
     rooms = tuple(programme) if rooms_set else ()
-    maker = OptionBuilder(season, climate_sums, rooms, request.histories, request.planned)
+    maker = OptionBuilder(season, climate_sums, rooms, request.histories)
     candidates = []
     for lot in lots:
         recipe = request.recipes[lot.name]
@@ -242,7 +230,8 @@ def _settled_rooms(request: Request, chosen: Chosen, kept: Settled) -> Settled:
         settle(season, season.lots, request.recipes, chosen.placed, request.histories, request.context.progress, kept.programme),  # noqa: E501
         chosen,
     )  # fmt: skip
-    sound = tried.agreed and not audit.broken(season, tried.lots) and len(tried.lots) >= len(kept.lots)
+    fixed = [name for name, history in request.histories.items() if history.fixed]
+    sound = tried.agreed and not audit.broken(season, tried.lots, fixed) and len(tried.lots) >= len(kept.lots)
     full = [bool(audit.overfull(season, s.lots, occupancy)) for s in (tried, kept)]
     if not sound or (full[0] and not full[1]):
         return kept
@@ -257,7 +246,7 @@ def _told(
     request: Request, made: Allocation, problem: Problem | None = None, answer: Answer | None = None
 ) -> Allocation:
     """The allocation counted again, with findings: what is overfull or left out, who contends, what would mend it."""
-    made = replace(made, findings=tuple(_broken(made)))
+    made = replace(made, findings=tuple(_broken(request, made)))
     over = audit.overfull(made.season, made.settled.lots, request.occupancy)
     left = answer is not None and any(
         pick is None and candidate.options
@@ -272,9 +261,10 @@ def _told(
     return replace(made, findings=(*made.findings, *findings), unplanned=(*made.unplanned, *unplanned))
 
 
-def _broken(made: Allocation) -> Iterator[Finding]:
+def _broken(request: Request, made: Allocation) -> Iterator[Finding]:
     """What the independent count finds against the rules that hold for every plan; nothing, if the search is right."""
-    for fault in audit.broken(made.season, made.settled.lots):
+    fixed = [name for name, history in request.histories.items() if history.fixed]
+    for fault in audit.broken(made.season, made.settled.lots, fixed):
         yield Finding(
             "plan-broken", "error", "lots", None, None, f"the plan made here breaks a rule of its own: {fault}",
             "Do not act on that date: state the lot's cooler, bench and cold weeks yourself, and report this fault.",

@@ -6,7 +6,7 @@ It shares no code with the search: it knows steps, dates and capacities only. Wh
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -61,10 +61,13 @@ def overfull(
     return tuple(out)
 
 
-def broken(season: Season, plans: Sequence[LotPlan]) -> tuple[str, ...]:
-    """What the plans of lots that have not begun break of the rules that hold for all: in words; none if sound."""
+def broken(season: Season, plans: Sequence[LotPlan], fixed: Collection[str] = ()) -> tuple[str, ...]:
+    """What the plans break of the rules that hold for all: in words; none if sound.
+
+    `fixed`: lots whose dates are not chosen any more; those that have begun are not either.
+    """
     works, out = season.calendar.works, []
-    begun = {entry.lot for entry in season.log}
+    begun = {entry.lot for entry in season.log} | set(fixed)
     for plan in plans:
         if plan.lot.name in begun:
             continue

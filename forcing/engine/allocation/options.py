@@ -18,7 +18,6 @@ from forcing.model import Lot, LotPlan, Recipe, RoomSetting, Season, StepName, U
 # What a pot costs, in weeks away from its ideal cold. A bench outside the crop's limits is worse than a week
 # of cold for each °C; the rest decides between places that are equal in cold.
 LATE = 1.0  # weeks for each day that a lot that has begun is late
-ELSEWHERE = 0.5  # weeks, where a lot that has begun goes to other places than were planned for it
 OUTSIDE = 1.0  # weeks for each °C that the bench is outside the crop's limits
 TOO_WARM = 0.5  # weeks, where a room that the season sets stays too warm for the lot once it has shoots
 UNROOTED = 1.0  # weeks, where a room that the season sets is stepped down before the lot is rooted
@@ -65,9 +64,6 @@ class OptionBuilder:
     climate_sums: ClimateSums
     programme: Sequence[RoomSetting]
     histories: Mapping[str, History]
-    planned: Mapping[str, tuple[str | None, str]] = field(
-        default_factory=dict
-    )  # places before anything was logged
     known: dict[object, tuple[tuple[Option, ...], Unplanned | None]] = field(default_factory=dict)
     kinds: dict[Recipe, Recipe] = field(default_factory=dict)
 
@@ -76,9 +72,9 @@ class OptionBuilder:
     ) -> Candidate:
         """The lot's options in those coolers and on those benches."""
         history = self.histories.get(lot.name, NOTHING)
-        kept = history.started or len(coolers) * len(benches) == 1
+        kept = history.fixed or len(coolers) * len(benches) == 1
         climate = self.climate_sums.climate
-        if history.started:
+        if history.fixed:
             return self._begun(lot, recipe, coolers, benches, history)
         kind = self.kinds.setdefault(recipe, replace(recipe, cultivar=None, figures={}))
         first = simulation_of(self.season, climate, lot, kind, coolers[0], benches[0])
@@ -119,7 +115,6 @@ class OptionBuilder:
                     area, dates = area_of(answer.lot, recipe), exact(self.climate_sums.climate, answer)
                     option = self._option(simulation, dates, 0.0)
                     late = LATE * max(0, dates.bloom - self.climate_sums.climate.index(answer.target))
-                    late += ELSEWHERE * ((cooler, bench) != self.planned.get(lot.name, (cooler, bench)))
                     found.append(replace(option, distance=0.0, cost=option.cost - option.distance + late))
         if not found:
             assert isinstance(answer, Unplanned)

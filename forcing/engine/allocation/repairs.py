@@ -19,7 +19,7 @@ from forcing.engine.allocation.problem import FULL, Answer, Pick, Problem, Usage
 from forcing.engine.allocation.start import in_two
 from forcing.engine.backward import ClimateSums
 from forcing.engine.loads import weeks_words
-from forcing.engine.log import History
+from forcing.engine.log import NOTHING, History
 from forcing.errors import Finding
 from forcing.model import Recipe, Unplanned
 from forcing.text import listed
@@ -66,7 +66,7 @@ class RepairTrial:
     def options(self, at: int, days: int = 0, **changes: Any) -> tuple[Option, ...]:
         """Options of a lot if the season said `changes` of it, and the bulbs came `days` sooner."""
         lot = replace(self.problem.candidates[at].lot, **changes)
-        if lot.name in self.histories:
+        if self.histories.get(lot.name, NOTHING).started:
             return ()
         coolers, benches = places_of(self.problem.season, lot, self.recipes[lot.name])
         if not coolers or not benches:
@@ -80,7 +80,7 @@ class RepairTrial:
             if days and in_hand is not None:
                 season = replace(season, bulbs_in_hand=in_hand - timedelta(days=days))
             climate_sums = ClimateSums(season, self.problem.climate_sums.climate)
-            self.makers[days] = OptionBuilder(season, climate_sums, (), self.histories)
+            self.makers[days] = OptionBuilder(season, climate_sums, (), {})
         return self.makers[days]
 
     def room_for(self, area: float, option: Option) -> bool:

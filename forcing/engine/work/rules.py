@@ -59,6 +59,7 @@ RULES: Mapping[str, TaskRule] = MappingProxyType({
         "whole bud coloured, still closed; dry leaves before they go into the cold",
         ("lifting", "cold room"), "held", True,
     ),
+    "move": TaskRule("labels with the pots; leaves dry and not crushed", ("lifting", "wet floor"), "moved"),
     "harden off": TaskRule("shelter from wind and sun at first; less water", ("lifting",)),
     "set out": TaskRule(
         "stems firm; no hard frost forecast; spread the bloom evenly over the containers",
@@ -129,7 +130,8 @@ def moments(lot: LotDays, before: Rolled, after: Rolled) -> Iterator[Moment]:
     if lot.install is None or lot.install > lot.bring_in:
         # A lot that had faded by then was never on a bench.
         bench = next((stand.place for stand in lot.stands if stand.start == lot.bring_in), None)
-        yield Moment("bring in", 1, lot.bring_in, cooler, bench)
+        last = next((stand.place for stand in lot.stands if stand.end == lot.bring_in), cooler)
+        yield Moment("bring in", 1, lot.bring_in, last, bench)
     for stage, seen in zip(("shoots", "bud", "colour"), lot.stages, strict=True):
         day = after(seen)
         if lot.bring_in < day < lot.bloom:
@@ -140,7 +142,7 @@ def moments(lot: LotDays, before: Rolled, after: Rolled) -> Iterator[Moment]:
 
 def _on_the_way(lot: LotDays, cooler: str | None, before: Rolled, after: Rolled) -> Iterator[Moment]:
     """Turning and spacing each week on a bench; holding, bringing back, hardening off and setting out."""
-    came, turned, brought = None, 0, 1
+    came, turned, brought, moved = None, 0, 1, 0
     for stand in lot.stands:
         step, place, start, end = stand
         if step == "bench":
@@ -150,10 +152,15 @@ def _on_the_way(lot: LotDays, cooler: str | None, before: Rolled, after: Rolled)
                     yield Moment("turn and space", turned, day, place)
         if came is not None:
             if step == "hold":
-                yield Moment("hold", 1, start, came.place, cooler)
-            elif step == "bench" and came.step == "hold":
+                yield Moment("hold", 1, start, came.place, place or cooler)
+            elif came.step == "hold" and (
+                step == "bench" or (step == "show" and place not in (came.place, lot.site))
+            ):
                 brought += 1
-                yield Moment("bring in", brought, after(start), cooler, place)
+                yield Moment("bring in", brought, after(start), came.place, place)
+            elif step == came.step == "bench":
+                moved += 1
+                yield Moment("move", moved, after(start), came.place, place)
             elif step == "harden" and place != lot.site:
                 yield Moment("harden off", 1, start, came.place, place)
             if lot.site is not None and place == lot.site != came.place:

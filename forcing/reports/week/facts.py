@@ -21,7 +21,7 @@ from forcing.units import TemperatureUnit
 # The order of a pot's life, in which the work of one place on one day is listed.
 _ORDER = (
     "order", "pot", "into cooler", "root check", "step down", "bring in", "check shoots", "check bud",
-    "check colour", "turn and space", "hold", "harden off", "set out",
+    "check colour", "turn and space", "move", "hold", "harden off", "set out",
 )  # fmt: skip
 CHECKS = ("check shoots", "check bud", "check colour")  # looks at a stage: no pots are handled
 ROUNDS = ("turn and space",)  # work that is done lot after lot in one round of a place
@@ -76,7 +76,10 @@ class WeekFacts:
     days: tuple[DayWork, ...]  # only days with work
     cautions: tuple[tuple[str, str], ...]  # key, text: each hazard of this sheet once
     rooms: tuple[RoomWeek, ...]
-    changed: tuple[str, ...]  # what the last plan said otherwise of these three weeks, a line each
+    changed: tuple[str, ...]  # what was said otherwise before, a line each
+    agreed: (
+        date | None
+    )  # the day of the agreement that `changed` is told against; None: against last week's plan
     closer: tuple[str, ...]  # lots whose next stage would tell most, a line each
     ahead: tuple[str, ...]  # the next two weeks, a line each
     findings: tuple[Finding, ...]
@@ -97,14 +100,23 @@ class WeekFacts:
         return tuple(dict.fromkeys(task.lot for task in listed if task.lot))
 
 
-def gather(plan: Plan, week: Span, outlooks: Sequence[Outlook] = (), before: Plan | None = None) -> WeekFacts:
-    """All that the sheet of `week` says; `outlooks` name the lots to look at closely, `before` is last week's plan.
+def gather(
+    plan: Plan,
+    week: Span,
+    outlooks: Sequence[Outlook] = (),
+    before: Plan | None = None,
+    changes: Sequence[str] = (),
+) -> WeekFacts:
+    """All that the sheet of `week` says; `outlooks` name the lots to look at closely.
+
+    changes: against what was agreed, a line each; where nothing was, `before`, last week's plan, says what has moved.
 
     Raises ValueError where `week` is not Monday to Monday.
     """
     if week.start.weekday() != 0 or week.days != 7:
         raise ValueError(f"not an ISO week, Monday to Monday: {week.start} to {week.end}")
     mine = [task for task in plan.tasks if task.date in week]
+    agreed = plan.season.agreed[-1].on if plan.season.agreed else None
     overdue = tuple(
         sorted(
             (task for task in plan.tasks if task.state == "overdue" and task.date < week.start),
@@ -118,7 +130,8 @@ def gather(plan: Plan, week: Span, outlooks: Sequence[Outlook] = (), before: Pla
         days=_days(plan, mine),
         cautions=_cautions([*overdue, *mine]),
         rooms=room_weeks(plan, week),
-        changed=() if before is None else _changed(plan, before, Span(week.start, week.end + 2 * WEEK)),
+        changed=tuple(changes) if agreed else _moved(plan, before, Span(week.start, week.end + 2 * WEEK)),
+        agreed=agreed,
         closer=_closer(outlooks, week),
         ahead=tuple(_ahead(plan, Span(week.start + WEEK * i, week.end + WEEK * i)) for i in (1, 2)),
         findings=_findings(plan, week, [*overdue, *mine]),
@@ -222,11 +235,13 @@ def _cautions(tasks: Iterable[Task]) -> tuple[tuple[str, str], ...]:
     return (*known, *((key, one_line(key)) for key in sorted(used - CAUTIONS.keys())))
 
 
-def _changed(plan: Plan, before: Plan, span: Span) -> tuple[str, ...]:
+def _moved(plan: Plan, before: Plan | None, span: Span) -> tuple[str, ...]:
     """Work of the days of `span` that has moved, come or gone since the plan before, checks of stages last.
 
     What is done is left out.
     """
+    if before is None:
+        return ()
     now, then = ({task.key: task for task in p.tasks} for p in (plan, before))
     either = {**then, **now}
     lines = []

@@ -71,13 +71,14 @@ def write_week(
     created: datetime,
     outlooks: Sequence[Outlook] = (),
     before: Plan | None = None,
+    changes: Sequence[str] = (),
 ) -> Path:
     """Write the task sheet of one ISO week as `week-2026-W45.pdf` in `folder` and return its path.
 
     `created` goes into the file's own dates, so that the same plan gives the same bytes. Raises ValueError
     where `week` is not Monday to Monday, OutputError where the file cannot be written.
     """
-    facts = gather(plan, week, outlooks, before)
+    facts = gather(plan, week, outlooks, before, changes)
     path = folder / f"week-{iso_week(week.start)}.pdf"
     content = _print(facts, created)
     with replacing(path) as temporary:
@@ -242,7 +243,8 @@ def _ahead(facts: WeekFacts, look: PageLook) -> list[Any]:
     changed = list(facts.changed[:_MOST_CHANGES])
     if len(facts.changed) > len(changed):
         changed.append(f"… and {len(facts.changed) - len(changed)} more")
-    story += _block("Changed since a week ago", changed, look, columns=2)
+    since = "a week ago" if facts.agreed is None else f"the plan was agreed on {short_date(facts.agreed)}"
+    story += _block(f"Changed since {since}", changed, look, columns=2 if facts.agreed is None else 1)
     lead = "Look at these closely and log what you see (8 chances in 10 that they bloom within these days)"
     return [*story, *_block(lead, facts.closer, look, columns=2)]
 
