@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 from functools import cached_property
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TypeVar
 
 import pandas as pd
@@ -20,14 +21,15 @@ import pandas as pd
 from forcing.dates import WEEK, YEARS, Span, monday, parse_date
 from forcing.engine.agreed import Choice, agreement_of
 from forcing.engine.context import Context, Progress, unwatched
-from forcing.engine.log import log_findings
+from forcing.engine.faults import without_culprits
 from forcing.engine.outlook import Outlook, outlooks
+from forcing.engine.parts import log_findings
 from forcing.engine.plan import PlanResult, work_out
 from forcing.engine.review import Review, last_day, review_season
 from forcing.engine.steering.advice import Steering
 from forcing.engine.why import LotWeek, lot_weeks
-from forcing.errors import Finding, NothingToPlan, OutputError, SeasonUnreadable, sort_findings
-from forcing.files import one_set
+from forcing.errors import Finding, ForcingError, NothingToPlan, OutputError, SeasonUnreadable, sort_findings
+from forcing.files import check_writable, one_set
 from forcing.model import AgreedMove, Agreement, LotPlan, Minutes, Place, RoomSetting, Season, Setpoint
 from forcing.recipes.book import RecipeBook, minutes_in_force, split_overrides
 from forcing.reports import agreed, frames
@@ -44,6 +46,7 @@ Source = str | os.PathLike[str] | Mapping[str, pd.DataFrame]
 Folder = str | os.PathLike[str]
 Day = date | str  # a pandas Timestamp is a date
 _Stated = TypeVar("_Stated", Place, Setpoint)
+_Made = TypeVar("_Made")
 
 
 def load(source: Source, *, progress: Progress = unwatched) -> LoadedSeason:
@@ -177,12 +180,37 @@ class LoadedSeason:
             raise KeyError(_unknown(f"the season has no place {place}", place, names))
         warmer = replace(
             season,
-            places=tuple(_shifted(p, difference) if p.name == place else p for p in season.places),
+            places=tuple(
+                replace(_shifted(p, difference), shifted=p.shifted + difference) if p.name == place else p
+                for p in season.places
+            ),
             setpoints=tuple(_shifted(s, difference) if s.place == place else s for s in season.setpoints),
         )
-        if warmer == season and difference:
+        if warmer.setpoints == season.setpoints and season.place(place).day is None and difference:
             raise ValueError(f"{place} states no temperatures that could be changed")
         return replace(self, stated=warmer)
+
+    def spared(self, work: Callable[[LoadedSeason, Path], _Made], folder: Folder) -> _Made:
+        """What `work` makes of the season and writes into `folder`; where forcing fails on a row, of all but that row.
+
+        The row, a lot, companion, display or place, is then among the findings. What no row is to blame for is raised.
+        Raises OutputError, before anything is worked out, where nothing can be written into the folder.
+        """
+        folder = Path(folder)
+        self._not_its_own(folder)
+        check_writable(folder)
+        try:
+            return work(self, folder)
+        except ForcingError:
+            raise
+        except Exception as error:
+            self.progress("looking for what cannot be worked out")
+            quiet = replace(self, progress=unwatched)
+            with TemporaryDirectory() as tried:
+                rest, faults, _ = without_culprits(
+                    self.stated, lambda part: work(replace(quiet, stated=part), Path(tried)), error
+                )
+        return work(replace(self, stated=rest, read_findings=(*self.read_findings, *faults)), folder)
 
     def write_set(
         self, folder: Folder, write: Callable[[Path], Iterable[Path]], safe_csv: bool
@@ -402,10 +430,30 @@ class PlannedSeason:
         seen = outlooks(self.result.simulations, self.on)
         yield write_board(plan, seen, folder / "board.html", created=created)
 
-    def write_week(self, folder: Folder, *, safe_csv: bool = False) -> Path:
-        """Write the task sheet of this ISO week, with what has changed since a week before. Raises OutputError."""
-        before = None if self.result.agreement else self.before  # what was agreed is the record of weeks ago
-        return self.season.write_set(folder, lambda new: [self._write_week(new, before)], safe_csv)[0]
+    def write_week(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
+        """Write all that a Monday needs, from one working-out and as one set; the task sheet is the first path.
+
+        The task sheet of this ISO week, the outlook, the steering options, the board, a workbook to enter what was
+        done, and what has changed since the plan was agreed. Raises OutputError, leaving old files as they were.
+        """
+        return self.season.write_set(folder, self._write_monday, safe_csv)
+
+    def _write_monday(self, folder: Path) -> Iterator[Path]:
+        from forcing.reports.board import write_board
+        from forcing.reports.entry import write_entry
+
+        plan, created, progress = self.result.plan, _stamp(self.on), self.season.progress
+        progress("writing the week sheet")
+        yield self._write_week(folder, None if self.result.agreement else self.before)
+        yield agreed.written(self.result.changes, plan.season, folder)
+        progress("writing the outlook")
+        seen = self.outlook()
+        yield from seen.write_files(folder, picture=False)
+        progress("looking for what brings bloom back")
+        yield from self.steer().write_files(folder, picture=False)
+        progress("writing board.html")
+        yield write_board(plan, seen.outlooks, folder / "board.html", created=created)
+        yield write_entry(plan, folder, created=created)
 
     def _write_week(self, folder: Path, before: PlannedSeason | None) -> Path:
         from forcing.reports.week import write_week
@@ -448,13 +496,15 @@ class SeasonOutlook:
 
     def write(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
         """Write outlook.csv, outlook.pdf and outlook.png into `folder`. Raises OutputError."""
+        return self.planned.season.write_set(folder, self.write_files, safe_csv)
+
+    def write_files(self, folder: Path, *, picture: bool = True) -> tuple[Path, ...]:
+        """The files of `write` in a folder that is there, as part of a set; `picture`: with outlook.png."""
         from forcing.reports.outlook import write_outlook
 
         plan = self.planned.result.plan
-        return self.planned.season.write_set(
-            folder,
-            lambda new: write_outlook(plan, self.outlooks, self.before, new, created=_stamp(plan.on)),
-            safe_csv,
+        return write_outlook(
+            plan, self.outlooks, self.before, folder, created=_stamp(plan.on), picture=picture
         )
 
 
@@ -492,12 +542,14 @@ class SeasonSteering:
 
     def write(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
         """Write options.csv, steer.csv, moves.csv, steer.pdf and steer.png into `folder`. Raises OutputError."""
+        return self.planned.season.write_set(folder, self.write_files, safe_csv)
+
+    def write_files(self, folder: Path, *, picture: bool = True) -> tuple[Path, ...]:
+        """The files of `write` in a folder that is there, as part of a set; `picture`: with steer.png."""
         from forcing.reports.steer import write_steer
 
         plan = self.planned.result.plan
-        return self.planned.season.write_set(
-            folder, lambda new: write_steer(self.advice, plan, new, created=_stamp(plan.on)), safe_csv
-        )
+        return write_steer(self.advice, plan, folder, created=_stamp(plan.on), picture=picture)
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,8 @@ nothing was written. 130: stopped with Ctrl-C, the old files as they were.
 
 from __future__ import annotations
 
+import atexit
+import gc
 import io
 import os
 import sys
@@ -23,10 +25,11 @@ from forcing.dates import YEARS, iso_week, parse_date
 from forcing.errors import SEVERITIES, Finding, ForcingError, NothingToPlan, SeasonUnreadable
 
 if TYPE_CHECKING:
-    from forcing.api import PlannedSeason
+    from forcing.api import LoadedSeason, PlannedSeason, SeasonReview, SeasonSteering
 
 INTERRUPTED, PIPE_CLOSED = 130, 141  # 128 and the number of the signal, as shells count
 _Command = TypeVar("_Command", bound=Callable[..., Any])
+_Made = TypeVar("_Made")
 
 
 def _day(ctx: click.Context, param: click.Parameter, value: str | None) -> date | None:
@@ -80,10 +83,22 @@ class _InOrder(click.Group):
         for stream in (sys.stdout, sys.stderr):
             if isinstance(stream, io.TextIOWrapper):
                 stream.reconfigure(errors="replace")
-        return super().main(*words, **named)
+        with _no_collecting():
+            return super().main(*words, **named)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return list(self.commands)
+
+
+@contextmanager
+def _no_collecting() -> Iterator[None]:
+    """Never look for cycles of garbage: a tenth of a run goes into it, and what it would free is little."""
+    gc.disable()
+    atexit.register(gc.freeze)  # nor at the end, when all is freed anyway
+    try:
+        yield
+    finally:
+        gc.enable()
 
 
 @click.group(
@@ -117,7 +132,7 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
         _show(made, [workbook, *made.write(folder / "sheets")])
         winter = season.plan(on=on or DEMO_WINTER)
         click.echo(f"\nThe same season seen on {winter.on}, with its log and readings until then:")
-        _list([winter.write_week(folder / "winter")])
+        _list(winter.write_week(folder / "winter"))
         _list(winter.outlook().write(folder / "winter"))
         steering = winter.steer()
         _list(steering.write(folder / "winter"))
@@ -187,8 +202,8 @@ def check(season: Path, on: date | None) -> None:
 def plan(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
     """Work a season out: the plan and all its sheets."""
     with _failing_in_words():
-        made = _planned(season, on)
-        _show(made, made.write(out, safe_csv=safe_csv))
+        made, paths = _worked(season, on, out, lambda made, out: made.write(out, safe_csv=safe_csv))
+        _show(made, paths)
         sys.exit(_code(made.result.plan.findings))
 
 
@@ -198,13 +213,19 @@ def plan(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
 @SAFE
 @ON
 def week(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
-    """Write the task sheet of one week: that of --on."""
+    """Write all that a Monday needs.
+
+    The task sheet of the week of --on, the outlook, the steering options, the board and a workbook to enter what was
+    done, from one working-out.
+    """
     with _failing_in_words():
-        made = _planned(season, on)
-        path = made.write_week(out, safe_csv=safe_csv)
+        made, (sheet, *others) = _worked(
+            season, on, out, lambda made, out: made.write_week(out, safe_csv=safe_csv)
+        )
         _say_errors(made.result.plan.findings)
         _say_changes(made)
-        click.echo(f"{path}: the work of {iso_week(made.on)}")
+        click.echo(f"{sheet}: the work of {iso_week(made.on)}")
+        _list(others)
         sys.exit(_code(made.result.plan.findings))
 
 
@@ -219,11 +240,14 @@ def outlook(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
     Early, likely and late, from the log and the readings so far.
     """
     with _failing_in_words():
-        made = _planned(season, on)
-        seen = made.outlook()
-        paths = seen.write(out, safe_csv=safe_csv)
+
+        def look(made: PlannedSeason, out: Path) -> tuple[str, Sequence[Path]]:
+            seen = made.outlook()
+            return seen.words, seen.write(out, safe_csv=safe_csv)
+
+        made, (words, paths) = _worked(season, on, out, look)
         _say_errors(made.result.plan.findings)
-        click.echo(seen.words)
+        click.echo(words)
         _list(paths)
         sys.exit(_code(made.result.plan.findings))
 
@@ -239,9 +263,12 @@ def steer(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
     Bench temperatures, moves between benches and cold holds, with what they change.
     """
     with _failing_in_words():
-        made = _planned(season, on)
-        steering = made.steer()
-        paths = steering.write(out, safe_csv=safe_csv)
+
+        def advise(made: PlannedSeason, out: Path) -> tuple[SeasonSteering, Sequence[Path]]:
+            steering = made.steer()
+            return steering, steering.write(out, safe_csv=safe_csv)
+
+        made, (steering, paths) = _worked(season, on, out, advise)
         found = made.result.plan.findings
         _say_errors(found)
         if steering.advice.findings:
@@ -296,10 +323,16 @@ def review(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
     with _failing_in_words():
         from forcing.api import load
 
-        looked = load(season, progress=_progress).review(on=on)
-        paths = looked.write(out, safe_csv=safe_csv)
+        def look_back(season: LoadedSeason, out: Path) -> tuple[SeasonReview, Sequence[Path]]:
+            looked = season.review(on=on)
+            return looked, looked.write(out, safe_csv=safe_csv)
+
+        looked, paths = load(season, progress=_progress).spared(look_back, out)
+        left_out = [finding for finding in looked.season.read_findings if finding.severity == "error"]
+        _say_errors(left_out)
         click.echo(looked.words)
         _list(paths)
+        sys.exit(_code(left_out))
 
 
 @main.command()
@@ -361,11 +394,20 @@ def _failing_in_words() -> Iterator[None]:
         )
 
 
-def _planned(season: Path, on: date | None) -> PlannedSeason:
-    """The season worked out as seen on day `on`; None: today. The clock is asked here and in `check` only."""
+def _worked(
+    season: Path, on: date | None, out: Path, work: Callable[[PlannedSeason, Path], _Made]
+) -> tuple[PlannedSeason, _Made]:
+    """The season worked out as seen on day `on`, and what `work` makes of it and writes into `out`.
+
+    on: None is today; the clock is asked here, in `check` and in `agree` only.
+    """
     from forcing.api import load
 
-    return load(season, progress=_progress).plan(on=on or date.today())
+    def plan_first(season: LoadedSeason, folder: Path) -> tuple[PlannedSeason, _Made]:
+        made = season.plan(on=on or date.today())
+        return made, work(made, folder)
+
+    return load(season, progress=_progress).spared(plan_first, out)
 
 
 def _stop(text: str) -> NoReturn:

@@ -125,6 +125,15 @@ def whole_folder(target: Path) -> Iterator[Path]:
                 parent.rmdir()  # only where it is empty
 
 
+def check_writable(folder: Path) -> None:
+    """Raise OutputError where no file could be put into `folder`, be it there or still to be made."""
+    there = next(path for path in (folder, *folder.absolute().parents) if path.exists())
+    if not there.is_dir():
+        raise OutputError(f"cannot write in {folder}: {there} is a file, not a folder. Name another output.")
+    if not os.access(there, os.W_OK | os.X_OK):
+        raise OutputError(f"cannot write in {folder}: you may not write in {there}. Name another output.")
+
+
 def sweep(folder: Path) -> None:
     """Complete or clear what runs that were killed left in `folder`; what a living run is writing is left alone."""
     for left in sorted(folder.glob(f"{WRITING}*")):

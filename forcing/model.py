@@ -19,7 +19,7 @@ PlaceKind = Literal["cooler", "bench", "frame", "site"]
 BloomClass = Literal["early", "mid", "late"]
 Event = Literal[
     "potted", "cooler in", "rooted", "brought in", "moved", "looked", "shoots", "bud", "colour", "bloom",
-    "held", "set out", "faded", "lost",
+    "held", "set out", "sold", "faded", "lost",
 ]  # fmt: skip
 StepName = Literal["pot", "root", "cool", "bench", "hold", "harden", "show", "on show"]
 Basis = Literal["planned", "actual", "expected"]
@@ -44,6 +44,7 @@ class Place:
     night: float | None = None
     lowest: float | None = None  # None: no limit stated
     highest: float | None = None
+    shifted: float = 0.0  # °C by which a what-if has changed day and night from what is stated
     row: int | None = None
     zone: str | None = None  # the heating it shares with other benches; None: it is set by itself
 
@@ -87,6 +88,7 @@ class Reading:
     kind: Literal["measured", "forecast"] = "measured"
     row: int | None = None
     hours: tuple[float, ...] = ()  # of equal parts of the day, in order; empty: only the above is known
+    found_in: str = "readings"  # the table or file in which the row stands
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +179,7 @@ class LogEntry:
     pots: int | None = None
     note: str = ""
     row: int | None = None
+    found_in: str = "log"  # the table or file in which the row stands
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,6 +336,7 @@ class Season:
     confidence: float = 0.5
     bulbs_in_hand: date | None = None  # None: bulbs are there whenever wanted
     hours_per_week: float | None = None  # None: no limit stated
+    hours_per_day: float | None = None  # None: a third of those of the week
     loss: float = 0.0  # fraction of pots expected to be lost
     paper: Paper = "A4"
     order_weeks: int = 12  # orders go out this long before potting
@@ -355,6 +359,9 @@ class Season:
     jobs: tuple[Job, ...] = ()
     minima: tuple[Minimum, ...] = ()
     supplies: tuple[Supply, ...] = ()
+    looks: frozenset[int] | None = (
+        None  # weekdays (0 = Monday) on which stages are looked for; None: not stated
+    )
     agreed: tuple[Agreement, ...] = ()  # the records of what was handed out, oldest first
     show_stated: bool = (
         True  # False: no last day is stated, and the end of `span` stands in for the last fade
@@ -460,6 +467,11 @@ class LotPlan:
     need: float  # °C·d, of the typical pot
     days_early: int  # target - bloom of the typical pot
     assumed_days: int  # days of its life whose temperature is not measured
+    gone: tuple[tuple[date, int], ...] = ()  # pots lost and sold by day; `lot.pots` are those that are left
+
+    def pots_on(self, day: date) -> int:
+        """The pots that there are on a day: those left, and those that went only later."""
+        return self.lot.pots + sum(pots for went, pots in self.gone if day < went)
 
     @property
     def days(self) -> dict[Event, date]:

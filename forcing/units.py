@@ -50,6 +50,11 @@ def show_temperature(celsius: float, unit: TemperatureUnit, digits: int = 1) -> 
     return f"{_plain(shown, digits)} °{unit}"
 
 
+def show_difference(celsius: float, unit: TemperatureUnit, digits: int = 1) -> str:
+    """A difference of temperatures [°C] for people, in their unit: at most `digits` decimals, no trailing zeros."""
+    return f"{_plain(c_to_f_difference(celsius) if unit == 'F' else celsius, digits)} °{unit}"
+
+
 def _plain(value: float, digits: int) -> str:
     text = f"{value:.{digits}f}"
     if "." in text:

@@ -12,7 +12,6 @@ import io
 import re
 import zipfile
 from collections.abc import Iterator, Mapping
-from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from functools import lru_cache
@@ -23,6 +22,7 @@ from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.packaging.core import DocumentProperties
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.utils import get_column_letter
 from openpyxl.utils.indexed_list import IndexedList
 from openpyxl.writer.excel import ExcelWriter
 
@@ -110,7 +110,7 @@ PLAIN = Look()
 
 @dataclass(slots=True)
 class Pen:
-    """Writes cells of one workbook; each Look becomes a style of the workbook once."""
+    """Writes cells of one workbook; each Look becomes a style of the workbook once, which its cells share."""
 
     book: Workbook
     font: str = FONT
@@ -129,8 +129,10 @@ class Pen:
         quoted = False
         if value and isinstance(value, str):
             text = printable(value)
-            cell.value = text
-            cell.data_type = "s"
+            cell._value, cell.data_type = (
+                text,
+                "s",
+            )  # setting the value would look for what is no text once more
             quoted = text.startswith(_FORMULA_LIKE)  # and it stays text when a person edits the cell
         else:
             cell.value = None if value == "" else value
@@ -151,8 +153,18 @@ class Pen:
             cell.border = _border(look.edge)
             cell.number_format = _padded(look)
             cell.quotePrefix = quoted
-            style = self._styles[look, quoted] = copy(cell._style)
-        return copy(style)
+            style = self._styles[look, quoted] = cell._style
+        return style
+
+
+def span(sheet: Any, row: int, first: int, last: int) -> None:
+    """Let the cell of column `first` reach to `last`, its look with it."""
+    # Worksheet.merge_cells asks for the borders of every cell at every edge, which takes longer than writing them.
+    style = sheet.cell(row, first)._style
+    for column in range(first + 1, last + 1):
+        beside = sheet.cell(row, column)
+        beside.value, beside._style = None, style
+    sheet.merged_cells.add(f"{get_column_letter(first)}{row}:{get_column_letter(last)}{row}")
 
 
 def _padded(look: Look) -> str:

@@ -37,7 +37,8 @@ BENCHES = (Place("South", "bench", 200, day=18, night=14), Place("North", "bench
 def two_rooms(lots: int = 14, seed: int = 4, **other: object) -> Season:
     """A season of lots of many crops with nothing stated, in two rooms without temperatures and on two benches."""
     drawn = drawn_season(lots, 1, 1, seed, days=25)
-    return replace(drawn, places=(*ROOMS, *BENCHES), **other)  # type: ignore[arg-type]
+    places = tuple(replace(p, pots=(p.pots or 0) * lots / 10) for p in (*ROOMS, *BENCHES))
+    return replace(drawn, places=places, **other)  # type: ignore[arg-type]
 
 
 def agreed(stated: Season, on: date = SEPTEMBER) -> tuple[Season, PlanResult]:
@@ -597,6 +598,28 @@ def test_plan_writes_the_changes_and_says_them(folder: Path) -> None:
     assert {"potting", "bring in"} <= {row["what"] for row in found}
     shutil.rmtree(folder / "agreed")
     assert "Nothing is agreed yet" in command("plan", folder, "-o", out, "--on", "2026-09-01").output
+
+
+def test_a_monday_makes_no_search_and_has_everything_from_one_working_out(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lots = "lot,crop,class,pots\n" + "".join(
+        f"T{i},tulip,{k},40\n" for i, k in enumerate(["early", "mid", "late"] * 2)
+    )
+    place = season_folder(tmp_path / "s", lots=lots)
+    assert command("agree", place, "--on", "2026-09-01").exit_code == 0
+    first = forcing.load(place).stated.agreed[-1].lots[0]
+    (place / "log.csv").write_text(f"date,lot,event\n{first.potting},{first.name},potted\n", encoding="utf-8")
+
+    def no_search(*_: object) -> None:
+        raise AssertionError("a Monday searches")
+
+    monkeypatch.setattr("forcing.engine.allocation.allocate.search", no_search)
+    done = command("week", place, "--on", "2026-12-07", "-o", tmp_path / "out")
+    assert done.exit_code in (0, 1) and "searches" not in done.output, done.output
+    assert {"week-2026-W50.pdf", "outlook.csv", "steer.csv", "changes.csv", "board.html"} <= {
+        path.name for path in (tmp_path / "out").iterdir()
+    }
 
 
 def test_the_command_is_there() -> None:

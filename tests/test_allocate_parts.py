@@ -17,7 +17,7 @@ from forcing.engine.allocation import audit
 from forcing.engine.allocation.problem import SPLIT, Problem, score, usage_of
 from forcing.engine.allocation.search import neighbourhood_search, search
 from forcing.engine.allocation.start import earliest_first
-from forcing.engine.log import as_logged, divided
+from forcing.engine.parts import as_logged, divided
 from forcing.engine.show.standing import planted
 from forcing.model import Companion, Display, Job, LogEntry, Occupancy, Place, Plan, Planting, Season
 from tests.allocation_seasons import drawn_season, problem_of

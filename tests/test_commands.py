@@ -344,7 +344,10 @@ def test_week_writes_the_sheet_of_the_week_of_on(tmp_path: Path) -> None:
     result = forcing("week", season, "--on", "2027-01-02", "-o", tmp_path / "out")
     assert result.exit_code == 0, result.output
     written = sorted(p.name for p in (tmp_path / "out").iterdir())
-    assert written == ["files.csv", "week-2026-W53.pdf"]  # ISO 8601
+    assert written == [
+        "board.html", "changes.csv", "entry-2026-W53.xlsx", "files.csv", "moves.csv", "outlook.csv", "outlook.pdf", "steer.csv", "steer.pdf",
+        "week-2026-W53.pdf",  # ISO 8601
+    ]  # fmt: skip
 
 
 def test_a_date_in_another_order_is_refused(tmp_path: Path) -> None:

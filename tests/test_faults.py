@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import pkgutil
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 import forcing
+from forcing.cli import main
 from forcing.engine import plan as planning
 from forcing.errors import NothingToPlan
 from forcing.model import Season
@@ -89,3 +93,61 @@ def test_what_is_said_in_words_is_no_fault(monkeypatch: pytest.MonkeyPatch, tmp_
     monkeypatch.setattr(planning, "known_before", nothing)
     with pytest.raises(NothingToPlan):
         season.plan(on="2026-10-01")
+
+
+LOGGED = """
+[log]
+date       | lot | event      | place
+2026-09-20 | A   | cooler in  | Cellar
+2026-09-20 | B   | cooler in  | Cellar
+2027-02-10 | A   | brought in | South
+2027-02-10 | B   | brought in | North
+"""
+
+
+@pytest.mark.parametrize(
+    ("command", "broken", "sheet"),
+    [
+        ("plan", "forcing.reports.labels.write_labels", "findings.csv"),
+        ("outlook", "forcing.reports.outlook.write_outlook", "outlook.csv"),
+        ("week", "forcing.reports.week.write_week", "week-2027-W08.pdf"),
+        ("review", "forcing.reports.review.write_review", "review.csv"),
+    ],
+)
+def test_a_lot_that_a_sheet_fails_on_is_named_and_the_sheets_are_written_without_it(
+    command: str, broken: str, sheet: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    season, out = write_text_folder(tmp_path / "s", TEXT + LOGGED), tmp_path / "out"
+    work = pkgutil.resolve_name(broken.replace(".write", ":write"))
+
+    def failing_on_b(of: object, *more: object, **named: object) -> object:
+        if "name='B'" in repr(of):
+            raise ZeroDivisionError("division by zero")
+        return work(of, *more, **named)
+
+    monkeypatch.setattr(broken, failing_on_b)
+    result = CliRunner().invoke(main, [command, str(season), "--on", "2027-02-22", "-o", str(out)])
+    assert result.exit_code == 1, result.output
+    assert "could not work out B, by a fault of its own: ZeroDivisionError" in result.output
+    assert "Traceback" not in result.output and "could not work out A" not in result.output
+    assert (out / sheet).is_file()
+    if command == "plan":
+        assert "could not work out B" in (out / sheet).read_text(encoding="utf-8")
+        assert {row.split(",")[0] for row in (out / "plan.csv").read_text().splitlines()[1:]} >= {"A", "C"}
+
+
+@pytest.mark.parametrize("into", ["the season", "its log", "below a file", "a closed folder"])
+def test_where_nothing_can_be_written_nothing_is_planned(
+    into: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    season, file = write_text_folder(tmp_path / "s", TEXT), tmp_path / "file"
+    file.touch()
+    out = {"the season": season, "its log": season / "log", "below a file": file / "out"}
+    monkeypatch.setattr("forcing.api.work_out", lambda *_: pytest.fail("planned all the same"))
+    if into == "a closed folder":  # also where the tests run as one who may write anywhere
+        monkeypatch.setattr("os.access", lambda path, mode: not mode & os.W_OK)
+    result = CliRunner().invoke(
+        main, ["plan", str(season), "-o", str(out.get(into, tmp_path / "new" / "out"))]
+    )
+    assert result.exit_code == 2 and "cannot write in" in result.output, result.output
+    assert not (tmp_path / "new").exists()

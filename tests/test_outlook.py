@@ -13,10 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.engine.backward import expectation
-from forcing.engine.need import ROOM_OFFSET_SD, STAGE_ERROR, expected_need, need_of
+from forcing.engine.need import ROOM_OFFSET_SD, STAGE_ERROR, expected_need
 from forcing.engine.outlook import Outlook, outlooks
 from forcing.model import Display, LogEntry, Lot, Normal, Place, Reading, Season
-from forcing.science.evidence import Need, Seen, autocorrelated_sum_sd, posterior_need, prior_need
+from forcing.science.evidence import Need, Sight, autocorrelated_sum_sd, posterior_need
 from tests.builders import house_figures, season, worked
 
 DAY = timedelta(days=1)
@@ -33,8 +33,12 @@ def look(stated: Season, on: date) -> Outlook:
     return outlooks(worked(stated, on).simulations, on)[0]
 
 
+DAILY = frozenset(range(7))  # somebody looks every day
+
+
 def one(*log: LogEntry, **other: object) -> Season:
-    return season([Lot("A", "tulip", 10, target=TARGET)], overrides=FIGURES, log=log, **other)
+    given = {"looks": DAILY, "overrides": FIGURES} | other
+    return season([Lot("A", "tulip", 10, target=TARGET)], log=log, **given)
 
 
 def entry(day: date, event: str, **other: object) -> LogEntry:
@@ -48,24 +52,15 @@ BROUGHT = entry(BRING_IN, "brought in", place="Bench")
 # ---------------------------------------------------------------- by hand
 
 
-def test_the_update_by_hand() -> None:
-    # Prior median 336, cv 0.1: sigma = sqrt(ln 1.01) = 0.0997513, precision 100.4992.
-    # Bud (0.5) reached at 189 °C·d: implies 378; error 0.15 on the logarithm, precision 44.4444.
-    # Mean = (100.4992 ln 336 + 44.4444 ln 378) / 144.9436 = 5.817111 + 0.306637 * 0.117783 = 5.853227
-    # -> median 348.36; sigma = 1 / sqrt(144.9436) = 0.083061.
-    after = posterior_need(prior_need(336, 0.1), [Seen(378, 0.15)])
-    assert after.median == pytest.approx(348.36, abs=0.01)
-    assert after.sigma == pytest.approx(0.083061, abs=1e-6)
-
-
 def test_quantiles_and_chances_are_each_others_inverse() -> None:
     need = Need(336, 0.1)
     assert need.quantile(0.5) == pytest.approx(336)
     assert need.quantile(0.9) == pytest.approx(336 * math.exp(0.1 * 1.2815515655), rel=1e-9)
     for p in (0.1, 0.5, 0.9):
         for above in (0.0, 300.0, 360.0):
-            assert need.chance(need.quantile(p, above), above) == pytest.approx(p)
-    assert need.chance(300, above=300) == 0.0
+            past = replace(need, above=above)
+            assert past.chance(past.quantile(p)) == pytest.approx(p)
+    assert replace(need, above=300.0).chance(300) == 0.0
 
 
 def test_the_error_of_a_sum_of_weather_against_a_plain_double_sum() -> None:
@@ -115,20 +110,6 @@ def test_what_is_not_known_of_the_heat_ahead_by_a_plain_double_sum() -> None:
     later = expected_need(known.simulation, known.run, out)
     ahead = sum(3.0**2 * 0.7 ** abs(i - j) for i in range(12) for j in range(12))
     assert later.sigma == pytest.approx(math.sqrt(math.log(1.01) + ahead / 336**2))
-
-
-def test_a_stage_is_evidence_between_the_looks_before_and_on_its_day() -> None:
-    # Bud, at half the need, is seen 14 days after bring in: between 13 and 14 days of 14 °C·d, so at 189, which implies
-    # 378. Its error: that of the share (0.15, as the recipe states no range) and of half a day, 7 / 189.
-    # Prior 336 with 0.0997513: precision 100.499; evidence 1 / (0.15² + 0.037037²) = 41.89.
-    bud = entry(BRING_IN + 14 * DAY, "bud")
-    known = expectation(worked(one(POTTED, COOLED, BROUGHT, bud), bud.date).simulations[0], bud.date)
-    assert known is not None
-    need = need_of(known.simulation, known.run)
-    precision = 1 / math.log(1.01) + 1 / (0.15**2 + (7 / 189) ** 2)
-    shift = math.log(378 / 336) / (0.15**2 + (7 / 189) ** 2) / precision
-    assert need.median == pytest.approx(336 * math.exp(shift))
-    assert need.sigma == pytest.approx(precision**-0.5)
 
 
 # ---------------------------------------------------------------- the log and the plan
@@ -296,9 +277,7 @@ def simulate(lots: int, spread: float, seed: int) -> tuple[list[tuple[Outlook, O
             for stage, share in shares.items():
                 if stage not in seen and heat >= share * need:
                     seen[stage] = day
-        stated = season(
-            [Lot("A", "tulip", 10, target=TARGET)], overrides=figures, log=(POTTED, COOLED, BROUGHT)
-        )
+        stated = one(POTTED, COOLED, BROUGHT, overrides=figures)
         at = max(seen.values())
         readings = tuple(
             Reading("Bench", BRING_IN + i * DAY, warmth, warmth) for i in range((at - BRING_IN).days)
@@ -339,10 +318,9 @@ def test_the_band_holds_what_it_says() -> None:
 @settings(max_examples=25, deadline=None)
 @given(st.lists(st.floats(200, 500), max_size=5), st.floats(0.05, 0.5))
 def test_more_evidence_never_widens_the_need(implied: list[float], error: float) -> None:
-    prior = prior_need(336, 0.1)
-    sigmas = [
-        posterior_need(prior, [Seen(n, error) for n in implied[:k]]).sigma for k in range(len(implied) + 1)
-    ]
+    prior = Need(336, 0.0997513)
+    sights = [Sight(0.5, error, n / 2 - 1, n / 2 + 1) for n in implied]
+    sigmas = [posterior_need(prior, sights[:k]).sigma for k in range(len(sights) + 1)]
     assert all(later < earlier for earlier, later in pairwise(sigmas))
 
 

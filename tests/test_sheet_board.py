@@ -166,7 +166,7 @@ def test_ids_are_unique_and_every_reference_meets_one(thirty: tuple[Plan, Node])
 
 def test_tables_have_captions_and_scoped_headers(thirty: tuple[Plan, Node]) -> None:
     tables = thirty[1].all("table")
-    assert len(tables) == 2
+    assert len(tables) == 3
     for table in tables:
         assert table.all("caption")[0].text
         assert all(th.attributes["scope"] == "col" for th in table.all("thead")[0].all("th"))

@@ -11,9 +11,10 @@ import io
 import json
 import re
 import tempfile
+import time
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -27,10 +28,12 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.ui import Select
 
-from forcing.model import Plan
+from forcing.model import Plan, Task
 from forcing.reports.board import write_board
+from forcing.season.read import read_season
 from tests.outside import program
 from tests.sample import sample_plan
+from tests.season_text import write_text_folder
 from tests.test_sheet_board import NASTY, some_outlooks, typed
 
 CREATED = datetime(2026, 11, 3, 12, 0, tzinfo=UTC)
@@ -274,6 +277,87 @@ def test_a_board_of_an_earlier_week_says_so(
         chrome.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", added)
 
 
+# ---------------------------------------------------------------- into the log
+
+
+def saved(chrome: webdriver.Chrome, folder: Path) -> Path:
+    """The file that the page has the browser save."""
+    chrome.execute_cdp_cmd("Page.setDownloadBehavior", {"behavior": "allow", "downloadPath": str(folder)})
+    chrome.find_element(By.ID, "save").click()
+    for _ in range(100):
+        if found := [path for path in folder.glob("log-*.csv") if path.stat().st_size]:
+            return found[0]
+        time.sleep(0.05)
+    raise AssertionError("nothing was saved")
+
+
+def test_ticks_stages_losses_and_readings_are_saved_as_a_file_of_the_log(
+    chrome: webdriver.Chrome, folder: Path, tmp_path: Path
+) -> None:
+    """What the browser saves is read by the log folder as it is; a lot's name may hold commas and quotes."""
+    plan = sample_plan(4)
+    names = {p.lot.name: p.lot.name for p in plan.lots} | {"T002": 'Red, "early"'}
+    here = replace(
+        plan,
+        lots=tuple(replace(p, lot=replace(p.lot, name=names[p.lot.name])) for p in plan.lots),
+        tasks=(
+            Task("into cooler/T001/1", date(2026, 11, 4), "T001", "into cooler", 12, 0.5, None, "Cold room North"),
+            Task("check bud/T002/1", date(2026, 11, 5), names["T002"], "check bud", 12, 0.1, "Bench 1"),
+            Task("turn and space/T003/1", date(2026, 11, 5), "T003", "turn and space", 12, 0.1, "Bench 1"),
+        ),
+    )  # fmt: skip
+    clock = "class extends Then { constructor(...a) { super(...(a.length ? a : ['2026-11-06T09:05:00'])) } }"
+    clock = f"const Then = Date; Date = {clock}"
+    added = chrome.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": clock})
+    try:
+        show(chrome, board(folder, here, "saved"))
+        ask(chrome, "localStorage.clear()")
+        chrome.refresh()
+        for box in chrome.find_elements(By.CSS_SELECTOR, "input[type=checkbox]"):
+            box.click()
+        Select(chrome.find_element(By.ID, "s-lot")).select_by_visible_text("T003")
+        Select(chrome.find_element(By.ID, "s-event")).select_by_visible_text("lost")
+        chrome.find_element(By.ID, "s-add").click()
+        assert chrome.find_element(By.ID, "saved").text == "Write how many pots."
+        chrome.find_element(By.ID, "s-pots").send_keys("3")
+        chrome.find_element(By.ID, "s-add").click()
+        Select(chrome.find_element(By.ID, "s-event")).select_by_visible_text("looked")
+        chrome.find_element(By.ID, "s-add").click()
+        low, high = chrome.find_elements(By.CSS_SELECTOR, "input[data-place]")[:2]
+        place = low.get_attribute("data-place")
+        low.send_keys("4.5")
+        high.send_keys("6\t")
+        chrome.refresh()  # all of it is still there
+        assert "T003 · lost · 3 pots" in chrome.find_element(By.ID, "s-list").text
+        path = saved(chrome, tmp_path)
+        assert chrome.find_element(By.ID, "saved").text.startswith(
+            f"Saved {path.name} with 5 rows. Put it into the folder log beside the season"
+        )
+        assert path.name == "log-2026-11-06-0905.csv"
+    finally:
+        chrome.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", added)
+    season = write_text_folder(tmp_path / "season", f"""
+[places]
+place | kind | day | night
+Cold room North | cooler | 9 | 9
+{place} | bench | 9 | 9
+[lots]
+lot | crop | pots
+T001 | tulip | 12
+Red, "early" | tulip | 12
+T003 | tulip | 12
+""".replace("Cold room North | bench | 9 | 9\n", ""))  # fmt: skip
+    (season / "log").mkdir()
+    path.rename(season / "log" / path.name)
+    read, findings = read_season(season)
+    assert [f for f in findings if f.table.startswith("log/")] == []
+    assert [(str(e.date), e.lot, e.event, e.place, e.pots) for e in read.log] == [
+        ("2026-11-06", "T001", "cooler in", "Cold room North", None), ("2026-11-06", names["T002"], "bud", None, None),
+        ("2026-11-06", "T003", "lost", None, 3), ("2026-11-06", "T003", "looked", None, None),
+    ]  # fmt: skip
+    assert [(r.place, str(r.date), r.low, r.high) for r in read.readings] == [(place, "2026-11-06", 4.5, 6)]
+
+
 # ---------------------------------------------------------------- reading it
 
 TEXTS = """
@@ -480,7 +564,7 @@ def test_by_keyboard_alone_with_the_focus_in_sight(chrome: webdriver.Chrome, thi
     ask(chrome, "localStorage.clear()")
     body = chrome.find_element(By.TAG_NAME, "body")
     seen = []
-    for _ in range(70):
+    for _ in range(120):
         (body if not seen else chrome.switch_to.active_element).send_keys(Keys.TAB)
         tag, name, style, wide = ask(chrome, """
             const e = document.activeElement, s = getComputedStyle(e);
@@ -497,7 +581,7 @@ def test_by_keyboard_alone_with_the_focus_in_sight(chrome: webdriver.Chrome, thi
             assert shown(chrome, "details.lot .more") == 1
             break
     assert seen[0] == ("A", "skip")
-    assert {t for t, _ in seen} == {"A", "SELECT", "INPUT", "DIV", "SUMMARY"}
+    assert {t for t, _ in seen} == {"A", "SELECT", "INPUT", "BUTTON", "DIV", "SUMMARY"}
     assert not ticked(chrome)
 
 

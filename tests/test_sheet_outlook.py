@@ -12,8 +12,9 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
+from forcing.engine.outlook import Outlook
 from forcing.model import Plan
-from forcing.reports.outlook import BAND, draw_pages, write_outlook
+from forcing.reports.outlook import BAND, draw_pages, headline, outlook_text, write_outlook
 from tests.printed_pages import HARD_NAMES, check_drawn, check_fonts, words_of
 from tests.sample import sample_plan
 from tests.test_sheet_board import some_outlooks
@@ -44,10 +45,12 @@ def test_every_lot_stands_with_its_target_its_likely_day_and_its_chance(tmp_path
     assert ",".join(rows[0]) == "lot,on,stage,heat,need,early,likely,late,target,days late,chance"
     assert [row["lot"] for row in rows] == [o.lot for o in outlooks]
     text = " ".join(page.extract_text() for page in PdfReader(pdf).pages)
-    for outlook in outlooks:
-        assert text.count(outlook.lot) == 1
+    off = [o for o in outlooks if o.days_late]
+    for outlook in off:
         assert text.count(spoken(outlook.target)) >= 1 and text.count(spoken(outlook.likely)) >= 1
-    assert text.count("25%") == 30 and text.count("2 d late") == text.count("2 d early") == 6
+    assert len(off) == text.count("25%") == 24 and text.count("2 d late") == text.count("2 d early") == 6
+    # Lots on their day are a line: their names are there, once, and no band.
+    assert all(text.count(f"{o.lot} (") == 1 for o in outlooks if not o.days_late)
     # uncertainty is said in words
     assert "8 chances in 10 that bloom falls in the band (1 in 10 before, 1 in 10 after)" in text
     check_fonts(pdf)
@@ -63,7 +66,44 @@ def test_a_band_is_as_long_as_its_days() -> None:
     day = (mondays[1] - mondays[0]) / 7
     bands = [np.array(points)[:, 0] for points in page.areas[BAND]]
     lengths = [round((x.max() - x.min()) / day, 3) for x in bands]
-    assert lengths.count(10.0) == 5
+    assert lengths.count(10.0) == 4  # and one is on its day
+
+
+def late(plan: Plan, **days: int) -> list[Outlook]:
+    """Outlooks of the first lots of a plan under other names, so many days late."""
+    found = some_outlooks(plan)[: len(days)]
+    return [
+        replace(o, lot=name, likely=o.target + timedelta(days=off), late=o.target + timedelta(days=off + 5))
+        for o, (name, off) in zip(found, days.items(), strict=True)
+    ]
+
+
+def test_it_opens_with_who_is_late_who_is_early_and_what_has_moved() -> None:
+    outlooks = late(sample_plan(30), A=0, B=11, C=4, D=4, E=1, F=2, G=-3, H=-1, I=0)
+    before = {o.lot: replace(o, likely=o.likely - timedelta(days=4 if o.lot == "C" else 1)) for o in outlooks}
+    assert headline(outlooks, before) == (
+        "5 of 9 lots expected late: B by 11 days, C and D by 4, 2 more by 1 or 2.",
+        "2 on the day, 2 early: G by 3 days, 1 more by 1.",
+        "Since a week ago C 4 days later.",
+    )
+    calm = late(sample_plan(30), A=0, B=0)
+    assert headline(calm, {}) == ("None of 2 lots is expected late.", "2 on the day.")
+    slow = late(sample_plan(30), A=1, B=0)
+    assert headline(slow, {})[0] == "1 of 2 lots expected late: A by 1 day."
+
+
+def test_rows_go_by_trouble_the_latest_first_then_the_earliest_and_names_are_whole() -> None:
+    plan = sample_plan(10)
+    outlooks = some_outlooks(plan)
+    (page,) = draw_pages(plan, outlooks, {})
+    words = [t.said for t in sorted(page.texts, key=lambda t: (round(t.y), t.x)) if " d " in t.said]
+    assert words == ["2 d late"] * 2 + ["1 d late"] * 2 + ["2 d early"] * 2 + ["1 d early"] * 2
+    table = outlook_text(outlooks, ()).splitlines()
+    assert table[0].startswith("4 of 10 lots expected late") and table[-1].startswith("On the day: ")
+    long = replace(plan.lots[0], lot=replace(plan.lots[0].lot, cultivar="Grand Old Duchess of the Meadow"))
+    (page,) = draw_pages(replace(plan, lots=(long, *plan.lots[1:])), outlooks[:1], {})
+    said = " ".join(t.said for t in page.texts)
+    assert "Grand Old Duchess" in said and "of the Meadow" in said and "…" not in said
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

@@ -12,7 +12,7 @@ import pytest
 from pypdf import PdfReader
 
 from forcing.dates import Span
-from forcing.engine.steering.advice import LotOutcome, Move, SteeringOption, Point, Steering
+from forcing.engine.steering.advice import LotOutcome, Move, Point, Steering, SteeringOption
 from forcing.engine.steering.situation import ExpectedBloom
 from forcing.engine.steering.steer import steer
 from forcing.model import Plan, RoomSetting, Season

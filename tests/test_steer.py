@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from forcing.dates import Span, WorkCalendar
 from forcing.engine.agreed import agreement_of
 from forcing.engine.outlook import outlook_of
-from forcing.engine.steering.advice import SteeringOption, Steering
+from forcing.engine.steering.advice import Steering, SteeringOption
 from forcing.engine.steering.choices import Answer
 from forcing.engine.steering.descent import Front
 from forcing.engine.steering.situation import Situation, set_up

@@ -18,6 +18,7 @@ import pandas as pd
 
 import forcing
 from forcing.api import LoadedSeason, PlannedSeason, SeasonSteering
+from forcing.dates import WEEKDAYS
 from forcing.model import Agreement, LogEntry, Reading, Setpoint
 
 DAY = timedelta(days=1)
@@ -68,7 +69,7 @@ class Winter:
     lots: list[Lot]
     offset: dict[str, float]  # °C that a bench runs beside its dial
     outdoors: dict[date, tuple[float, float]]
-    missed: float  # share of the looks at a lot that are not written down
+    missed: float  # share of the stages before bloom that are not written down
     looks: tuple[int, ...]  # weekdays
 
 
@@ -128,7 +129,14 @@ def stated(winter: Winter) -> LoadedSeason:
          "cooler": "Cold", "bench": t.bench, "cold weeks": 15} for t in winter.lots
     ]  # fmt: skip
     normals = [{"place": "Court", "month": m, "low": a, "high": b} for m, (a, b) in NORMALS.items()]
-    items = {"working days": "every day", "opens": "2027-03-01", "closes": "2027-05-01", "outdoor lift": LIFT}
+    looks = ", ".join(WEEKDAYS[day] for day in winter.looks)
+    items = {
+        "looks": looks,
+        "working days": "every day",
+        "opens": "2027-03-01",
+        "closes": "2027-05-01",
+        "outdoor lift": LIFT,
+    }
     season = [{"item": item, "value": value} for item, value in items.items()]
     tables = {"season": season, "places": places, "crops": crops, "lots": lots, "normals": normals}
     return forcing.load({name: pd.DataFrame(rows) for name, rows in tables.items()})
@@ -190,9 +198,10 @@ def morning(house: House, dice: random.Random, day: date) -> None:
         if not lot.place or day.weekday() not in house.winter.looks or "bloom" in lot.seen:
             continue
         reached = [stage for stage, heat in lot.stages.items() if lot.heat >= heat - 1e-6]
-        if reached and reached[-1] not in lot.seen and dice.random() >= house.winter.missed:
+        if reached and reached[-1] not in lot.seen:
             lot.seen.append(reached[-1])
-            house.log(day, lot.name, reached[-1])
+            if reached[-1] == "bloom" or dice.random() >= house.winter.missed:
+                house.log(day, lot.name, reached[-1])
 
 
 def carry(house: House, day: date) -> None:

@@ -20,7 +20,8 @@ from forcing.engine.allocation.allocate import Allocation, Request, allocate
 from forcing.engine.backward import Failing, failing
 from forcing.engine.context import unwatched
 from forcing.engine.coolers import area_of
-from forcing.engine.log import NOTHING, History, Pin, Stay, divided
+from forcing.engine.log import NOTHING, History, Pin, Stay
+from forcing.engine.parts import divided
 from forcing.engine.simulate import LotSimulation
 from forcing.model import (
     AgreedLot,
@@ -111,12 +112,13 @@ def pinned(season: Season, histories: Mapping[str, History], on: date) -> dict[s
     """The histories with what was agreed of each lot. `season`: with the one agreement in force."""
     out = dict(histories)
     for agreement in season.agreed[-1:]:
-        lots = {lot.name for lot in season.lots}
-        for agreed in agreement.lots:
-            if agreed.name in lots:
+        known = {agreed.name: agreed for agreed in agreement.lots}
+        for lot in season.lots:
+            agreed = known.get(lot.name) or known.get(lot.stated_name)  # one that has come in parts since
+            if agreed is not None:
                 moves = tuple(Stay(m.step, m.place, m.start) for m in agreement.moves if m.lot == agreed.name)
-                history = out.get(agreed.name, NOTHING)
-                out[agreed.name] = replace(history, agreed=Pin(agreed, on, moves))
+                history = out.get(lot.name, NOTHING)
+                out[lot.name] = replace(history, agreed=Pin(agreed, on, moves))
     return out
 
 
@@ -161,7 +163,10 @@ def _allocated(request: Request, known: Mapping[str, Choice]) -> Allocation:
     names = {place.name for place in request.season.places}
     kept = replace(
         request.season,
-        lots=tuple(_kept(request, lot, known.get(lot.name), names) for lot in request.season.lots),
+        lots=tuple(
+            _kept(request, lot, known.get(lot.name) or known.get(lot.stated_name), names)
+            for lot in request.season.lots
+        ),
     )
     made = allocate(replace(request, season=kept))
 
@@ -193,7 +198,9 @@ def _kept(request: Request, lot: Lot, choice: Choice | None, places: set[str]) -
 
 
 def _overfull(request: Request, made: Allocation) -> tuple[audit.Overfull, ...]:
-    return audit.overfull(made.season, made.settled.lots, request.occupancy)
+    """The crowded days still to come: what stood too close before is over."""
+    found = audit.overfull(made.season, made.settled.lots, request.occupancy)
+    return tuple(day for day in found if day.day >= request.context.on)
 
 
 # ---------------------------------------------------------------- too full
@@ -363,10 +370,14 @@ def changes(
     """All that is not as it was agreed, lot by lot in the order of the plan, then the rooms."""
     agreed = {lot.name: lot for lot in agreement.lots}
     by_name = {t.lot.name: t for t in simulations}
+    in_parts = {lot.name: agreed.pop(lot.part_of) for lot in plan.season.lots if lot.part_of in agreed}
+    in_parts |= {
+        lot.name: was for lot in plan.season.lots for was in in_parts.values() if was.name == lot.part_of
+    }
     found: list[Change] = []
     for planned in plan.lots:
         name = planned.lot.name
-        was = agreed.pop(name, None)
+        was = agreed.pop(name, None) or in_parts.get(name)
         if was is None:
             found.append(Change("plan", name, None, planned.bloom, "new"))
         else:
@@ -384,7 +395,8 @@ def _lot_changes(
 ) -> Iterator[Change]:
     lot, history, route = planned.lot, simulation.history, simulation.route
     if lot.pots != was.pots:
-        yield Change("pots", lot.name, was.pots, lot.pots, "logged" if history.lost else "stated")
+        logged_so = history.gone or lot.part_of == was.name
+        yield Change("pots", lot.name, was.pots, lot.pots, "logged" if logged_so else "stated")
     logged = {
         "potting": history.potted, "cooler": history.cooler_in, "cooler in": history.cooler_in,
         "bench": history.brought_in, "bring in": history.brought_in,

@@ -307,7 +307,8 @@ def lot_plan(
 ) -> LotPlan:
     """The lot's dates written out: steps, stages, fade, cold and what working days cost."""
     bring_in = run.stays[0].start
-    fade = simulation.history.faded or simulation.fade(run)
+    history = simulation.history
+    fade = history.ended or history.faded or simulation.fade(run)
     steps = simulation.steps(potting, cooler_in, run, fade)
     return LotPlan(
         lot=simulation.lot,
@@ -328,6 +329,7 @@ def lot_plan(
         need=run.need,
         days_early=(simulation.target - run.bloom).days,
         assumed_days=sum(simulation.climate.assumed(s.place, s.span) for s in steps if s.place),
+        gone=history.gone,
     )
 
 
@@ -430,19 +432,34 @@ FORGOTTEN = timedelta(days=21)
 def replan_lot(simulation: LotSimulation, not_before: date | None = None) -> LotPlan | Unplanned:
     """The dates of a lot, logged ones kept. With `not_before`, moves not logged are not before that day.
 
-    Figures that no date can be worked out from are the reason why this one lot is not planned.
+    Moves still to come are counted back at the recipe's pace, so that they stay; what comes of them is expected at the
+    pace that is known. Figures that no date can be worked out from are the reason why this one lot is not planned.
     """
     try:
-        return _replanned(simulation, not_before)
+        plan = _replanned(simulation, not_before)
+        return as_expected(simulation, plan) if isinstance(plan, LotPlan) else plan
     except (ArithmeticError, ValueError) as error:
         return Unplanned(simulation.lot, f"its figures lead to no dates ({error})", None)
+
+
+def as_expected(simulation: LotSimulation, plan: LotPlan) -> LotPlan:
+    """The plan on its own dates, with stages, bloom and fade at the pace that looks at it, and at other lots, show."""
+    if simulation.others is None and not simulation.history.looks:
+        return plan
+    cooler_in = plan.cooler_in or plan.bring_in
+    run = simulation.run(cooler_in, plan.bring_in)
+    known = None if run is None else paced(simulation, run)
+    run = None if known is None else known.run(cooler_in, plan.bring_in)
+    if known is None or run is None:
+        return plan
+    return lot_plan(known, plan.cold_wanted, plan.potting, plan.cooler_in, run)
 
 
 def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | Unplanned:
     history = simulation.history
     if not history.started:
         return _never_logged(simulation)
-    if simulation.lot.pots == 0:
+    if simulation.lot.pots == 0 and history.ended is None:
         return Unplanned(simulation.lot, f"all its pots are lost by {history.last}", None)
     planned = _never_logged(_as_begun(simulation))
     base = planned if isinstance(planned, LotPlan) else None
@@ -451,9 +468,6 @@ def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | 
         return planned
     potting = _potting(simulation, base, cooler_in)
     run = _run(simulation, base, potting, cooler_in, not_before)
-    if run is not None and history.stages:
-        simulation = paced(simulation, run)
-        run = _run(simulation, base, potting, cooler_in, not_before)
     if run is None:
         unknown = "a temperature of its places is not known"
         reason = planned.reason if isinstance(planned, Unplanned) else unknown
@@ -475,7 +489,7 @@ def _as_begun(simulation: LotSimulation) -> LotSimulation:
 
 @dataclass(frozen=True, slots=True)
 class Expectation:
-    """A lot as it is now expected to go on: its plan, and its forward run at the pace that its stages show."""
+    """A lot as it is now expected to go on: its plan, and its forward run at the pace that is known."""
 
     plan: LotPlan
     simulation: LotSimulation
@@ -483,13 +497,13 @@ class Expectation:
 
 
 def expectation(simulation: LotSimulation, on: date) -> Expectation | None:
-    """What is now expected of a lot, as seen on day `on`; None where it cannot be planned.
+    """What is now expected of a lot, as seen on day `on`; None where it cannot be planned, or is all sold.
 
     For lots that have a log, a move that was due not long ago and is not logged is taken to happen on the next
     working day (FORGOTTEN); a lot without a log is taken to have lived as planned.
     """
     plan = replan_lot(simulation, on if simulation.history.started else None)
-    if not isinstance(plan, LotPlan):
+    if not isinstance(plan, LotPlan) or simulation.history.ended is not None:
         return None
     paced = replace(simulation, pace=plan.need / simulation.need(plan.cold_weeks))
     run = paced.run(plan.cooler_in or plan.bring_in, plan.bring_in)

@@ -2,7 +2,8 @@
 
 A day's temperature is the first that exists of: its reading (measured, then forecast); its dated setpoint;
 the place's standing day and night; the room's programme worked out by the plan; the site's normals.
-Where none exists the day is a gap: never 0, and nothing that needs that day is computed.
+Where none exists the day is a gap: never 0, and nothing that needs that day is computed. Days on which a cooler or
+bench is not read are what it is set to, off by as much as its latest readings are.
 """
 
 from __future__ import annotations
@@ -28,6 +29,7 @@ Ints = NDArray[np.int64]
 Legs = tuple[tuple[str, int], ...]  # places, and the day number from which
 
 GAP, MEASURED, FORECAST, SETPOINT, STANDING, PROGRAMME, NORMAL = range(7)
+SET = (SETPOINT, STANDING, PROGRAMME)
 BASIS_WORDS = ("not known", "measured", "forecast", "setpoint", "stated", "planned", "normals")
 
 # Sums of daily heat in °C·d carry rounding of about 1e-12 a day; half a thousandth of a degree-day is far
@@ -94,6 +96,33 @@ class WorkingDays:
     after: Ints  # the earliest on or after each day; past the last day: none
 
 
+# The latest readings of a room that its offset is learned from [days], and the offset beyond which it is broken rather
+# than off [°C]; common practice, no source.
+LATEST, BROKEN = 14, 4.0
+# So many days of readings count for as much as the knowledge that rooms are about what they are set to: a day's mean
+# scatters by 1 °C about a room's own, rooms by 0.5 °C about their setting, and 4 = (1 / 0.5)². Common practice.
+OFFSET_DAYS = 4.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RoomOffset:
+    """How far a cooler or bench was from what it was set to: means of its latest days that were read, in order [°C]."""
+
+    days: Ints  # day numbers
+    off: Floats
+
+    @property
+    def learned(self) -> float:
+        """Its offset [°C], pulled toward 0 by how few days were read; 0 where it must be broken."""
+        middle = float(np.median(self.off))
+        return 0.0 if abs(middle) > BROKEN else middle * (1.0 - self.doubt)
+
+    @property
+    def doubt(self) -> float:
+        """Share of the variance between rooms that the readings leave."""
+        return OFFSET_DAYS / (self.days.size + OFFSET_DAYS)
+
+
 @dataclass(slots=True)
 class Climate:
     """Low, high and mean [°C] of each place for `days` days from `start`, with the basis of each day."""
@@ -104,6 +133,7 @@ class Climate:
     high: dict[str, Floats]
     basis: dict[str, NDArray[np.int8]]
     hours: dict[str, dict[int, tuple[float, ...]]]  # of days logged through: equal parts of the day, by index
+    offsets: dict[str, RoomOffset] = field(default_factory=dict)  # of the rooms that are read
     _series: dict[tuple[object, ...], Series] = field(default_factory=dict)
     _working: dict[WorkCalendar, WorkingDays] = field(default_factory=dict)
 
@@ -176,6 +206,13 @@ class Climate:
             )
         return self._working[calendar]
 
+    def as_it_is(self, place: str) -> NDArray[np.bool_]:
+        """Days on which a room is reckoned with its offset: not read, since the first of those it is learned from."""
+        if place not in self.offsets:
+            return np.zeros(self.days, dtype=bool)
+        since = np.arange(self.days) >= self.offsets[place].days[0]
+        return np.asarray(np.isin(self.basis[place], SET) & since)
+
     def assumed(self, place: str, span: Span) -> int:
         """Days of a span whose temperature was not measured there."""
         days = self.basis[place][self.index(span.start) : self.index(span.end)]
@@ -219,9 +256,17 @@ def build_climate(season: Season, programme: Iterable[RoomSetting] = ()) -> Clim
         if place.day is not None and place.night is not None:
             _lay(climate, span, place.night, place.day, STANDING, low, high, basis)
         _lay_setpoints(season, place, climate, low, high, basis)
+        set_to, is_set = (low + high) / 2 - place.shifted, np.isin(basis, SET)
         _lay_readings(season, place, climate, low, high, basis)
         climate.low[place.name], climate.high[place.name] = low, high
         climate.basis[place.name] = basis
+        read = np.flatnonzero((basis == MEASURED) & is_set)[-LATEST:]
+        if read.size and place.kind in ("cooler", "bench"):
+            offset = RoomOffset(read, ((low + high) / 2 - set_to)[read])
+            climate.offsets[place.name] = offset
+            days = climate.as_it_is(place.name)
+            low[days] += offset.learned
+            high[days] += offset.learned
     return climate
 
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any, TypeVar
 
+from forcing.engine.parts import lot_of
 from forcing.errors import Finding, ForcingError
 from forcing.model import Companion, Display, Lot, Minimum, Normal, Place, Reading, Season, Setpoint
 
@@ -44,14 +45,14 @@ def without_culprits(
 
 
 def _suspects(season: Season, failure: _Works, first: Exception) -> Iterator[list[tuple[Culprit, Exception]]]:
-    """Rows that fail by themselves; then each display and each place without which all is well."""
+    """Rows that fail by themselves; then each companion, display and place without which all is well."""
     companions = _alone(
         season.companions, lambda part: failure(replace(season, companions=tuple(part), lots=()))
     )
     bare = replace(season, companions=())
     lots = _alone(season.lots, lambda part: failure(_of_lots(bare, part)))
     yield lots + companions
-    others: tuple[Culprit, ...] = (*season.displays, *season.places)
+    others: tuple[Culprit, ...] = (*season.companions, *season.displays, *season.places)
     for one in others:
         yield [(one, first)]
 
@@ -81,7 +82,6 @@ def _without(season: Season, culprits: Sequence[Culprit]) -> Season:
         return (kind, name) not in gone
 
     items = {name for kind, name in gone if kind in (Lot, Companion)}
-    parts = {part for culprit in culprits if isinstance(culprit, Lot) for part in culprit.part_names}
     places = {name for kind, name in gone if kind is Place}
     displays = tuple(d for d in season.displays if stays(Display, d.name) and d.site not in places)
     shown = {display.name for display in season.displays} - {display.name for display in displays}
@@ -94,7 +94,7 @@ def _without(season: Season, culprits: Sequence[Culprit]) -> Season:
         displays=displays,
         places=tuple(p for p in season.places if p.name not in places),
         plantings=tuple(p for p in season.plantings if p.item not in items and p.display not in shown),
-        log=tuple(e for e in season.log if e.lot not in items | parts and e.place not in places),
+        log=tuple(e for e in season.log if lot_of(e.lot, items) is None and e.place not in places),
         setpoints=_not_of(places, season.setpoints),
         normals=_not_of(places, season.normals),
         readings=_not_of(places, season.readings),

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
+from itertools import pairwise
 
 import numpy as np
 
-from forcing.dates import iso_week
-from forcing.engine.coolers import pot_area
+from forcing.dates import Span, iso_week
+from forcing.engine.coolers import area_of
 from forcing.errors import Finding
 from forcing.model import LotPlan, Occupancy, PlaceLoad, Season
 
@@ -22,7 +24,7 @@ def place_loads(
 
     `occupancy`: what stands there beside the lots.
     """
-    stays = [Occupancy(s.place, s.span, pot_area(p)) for p in plans for s in p.steps if s.place is not None]
+    stays = [stay for plan in plans for stay in _stays(plan)]
     stays += [stay for stay in occupancy if stay.span.days]
     if not stays:
         return tuple(PlaceLoad(p.name, p.pots, season.span.start, ()) for p in season.places)
@@ -36,6 +38,17 @@ def place_loads(
         PlaceLoad(p.name, p.pots, start, tuple(np.round(np.cumsum(changes[p.name])[:-1], 6).tolist()))
         for p in season.places
     )
+
+
+def _stays(plan: LotPlan) -> Iterator[Occupancy]:
+    """The room that a lot takes; lost and sold pots take theirs until the day on which they go."""
+    width = area_of(replace(plan.lot, pots=1), plan.recipe)
+    for step in plan.steps:
+        if step.place is None:
+            continue
+        days = sorted({day for day, _ in plan.gone if step.span.start < day < step.span.end})
+        for start, end in pairwise((step.span.start, *days, step.span.end)):
+            yield Occupancy(step.place, Span(start, end), plan.pots_on(start) * width)
 
 
 def crowded_findings(

@@ -1,4 +1,4 @@
-"""What really happened to each lot, read from the log, with lots that are grown in two parts."""
+"""What really happened to each lot, read from the log, with lots that are grown in parts."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from datetime import date
 from types import MappingProxyType
 from typing import NamedTuple
 
-from forcing.engine.show.pots import with_pots
 from forcing.errors import Finding
 from forcing.model import STAGE_EVENTS, AgreedLot, Event, LogEntry, Lot, PlaceKind, Season, StepName
 
@@ -17,6 +16,7 @@ from forcing.model import STAGE_EVENTS, AgreedLot, Event, LogEntry, Lot, PlaceKi
 ORDER: tuple[Event, ...] = (
     "potted", "cooler in", "rooted", "brought in", "shoots", "bud", "colour", "bloom", "faded",
 )  # fmt: skip
+LEAVES: tuple[Event, ...] = ("lost", "sold")  # from that day on these pots are not there
 # Where pots can stand in each phase of their life, and so be moved to within it.
 KINDS: Mapping[StepName, tuple[PlaceKind, ...]] = MappingProxyType({
     "cool": ("cooler", "frame", "site"), "bench": ("bench", "frame"), "hold": ("cooler", "frame", "site"),
@@ -54,8 +54,17 @@ class History:
     stages: Mapping[str, date] = field(default_factory=dict)
     faded: date | None = None
     lost: int = 0
+    sold: int = 0
+    gone: tuple[
+        tuple[date, int], ...
+    ] = ()  # pots lost and sold, day by day: they are not there from that day on
+    ended: date | None = (
+        None  # the day on which the last of them were sold; None: some are left, or the last were lost
+    )
     last: date | None = None
     agreed: Pin | None = None
+    looks: tuple[date, ...] = ()  # days on which it was looked at since bring in, in order
+    missed: Mapping[str, float] = field(default_factory=dict)  # chance that a stage is never written down
 
     @property
     def blank(self) -> History:
@@ -100,29 +109,32 @@ def histories(season: Season, on: date) -> tuple[dict[str, History], tuple[Findi
     out: dict[str, History] = {}
     findings: list[Finding] = list(_after_today(season.log, on))
     for name, entries in by_lot.items():
-        history = NOTHING
+        history, kept = NOTHING, list[LogEntry]()
         # A day's entries in the order of life, whatever the order of the rows.
-        for stated in sorted(entries, key=lambda e: (e.date, _rank(e.event), e.row or 0)):
+        for stated in sorted(entries, key=lambda e: (e.date, rank(e.event), e.row or 0)):
             # A place that is not there is told where the season is checked; the entry itself still counts.
             entry = stated if stated.place in places else replace(stated, place=None)
-            fault = _fault(lots[name], history, entry, places)
+            fault = _fault(lots[name], history, kept, entry, places)
             if fault is not None:
                 findings.append(fault)
             else:
+                kept.append(entry)
                 history = _after(season, lots[name], history, entry)
         findings.extend(_not_brought_in(lots[name], history, entries))
         out[name] = history
     return out, tuple(findings)
 
 
-def log_findings(season: Season, on: date) -> tuple[Finding, ...]:
-    """What the log leaves open by day `on`, and its entries that cannot be true."""
-    season, of_parts = as_logged(with_pots(season), on)
-    return (*of_parts, *histories(season, on)[1])
-
-
-def _rank(event: Event) -> float:
-    after: dict[Event, float] = {"moved": 3.5, "held": 6.5, "set out": 6.6, "looked": 98.0, "lost": 99.0}
+def rank(event: Event) -> float:
+    """Where an event comes among those of one lot and day: in the order of life."""
+    after: dict[Event, float] = {
+        "moved": 3.5,
+        "held": 6.5,
+        "set out": 6.6,
+        "looked": 98.0,
+        "sold": 98.5,
+        "lost": 99.0,
+    }
     return after[event] if event in after else ORDER.index(event)
 
 
@@ -154,10 +166,20 @@ def _after(season: Season, lot: Lot, history: History, entry: LogEntry) -> Histo
             return history if out is None else _moved(history, "harden", out, entry.date)
         case "faded":
             return replace(history, faded=entry.date)
-        case "lost":
-            return replace(history, lost=history.lost + (lot.pots if entry.pots is None else entry.pots))
+        case "lost" | "sold":
+            return _fewer(lot, history, entry)
         case _:
             return replace(history, stages={**history.stages, entry.event: entry.date})
+
+
+def _fewer(lot: Lot, history: History, entry: LogEntry) -> History:
+    """Without the pots that were lost or sold on a day; all that are left where no number is stated."""
+    left = lot.pots - history.lost - history.sold
+    pots = left if entry.pots is None else entry.pots
+    gone = (*history.gone, (entry.date, pots)) if pots else history.gone
+    if entry.event == "lost":
+        return replace(history, lost=history.lost + pots, gone=gone)
+    return replace(history, sold=history.sold + pots, gone=gone, ended=entry.date if pots == left else None)
 
 
 def _moved(history: History, step: StepName, place: str, day: date) -> History:
@@ -181,7 +203,10 @@ def _first(season: Season, kind: str) -> str:
 # ---------------------------------------------------------------- what cannot be
 
 
-def _fault(lot: Lot, history: History, entry: LogEntry, kinds: Mapping[str, PlaceKind]) -> Finding | None:
+def _fault(
+    lot: Lot, history: History, before: Sequence[LogEntry], entry: LogEntry, kinds: Mapping[str, PlaceKind]
+) -> Finding | None:
+    """What is wrong with an entry after those `before` it, of which `history` tells."""
     problem = (
         _twice(history, entry)
         or _out_of_order(history, entry)
@@ -190,8 +215,14 @@ def _fault(lot: Lot, history: History, entry: LogEntry, kinds: Mapping[str, Plac
     )
     if problem is None:
         return None
+    other = next((e for e in before if (e.event, e.date) == problem.against), None)
+    message = f"{lot.name}: {problem.message}"
+    if other is not None and other.row is not None:
+        message += f" (row {other.row}" + (
+            ")" if other.found_in == entry.found_in else f" of {other.found_in})"
+        )
     return Finding(
-        "log-contradiction", "error", "log", entry.row, problem.column, f"{lot.name}: {problem.message}",
+        "log-contradiction", "error", entry.found_in, entry.row, problem.column, message,
         problem.hint, problem.value, lot=lot.name,
     )  # fmt: skip
 
@@ -203,13 +234,14 @@ class LogContradiction(NamedTuple):
     message: str
     hint: str
     value: str
+    against: tuple[Event, date] | None = None  # the entry before that it contradicts; None: no one entry
 
 
 def _after_today(entries: Sequence[LogEntry], on: date) -> Iterator[Finding]:
     late = [e for e in entries if e.date > on]
     if late:
         yield Finding(
-            "log-after-today", "note", "log", late[0].row, "date",
+            "log-after-today", "note", late[0].found_in, late[0].row, "date",
             f"{len(late)} log {'entry is' if len(late) == 1 else 'entries are'} after {on} and left out",
             "Nothing to do if you look back on purpose; otherwise mend the dates.", str(late[0].date),
         )  # fmt: skip
@@ -233,8 +265,11 @@ def _twice(history: History, entry: LogEntry) -> LogContradiction | None:
     return LogContradiction(
         "event",
         f"{entry.event} is logged twice, first on {seen}",
-        "Delete the one that is wrong.",
+        "Delete the one that is wrong; pots that were potted later are a lot of their own."
+        if entry.event == "potted"
+        else "Delete the one that is wrong.",
         str(entry.date),
+        (entry.event, seen),
     )
 
 
@@ -259,6 +294,7 @@ def _out_of_order(history: History, entry: LogEntry) -> LogContradiction | None:
                     f"{entry.event} on {entry.date} comes after {later} on {before}",
                     "Mend the date or the event of one of them.",
                     entry.event,
+                    (later, before),
                 )
     if (
         entry.event in (*STAGE_EVENTS, "held", "set out", "faded")
@@ -303,7 +339,7 @@ def _not_brought_in(lot: Lot, history: History, entries: Sequence[LogEntry]) -> 
     if history.brought_in is None and history.first_sign is not None:
         entry = next(e for e in entries if e.date == history.first_sign)
         yield Finding(
-            "log-not-brought-in", "warning", "log", entry.row, "event",
+            "log-not-brought-in", "warning", entry.found_in, entry.row, "event",
             f"{lot.name}: {entry.event} is logged, but not that it was brought in; it is taken to have been on the "
             "bench from the planned day, or from the last working day before",
             "Log brought in with its date: its heat is counted from that day.", entry.event,
@@ -311,109 +347,19 @@ def _not_brought_in(lot: Lot, history: History, entries: Sequence[LogEntry]) -> 
 
 
 def _too_many_lost(lot: Lot, history: History, entry: LogEntry) -> LogContradiction | None:
-    lost = history.lost + (entry.pots or 0)
-    if entry.event != "lost" or lost <= lot.pots:
+    gone = history.lost + history.sold + (entry.pots or 0)
+    if entry.event not in LEAVES or gone <= lot.pots:
         return None
+    said = "lost or sold" if history.sold or entry.event == "sold" else "lost"
     return LogContradiction(
         "pots",
-        f"{lost} pots are lost in all, more than the {lot.pots} there were",
-        "Mend the number of pots lost here or in an earlier row.",
+        f"{gone} pots are {said} in all, more than the {lot.pots} there were",
+        f"Mend the number of pots {entry.event} here or in an earlier row.",
         str(entry.pots),
     )
 
 
 def pots_left(lot: Lot, history: History) -> Lot:
     """The lot with the pots that are left of it."""
-    return replace(lot, pots=max(0, lot.pots - history.lost)) if history.lost else lot
-
-
-COUNTED = ("potted", "cooler in", "brought in")  # events whose pots say how large a part is
-
-
-def divided(season: Season, pots: Mapping[str, tuple[int, int]]) -> Season:
-    """The season with its lots of these names in two parts of so many pots."""
-    lots: list[Lot] = []
-    for lot in season.lots:
-        if lot.name not in pots:
-            lots.append(lot)
-            continue
-        for name, count in zip(lot.part_names, pots[lot.name], strict=True):
-            lots.append(replace(lot, name=name, pots=count, split=False, part_of=lot.name))
-    return replace(season, lots=tuple(lots))
-
-
-def as_logged(season: Season, on: date) -> tuple[Season, tuple[Finding, ...]]:
-    """The season with the lots in parts that the log names in parts by day `on`, and what the log leaves open."""
-    by_name: dict[str, list[LogEntry]] = defaultdict(list)
-    for entry in season.log:
-        by_name[entry.lot].append(entry)
-    sizes: dict[str, tuple[int, int]] = {}
-    findings: list[Finding] = []
-    of_both: list[LogEntry] = []
-    for lot in season.lots:
-        mine = [e for name in lot.part_names for e in by_name[name] if e.date <= on] if lot.split else []
-        if not mine:
-            continue
-        sizes[lot.name], said = _sizes(lot, mine)
-        findings.extend(said)
-        whole = by_name[lot.name]
-        findings.extend(_lost_of_both(lot, whole))
-        of_both += [replace(e, lot=name) for e in whole if e.event != "lost" for name in lot.part_names]
-    if not sizes:
-        return season, ()
-    log = (*(e for e in season.log if e.lot not in sizes), *of_both)
-    return replace(divided(season, sizes), log=log), tuple(findings)
-
-
-def _sizes(lot: Lot, mine: Sequence[LogEntry]) -> tuple[tuple[int, int], list[Finding]]:
-    """Pots of the two parts by the log; what it does not say of one part is what is left of the lot."""
-    first, second = (
-        next(
-            (e.pots for e in sorted(mine, key=_when) if e.lot == name and e.event in COUNTED and e.pots), None
-        )
-        for name in lot.part_names
-    )
-    if first is not None and second is not None:
-        return (first, second), []
-    if first is not None:
-        return (first, max(0, lot.pots - first)), []
-    if second is not None:
-        return (max(0, lot.pots - second), second), []
-    half = lot.pots // 2
-    return (lot.pots - half, half), [
-        Finding(
-            "part-pots-unknown", "warning", "log", mine[0].row, "pots",
-            f"{lot.name} is logged in parts, but no row says how many pots are in {lot.part_names[0]}: half of them "
-            "are reckoned with",
-            f"Write the pots of {lot.part_names[0]} into its row of {mine[0].event}.",
-        )
-    ]  # fmt: skip
-
-
-def _when(entry: LogEntry) -> tuple[date, int]:
-    return entry.date, entry.row or 0
-
-
-def _lost_of_both(lot: Lot, entries: Sequence[LogEntry]) -> Iterator[Finding]:
-    for entry in entries:
-        if entry.event == "lost":
-            yield Finding(
-                "part-lost-unnamed", "error", "log", entry.row, "lot",
-                f"{lot.name} is logged in parts, so it is not known of which these pots were lost; the row is left out",
-                f"Write {lot.part_names[0]} or {lot.part_names[1]} instead.", entry.lot,
-            )  # fmt: skip
-
-
-def split_findings(season: Season) -> Iterator[Finding]:
-    """Each lot that the plan has split, with where its parts go told by the plan itself."""
-    whole: dict[str, list[Lot]] = {}
-    for lot in season.lots:
-        if lot.part_of is not None:
-            whole.setdefault(lot.part_of, []).append(lot)
-    for name, parts in whole.items():
-        sizes = " and ".join(f"{part.name} ({part.pots} pots)" for part in parts)
-        yield Finding(
-            "lot-split", "note", "lots", parts[0].row, "split",
-            f"{name} is grown in two parts, {sizes}",
-            "Label and log the parts by these names, with their pots where they are potted.", name,
-        )  # fmt: skip
+    gone = history.lost + history.sold
+    return replace(lot, pots=max(0, lot.pots - gone)) if gone else lot

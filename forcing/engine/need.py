@@ -3,21 +3,31 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 
 from forcing.engine.climate import FORECAST, GAP, MEASURED, NORMAL
-from forcing.engine.simulate import LotSimulation, Run, pieces
-from forcing.model import Recipe
-from forcing.science.evidence import Need, Seen, autocorrelated_sum_sd, posterior_need, prior_need
+from forcing.engine.simulate import STAGES, LotSimulation, Run, pieces
+from forcing.model import Lot, Recipe
+from forcing.science.evidence import Need, Sight, autocorrelated_sum_sd, posterior_need, prior_need
+from forcing.science.flowering import lognormal_sigma
+from forcing.science.pooling import Kind, Measured, Pool
+from forcing.text import fold
 
 # Half of what lies between the 10 and 90 % points of a normal distribution, in standard deviations.
 Z90 = 1.2815515655446004
 # Where a recipe gives no low and high for a stage's share of the need: a sixth either way. Practice, no source.
 STAGE_ERROR = 0.15
 LEAST_ERROR = 0.02  # even a stage with a sharp share is judged by eye
+LEARNED = 0.98  # of its recipe's standard deviation: a lot that is known no better says nothing of others
+SILENT = (
+    1.5  # times the heat that its recipe asks: past it a lot without bloom in the log has no log; practice
+)
+OUTLIER = 4.0  # standard deviations: a lot farther off has a slip in its log or recipe; practice, no source
 
 # Errors of daily mean temperatures ahead [°C]; common practice, no source, but for the sensor: +/-0.5 °C is what a
 # shielded sensor keeps to (Tarara & Hoheisel 2007, HortScience 42:1372-1379).
@@ -32,13 +42,20 @@ def heat_by(simulation: LotSimulation, run: Run, day: date) -> float | None:
 
 
 def need_of(simulation: LotSimulation, run: Run) -> Need:
-    """The lot's need after all that is logged of its stages. `run` is of the simulation at pace 1."""
+    """The lot's need after all looks at it, and what the other lots say. `run`: at the pace of `simulation`.
+
+    Where nobody has seen bloom yet, the need is more than the heat at the last look.
+    """
     prior = prior_need(run.need / simulation.pace, simulation.recipe.spread)
-    return posterior_need(prior, evidence(simulation, run))
+    if simulation.others is not None:
+        prior = Need(prior.median * simulation.others.factor, simulation.others.sigma)
+    seen, bloom = sights(simulation, run)
+    above = bloom.low if bloom is not None and math.isinf(bloom.high) else 0.0
+    return replace(posterior_need(prior, seen), above=above)
 
 
 def expected_need(simulation: LotSimulation, run: Run, on: date) -> Need:
-    """The lot's need as its outlook on `on` has it: after its logged stages, as unsure as the heat to come makes it.
+    """The lot's need as its outlook on `on` has it: after all looks, as unsure as the heat to come makes it.
 
     `run`: of the lot at the pace of `simulation`. The heat to come is that from `on` (or bring in) to bloom.
     """
@@ -46,26 +63,84 @@ def expected_need(simulation: LotSimulation, run: Run, on: date) -> Need:
     return need_of(simulation, run).widened(heat_ahead_sd(simulation, run, first, max(first, run.bloom)))
 
 
-def evidence(simulation: LotSimulation, run: Run) -> tuple[Seen, ...]:
-    """Each stage before bloom that is logged, as what it implies of the need.
+def seen_of(simulation: LotSimulation, run: Run) -> Measured | None:
+    """What the looks at a lot, bloom included, say of its need over that of its recipe; None: nothing.
 
-    A stage seen on a day was reached since the day before: half a day's heat is taken off, and half a day's
-    heat is part of its error.
+    The normal law that, taken together with the recipe's own, has the mean and variance of what is known of the lot.
     """
-    out = []
-    for stage in ("shoots", "bud", "colour"):
-        day = simulation.history.stages.get(stage)
-        if day is None:
-            continue
-        fraction = float(getattr(simulation.recipe, stage))
-        heat, before = heat_by(simulation, run, day), heat_by(simulation, run, day - timedelta(days=1))
-        if heat is None or before is None or heat <= 0:
-            continue
-        half = (heat - before) / 2
-        reached = heat - half
-        judged = max(LEAST_ERROR, figure_sigma(simulation.recipe, stage, STAGE_ERROR))
-        out.append(Seen(reached / fraction, math.hypot(judged, half / reached)))
-    return tuple(out)
+    prior = prior_need(run.need / simulation.pace, simulation.recipe.spread)
+    before, bloom = sights(simulation, run)
+    after = posterior_need(prior, (*before, *([bloom] if bloom else [])))
+    if not 0.0 < after.sigma < LEARNED * prior.sigma:
+        return None
+    precision = after.sigma**-2 - prior.sigma**-2
+    return Measured(math.log(after.median / prior.median) / after.sigma**2 / precision, precision**-0.5)
+
+
+def with_others(
+    simulations: Sequence[LotSimulation], runs: Mapping[str, Run | None]
+) -> tuple[LotSimulation, ...]:
+    """The lots, each with what the looks at all others say of its pace; `runs`: by lot, at the recipe's pace."""
+    kinds = [kind_of(s.lot, s.recipe) for s in simulations]
+    seen = [_source(s, runs.get(s.lot.name)) for s in simulations]
+    if not any(seen) or not all(kind.sigma > 0 for kind in kinds):
+        return tuple(simulations)
+    pool = Pool(kinds, seen)
+    return tuple(replace(s, others=pool.from_others(i)) for i, s in enumerate(simulations))
+
+
+def kind_of(lot: Lot, recipe: Recipe) -> Kind:
+    """What a lot has in common with others. One without a cultivar may be of any: it is a cultivar of its own."""
+    cultivar = fold(lot.cultivar) if lot.cultivar else (lot.stated_name,)
+    return Kind((fold(lot.crop), lot.bloom_class), cultivar, float(lognormal_sigma(recipe.spread)))
+
+
+def _source(simulation: LotSimulation, run: Run | None) -> Measured | None:
+    """What others may learn from a lot: nothing where its bring in is not logged, or its log is not to be believed."""
+    if run is None or simulation.history.brought_in is None or not simulation.history.looks:
+        return None
+    seen = seen_of(simulation, run)
+    beyond = OUTLIER * float(lognormal_sigma(simulation.recipe.spread))
+    return None if seen is None or abs(seen.log_ratio) > beyond else seen
+
+
+def sights(simulation: LotSimulation, run: Run) -> tuple[tuple[Sight, ...], Sight | None]:
+    """What the looks say of the stages before bloom, and of bloom itself; None: nothing.
+
+    Of a stage that is not logged, it is that it was not there, or was missed, at the look before a later one was seen,
+    or else at the last look of all. Where the log must have lapsed, looks after the last stage say nothing.
+    """
+    history, found = simulation.history, list[Sight | None]()
+    later: date | None = None  # when the first of the later stages was seen; None: none is yet
+    silent = history.faded is not None or _silent(simulation, run)
+    for stage in reversed(STAGES):
+        day = history.stages.get(stage)
+        later = day or later
+        told = later is not None or not silent
+        found.append(_sight(simulation, run, stage, later, day is not None) if told else None)
+    return tuple(s for s in reversed(found[1:]) if s is not None), found[0]
+
+
+def _silent(simulation: LotSimulation, run: Run) -> bool:
+    """Whether a lot has had so much heat by the last look that it bloomed unlogged, rather than not at all."""
+    looks, bring_in = simulation.history.looks, run.stays[0].start
+    heat = heat_by(simulation, run, max(looks[-1], bring_in)) if looks else None
+    return heat is not None and heat > SILENT * run.need / simulation.pace
+
+
+def _sight(simulation: LotSimulation, run: Run, stage: str, day: date | None, seen: bool) -> Sight | None:
+    """The sight of a stage that was not there at the look before `day` (None: at the last), and `seen` on it or not."""
+    history, bring_in, recipe = simulation.history, run.stays[0].start, simulation.recipe
+    at = len(history.looks) if day is None else bisect_left(history.looks, day)
+    low = heat_by(simulation, run, max(history.looks[at - 1], bring_in) if at else bring_in)
+    high = heat_by(simulation, run, day) if seen and day is not None else math.inf
+    if low is None or high is None or high <= 0.0 or (low <= 0.0 and not seen):
+        return None
+    if stage == "bloom":
+        return Sight(1.0, 0.0, low, high)
+    missed = 0.0 if seen else history.missed.get(stage, 1.0)
+    error = max(LEAST_ERROR, figure_sigma(recipe, stage, STAGE_ERROR))
+    return None if missed == 1.0 else Sight(float(getattr(recipe, stage)), error, low, high, missed)
 
 
 def figure_sigma(recipe: Recipe, name: str, otherwise: float) -> float:
@@ -77,23 +152,25 @@ def figure_sigma(recipe: Recipe, name: str, otherwise: float) -> float:
 
 
 def paced(simulation: LotSimulation, run: Run) -> LotSimulation:
-    """The simulation at the pace that its logged stages show."""
-    need = need_of(simulation, run)
-    return replace(simulation, pace=need.median / (run.need / simulation.pace))
+    """The simulation at the pace that the looks at it, and at other lots, show: that of the pot in the middle."""
+    need = need_of(simulation, run).quantile(0.5)
+    return replace(simulation, pace=need / (run.need / simulation.pace))
 
 
 def heat_ahead_sd(simulation: LotSimulation, run: Run, start: date, end: date) -> float:
     """Standard deviation [°C·d] of the heat from `start` to `end`, as far as temperatures are not measured."""
-    climate, room_days, normal_days, forecast_days = simulation.climate, 0, 0, 0
+    climate, rooms, normal_days, forecast_days = simulation.climate, 0.0, 0, 0
     for place, begin, stop in pieces(run.stays, start, end):
         basis = climate.basis[place][climate.index(begin) : climate.index(stop)]
         known = int(np.count_nonzero((basis == MEASURED) | (basis == GAP)))
         normal = int(np.count_nonzero(basis == NORMAL))
         forecast = int(np.count_nonzero(basis == FORECAST))
         normal_days, forecast_days = normal_days + normal, forecast_days + forecast
-        room_days += basis.size - known - normal - forecast
+        offset = climate.offsets.get(place)
+        room = ROOM_OFFSET_SD * math.sqrt(offset.doubt if offset else 1.0)
+        rooms += room * (basis.size - known - normal - forecast)
     return math.sqrt(
-        (room_days * ROOM_OFFSET_SD) ** 2
+        rooms**2
         + autocorrelated_sum_sd(normal_days, NORMAL_SD, NORMAL_CORRELATION) ** 2
         + autocorrelated_sum_sd(forecast_days, FORECAST_SD, FORECAST_CORRELATION) ** 2
     )

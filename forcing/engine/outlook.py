@@ -15,8 +15,10 @@ from forcing.engine.need import expected_need, heat_by
 from forcing.engine.simulate import STAGES, LotSimulation, Run, pieces
 from forcing.model import LotPlan
 from forcing.science.evidence import Need
+from forcing.units import show_difference
 
-EARLY, LIKELY, LATE = 0.1, 0.5, 0.9
+EARLY, LATE = 0.1, 0.9
+SHOWN = 0.25  # °C by which a room is off its setting that are worth words
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +57,7 @@ def outlook_of(simulation: LotSimulation, on: date) -> Outlook | None:
     bloomed = simulation.history.stages.get("bloom")
     if bloomed is not None:
         return _seen_in_bloom(known.simulation, known.run, on, bloomed)
-    outlook = still_to_bloom(known.simulation, known.run, on, simulation.history.started)
+    outlook = still_to_bloom(known.simulation, known.run, on)
     if outlook is None or on >= known.plan.bring_in:
         return outlook
     return replace(outlook, stage=_stage_before_bench(known.plan, on))
@@ -67,20 +69,17 @@ def _stage_before_bench(plan: LotPlan, on: date) -> str:
     return "potted" if plan.cooler_in is None or on < plan.cooler_in else "in the cold"
 
 
-def still_to_bloom(simulation: LotSimulation, run: Run, on: date, started: bool) -> Outlook | None:
+def still_to_bloom(simulation: LotSimulation, run: Run, on: date) -> Outlook | None:
+    """The outlook of a lot not seen in bloom; `run`: at the pace of `simulation`. None past a gap."""
     bring_in = run.stays[0].start
     start = max(on, bring_in)
     need = expected_need(simulation, run, on)
     heat = heat_by(simulation, run, on)
     by_target = heat_by(simulation, run, simulation.target)
-    if heat is None or by_target is None:
+    band = _band(simulation, run, need)
+    if heat is None or by_target is None or band is None:
         return None
-    # Not in bloom yet is evidence too, where somebody looks: the need is more than the heat so far.
-    gathered = heat if started else 0.0
-    band = _band(simulation, run, need, gathered)
-    if band is None:
-        return None
-    early, likely, late = (max(day, on) for day in band) if started else band
+    early, late = band
     return Outlook(
         lot=simulation.lot.name,
         on=on,
@@ -89,37 +88,33 @@ def still_to_bloom(simulation: LotSimulation, run: Run, on: date, started: bool)
         heat=heat,
         need=need.median,
         early=early,
-        likely=likely,
+        likely=run.bloom,
         late=late,
         target=simulation.target,
-        chance=need.chance(by_target, gathered),
+        chance=need.chance(by_target),
         ahead=_words_ahead(simulation, run, start, late),
     )
 
 
-def _band(simulation: LotSimulation, run: Run, need: Need, above: float) -> tuple[date, date, date] | None:
-    """Early, likely and late, given that the need is more than `above`.
+def _band(simulation: LotSimulation, run: Run, need: Need) -> tuple[date, date] | None:
+    """Early and late about the bloom of `run`.
 
-    Likely is the first day on which the typical pot is in bloom. The chance to be in bloom before early is as near
-    to 10 % as whole days allow, and the chance to be in bloom by late as near to 90 %: so the days from early to
-    late hold 80 %, not the odd half day more at either end.
+    The chance to be in bloom before early is as near to 10 % as whole days allow, and the chance to be in bloom by late
+    as near to 90 %: so the days from early to late hold 80 %, not the odd half day more at either end.
     """
     bring_in = run.stays[0].start
-    days = [
-        simulation.day_reaching(run.stays, bring_in, need.quantile(p, above)) for p in (EARLY, LIKELY, LATE)
-    ]
-    early, likely, late = days
-    if early is None or likely is None or late is None:
+    early, late = (simulation.day_reaching(run.stays, bring_in, need.quantile(p)) for p in (EARLY, LATE))
+    if early is None or late is None:
         return None
 
     def by(day: date) -> float:
-        return need.chance(heat_by(simulation, run, day) or 0.0, above)
+        return need.chance(heat_by(simulation, run, day) or 0.0)
 
     if abs(by(early) - EARLY) < abs(by(early - DAY) - EARLY):
         early += DAY
     if abs(by(late - DAY) - LATE) < abs(by(late) - LATE):
         late -= DAY
-    return min(early, likely), likely, max(late, likely)
+    return min(early, run.bloom), max(late, run.bloom)
 
 
 def _seen_in_bloom(simulation: LotSimulation, run: Run, on: date, bloomed: date) -> Outlook | None:
@@ -150,11 +145,21 @@ def last_stage(simulation: LotSimulation) -> str | None:
 def _words_ahead(simulation: LotSimulation, run: Run, start: date, end: date) -> str:
     """Where the temperatures from `start` to `end` are from, the most days first."""
     climate, count = simulation.climate, np.zeros(len(BASIS_WORDS), dtype=int)
+    learned: list[str] = []
     for place, begin, stop in pieces(run.stays, start, end):
-        days = climate.basis[place][climate.index(begin) : climate.index(stop)]
-        count += np.bincount(days, minlength=count.size)
+        days = slice(climate.index(begin), climate.index(stop))
+        count += np.bincount(climate.basis[place][days], minlength=count.size)
+        if climate.as_it_is(place)[days].any() and abs(climate.offsets[place].learned) >= SHOWN:
+            learned.append(place)
     order = sorted(np.flatnonzero(count), key=lambda code: -count[code])
-    return ", ".join(f"{BASIS_WORDS[code]} {count[code]} d" for code in order) or BASIS_WORDS[MEASURED]
+    words = ", ".join(f"{BASIS_WORDS[code]} {count[code]} d" for code in order) or BASIS_WORDS[MEASURED]
+    return ", ".join([words, *(_offset_words(simulation, place) for place in dict.fromkeys(learned))])
+
+
+def _offset_words(simulation: LotSimulation, place: str) -> str:
+    off = simulation.climate.offsets[place].learned
+    shown = show_difference(abs(off), simulation.season.unit)
+    return f"{place} {shown} {'warmer' if off > 0 else 'colder'} than set, as read"
 
 
 def outlooks(simulations: Sequence[LotSimulation], on: date) -> tuple[Outlook, ...]:

@@ -9,16 +9,28 @@ from datetime import date
 from forcing.dates import Span
 from forcing.engine.agreed import Change, Choice, changes, decide, pinned, with_agreement
 from forcing.engine.allocation.allocate import Allocation, Request
+from forcing.engine.backward import as_expected, earliest_bloom, plan_lot, replan_lot
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.context import Context, unwatched
 from forcing.engine.coolers import programmes, room_findings, simulations_of, stated_settings
 from forcing.engine.extras import SeasonExtras, beside, known_before
 from forcing.engine.faults import without_culprits
 from forcing.engine.loads import crowded_findings, place_loads
-from forcing.engine.log import History, as_logged, histories, split_findings
+from forcing.engine.log import NOTHING, History, histories
+from forcing.engine.looks import with_looks
+from forcing.engine.need import with_others
+from forcing.engine.off_setting import off_findings
+from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
 from forcing.engine.show.waves import lots_from_displays
-from forcing.engine.simulate import LotSimulation
-from forcing.engine.work.hours import hours_findings, levelled
+from forcing.engine.simulate import LotSimulation, simulation_of
+from forcing.engine.work.hours import (
+    AWAY,
+    day_limit,
+    hours_findings,
+    levelled,
+    off_full_days,
+    spread_over_days,
+)
 from forcing.engine.work.tasks import all_tasks, in_order
 from forcing.errors import Finding, ForcingError, RecipeError, sort_findings
 from forcing.model import Agreement, LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
@@ -59,6 +71,7 @@ class Resolved:
     histories: Mapping[str, History]
     unplanned: tuple[Unplanned, ...]
     findings: tuple[Finding, ...]
+    short: Mapping[str, ShortPotting]  # lots of which fewer pots were potted than are wanted
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +126,7 @@ def _worked_out(
         resolved.season, resolved.recipes, resolved.histories, context, occupancy=known.occupancy, tasks=known.tasks
     ), choices)  # fmt: skip
     made = decision.made
-    grown = grow(resolved, made)
+    grown = set_out_in_turn(grow(resolved, made), resolved.histories, known.tasks, context)
     extras = beside(grown.season, grown.lots, grown.simulations, grown.climate, known, book, context)
     lots, tasks = work(grown, resolved.histories, extras.tasks, context)
     loads = place_loads(grown.season, lots, known.occupancy)
@@ -125,6 +138,10 @@ def _worked_out(
         *made.findings,
         *extras.findings,
         *_plan_findings(grown, lots),
+        *_short_findings(resolved.short, grown, context.on),
+        *off_findings(
+            grown.season, grown.climate, list(zip(grown.simulations, grown.lots, strict=True)), context.on
+        ),
         *crowded_findings(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}
         ),
@@ -154,11 +171,14 @@ def resolve(season: Season, book: RecipeBook, on: date) -> Resolved:
     """What is known of a season on a day: without later readings, lots in the parts that the log names."""
     read = tuple(r for r in season.readings if r.kind == "forecast" or r.date <= on)
     season = lots_from_displays(replace(season, readings=read), book)
+    short = short_of(season, on)
     season, of_parts = as_logged(season, on)
     season = with_agreement(season, on)
     recipes, unplanned = _recipes(season, book)
     logged, of_log = histories(season, on)
-    return Resolved(season, recipes, pinned(season, logged, on), unplanned, (*of_parts, *of_log))
+    logged, of_looks = with_looks(season, logged, on)
+    found = (*of_parts, *of_log, *of_looks)
+    return Resolved(season, recipes, pinned(season, logged, on), unplanned, found, short)
 
 
 def _recipes(season: Season, book: RecipeBook) -> tuple[dict[str, Recipe], tuple[Unplanned, ...]]:
@@ -178,13 +198,20 @@ def grow(resolved: Resolved, made: Allocation) -> Grown:
     """The lots that have a place, in the rooms that were settled with them."""
     settled = made.settled
     season = _closing(made.season, settled.lots)
-    planned = {plan.lot.name for plan in settled.lots}
+    planned = {plan.lot.name: plan for plan in settled.lots}
     lots = [lot for lot in season.lots if lot.name in planned]
     simulations = simulations_of(
         season, settled.climate, lots, resolved.recipes, made.placed, resolved.histories
     )
+    runs = {
+        s.lot.name: s.run(plan.cooler_in or plan.bring_in, plan.bring_in)
+        for s in simulations
+        if s.history.looks and (plan := planned[s.lot.name])
+    }
+    simulations = with_others(simulations, runs)
+    expected = tuple(as_expected(s, planned[s.lot.name]) for s in simulations)
     rooms = (*stated_settings(season), *settled.programme)
-    return Grown(season, settled.lots, simulations, rooms, settled.climate)
+    return Grown(season, expected, simulations, rooms, settled.climate)
 
 
 def _closing(season: Season, lots: Sequence[LotPlan]) -> Season:
@@ -209,9 +236,64 @@ def work(
         return in_order((*all_tasks(grown.season, lots, grown.rooms, context), *other))
 
     tasks = tasks_of(grown.lots)
-    fixed = [name for name, history in logged.items() if history.fixed]
+    fixed = _fixed(logged)
     lots = tuple(levelled(grown.season, grown.lots, tasks, fixed, context.on))
-    return lots, tasks if lots == grown.lots else tasks_of(lots)
+    if lots != grown.lots:
+        tasks = tasks_of(lots)
+    spread = spread_over_days(grown.season, lots, tasks, fixed, context.on)
+    return spread, tasks if spread == lots else tasks_of(spread)
+
+
+def _fixed(logged: Mapping[str, History]) -> list[str]:
+    return [name for name, history in logged.items() if history.fixed]
+
+
+def set_out_in_turn(
+    grown: Grown, logged: Mapping[str, History], other: Sequence[Task], context: Context
+) -> Grown:
+    """The lots, some set out some working days sooner where the day is too full and they still bloom in time."""
+    season, fixed = grown.season, set(_fixed(logged))
+    open_ = {
+        t.lot.name: t
+        for t in grown.simulations
+        if t.lot.name not in fixed and t.lot.install is None and t.route.site and t.route.install
+    }
+    if not open_ or day_limit(season) is None:
+        return grown
+    plans = {plan.lot.name: plan for plan in grown.lots}
+    sooner: dict[tuple[str, date], tuple[LotSimulation, LotPlan]] = {}
+
+    def days(name: str) -> list[date]:
+        day, found = open_[name].route.install, list[date]()
+        while day is not None and len(found) < AWAY and (day := season.calendar.before(day)) >= context.on:
+            found.append(day)
+        return found
+
+    def bears(name: str, day: date) -> bool:
+        t, was = open_[name], plans[name]
+        moved = simulation_of(
+            season,
+            grown.climate,
+            replace(t.lot, install=day),
+            t.recipe,
+            t.route.cooler,
+            t.route.bench,
+            t.history,
+        )
+        plan = replan_lot(moved)
+        if not isinstance(plan, LotPlan) or plan.bloom > plan.target or plan.bring_in >= day:
+            return False
+        sooner[name, day] = (moved, plan)
+        return (plan.potting, plan.cooler_in, plan.bring_in) == (was.potting, was.cooler_in, was.bring_in)
+
+    tasks = (*all_tasks(season, grown.lots, grown.rooms, context), *other)
+    chosen = off_full_days(season, tasks, "set out", {name: days(name) for name in open_}, bears)
+    new = {name: sooner[name, day] for name, day in chosen.items()}
+    return replace(
+        grown,
+        lots=tuple(new[p.lot.name][1] if p.lot.name in new else p for p in grown.lots),
+        simulations=tuple(new[t.lot.name][0] if t.lot.name in new else t for t in grown.simulations),
+    )
 
 
 # ---------------------------------------------------------------- findings
@@ -239,10 +321,38 @@ def _plan_findings(grown: Grown, lots: Sequence[LotPlan]) -> Iterator[Finding]:
     season = grown.season
     yield from split_findings(season)
     for plan in lots:
-        yield from _cold_findings(season, plan)
-        yield from _date_findings(season, plan)
+        if plan.lot.pots:  # of pots that are all sold nothing is expected any more
+            yield from _cold_findings(season, plan)
+            yield from _date_findings(season, plan)
     yield from _bench_findings(season, lots)
     yield from room_findings(season, grown.climate, lots, grown.rooms)
+
+
+def _short_findings(short: Mapping[str, ShortPotting], grown: Grown, on: date) -> Iterator[Finding]:
+    """Lots of which more pots are wanted than were potted, and when those that are missing could still be potted."""
+    for simulation in grown.simulations:
+        name, missing = simulation.lot.stated_name, short.get(simulation.lot.stated_name)
+        if missing is None or simulation.lot.name not in (name, f"{name} a"):
+            continue
+        few = missing.wanted - missing.potted
+        anew = replace(simulation, lot=replace(simulation.lot, pots=few), history=NOTHING, pace=1.0)
+        planned = plan_lot(anew)
+        days: tuple[date, ...] = ()
+        hint = f"Write the {missing.potted} pots that there are"
+        if isinstance(planned, LotPlan) and planned.potting >= on:
+            hint += f"; or pot the others by {planned.potting}, as a lot of their own, to have them by the target."
+            days = (planned.potting,)
+        elif (bloom := earliest_bloom(anew, max(on, grown.season.bulbs_in_hand or on))) is not None:
+            hint += f". The others come too late for the target: potted now they bloom on {bloom} at the earliest."
+            days = (bloom,)
+        else:
+            hint += ". The others cannot be had any more."
+        yield Finding(
+            "pots-not-potted", "warning", "lots", simulation.lot.row, "pots",
+            f"{missing.wanted} pots of {name} are wanted, and {missing.potted} were potted on {missing.entry.date}: "
+            f"{some(few, 'pot does not exist', 'pots do not exist')}",
+            hint, str(missing.wanted), lot=name, number=few, days=days,
+        )  # fmt: skip
 
 
 def _cold_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:

@@ -10,12 +10,14 @@ from datetime import date, timedelta
 from itertools import pairwise
 from typing import Literal
 
-from forcing.dates import DAY, Span
+from forcing.dates import Span
 from forcing.engine.agreed import handed_out
 from forcing.engine.climate import Series, horizon
 from forcing.engine.context import Context
-from forcing.engine.log import NOTHING, History, as_logged, histories
-from forcing.engine.need import evidence, figure_sigma, heat_ahead_sd
+from forcing.engine.log import NOTHING, History, histories
+from forcing.engine.looks import with_looks
+from forcing.engine.need import figure_sigma, heat_ahead_sd, kind_of, seen_of
+from forcing.engine.parts import as_logged
 from forcing.engine.plan import PlanResult, work_out
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import STAGES, LotSimulation, Run, gathered, pieces, simulation_of
@@ -23,7 +25,7 @@ from forcing.errors import Finding, RecipeError
 from forcing.model import BloomClass, Event, Lot, LotPlan, Override, Recipe, Season
 from forcing.recipes.book import RecipeBook
 from forcing.science.flowering import lognormal_sigma
-from forcing.science.pooling import Effect, Measured, SeenSpread, Split, pooled, pooled_spread
+from forcing.science.pooling import Effect, Kind, Measured, Pool, SeenSpread, pooled_spread
 from forcing.text import fold, some
 
 EVENTS: tuple[Event, ...] = (
@@ -159,7 +161,7 @@ def review_season(
 def review(planned: PlanResult, actual: PlanResult, book: RecipeBook, on: date) -> Review:
     """The review of a season from its plan without a log, and its plan with all that is known on day `on`."""
     season = actual.plan.season
-    logged, _ = histories(season, on)
+    logged, _ = with_looks(season, histories(season, on)[0], on)
     plans = {plan.lot.name: plan for plan in planned.plan.lots}
     as_planned = {t.lot.name: t for t in planned.simulations}
     agreed = {} if planned.agreement is None else {lot.name: lot.days for lot in planned.agreement.lots}
@@ -288,15 +290,11 @@ Noted = tuple[LotReview, list[str]]
 
 
 def _need_seen(row: LotReview, simulation: LotSimulation, run: Run, notes: list[str]) -> Noted:
-    """The row with what is seen of the need: from bloom, or else from the stages on the way there."""
+    """The row with what is seen of the need: at all looks, those before and at bloom among them."""
     bring_in, bloom = run.stays[0].start, simulation.history.stages.get("bloom")
+    measured = seen_of(simulation, run)
     if bloom is None:
-        stages = evidence(simulation, run)
-        if stages:
-            precision = math.fsum(1 / s.error**2 for s in stages)
-            mean = math.fsum(math.log(s.need / run.need) / s.error**2 for s in stages) / precision
-            row = replace(row, need=Measured(mean, math.sqrt(1 / precision)), basis="stages")
-        return row, notes
+        return replace(row, need=measured, basis="stages" if measured else None), notes
     heats = _heats(simulation, run, simulation.heat, bring_in, bloom)
     if heats is None:
         return row, [*notes, "a temperature between bring in and bloom is not known"]
@@ -305,11 +303,10 @@ def _need_seen(row: LotReview, simulation: LotSimulation, run: Run, notes: list[
         of = (bloom - bring_in).days
         notes = [*notes, f"{days} of {of} days on the way to bloom were not measured"]
         row = replace(row, unmeasured=days)
-    seen = _within_the_day(*heats, heat_ahead_sd(simulation, run, bring_in, bloom))
-    if seen is not None:
-        measured = Measured(math.log(seen[0] / run.need), seen[1])
-        row = replace(row, need_seen=seen[0], need=measured, basis="bloom")
-    return row, notes
+    if measured is not None:
+        off = heat_ahead_sd(simulation, run, bring_in, bloom) / run.need
+        row = replace(row, need=replace(measured, error=math.hypot(measured.error, off)), basis="bloom")
+    return replace(row, need_seen=sum(heats) / 2 if heats[1] > 0 else None), notes
 
 
 def _life_seen(row: LotReview, simulation: LotSimulation, run: Run, notes: list[str]) -> Noted:
@@ -320,7 +317,7 @@ def _life_seen(row: LotReview, simulation: LotSimulation, run: Run, notes: list[
     heats = _heats(simulation, run, simulation.ageing, bloom, faded)
     if heats is None:
         return row, [*notes, "a temperature between bloom and fade is not known"]
-    seen = _within_the_day(*heats, heat_ahead_sd(simulation, run, bloom, faded))
+    seen = _between(*heats, heat_ahead_sd(simulation, run, bloom, faded))
     if seen is not None:
         measured = Measured(math.log(seen[0] / life), seen[1])
         row = replace(row, life_predicted=life, life_seen=seen[0], life=measured)
@@ -330,15 +327,16 @@ def _life_seen(row: LotReview, simulation: LotSimulation, run: Run, notes: list[
 def _heats(
     simulation: LotSimulation, run: Run, of: Callable[[str], Series], start: date, end: date
 ) -> tuple[float, float] | None:
-    """What is gathered from `start` by the day before `end`, and by `end`; None across a gap."""
-    before, by = (gathered(simulation.climate, run.stays, start, day, of) for day in (end - DAY, end))
+    """What is gathered from `start` by the look before that of day `end`, and by `end`; None across a gap."""
+    last = max([start, *(day for day in simulation.history.looks if day < end)])
+    before, by = (gathered(simulation.climate, run.stays, start, day, of) for day in (last, end))
     return None if before is None or by is None else (before, by)
 
 
-def _within_the_day(before: float, by: float, sd: float) -> tuple[float, float] | None:
-    """What was reached in the course of a day, and its error on the logarithm.
+def _between(before: float, by: float, sd: float) -> tuple[float, float] | None:
+    """What was reached between two looks, and its error on the logarithm.
 
-    The middle of the day's heat; the error is even within it, and `sd` besides. None: there was no heat.
+    The middle of the heat between them; the error is even within it, and `sd` besides. None: there was no heat.
     """
     half, reached = (by - before) / 2, (by + before) / 2
     return None if reached <= 0 else (reached, math.hypot(half / math.sqrt(3), sd) / reached)
@@ -377,30 +375,44 @@ def _parts(
 
 def posteriors(rows: Sequence[LotReview], book: RecipeBook, quantity: Quantity) -> tuple[Posterior, ...]:
     """Each class with data, in the order of its first lot, followed by its cultivars with data."""
+    rows = [row for row in rows if measured_of(row, quantity) is not None]
     groups: dict[tuple[str, BloomClass | None], list[LotReview]] = defaultdict(list)
     for row in rows:
-        if measured_of(row, quantity) is not None:
-            groups[row.recipe.crop, row.lot.bloom_class].append(row)
-    return tuple(p for group in groups.values() for p in _group(group, book, quantity))
+        groups[row.recipe.crop, row.lot.bloom_class].append(row)
+    pool = pool_of(rows, quantity)
+    return tuple(p for group in groups.values() for p in _group(group, book, quantity, pool))
+
+
+def pool_of(rows: Sequence[LotReview], quantity: Quantity) -> Pool:
+    """What all lots say of a quantity together: the season apart from the classes and cultivars."""
+    return Pool([_kind(row, quantity) for row in rows], [measured_of(row, quantity) for row in rows])
+
+
+def _kind(row: LotReview, quantity: Quantity) -> Kind:
+    kind = kind_of(row.lot, row.recipe)
+    return kind if quantity == "need" else replace(kind, sigma=_sigma(row.recipe, quantity))
+
+
+def _group(
+    group: Sequence[LotReview], book: RecipeBook, quantity: Quantity, pool: Pool
+) -> Iterator[Posterior]:
+    cultivars: dict[object, list[LotReview]] = defaultdict(list)
+    for row in group:
+        cultivars[_kind(row, quantity).cultivar].append(row)
+    whole, first = _SeenLots(group, quantity, None, book), _kind(group[0], quantity)
+    sigma = _sigma(whole.recipe or group[0].recipe, quantity)
+    ratios = [m.log_ratio for m in whole.ends]
+    effect = pool.of_class(replace(first, sigma=sigma))
+    yield whole.posterior(effect, pooled_spread(ratios, sigma) if len(ratios) > 1 else None)
+    for rows in cultivars.values():
+        if rows[0].lot.cultivar:
+            one = _SeenLots(rows, quantity, rows[0].lot.cultivar, book)
+            yield one.posterior(pool.of_cultivar(_kind(rows[0], quantity)))
 
 
 def measured_of(row: LotReview, quantity: Quantity) -> Measured | None:
     """What a lot says of the quantity; None: nothing."""
     return row.need if quantity == "need" else row.life
-
-
-def _group(group: Sequence[LotReview], book: RecipeBook, quantity: Quantity) -> Iterator[Posterior]:
-    # Lots whose cultivar is not stated may be of one or of many: each is taken as a cultivar of its own.
-    cultivars: dict[object, list[LotReview]] = defaultdict(list)
-    for row in group:
-        cultivars[fold(row.lot.cultivar) if row.lot.cultivar else (row.lot.name,)].append(row)
-    whole = _SeenLots(group, quantity, None, book)
-    sigma = _sigma(whole.recipe or group[0].recipe, quantity)
-    seen = [_SeenLots(rows, quantity, rows[0].lot.cultivar, book) for rows in cultivars.values()]
-    effect, effects = pooled([one.measured for one in seen], Split.of(sigma))
-    ratios = [m.log_ratio for m in whole.ends]
-    yield whole.posterior(effect, pooled_spread(ratios, sigma) if len(ratios) > 1 else None)
-    yield from (one.posterior(own) for one, own in zip(seen, effects, strict=True) if one.cultivar)
 
 
 class _SeenLots:

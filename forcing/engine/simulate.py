@@ -18,6 +18,7 @@ from forcing.engine.climate import Climate, Floats, Series
 from forcing.engine.log import NOTHING, History, Stay, pots_left
 from forcing.model import Basis, Lot, Recipe, Season, Step, StepName
 from forcing.science.flowering import bench_need, display_life, need_at_confidence
+from forcing.science.pooling import Effect
 
 STAGES = ("shoots", "bud", "colour", "bloom")
 
@@ -101,7 +102,8 @@ class LotSimulation:
     climate: Climate
     season: Season
     history: History = NOTHING
-    pace: float = 1.0  # what its logged stages say of its need, as a multiple of the recipe's
+    pace: float = 1.0  # what is known of its need, as a multiple of the recipe's
+    others: Effect | None = None  # what the other lots say of that multiple; None: nothing beyond the recipe
 
     # ------------------------------------------------------------ cold
 
@@ -327,14 +329,16 @@ def simulation_of(
 ) -> LotSimulation:
     """The lot ready to be run forward in that cooler and on that bench.
 
-    It is set out on its install date, or else on the last working day up to its target. Raises KeyError
-    where it names a display that the season does not have.
+    It is set out on its install date, or else as agreed, or on the last working day up to its target. Raises
+    KeyError where it names a display that the season does not have.
     """
     target = lot.target or season.span.start
     site = season.display(lot.display).site if lot.display else None
     install = lot.install
     if install is None and site is not None:
-        install = season.calendar.on_or_before(target)
+        pin = history.agreed
+        agreed = pin.lot.install if pin is not None and pin.lot.target == target else None
+        install = season.calendar.on_or_before(agreed or target)
     harden_at = harden_start = None
     if install is not None and lot.harden_at and lot.harden_days:
         harden_at = lot.harden_at

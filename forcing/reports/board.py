@@ -21,9 +21,10 @@ from forcing.dates import DAY, WEEK, Span, iso_week, monday, weeks_of
 from forcing.engine.outlook import Outlook
 from forcing.errors import SEVERITIES, Finding
 from forcing.files import write_text
-from forcing.model import CLASSES, BloomClass, LotPlan, Plan, Step, StepName, Task
+from forcing.model import CLASSES, STAGE_EVENTS, BloomClass, LotPlan, Plan, Step, StepName, Task
 from forcing.reports import frames, style
 from forcing.reports.draw.days import last_open, months_of
+from forcing.reports.entry import LOGGED_AS, places_in_use
 from forcing.reports.frames import rows_of
 from forcing.reports.gantt.chart import Chart, GanttRow, chart_of, fullest, unplanned_words
 from forcing.reports.style import CLASS_MARKS, day_month, lateness_words, long_date, short_date
@@ -241,6 +242,11 @@ class BoardTask:
     about: str
     pots: str
     where: str
+    # What a tick logs: event, lot as the season has it, planned day, place; no event: nothing is logged by it.
+    event: str
+    raw: str
+    date: str
+    to: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,6 +360,8 @@ def board_html(plan: Plan, outlooks: Sequence[Outlook], *, created: datetime) ->
         ],
         logged=any(step.basis == "actual" for row in chart.rows for step in row.steps),
         stamp=stamp,
+        written=(*STAGE_EVENTS, "looked", "faded", "lost", "sold"),
+        in_use=places_in_use(plan, facts.week),
     )
     return _tight(text) + "\n"
 
@@ -495,6 +503,10 @@ def _job(facts: WeekFacts, tags: Tags, task: Task, *, overdue: bool = False) -> 
         about=", ".join(one_line(part) for part in (owner.cultivar, owner.crop) if part),
         pots=some(task.pots, "pot") if task.pots else "",
         where=route(task) if overdue else way_on(task),
+        event=(LOGGED_AS.get(task.task) or "") if task.lot in tags.lots else "",
+        raw=task.lot or "",
+        date=task.date.isoformat(),
+        to=task.to or "",
     )
 
 

@@ -8,13 +8,15 @@ RFC 7986 (Daboo, 2016), 5.1. There is no METHOD: PUBLISH would ask for an ORGANI
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from pathlib import Path
 from uuid import UUID, uuid5
 
 from icalendar import Calendar, Event
+from icalendar.parser import Contentlines
 
 from forcing.dates import DAY
 from forcing.engine.work.tasks import CAUTIONS
@@ -25,6 +27,10 @@ from forcing.text import one_line, some
 
 PRODID = "-//forcing//task calendar 1//EN"
 NAMESPACE = UUID("df971492-ff0d-4d92-b656-4ec10720c54d")  # drawn once; a change would double every event
+
+# What is read of an earlier file: a description takes longer to read than all of this together.
+_READ = ("BEGIN:", "END:", "PRODID", "UID", "DTSTART", "SEQUENCE", "STATUS", "SUMMARY")
+_Properties = Mapping[str, str | int | date | tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,22 +55,21 @@ def write_calendar(plan: Plan, path: Path, *, created: datetime) -> Path:
     stamp = stamp.replace(microsecond=0)
     earlier = read_earlier(path)
     whose = owners(plan)
-    events: dict[str, tuple[date, str, Event]] = {}  # UID -> day, summary, event
+    events: dict[str, tuple[date, str, _Properties]] = {}  # UID -> day, summary, event
     for task in plan.tasks:
         uid, words = task_uid(plan, task), summary(task, whose)
         events[uid] = (task.date, words, _event(task, uid, words, earlier.get(uid), stamp))
     for uid, old in earlier.items():
         if uid not in events and old.day >= plan.on:
             events[uid] = (old.day, old.summary, _cancelled(uid, old, stamp))
-    calendar = Calendar()
-    calendar.add("prodid", PRODID)
-    calendar.add("version", "2.0")
-    calendar.add("calscale", "GREGORIAN")
-    calendar.add("name", one_line(plan.season.title))
-    for uid in sorted(events, key=lambda u: (*events[u][:2], u)):
-        calendar.add_component(events[uid][2])
+    in_order = (events[uid][2] for uid in sorted(events, key=lambda u: (*events[u][:2], u)))
+    about = {
+        "version": "2.0", "prodid": PRODID, "calscale": "GREGORIAN", "name": one_line(plan.season.title)
+    }  # fmt: skip
+    inside = (line for event in in_order for line in _component("VEVENT", event))
+    lines = _component("VCALENDAR", about, inside)
     with replacing(path) as temporary:
-        temporary.write_bytes(calendar.to_ical())
+        temporary.write_bytes(b"".join(line + b"\r\n" for line in lines))
     return path
 
 
@@ -79,7 +84,8 @@ def task_uid(plan: Plan, task: Task) -> str:
 def read_earlier(path: Path) -> Mapping[str, Earlier]:
     """UID -> what an earlier tasks.ics says; empty where there is none, or it is not ours or broken."""
     try:
-        calendar = Calendar.from_ical(path.read_bytes())
+        lines = Contentlines.from_ical(path.read_bytes())  # type: ignore[no-untyped-call]
+        calendar = Calendar.from_ical("\r\n".join(line for line in lines if line.startswith(_READ)))
     except (OSError, ValueError, KeyError, IndexError, TypeError, AttributeError):
         return {}
     if not isinstance(calendar, Calendar) or str(calendar.get("prodid", "")) != PRODID:
@@ -113,34 +119,44 @@ def summary(task: Task, whose: Mapping[str, Whose]) -> str:
     return " ".join(word for word in words if word)
 
 
-def _event(task: Task, uid: str, words: str, old: Earlier | None, stamp: datetime) -> Event:
+def _event(task: Task, uid: str, words: str, old: Earlier | None, stamp: datetime) -> _Properties:
     moved = old is not None and (old.day != task.date or old.cancelled)
     sequence = 0 if old is None else old.sequence + int(moved)
-    event = _bare(uid, task.date, sequence, "CONFIRMED", words, stamp)
-    if where := route(task):
-        event.add("location", where)
-    if about := _description(task):
-        event.add("description", about)
-    event.add("categories", [one_line(task.task)])
-    return event
+    about = {"description": _description(task), "location": route(task)}
+    return {
+        **_when(uid, task.date, sequence, words, stamp),
+        "categories": (one_line(task.task),),
+        **{name: said for name, said in about.items() if said},
+        "status": "CONFIRMED",
+        "transp": "TRANSPARENT",
+    }
 
 
-def _cancelled(uid: str, old: Earlier, stamp: datetime) -> Event:
+def _cancelled(uid: str, old: Earlier, stamp: datetime) -> _Properties:
     sequence = old.sequence if old.cancelled else old.sequence + 1
-    return _bare(uid, old.day, sequence, "CANCELLED", old.summary, stamp)
+    bare = _when(uid, old.day, sequence, old.summary, stamp)
+    return {**bare, "status": "CANCELLED", "transp": "TRANSPARENT"}
 
 
-def _bare(uid: str, day: date, sequence: int, status: str, words: str, stamp: datetime) -> Event:
+def _when(uid: str, day: date, sequence: int, words: str, stamp: datetime) -> _Properties:
+    return {
+        "summary": words, "dtstart": day, "dtend": day + DAY, "dtstamp": stamp, "uid": uid, "sequence": sequence
+    }  # fmt: skip
+
+
+def _component(name: str, properties: _Properties, inside: Iterable[bytes] = ()) -> list[bytes]:
+    """The lines of a component with what it holds."""
+    lines = (_line(key, value) for key, value in properties.items())
+    return [f"BEGIN:{name}".encode(), *lines, *inside, f"END:{name}".encode()]
+
+
+@lru_cache(maxsize=4096)
+def _line(name: str, value: str | int | date | tuple[str, ...]) -> bytes:
+    """One property as RFC 5545 writes it, folded; kept, since most events say much the same."""
     event = Event()
-    event.add("uid", uid)
-    event.add("dtstamp", stamp)
-    event.add("dtstart", day)
-    event.add("dtend", day + DAY)
-    event.add("sequence", sequence)
-    event.add("status", status)
-    event.add("summary", words)
-    event.add("transp", "TRANSPARENT")
-    return event
+    event.add(name, list(value) if isinstance(value, tuple) else value)
+    line: bytes = event.content_line(name.upper(), event[name]).to_ical()
+    return line
 
 
 def _description(task: Task) -> str:

@@ -228,12 +228,16 @@ def _places(planned: LotPlan, *names: str) -> str:
 
 
 def steps(plan: Plan) -> pd.DataFrame:
-    """plan.csv: a row a step, lots in season order, the steps of each in time; half-open days."""
+    """plan.csv: a row a step, lots in season order, the steps of each in time; half-open days.
+
+    `pots`: those that there are at the end of the step; what is lost or sold later does not change it.
+    """
     rows = (
-        (*_who(planned), step.step, step.place or "", step.span.start, step.span.end, step.basis)
+        (*_who(planned)[:-1], planned.pots_on(step.span.end - timedelta(days=1)), step.step, step.place or "",
+         step.span.start, step.span.end, step.basis)
         for planned in season_order(plan)
         for step in sorted(planned.steps, key=lambda s: (s.span.start, s.span.end))
-    )
+    )  # fmt: skip
     return frame_of(PLAN_COLUMNS, rows, day=("start", "end"), whole=("pots",))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -27,27 +28,81 @@ from forcing.reports.draw.paper import (
     write_sheet,
 )
 from forcing.reports.frames import write_csv
-from forcing.reports.style import INK, PAPER, QUIET, RULE, lateness_words, long_date, short_date
+from forcing.reports.style import INK, PAPER, QUIET, RULE, day_month, lateness_words, long_date, short_date
+from forcing.text import listed, natural, some
 
 _HEAD = (
     "lot", "stage", "early", "likely", "late", "target", "against target", "chance", "a week ago", "ahead",
 )  # fmt: skip
 
 
+MOVED = 3  # days since a week ago, or off target, that are worth a name at the top; practice
+NAMED = 4  # lots named together there
+
+
 def outlook_text(outlooks: Sequence[Outlook], before: Sequence[Outlook]) -> str:
-    """A table of the outlooks, the lots most pots late first; what each was a week ago beside it."""
+    """What matters, then a table of the lots off their day, the latest first, with what each was a week ago."""
     if not outlooks:
         return "No lot has an outlook."
     earlier = {outlook.lot: outlook for outlook in before}
-    rows = [_HEAD, *(_row(o, earlier.get(o.lot)) for o in sorted(outlooks, key=_most_pressing))]
+    off, on_the_day = by_trouble(outlooks)
+    rows = [_HEAD, *(_row(o, earlier.get(o.lot)) for o in off)]
     widths = [max(len(row[i]) for row in rows) for i in range(len(_HEAD))]
-    return "\n".join(
+    table = [
         "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
-    )
+    ]
+    return "\n".join([*headline(outlooks, earlier), *(table if off else ()), *folded(on_the_day)])
 
 
-def _most_pressing(outlook: Outlook) -> tuple[int, str]:
-    return -outlook.days_late, outlook.lot
+def by_trouble(outlooks: Sequence[Outlook]) -> tuple[list[Outlook], list[Outlook]]:
+    """The lots off their day, the latest first and then the earliest, and those on it."""
+    off = [o for o in outlooks if o.days_late]
+    off.sort(key=lambda o: (o.days_late < 0, -abs(o.days_late), natural(o.lot)))
+    return off, [o for o in outlooks if not o.days_late]
+
+
+def folded(on_the_day: Sequence[Outlook]) -> tuple[str, ...]:
+    """The lots on their day, as a line."""
+    names = [f"{o.lot} ({day_month(o.likely)})" for o in on_the_day]
+    return (f"On the day: {', '.join(names)}.",) if names else ()
+
+
+def headline(outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> tuple[str, ...]:
+    """What matters, in up to three lines: who is late, who is early, what has moved in a week."""
+    off, on_the_day = by_trouble(outlooks)
+    late, early = [o for o in off if o.days_late > 0], [o for o in off if o.days_late < 0]
+    count = some(len(outlooks), "lot")
+    first = f"None of {count} is expected late." if len(outlooks) > 1 else "It is not expected late."
+    lines = [f"{len(late)} of {count} expected late: {_by_days(late)}." if late else first]
+    if on_the_day or early:
+        parts = [f"{len(on_the_day)} on the day"] if on_the_day else []
+        parts += [f"{len(early)} early: {_by_days(early)}"] if early else []
+        lines.append(f"{', '.join(parts)}.")
+    moved = {o.lot: (o.likely - before[o.lot].likely).days for o in outlooks if o.lot in before}
+    later = {name: days for name, days in moved.items() if abs(days) >= MOVED}
+    if later:
+        order = sorted(later, key=lambda name: (-abs(later[name]), natural(name)))
+        words = [
+            f"{name} {abs(later[name])} days {'later' if later[name] > 0 else 'sooner'}" for name in order
+        ]
+        lines.append(f"Since a week ago {listed(words, NAMED)}.")
+    return tuple(lines)
+
+
+def _by_days(off: Sequence[Outlook]) -> str:
+    """'N1 by 11 days, C1 and TM2 by 4, 10 more by 1 or 2'."""
+    groups: dict[int, list[str]] = {}
+    for outlook in off:
+        groups.setdefault(abs(outlook.days_late), []).append(outlook.lot)
+    far = [days for days in groups if days >= MOVED] or [max(groups)]
+    words = [
+        f"{listed(groups[days], NAMED)} by {days if i else some(days, 'day')}" for i, days in enumerate(far)
+    ]
+    near = sorted(days for days in groups if days not in far)
+    if near:
+        more = sum(len(groups[days]) for days in near)
+        words.append(f"{more} more by {' or '.join(map(str, near))}")
+    return ", ".join(words)
 
 
 def stage_words(outlook: Outlook) -> str:
@@ -71,13 +126,14 @@ def _row(outlook: Outlook, before: Outlook | None) -> tuple[str, ...]:
 
 
 MARGIN, ROW, FOOT, HEAD = 28.0, 17.0, 26.0, 62.0
-_NAMES, _ANSWERS = 226.0, 226.0  # room left of the days for lots, right of them for words [pt]
+_NAMES, _ANSWERS = 250.0, 226.0  # room left of the days for lots, right of them for words [pt]
 _TARGET, _LIKELY, _AGAINST = (
     8.0,
     70.0,
     134.0,
 )  # where the words of an answer begin, from the right of the days
-_BIG, _TEXT, _NOTE = 9.0, 8.5, 8.0  # type [pt]
+_BIG, _TEXT, _NOTE, _LEAD, _LEAST = 9.0, 8.5, 8.0, 9.5, 6.6  # type [pt]
+_LINE = 12.5  # from line to line of words [pt]
 BAND = Style(3, "#c9dcec", INK, 0.5)
 _DISC = Style(4, PAPER, QUIET, 0.8)
 _LIKELY_RULE = Stroke(5, INK, 2.2)
@@ -86,9 +142,10 @@ _GUIDE = Stroke(1.5, RULE, 0.4)
 
 
 def write_outlook(
-    plan: Plan, outlooks: Sequence[Outlook], before: Sequence[Outlook], folder: Path, *, created: datetime
-) -> tuple[Path, ...]:
-    """Write outlook.csv, outlook.pdf and outlook.png; `before` are the outlooks of a week ago.
+    plan: Plan, outlooks: Sequence[Outlook], before: Sequence[Outlook], folder: Path, *, created: datetime,
+    picture: bool = True,
+) -> tuple[Path, ...]:  # fmt: skip
+    """Write outlook.csv, outlook.pdf and, with `picture`, outlook.png; `before` are the outlooks of a week ago.
 
     Raises OutputError where a file cannot be written.
     """
@@ -96,21 +153,53 @@ def write_outlook(
     write_csv(frames.outlook(outlooks), csv_path, frames.OUTLOOK_COLUMNS, frames.OUTLOOK_DIGITS)
     title, earlier = title_of(plan), {outlook.lot: outlook for outlook in before}
     write_sheet(pdf_path, draw_pages(plan, outlooks, earlier), f"{title}: outlook", created)
-    write_picture(png_path, draw_picture(plan, outlooks, earlier), title, created)
-    return csv_path, pdf_path, png_path
+    if picture:
+        write_picture(png_path, draw_picture(plan, outlooks, earlier), title, created)
+    return (csv_path, pdf_path, png_path) if picture else (csv_path, pdf_path)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What every page of the sheet says: its lines at the top and below the rows, and how high they are [pt]."""
+
+    top: tuple[str, ...]
+    below: tuple[str, ...]
+
+    @classmethod
+    def of(cls, plan: Plan, outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> Sheet:
+        room = PAPERS[plan.season.paper][0] - 2 * MARGIN
+        top = headline(outlooks, before) if outlooks else ("No lot has an outlook.",)
+        below = folded(by_trouble(outlooks)[1])
+        return cls(
+            tuple(line for words in top for line in fit.wrap(fit.clean(words), room, _LEAD, bold=True)),
+            tuple(line for words in below for line in fit.wrap(fit.clean(words), room, _TEXT)),
+        )
+
+    @property
+    def head(self) -> float:
+        return HEAD + _LINE * len(self.top)
+
+    @property
+    def taken(self) -> float:
+        """Height of all but the rows."""
+        return 2 * MARGIN + self.head + AXIS_HEIGHT + 12 + FOOT + _LINE * (len(self.below) + 1)
 
 
 def draw_pages(plan: Plan, outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> list[Canvas]:
     """The sheet in pages of the season's paper."""
-    size = PAPERS[plan.season.paper]
-    room = size[1] - 2 * MARGIN - HEAD - AXIS_HEIGHT - 12 - FOOT
-    return [_draw(plan, rows, before, size, page) for rows, page in paged(outlooks, int(room / ROW))]
+    size, sheet = PAPERS[plan.season.paper], Sheet.of(plan, outlooks, before)
+    pages = list(paged(by_trouble(outlooks)[0], int((size[1] - sheet.taken) / ROW)))
+    return [
+        _draw(plan, sheet if i == len(pages) - 1 else replace(sheet, below=()), rows, before, size, page)
+        for i, (rows, page) in enumerate(pages)
+    ]
 
 
 def draw_picture(plan: Plan, outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> Canvas:
     """The sheet as one picture, as tall as it needs."""
-    tall = 2 * MARGIN + HEAD + AXIS_HEIGHT + 12 + FOOT + ROW * max(1, len(outlooks))
-    return _draw(plan, outlooks, before, (PAPERS[plan.season.paper][0], tall), "")
+    sheet, (rows, _) = Sheet.of(plan, outlooks, before), by_trouble(outlooks)
+    tall = sheet.taken + ROW * max(1, len(rows))
+    return _draw(plan, sheet, rows, before, (PAPERS[plan.season.paper][0], tall), "")
 
 
 def _span(plan: Plan, outlooks: Sequence[Outlook]) -> Span:
@@ -129,26 +218,30 @@ def _span(plan: Plan, outlooks: Sequence[Outlook]) -> Span:
 
 def _draw(
     plan: Plan,
+    sheet: Sheet,
     outlooks: Sequence[Outlook],
     before: Mapping[str, Outlook],
     size: tuple[float, float],
     page: str,
 ) -> Canvas:
     canvas = Canvas(*size)
-    right, top = size[0] - MARGIN, MARGIN + HEAD
+    right, top = size[0] - MARGIN, MARGIN + sheet.head
     frame = frame_of(plan, _span(plan, outlooks), (MARGIN, right), _NAMES, _ANSWERS)
     words = f"Bloom now expected, as of {long_date(plan.on)}, from the log, the readings and the temperatures ahead."
     draw_head(canvas, MARGIN, f"Outlook: {title_of(plan)}", words)
-    draw_key(canvas, MARGIN, right, MARGIN + 43, _SIGNS, _NOTE, 14)
+    for i, line in enumerate(sheet.top):
+        canvas.text(MARGIN, MARGIN + 43 + _LINE * i, line, _LEAD, bold=True)
+    draw_key(canvas, MARGIN, right, top - 19, _SIGNS, _NOTE, 14)
     y = draw_dated(canvas, frame, top)
     for words, x in (("target", _TARGET), ("likely bloom", _LIKELY)):
         canvas.text(frame.scale.right + x, top + 27, words, _NOTE, colour=QUIET)
     canvas.text(right, top + 27, "chance on time", _NOTE, colour=QUIET, side="right")
     draw_days(canvas, frame, y, y + ROW * max(1, len(outlooks)))
-    if not outlooks:
-        canvas.text(MARGIN, y + ROW / 2, "No lot has an outlook.", 9, middle=True)
     for i, outlook in enumerate(outlooks):
         _draw_row(canvas, plan, frame, outlook, before.get(outlook.lot), y + ROW * (i + 0.5))
+    y += ROW * max(1, len(outlooks))
+    for i, line in enumerate(sheet.below):
+        canvas.text(MARGIN, y + _LINE * (i + 1), line, _TEXT)
     draw_foot(canvas, MARGIN, page, _missing_letters(plan, outlooks))
     return canvas
 
@@ -180,15 +273,30 @@ _SIGNS: tuple[Sign, ...] = (
 )  # fmt: skip
 
 
+def _whole(
+    canvas: Canvas, x: float, y: float, said: str, room: float, size: float, bold: bool = False
+) -> None:
+    """A name about the middle of a row, in two lines or smaller where it needs that; cut only beyond that."""
+    size, lines = fit.fitted(said, room, ROW - 1, size, bold)
+    if size < _LEAST:
+        size, lines = _LEAST, [fit.shorten(said, room, _LEAST, bold)]
+    for i, line in enumerate(lines):
+        canvas.text(
+            x, y + (i - (len(lines) - 1) / 2) * size * fit.LEADING, line, size, bold=bold, middle=True
+        )
+
+
 def _draw_row(
     canvas: Canvas, plan: Plan, frame: Frame, outlook: Outlook, before: Outlook | None, y: float
 ) -> None:
     scale, lot = frame.scale, plan.lot(outlook.lot).lot
     letter_disc(canvas, frame.left + 6, y, lot.bloom_class, 5.5)
-    canvas.text(frame.left + 16, y, fit.clean(lot.name), _BIG, bold=True, middle=True, room=52)
     stage = stage_words(outlook)
-    room = _NAMES - 72 - fit.width(stage, _NOTE) - 14
-    canvas.text(frame.left + 72, y, fit.clean(lot.cultivar or lot.crop), _TEXT, middle=True, room=room)
+    room = _NAMES - 16 - fit.width(stage, _NOTE) - 14
+    name, kind = fit.clean(lot.name), fit.clean(lot.cultivar or lot.crop)
+    own = max(52.0, min(fit.width(name, _BIG, True), 0.5 * room))
+    _whole(canvas, frame.left + 16, y, name, own, _BIG, bold=True)
+    _whole(canvas, frame.left + 20 + own, y, kind, room - own - 4, _TEXT)
     canvas.text(scale.left - 6, y, stage, _NOTE, colour=QUIET, side="right", middle=True)
     canvas.line(((frame.left, y + ROW / 2), (frame.right, y + ROW / 2)), _GUIDE)
     canvas.box(scale.x(outlook.early), y - 4, scale.x(outlook.late + DAY), y + 4, BAND)

@@ -55,8 +55,10 @@ CAUTION = (
 )
 
 
-def write_steer(steering: Steering, plan: Plan, folder: Path, *, created: datetime) -> tuple[Path, ...]:
-    """Write options.csv, steer.csv, moves.csv, steer.pdf and steer.png into `folder`; give their paths.
+def write_steer(
+    steering: Steering, plan: Plan, folder: Path, *, created: datetime, picture: bool = True
+) -> tuple[Path, ...]:
+    """Write options.csv, steer.csv, moves.csv, steer.pdf and, with `picture`, steer.png; give their paths.
 
     Temperatures are in the season's unit, days half-open and ISO 8601. `created` goes into the files, so that
     the same answer gives the same bytes. Raises OutputError where a file cannot be written.
@@ -68,8 +70,9 @@ def write_steer(steering: Steering, plan: Plan, folder: Path, *, created: dateti
     write_csv(frames.moves(steering), moves_path, frames.MOVE_COLUMNS)
     title = title_of(plan)
     write_sheet(pdf_path, draw_pages(steering, plan), f"{title}: bench temperatures", created)
-    write_picture(png_path, draw_picture(steering, plan), title, created)
-    return options_path, steer_path, moves_path, pdf_path, png_path
+    if picture:
+        write_picture(png_path, draw_picture(steering, plan), title, created)
+    return (options_path, steer_path, moves_path, pdf_path, *((png_path,) if picture else ()))
 
 
 # ---------------------------------------------------------------- pages

@@ -27,10 +27,10 @@ from forcing.model import (
     Step,
     StepName,
 )
-from forcing.season.read import _read_file as read_file
 from forcing.season.rows import Row, read_rows
 from forcing.season.schema import Column as _C
 from forcing.season.schema import Table
+from forcing.season.sheets import read_csv_file
 from forcing.units import TemperatureUnit
 
 _NAME = re.compile(r"(\d{4}-\d{2}-\d{2})(?:-(\d+))?")
@@ -153,9 +153,10 @@ def _rows(path: Path, table: Table, name: str, unit: TemperatureUnit) -> tuple[l
     where = f"{name}/{file.name}"
     if not file.is_file():
         return [], [_fault(where, "the file is missing", "Bring the whole record back from a copy.")]
-    sheet = read_file(file)
-    if isinstance(sheet, Finding):
-        return [], [replace(sheet, table=where)]
+    read = read_csv_file(file)
+    if not read.sheets:
+        return [], [replace(finding, table=where) for finding in read.findings]
+    sheet = read.sheets[0]
     rows, findings = read_rows(sheet, replace(table, name=where), unit)
     if rows is None or (not findings and not sheet.rows):
         findings = findings or [

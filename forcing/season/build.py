@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any, TypeVar, cast, get_args
 
 from forcing.dates import DAY, Span, WorkCalendar
+from forcing.engine.parts import lot_of
 from forcing.errors import Finding, RecipeError
 from forcing.model import (
     BloomClass,
@@ -302,8 +303,8 @@ def _doubled_names(rows: Rows) -> list[Finding]:
 _FOLDED = ("crop", "companion crop", "task")
 # The items that are a field of Season as they stand.
 _AS_STATED = (
-    "confidence", "bulbs in hand", "hours per week", "paper", "order weeks", "wanted cover", "frost margin",
-    "temperature step", "outdoor lift", "cover cloth",
+    "confidence", "bulbs in hand", "hours per week", "hours per day", "paper", "order weeks", "wanted cover",
+    "frost margin", "temperature step", "outdoor lift", "cover cloth", "looks",
 )  # fmt: skip
 
 
@@ -321,13 +322,12 @@ class _Builder:
         self.cultivars = _common_spelling(
             row.text("cultivar") for name in ("lots", "crops") for row in rows.get(name, ())
         )
-        self.parts: dict[str, str] = {}  # of lots that may be split
+        self.lot_names = {_by_commas(name): name for name in names["lots"].values()}
 
     def build(self, items: Items) -> Season:
         given = items.values
         self.unit = items.unit
         lots = tuple(self.parts_kept_apart(lot) for lot in self.all("lots", self.lot))
-        self.parts = {fold(name): name for lot in lots if lot.split for name in lot.part_names}
         holidays = expand_holidays(
             cast(Holidays, given.get("holidays", ())),
             range(self.span.start.year - 2, self.span.end.year + 2),
@@ -432,7 +432,7 @@ class _Builder:
 
     def entries(self, row: Row) -> tuple[LogEntry, ...]:
         """What a row of the log says of each lot that it names, with commas between."""
-        stated = self.noun(LogEntry, row)
+        stated = self.noun(LogEntry, row, found_in=row.table.name)
         lots = self.lots_named(stated.lot)
         if len(lots) > 1 and stated.pots is not None:
             hint = "Give each lot a row of its own with its pots; where it is all of each, leave pots empty."
@@ -445,19 +445,22 @@ class _Builder:
 
     def lots_named(self, text: str) -> list[str]:
         """The lots that a text names, as their own table spells them; a name may hold commas itself."""
-        known = {_by_commas(name): name for name in (*self.names["lots"].values(), *self.parts.values())}
         pieces = [piece.strip() for piece in text.split(",")]
         found: list[str] = []
         start = 0
         while start < len(pieces):
-            ends = (
-                n for n in range(len(pieces), start, -1) if _by_commas(", ".join(pieces[start:n])) in known
-            )
+            ends = (n for n in range(len(pieces), start, -1) if self.lot_named(", ".join(pieces[start:n])))
             end = next(ends, start + 1)
             name = ", ".join(pieces[start:end])
-            found += [known.get(_by_commas(name), name)] if name else []
+            found += [self.lot_named(name) or name] if name else []
             start = end
         return list(dict.fromkeys(found)) or [text]
+
+    def lot_named(self, text: str) -> str | None:
+        """The lot, or part of a lot, that a text names, as its own table spells it; None: there is none."""
+        key = _by_commas(text)
+        named = lot_of(key, self.lot_names)
+        return None if named is None else self.lot_names[named] + key.removeprefix(named)
 
     def reading(self, row: Row) -> Reading | None:
         if "mean" not in row.cells and not {"low", "high"} <= row.cells.keys():
@@ -466,7 +469,7 @@ class _Builder:
                 row.finding("cell-empty", "mean", "neither low and high nor the mean is given", hint)
             )
             return None
-        return None if self.crossed(row) else self.noun(Reading, row)
+        return None if self.crossed(row) else self.noun(Reading, row, found_in=row.table.name)
 
     def crossed(self, row: Row) -> bool:
         """Whether temperatures [°C] of one day contradict each other; then the row is told and left out."""

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -15,92 +12,15 @@ from forcing.engine.climate import horizon
 from forcing.errors import Finding, SeasonUnreadable, Severity, sort_findings
 from forcing.model import Lot, Season
 from forcing.season.build import build_season, spellings
-from forcing.season.cells import RawSeason, RawSheet, within_bounds
+from forcing.season.cells import RawSeason, RawSheet
+from forcing.season.records import LogFolder, merged_log, merged_readings, read_log_folder
 from forcing.season.rows import Row, is_blank, read_items, read_rows
 from forcing.season.schema import PEOPLE_SHEETS, TABLE_NAMES, near, table
+from forcing.season.sheets import read_folder, read_workbook
 from forcing.text import fold, fold_word
 
 if TYPE_CHECKING:
     import pandas as pd
-
-MOST_BYTES = 50_000_000  # of a .csv file
-_DELIMITERS = {",": "commas", ";": "semicolons", "\t": "tabs"}
-
-
-def read_folder(folder: Path) -> RawSeason:
-    """Every .csv file of a folder as text cells; files that cannot be read are findings."""
-    sheets: list[RawSheet] = []
-    findings: list[Finding] = []
-    unread: list[str] = []
-    try:
-        files = sorted(p for p in folder.iterdir() if p.suffix.casefold() == ".csv" and p.name[0] not in ".~")
-    except OSError as error:
-        return RawSeason((), (_finding("file-missing", folder.name, f"cannot be opened: {error.strerror}",
-                                       "Check the name and who may read it."),))  # fmt: skip
-    for file in files:
-        if not file.is_file():
-            continue
-        outcome = _read_file(file)
-        if isinstance(outcome, Finding):
-            findings.append(outcome)
-            unread.append(file.stem)
-        else:
-            rows, beyond = within_bounds(outcome.name, outcome.rows)
-            sheets.append(replace(outcome, rows=rows))
-            findings += beyond
-    return RawSeason(tuple(sheets), tuple(findings), tuple(unread))
-
-
-def _read_file(file: Path) -> RawSheet | Finding:
-    try:
-        if file.stat().st_size > MOST_BYTES:
-            return _finding("file-large", file.name, f"larger than {MOST_BYTES // 1_000_000} MB: not read",
-                            "No table of a season is so large: check what the file is.")  # fmt: skip
-        content = file.read_bytes()
-        text = content.decode("utf-8-sig")
-    except OSError as error:
-        return _finding("file-missing", file.name, f"cannot be opened: {error.strerror}",
-                        "Check who may read it, and close other programs that hold it.")  # fmt: skip
-    except UnicodeDecodeError as error:
-        wide = content[:2] in (b"\xff\xfe", b"\xfe\xff")
-        row = None if wide else content.count(b"\n", 0, error.start) + 1
-        return Finding(
-            "file-not-utf8", "error", file.name, row, None,
-            "is UTF-16 text, not UTF-8" if wide else "a letter or sign that is not UTF-8 text",
-            "Save it again as CSV UTF-8, so that accents and signs are kept.",
-        )  # fmt: skip
-    return sheet_of_text(file.stem, text, file.name)
-
-
-def sheet_of_text(name: str, text: str, file: str) -> RawSheet | Finding:
-    """The cells of one CSV file's text; the delimiter is the one its header line uses."""
-    used = _delimiters_of_header(text)
-    if len(used) > 1:
-        both = " and ".join(_DELIMITERS[d] for d in used)
-        return _finding(
-            "file-delimiter", file, f"the header line holds {both}: what parts the cells is not clear",
-            "Use one of them between the headers, and no other in the header line.",
-        )  # fmt: skip
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=used[0] if used else ",", strict=True)
-    rows: list[tuple[object, ...]] = []
-    try:
-        rows.extend(tuple(cell if cell else None for cell in record) for record in reader)
-    except csv.Error as error:
-        return Finding(
-            "file-quotes", "error", file, len(rows) + 1, None, f"the double quotes are not in order: {error}",
-            'Put the whole cell between double quotes and write "" for one inside it.',
-        )  # fmt: skip
-    return RawSheet(name, tuple(rows), delimited=True)
-
-
-def _delimiters_of_header(text: str) -> list[str]:
-    header = re.match(r'(?:"(?:[^"]|"")*"|[^"\r\n])*', text)
-    unquoted = re.sub(r'"(?:[^"]|"")*"', "", header[0] if header else "")
-    return [d for d in _DELIMITERS if d in unquoted]
-
-
-def _finding(code: str, where: str, message: str, hint: str) -> Finding:
-    return Finding(code, "error", where, None, None, message, hint)
 
 
 def read_frames(frames: Mapping[str, pd.DataFrame]) -> RawSeason:
@@ -146,7 +66,8 @@ _NAMING = {
 def read_season(source: Path | str | Mapping[str, pd.DataFrame]) -> tuple[Season, tuple[Finding, ...]]:
     """The season of a workbook (.xlsx), a folder of .csv files or frames by table name, and its warnings.
 
-    Readings of the loggers of the folder beside a workbook or folder are in it. In findings about a frame row 2 is
+    The readings of loggers (folder readings) and what further files log (folder log), beside a workbook or inside a
+    folder, are in it. In findings about a frame row 2 is
     its first row, as if it were a sheet.
 
     Raises SeasonUnreadable, carrying every finding, where the files cannot be opened or any cell cannot
@@ -156,21 +77,20 @@ def read_season(source: Path | str | Mapping[str, pd.DataFrame]) -> tuple[Season
         return season_of(read_frames(source), "season")
     path = Path(source)
     if path.is_dir():
-        season, findings = season_of(read_folder(path), str(path.name or path), path / "readings")
+        season, findings = season_of(read_folder(path), str(path.name or path), path)
     else:
-        from forcing.season.workbook import read_workbook
-
-        season, findings = season_of(read_workbook(path), path.name, path.parent / "readings")
+        season, findings = season_of(read_workbook(path), path.name, path.parent)
     from forcing.season.agreed import read_records, record_folder
 
     records = read_records(record_folder(path))
     return replace(season, agreed=records.agreements), sort_findings([*findings, *records.findings])
 
 
-def season_of(raw: RawSeason, name: str, loggers: Path | None = None) -> tuple[Season, tuple[Finding, ...]]:
+def season_of(raw: RawSeason, name: str, beside: Path | None = None) -> tuple[Season, tuple[Finding, ...]]:
     """The season of raw sheets; `name` is the file's, for findings about the whole of it.
 
-    loggers: the folder of logger exports; none are read without it.
+    beside: the folder with the folders of logger exports (readings) and of further log files (log); None: there are
+    none.
 
     Raises SeasonUnreadable as `read_season` does.
     """
@@ -191,15 +111,26 @@ def season_of(raw: RawSeason, name: str, loggers: Path | None = None) -> tuple[S
             rows[table_name] = typed or []
             unread |= {table_name} if typed is None else set()
             findings += found
+    further = LogFolder() if beside is None else read_log_folder(beside / "log", items.unit)
+    for table_name, more in further.rows.items():
+        rows[table_name] = [*rows.get(table_name, ()), *more]
     explained = unread | {f.table for f in findings if f.severity == "error"}
     left_out = [] if "lots" in explained else _no_lots(rows)
     findings += [] if "places" in explained else _no_places(sheets, rows)
     built = build_season(items, rows)
-    findings += built.findings
-    left_out += built.left_out
+    # What is wrong in the log folder keeps nobody from planning: its rows are left out.
+    findings += [f for f in built.findings if f.table not in further.tables]
+    left_out += [
+        *further.findings,
+        *(f for f in built.findings if f.table in further.tables),
+        *built.left_out,
+    ]
     season = built.season
-    if loggers is not None:
-        season, found = _with_loggers(season, built.dated, rows, loggers)
+    if further.tables:
+        merged = merged_log(season.log), merged_readings(season.readings)
+        season = replace(season, log=merged[0], readings=merged[1])
+    if beside is not None:
+        season, found = _with_loggers(season, built.dated, rows, beside / "readings")
         findings += found
     if not built.dated or any(f.severity == "error" for f in findings):
         partial = Partial(season, built.dated, _names_left_out(rows, unread))

@@ -183,11 +183,15 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("holidays", "holidays", "Days without staff: dates such as 2026-12-25, stretches such as "
        "2026-12-24 to 2027-01-01, country codes such as GB or US-CT; several with commas between.",
        default="none"),
+    _C("looks", "weekdays", "Days on which the lots are walked past and new stages written down, such as Mon, Thu: a "
+       "stage seen on one of them came after the one before.", default="as the days of logged stages show"),
     _C("confidence", "fraction", "Chance, such as 0.8, with which a lot is to be in bloom on its target. "
        "0.5 plans on the typical pot.", default="0.5", lowest=0.01, highest=0.99),
     _C("bulbs in hand", "date", "First day on which potting is possible.", default="any day"),
     _C("hours per week", "number", "Staff hours there are for this work.", unit="hours", default="no limit",
        lowest=0.5, highest=100_000),
+    _C("hours per day", "number", "Staff hours of one day: potting and setting out are spread so that none takes more.",
+       unit="hours", default="a third of the hours per week", lowest=0.5, highest=100_000),
     _C("loss %", "percent", "Pots expected to be lost of every hundred potted.", unit="%", default="0",
        lowest=0, highest=90, heads=("loss", "loss percent")),
     _C("paper", "word", "Paper of the printed sheets.", words=("A4", "Letter"),
@@ -419,6 +423,22 @@ TABLES: tuple[Table, ...] = (
         _NOTE,
     ), key="item"),
 )  # fmt: skip
+
+# The rows of an entry workbook, which is filled in and dropped into the log folder: no table of a season.
+ENTRY = Table("entry", "What is expected in a week: one row for each lot and event.", (
+    _C("done", "note", "Any mark: it was done on the day expected."),
+    _C("done on", "date", "Day it was done, where it was another.", default="the day expected, if it is ticked"),
+    _C("lot", "name", "A lot of the lots sheet.", required=True, names="lots"),
+    _C("cultivar", "note", "For people."),
+    _C("event", "word", "What is expected.", words=get_args(Event), also=_AMERICAN, required=True),
+    _C("expected", "date", "Day it is expected."),
+    _C("place", "name", "Where the lot goes.", names="places"),
+    _C("pots", "count", "Pots this is about.", lowest=0, highest=10_000_000),
+    _C("pots lost", "count", "Pots found lost.", lowest=0, highest=10_000_000),
+    _C("stage seen", "word", "The stage that was seen, where it is another than the one expected; looked: no new one.",
+       words=("shoots", "bud", "colour", "bloom", "looked"), also=_AMERICAN),
+    _C("note", "note", "Anything worth keeping.", heads=("notes", "comment")),
+))  # fmt: skip
 
 TABLE_NAMES: tuple[str, ...] = tuple(table.name for table in TABLES)
 PEOPLE_SHEETS: frozenset[str] = frozenset({"read me", "words"})  # sheets for people: never read

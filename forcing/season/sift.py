@@ -48,8 +48,8 @@ def sifted(season: Season, *, dated: bool = True) -> tuple[Season, list[Finding]
     overrides = _sound(season, found)
     log, readings = season.log, season.readings
     if dated:
-        log = _of_this_season(log, "log", season, LOG_BEFORE, found)
-        readings = _of_this_season(readings, "readings", season, READ_BEFORE, found)
+        log = _of_this_season(log, season, LOG_BEFORE, found)
+        readings = _of_this_season(readings, season, READ_BEFORE, found)
     season = replace(
         season,
         overrides=overrides,
@@ -67,14 +67,14 @@ _Dated = TypeVar("_Dated", LogEntry, Reading)
 
 
 def _of_this_season(
-    rows: tuple[_Dated, ...], table: str, season: Season, before: timedelta, found: list[Finding]
+    rows: tuple[_Dated, ...], season: Season, before: timedelta, found: list[Finding]
 ) -> tuple[_Dated, ...]:
     """The rows dated near enough to the show; of the others one finding, at the first."""
     first, last = season.span.start - before, season.span.end + AFTER
     astray = [row for row in rows if not first <= row.date < last]
     if astray:
         found.append(Finding(
-            "day-astray", "error", table, astray[0].row, "date",
+            "day-astray", "error", astray[0].found_in, astray[0].row, "date",
             f"far from the show, which opens on {season.span.start}{and_more(len(astray) - 1)}: not of this "
             "season, and left out", "Check the year; delete what is left of another season.", str(astray[0].date),
         ))  # fmt: skip
@@ -95,7 +95,7 @@ def _on_earth(
             beyond.setdefault((str(row.place), column), []).append(row)
     for (place, column), astray in beyond.items():
         found.append(Finding(
-            "temperature-impossible", "error", table, astray[0].row, column,
+            "temperature-impossible", "error", getattr(astray[0], "found_in", table), astray[0].row, column,
             f"no air that plants stand in is like that{and_more(len(astray) - 1)}: left out",
             "Correct it; a logger that fails writes such figures.",
             show_temperature(getattr(astray[0], column), unit), place=place,

@@ -22,7 +22,8 @@ from forcing.engine.backward import ClimateSums
 from forcing.engine.climate import build_climate
 from forcing.engine.context import Context
 from forcing.engine.coolers import Places, Settled, planned_in, programmes, settle
-from forcing.engine.log import NOTHING, History, divided
+from forcing.engine.log import NOTHING, History
+from forcing.engine.parts import divided
 from forcing.engine.work.hours import hours_by_week, hours_short, potted_on
 from forcing.engine.work.tasks import all_tasks
 from forcing.errors import Finding
@@ -129,7 +130,8 @@ def _searched(request: Request, lots: Sequence[Lot], homeless: tuple[Unplanned, 
     for turn in range(TURNS if programme else 1):
         progress(f"finding places for {len(lots)} lots" + (f", round {turn + 1}" if programme else ""))
         last = not programme or turn == TURNS - 1
-        problem = problem_in(request, lots, programme, rooms_set=turn > 0)
+        # Rooms that were agreed bind from the first turn on.
+        problem = problem_in(request, lots, programme, rooms_set=turn > 0 or bool(season.agreed))
         if not last:
             # Lots not placed yet have a say in the rooms too, or these would be stepped down without them.
             picks = zip(problem.candidates, earliest_first(problem), strict=True)
@@ -220,7 +222,8 @@ def _planned(request: Request, chosen: Chosen, programme: tuple[RoomSetting, ...
 
 def _potted(settled: Settled, chosen: Chosen) -> Settled:
     early = chosen.early
-    return replace(settled, lots=tuple(potted_on(plan, early.get(plan.lot.name)) for plan in settled.lots))
+    ahead = (min(plan.potting, early.get(plan.lot.name, plan.potting)) for plan in settled.lots)
+    return replace(settled, lots=tuple(map(potted_on, settled.lots, ahead)))
 
 
 def _settled_rooms(request: Request, chosen: Chosen, kept: Settled) -> Settled:

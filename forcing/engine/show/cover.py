@@ -23,7 +23,7 @@ import numpy as np
 from forcing.dates import DAY, Span
 from forcing.engine.backward import Expectation
 from forcing.engine.climate import TOLERANCE
-from forcing.engine.need import expected_need, heat_by
+from forcing.engine.need import expected_need
 from forcing.engine.show.standing import Standing
 from forcing.model import BloomClass
 
@@ -59,8 +59,7 @@ def bloom_odds(known: Expectation, span: Span, on: date) -> BloomOdds | None:
     heat = climate.along(legs, "heat", recipe.base, recipe.cap)
     first, days = legs[0][1], np.array([climate.index(day) for day in span], dtype=np.int64)
     last = int(days.max(initial=first))
-    above = heat_by(simulation, run, on) if history.started else 0.0
-    if above is None or heat.total(first, last) is None:
+    if heat.total(first, last) is None:
         return None
     sums = heat.cumulative - heat.cumulative[first] + TOLERANCE
     # Of the days it could come into bloom, the last whose display is over by each day of the span.
@@ -69,7 +68,7 @@ def bloom_odds(known: Expectation, span: Span, on: date) -> BloomOdds | None:
     done = np.searchsorted(ageing.reaches(blooms, np.full(blooms.size, simulation.life)), days, side="right")
     past = np.where(done > 0, sums[first + done - 1], 0.0)
     need = expected_need(simulation, run, on)
-    opened, over = (tuple(need.chance(h, above) for h in heats.tolist()) for heats in (sums[days], past))
+    opened, over = (tuple(need.chance(h) for h in heats.tolist()) for heats in (sums[days], past))
     return BloomOdds(name, opened, over, run.bloom, simulation.fade(run))
 
 

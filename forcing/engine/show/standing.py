@@ -3,8 +3,8 @@
 The rule. Lots come into a display on the day they are set out, as many pots as its plantings say and are left.
 They take the places of pots that will have faded by the next chance to work, or, where they are themselves in bloom
 by then, of pots that have at most OVERLAP days of display left; the first to fade first. What does not fit there
-takes new places, and faded pots whose place nobody takes stay. So lots that are set out together stand together, and
-a class set out in bloom as another fades replaces it, pot for pot.
+takes new places, and faded pots whose place nobody takes stay. So lots that are set out up to the opening, or within
+some days of each other, stand together, and a class set out in bloom as another fades replaces it, pot for pot.
 """
 
 from __future__ import annotations
@@ -19,6 +19,9 @@ from forcing.engine.simulate import LotSimulation
 from forcing.engine.work.tasks import events_logged, make_task
 from forcing.model import Display, Lot, LotPlan, Season, Task
 
+TOGETHER = (
+    3  # days from which on what is set out may take the place of what was set out before; practice, no source
+)
 OVERLAP = 7  # days of display that a swap may cost; common practice, no source; from memory
 
 
@@ -132,10 +135,12 @@ def _follow(
         # The next chance to swap is the next working day: what fades before it has to be swapped today.
         chance = season.calendar.after(day)
         last = chance - DAY + timedelta(days=OVERLAP if plans[name].bloom <= chance else 0)
+        # What was set out up to the opening, or in the last days, stands together with what comes now.
+        before = day - timedelta(days=TOGETHER) if day > display.span.start else date.min
         going = sorted(
             (fade, i)
             for i, piece in enumerate(here)
-            if piece.start < day and (fade := plans[piece.lot].fade) is not None and fade <= last
+            if piece.start <= before and (fade := plans[piece.lot].fade) is not None and fade <= last
         )
         needed = pots
         for _, i in going:

@@ -15,7 +15,7 @@ from forcing.engine.backward import expectation
 from forcing.engine.climate import NORMAL, SETPOINT, STANDING, TOLERANCE
 from forcing.engine.coolers import UNSUITED, pot_area
 from forcing.engine.log import Stay
-from forcing.engine.need import Z90, expected_need
+from forcing.engine.need import Z90
 from forcing.engine.outlook import still_to_bloom
 from forcing.engine.plan import PlanResult
 from forcing.engine.simulate import LotSimulation, Run
@@ -120,12 +120,8 @@ class Situation:
 
 def expected_bloom(simulation: LotSimulation, run: Run, on: date) -> ExpectedBloom | None:
     """Bloom of a run as its outlook on `on` has it; None past a gap."""
-    started = simulation.history.started
-    outlook = still_to_bloom(simulation, run, on, started)
-    if outlook is None:
-        return None
-    likely = expected_need(simulation, run, on).quantile(0.5, outlook.heat if started else 0.0)
-    return ExpectedBloom(outlook.early, outlook.likely, outlook.late, likely)
+    outlook = still_to_bloom(simulation, run, on)
+    return None if outlook is None else ExpectedBloom(outlook.early, outlook.likely, outlook.late, run.need)
 
 
 def live_lots(worked: PlanResult, on: date, start: date) -> tuple[ExpectedLot, ...]:
@@ -158,7 +154,8 @@ def set_up(worked: PlanResult, on: date) -> Situation | None:
     if not soon:
         return None
     end = max(max(lot.bloom.likely, lot.simulation.target + DAY) for lot in soon)
-    end = calendar.on_or_after(max(start + DAY, min(end, start + LONGEST)))
+    end = max([end, *(p.start for p in worked.plan.season.setpoints if p.agreed)])  # what was agreed is not cut short
+    end = calendar.on_or_after(monday(max(start, min(end, start + LONGEST) - DAY)) + WEEK)
     lots = tuple(lot for lot in lots if lot.run.stays[0].start < end)
     minutes = minutes_in_force(worked.plan.season.minutes)
     builder = _Builder(worked, start, end, lots, minutes)

@@ -24,9 +24,9 @@ from forcing.engine.steering.advice import (
     WITHIN,
     LotOutcome,
     Move,
-    SteeringOption,
     Point,
     Steering,
+    SteeringOption,
     beyond,
     headline,
     helped,
@@ -223,7 +223,7 @@ def steered_climate(situation: Situation, answer: Answer) -> Climate:
             low[name], high[name] = low[name].copy(), high[name].copy()
             low[name][days] += there
             high[name][days] += there
-    return Climate(old.start, old.days, low, high, old.basis, old.hours)
+    return Climate(old.start, old.days, low, high, old.basis, old.hours, old.offsets)
 
 
 def _stays(situation: Situation, planned: Sequence[Stay], path: Path) -> tuple[Stay, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -36,8 +36,8 @@ def hours_short(season: Season, hours: Mapping[date, float]) -> dict[date, float
 
 
 def potted_on(plan: LotPlan, day: date | None) -> LotPlan:
-    """The plan with its potting on an earlier day; the pots wait at the potting bench. None: as it is."""
-    if day is None or day >= plan.potting:
+    """The plan with its potting on another day; the pots wait at the potting bench. None: as it is."""
+    if day is None or day == plan.potting:
         return plan
     first = replace(plan.steps[0], span=Span(day, plan.steps[0].span.end))
     return replace(plan, potting=day, steps=(first, *plan.steps[1:]))
@@ -92,6 +92,91 @@ def _week_before(season: Season, plan: LotPlan, on: date) -> date | None:
     day = season.calendar.on_or_before(first + WEEK - DAY)
     early = season.bulbs_in_hand is not None and day < season.bulbs_in_hand
     return None if day < first or early or day < on else day
+
+
+# ---------------------------------------------------------------- day by day
+
+
+SHARE = (
+    1 / 3
+)  # of a week's hours that one day may take, where no hours of a day are stated; practice, no source
+AWAY = 3  # working days by which plants may be set out before the day they are due; practice, no source
+
+
+def hours_by_day(tasks: Iterable[Task]) -> dict[date, float]:
+    """Staff hours of each day with work."""
+    hours: dict[date, float] = {}
+    for task in tasks:
+        hours[task.date] = hours.get(task.date, 0.0) + task.hours
+    return hours
+
+
+def day_limit(season: Season) -> float | None:
+    """Hours that one day may take; None where nothing is stated to tell."""
+    if season.hours_per_day is not None or season.hours_per_week is None:
+        return season.hours_per_day
+    return season.hours_per_week * SHARE
+
+
+def spread_over_days(
+    season: Season, plans: Sequence[LotPlan], tasks: Sequence[Task], fixed: Iterable[str], on: date
+) -> tuple[LotPlan, ...]:
+    """The plans with potting taken off days that are too full, to other working days of its week or the week before.
+
+    Lots in `fixed` stay, and nothing is moved before `on` or before the bulbs are in hand.
+    """
+    kept = set(fixed)
+    free = {p.lot.name: p for p in plans if p.lot.name not in kept and p.cooler_in is not None}
+
+    def days(name: str) -> list[date]:
+        plan, calendar = free[name], season.calendar
+        assert plan.cooler_in is not None
+        last, first = (
+            calendar.before(plan.cooler_in),
+            max(on, season.bulbs_in_hand or on, plan.potting - AHEAD),
+        )
+        count = max(0, (last - first).days + 1)
+        return [day for day in (last - DAY * i for i in range(count)) if calendar.works(day)]
+
+    moved = off_full_days(season, tasks, "pot", {name: days(name) for name in free})
+    return tuple(potted_on(plan, moved.get(plan.lot.name)) for plan in plans)
+
+
+def off_full_days(
+    season: Season, tasks: Sequence[Task], kind: str, days: Mapping[str, Sequence[date]],
+    may: Callable[[str, date], bool] = lambda name, day: True,
+) -> dict[str, date]:  # fmt: skip
+    """New days for tasks of a kind by lot, taken off days over the limit to those of `days` that have room.
+
+    The largest that finds a place goes first; the emptiest day takes it, of equals the first of `days`. A week is never
+    brought over its own limit. `may`: whether a lot bears a day.
+    """
+    limit, moved = day_limit(season), dict[str, date]()
+    if limit is None:
+        return moved
+    load, weeks = hours_by_day(tasks), hours_by_week(tasks)
+    most = season.hours_per_week if season.hours_per_week is not None else float("inf")
+    for full in sorted(day for day, hours in load.items() if hours > limit + 1e-9):
+        mine = [t for t in tasks if t.task == kind and t.date == full and t.lot in days]
+        for task in sorted(mine, key=lambda t: (-t.hours, t.lot or "")):
+            name = task.lot or ""
+            if load[full] <= limit + 1e-9:
+                break
+
+            def fits(day: date, hours: float = task.hours, full: date = full) -> bool:
+                same = monday(day) == monday(full)
+                return load.get(day, 0.0) + hours <= limit and (
+                    same or weeks.get(monday(day), 0.0) + hours <= most
+                )
+
+            open_ = [day for day in days[name] if day != full and fits(day) and may(name, day)]
+            if open_:
+                best = min(open_, key=lambda day: (load.get(day, 0.0), days[name].index(day)))
+                for day, sign in ((full, -1.0), (best, 1.0)):
+                    load[day] = load.get(day, 0.0) + sign * task.hours
+                    weeks[monday(day)] = weeks.get(monday(day), 0.0) + sign * task.hours
+                moved[name] = best
+    return moved
 
 
 WEEKS_AHEAD = 8  # by which potting might come sooner

@@ -138,8 +138,11 @@ def _lot_tasks(
     )
     order = Moment("order", 1, bulb_order_day(season, plan).toordinal(), None)
     for task, turn, day, place, to in (order, *work):
+        pots = plan.pots_on(date.fromordinal(day))
+        if not pots:
+            continue  # all of them sold by then
         yield make_task(
-            context, task, name, turn, date.fromordinal(day), pots=float(plan.lot.pots), lot=name, place=place, to=to,
+            context, task, name, turn, date.fromordinal(day), pots=float(pots), lot=name, place=place, to=to,
             look_for=BACK_FROM_HOLD if task == "bring in" and turn > 1 else None, logged=logged,
         )  # fmt: skip
 
@@ -174,7 +177,7 @@ def _step_downs(
         for before, after in itertools.pairwise(settings):
             eve = after.span.start - DAY
             there = [p for p in plans if any(s.place == place.name and eve in s.span for s in p.steps)]
-            pots = sum(p.lot.pots for p in there)
+            pots = sum(p.pots_on(eve) for p in there)
             if pots == 0 or (before.day, before.night) == (after.day, after.night):
                 continue
             turn += 1

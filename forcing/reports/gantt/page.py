@@ -5,6 +5,8 @@ The same pieces are laid out twice: in pages of the season's paper (PDF), and as
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -98,11 +100,10 @@ def draw_picture(chart: Chart) -> Canvas:
 
 
 def _largest(between: tuple[float, float], step: float, good: Callable[[float], bool]) -> float:
-    """The largest value, in steps down from the upper bound, that is good; else the lower bound."""
-    low, value = between
-    while value > low and not good(value):
-        value -= step
-    return max(value, low)
+    """The largest value, in steps down from the upper bound, from which on down all are good; else the lower bound."""
+    low, high = between
+    steps = range(math.ceil((high - low) / step))
+    return max(low, high - step * bisect_left(steps, True, key=lambda i: good(high - step * i)))
 
 
 # ---------------------------------------------------------------- pieces

@@ -52,6 +52,7 @@ from forcing.text import one_line
 
 _CLOSER = (0.94, 0.88)  # scales of type and boxes for a sheet that just misses a page less
 _MOST_FINDINGS, _MOST_CHANGES = 6, 15
+_TASKS_A_PAGE = 10  # roughly, with what else is on it: a right guess saves laying out once more
 _FINDING = 900  # characters: what to do stands at the end of a finding and must not be cut off
 
 
@@ -60,7 +61,7 @@ class _Pages:
     """What only a finished layout knows: how many pages there are, and which one has the cautions."""
 
     total: int = 1
-    cautions: int = 1
+    cautions: int = 1  # as guessed, where there are none
 
 
 def write_week(
@@ -89,20 +90,23 @@ def write_week(
 def _print(facts: WeekFacts, created: datetime) -> bytes:
     """The sheet at its full size; set closer where that saves one of a few pages."""
     register_fonts()
-    pages, content = _settle(facts, 1.0, created)
-    for scale in _CLOSER if 2 <= pages <= 4 else ():
-        closer, close_content = _settle(facts, scale, created)
-        if closer < pages:
-            return close_content
+    guess = 1 + (facts.work.tasks + len(facts.overdue)) // _TASKS_A_PAGE
+    full, content = _settle(facts, 1.0, created, guess)
+    for scale in _CLOSER if 2 <= full <= 4 else ():
+        pages, closer = _settle(facts, scale, created, full - 1, most=full - 1)
+        if pages < full:
+            return closer
     return content
 
 
-def _settle(facts: WeekFacts, scale: float, created: datetime) -> tuple[int, bytes]:
-    """Lay out until the page numbers that are printed are the ones that come out."""
-    said = _Pages()
+def _settle(
+    facts: WeekFacts, scale: float, created: datetime, pages: int, most: int | None = None
+) -> tuple[int, bytes]:
+    """Lay out, at first for so many `pages`, until those that are printed come out, or more than `most` do."""
+    said = _Pages(pages, pages)
     for _ in range(4):
         came, content = _lay_out(facts, scale, created, said)
-        if came == said:
+        if came == said or (most is not None and came.total > most):
             break
         said = came
     return came.total, content
@@ -112,7 +116,7 @@ def _lay_out(facts: WeekFacts, scale: float, created: datetime, said: _Pages) ->
     season, file = facts.plan.season, BytesIO()
     width, height = UPRIGHT[season.paper]
     look = PageLook(width - 2 * SIDE, scale, lots_column(facts))
-    came = _Pages()
+    came = _Pages(cautions=said.cautions)
     name = f"{one_line(season.title)} · {iso_week(facts.week.start)}"
 
     def on_page(canvas: Any, document: Any) -> None:

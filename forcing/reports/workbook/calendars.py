@@ -26,6 +26,7 @@ from forcing.reports.workbook.cells import (
     lines,
     readable,
     shorten,
+    span,
     text_width,
     units,
 )
@@ -159,7 +160,7 @@ def _legend(pen: Pen, sheet: Any, calendar: Calendar, last: int) -> None:
     text += "Most pots, space left: 15 cm-pot equivalents on the fullest day of the week, "
     text += "the darker the fuller; ▲ over capacity. ↓ ↑ new temperature and its day. Black week: this week."
     pen.put(sheet, 2, _FIRST, text, NOTE.but(size=_SMALL, wrap=True))
-    sheet.merge_cells(start_row=2, end_row=2, start_column=_FIRST, end_column=last)
+    span(sheet, 2, _FIRST, last)
     room = sum(sheet.column_dimensions[get_column_letter(c)].width for c in range(_FIRST, last + 1))
     sheet.row_dimensions[2].height = height(lines(text, room, _SMALL), _SMALL)
 

@@ -15,6 +15,7 @@ from forcing.xlsx import SIZE as SIZE
 from forcing.xlsx import Look as Look
 from forcing.xlsx import Pen as Pen
 from forcing.xlsx import Value as Value
+from forcing.xlsx import span as span
 
 # The language is fixed: days and months are the same words on every machine, and never too wide.
 DATE = "[$-809]ddd d mmm yyyy"
@@ -97,6 +98,7 @@ def points(width: float) -> float:
     return width * _DIGIT_AT_MOST + 0.5
 
 
+@lru_cache(maxsize=20_000)
 def lines(text: str, width: float, size: float = SIZE, bold: bool = False) -> int:
     """Lines that text takes when wrapped by words in a column of `width` units."""
     room = width * _DIGIT - 4.5

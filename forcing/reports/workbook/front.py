@@ -30,6 +30,7 @@ from forcing.reports.workbook.cells import (
     Value,
     height,
     lines,
+    span,
 )
 from forcing.reports.workbook.lists import known
 from forcing.reports.workbook.table import Marked, set_up_page
@@ -69,7 +70,7 @@ class _Down:
         else:
             look = NUMBER.but(edge="", align="left") if isinstance(value, int) else DAY_LOOK.but(edge="")
             self.pen.put(self.sheet, self.row, 2, value, look)
-            self.sheet.merge_cells(start_row=self.row, end_row=self.row, start_column=2, end_column=3)
+            span(self.sheet, self.row, 2, 3)
         self.row += 1
 
     def section(self, text: str) -> None:
@@ -98,9 +99,7 @@ class _Down:
 
     def _across(self, first: int, text: str, look: Look, width: float) -> None:
         self.pen.put(self.sheet, self.row, first, text, look.but(wrap=True))
-        self.sheet.merge_cells(
-            start_row=self.row, end_row=self.row, start_column=first, end_column=len(WIDTHS)
-        )
+        span(self.sheet, self.row, first, len(WIDTHS))
         count_ = lines(text, width, look.size, look.bold)
         self.sheet.row_dimensions[self.row].height = height(count_, look.size)
 

@@ -31,6 +31,7 @@ from forcing.reports.workbook.cells import (
     Pen,
     height,
     lines,
+    span,
 )
 from forcing.reports.workbook.table import (
     ListColumn,
@@ -189,7 +190,7 @@ def _unplanned(pen: Pen, sheet: Any, plan: Plan, row: int) -> None:
     room = sum(sheet.column_dimensions[get_column_letter(_REASON + i)].width for i in range(_REASON_WIDE))
     for i, reason in enumerate(["Why", *(lost.reason for lost in plan.unplanned)], row + 1):
         pen.put(sheet, i, _REASON, reason, HEAD if i == row + 1 else ALARM)
-        sheet.merge_cells(start_row=i, end_row=i, start_column=_REASON, end_column=_REASON + _REASON_WIDE - 1)
+        span(sheet, i, _REASON, _REASON + _REASON_WIDE - 1)
         needed = height(lines(reason, room, bold=True))
         sheet.row_dimensions[i].height = max(needed, sheet.row_dimensions[i].height)
 
@@ -258,7 +259,7 @@ def _explained(
     for i, (key, text) in enumerate(texts.items(), row):
         pen.put(sheet, i, 1, key, Look(bold=True))
         pen.put(sheet, i, first, text, Look(wrap=True))
-        sheet.merge_cells(start_row=i, end_row=i, start_column=first, end_column=last)
+        span(sheet, i, first, last)
         sheet.row_dimensions[i].height = height(lines(text, room))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from typing import Any
 
@@ -28,7 +29,7 @@ from forcing.reports.workbook.cells import (
     text_width,
     units,
 )
-from forcing.xlsx import printable, set_paper
+from forcing.xlsx import printable, set_paper, span
 
 _INDENT = 1.8  # units of column that a step of indent takes
 _KEPT = 0.6  # of its width that a column keeps when a table must be narrower
@@ -298,8 +299,9 @@ def across(sheet: Any, row: int, column: int) -> None:
     room = sum(sheet.column_dimensions[get_column_letter(c)].width for c in range(column, last + 1))
     needed = lines(str(cell.value), room)
     if needed > 1:
+        cell._style = copy(cell._style)  # its alone from here on
         cell.alignment = Alignment(horizontal="left", vertical="center", wrap_text=True)
-        sheet.merge_cells(start_row=row, end_row=row, start_column=column, end_column=last)
+        span(sheet, row, column, last)
         sheet.row_dimensions[row].height = height(needed)
 
 

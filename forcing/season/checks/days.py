@@ -123,31 +123,32 @@ def hardening_is_whole(season: Season, book: RecipeBook) -> Iterator[Finding]:
 
 def days_are_stated_once(season: Season, book: RecipeBook) -> Iterator[Finding]:
     """One setpoint for a place and day, one normal for a month, one reading that a day agrees on."""
-    yield from _twice(
-        "setpoints",
-        "from",
-        ((f"{s.place} on {s.start}", s.row, (s.day, s.night)) for s in season.setpoints),
-        True,
+    points = ((f"{s.place} on {s.start}", ("setpoints", s.row), (s.day, s.night)) for s in season.setpoints)
+    yield from _twice("from", points, True)
+    normals = (
+        (f"{n.place} in {_MONTHS[n.month - 1]}", ("normals", n.row), (n.low, n.high)) for n in season.normals
     )
-    yield from _twice(
-        "normals", "month",
-        ((f"{n.place} in {_MONTHS[n.month - 1]}", n.row, (n.low, n.high)) for n in season.normals), True,
-    )  # fmt: skip
-    readings = ((f"{r.place} on {r.date}, {r.kind}", r.row, (r.low, r.high, r.mean)) for r in season.readings)
-    yield from _twice("readings", "date", readings, False)
+    yield from _twice("month", normals, True)
+    readings = (
+        (f"{r.place} on {r.date}, {r.kind}", (r.found_in, r.row), (r.low, r.high, r.mean))
+        for r in season.readings
+    )
+    yield from _twice("date", readings, False)
 
 
-def _twice(
-    table: str, column: str, rows: Iterable[tuple[str, int | None, tuple[float | None, ...]]], always: bool
-) -> Iterator[Finding]:
+_Stated = tuple[str, tuple[str, int | None], tuple[float | None, ...]]  # what, table and row, values
+
+
+def _twice(column: str, rows: Iterable[_Stated], always: bool) -> Iterator[Finding]:
     """Rows for the same thing; unless `always`, only those that disagree."""
-    seen: dict[str, tuple[int | None, tuple[float | None, ...]]] = {}
-    for what, row, values in rows:
-        first = seen.setdefault(what, (row, values))
-        if first[0] != row and (always or first[1] != values):
+    seen: dict[str, _Stated] = {}
+    for what, (table, row), values in rows:
+        _, (first_table, first_row), first = seen.setdefault(what, (what, (table, row), values))
+        if (first_table, first_row) != (table, row) and (always or first != values):
+            where = f"in row {first_row}" + ("" if first_table == table else f" of {first_table}")
             yield Finding(
                 "day-twice", "error", table, row, column,
-                f"stated before in row {first[0]}" + ("" if first[1] == values else ", with other values"),
+                f"stated before {where}" + ("" if first == values else ", with other values"),
                 "Keep one of the two rows.", what,
             )  # fmt: skip
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 
+from forcing.engine.parts import lot_of
 from forcing.errors import Finding
 from forcing.model import Event, PlaceKind, Season
 from forcing.recipes.book import RecipeBook, shipped_minutes
@@ -26,7 +27,7 @@ def _place_uses(season: Season) -> Iterator[Use]:
     for normal in season.normals:
         yield "normals", normal.row, "place", normal.place
     for reading in season.readings:
-        yield "readings", reading.row, "place", reading.place
+        yield reading.found_in, reading.row, "place", reading.place
     for lot in season.lots:
         for column, name in (("cooler", lot.cooler), ("bench", lot.bench), ("harden at", lot.harden_at)):
             if name is not None:
@@ -40,7 +41,7 @@ def _place_uses(season: Season) -> Iterator[Use]:
         yield "minima", minimum.row, "place", minimum.place
     for entry in season.log:
         if entry.place is not None:
-            yield "log", entry.row, "place", entry.place
+            yield entry.found_in, entry.row, "place", entry.place
 
 
 def places_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
@@ -96,7 +97,7 @@ def logged_places_suit_their_events(season: Season, book: RecipeBook) -> Iterato
         allowed, why = _EVENTS.get(entry.event, (None, ""))
         if kind is not None and allowed is not None and kind not in allowed:
             yield Finding(
-                "place-kind", "warning", "log", entry.row, "place", f"{entry.place} is a {kind}, but {why}",
+                "place-kind", "warning", entry.found_in, entry.row, "place", f"{entry.place} is a {kind}, but {why}",
                 "Correct the place or the event.", entry.place,
             )  # fmt: skip
 
@@ -150,10 +151,9 @@ def plantings_fit(season: Season, book: RecipeBook) -> Iterator[Finding]:
 def log_is_of_known_lots(season: Season, book: RecipeBook) -> Iterator[Finding]:
     """Every entry of the log is about a lot that there is."""
     known = {lot.name for lot in season.lots}
-    known |= {name for lot in season.lots if lot.split for name in lot.part_names}
     for entry in season.log:
-        if entry.lot not in known:
-            use = ("log", entry.row, "lot", entry.lot)
+        if lot_of(entry.lot, known) is None:
+            use = (entry.found_in, entry.row, "lot", entry.lot)
             yield unknown("lot-unknown", use, known, "lot", "Correct the name, or add it to lots.")
 
 

@@ -141,7 +141,7 @@ def unit_is_right(season: Season, book: RecipeBook) -> Iterator[Finding]:
     readings = (
         typed
         for row in season.readings
-        for typed in _typed("readings", row.row, row.place, low=row.low, high=row.high, mean=row.mean)
+        for typed in _typed(row.found_in, row.row, row.place, low=row.low, high=row.high, mean=row.mean)
     )
     yield from _doubtful(readings, kinds, MEASURED, season.unit, "warning")
 

@@ -1,0 +1,192 @@
+"""Rooms that run off their setting: what is learned of them, who is told, and what it costs."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import forcing
+from forcing.engine.climate import FORECAST, MEASURED, STANDING, build_climate
+from forcing.engine.outlook import outlooks
+from forcing.engine.plan import PlanResult
+from forcing.model import LogEntry, Lot, Normal, Place, Reading, Season, Setpoint
+from tests.builders import house_figures, season, worked
+from tests.season_text import write_text_folder
+
+DAY = timedelta(days=1)
+TARGET, COOLED, BROUGHT = date(2027, 3, 20), date(2026, 11, 18), date(2027, 2, 24)
+FIGURES = house_figures(
+    "tulip", cold_min=12, cold_target=14, cold_max=18, base=2, cap=25, reference=16, bench_days=24,
+    bench_days_min=12, days_saved=0, rooting=3, rooting_at=9, spread=0.1, shoots=0.2, bud=0.5, colour=0.85,
+)  # fmt: skip
+LOG = (
+    LogEntry(COOLED - DAY, "A", "potted"),
+    LogEntry(COOLED, "A", "cooler in"),
+    LogEntry(BROUGHT, "A", "brought in"),
+)
+
+
+def read(place: str, first: date, *means: float, **other: object) -> tuple[Reading, ...]:
+    return tuple(Reading(place, first + i * DAY, mean=m, **other) for i, m in enumerate(means))  # type: ignore[arg-type]
+
+
+def one(*readings: Reading, **other: object) -> Season:
+    """A lot brought in on 24 February onto a bench set to 16 °C, with these readings."""
+    given = {"overrides": FIGURES, "log": LOG, "readings": readings} | other
+    return season([Lot("A", "tulip", 10, target=TARGET)], **given)
+
+
+def means(stated: Season, place: str, first: date, days: int) -> list[float]:
+    climate = build_climate(stated)
+    at = climate.index(first)
+    return climate.mean(place)[at : at + days].tolist()
+
+
+# ---------------------------------------------------------------- what is learned
+
+
+def test_days_to_come_are_as_far_off_as_the_readings_pulled_toward_the_setting() -> None:
+    # Twelve days at 13 °C where 16 is set: 3 off, of which 12/(12 + 4) is believed, 2.25. So is a day that was missed.
+    stated = one(*read("Bench", BROUGHT, *[13.0] * 6), *read("Bench", BROUGHT + 7 * DAY, *[13.0] * 6))
+    assert means(stated, "Bench", BROUGHT - DAY, 16) == pytest.approx(
+        [16.0, *[13.0] * 6, 13.75, *[13.0] * 6, 13.75, 13.75]
+    )
+    climate = build_climate(stated)
+    basis = climate.basis["Bench"][climate.index(BROUGHT) :][[0, 6, 13]]
+    assert basis.tolist() == [MEASURED, STANDING, STANDING], "it is told apart from what was measured"
+
+
+def test_only_the_latest_fortnight_counts_and_one_bad_day_does_not() -> None:
+    # Six weeks right and then two off by 1 °C but for one day off by 3: the middle one of fourteen, 1 * 14/18.
+    off = [17.0] * 13 + [19.0]
+    stated = one(*read("Bench", BROUGHT - 42 * DAY, *[16.0] * 42), *read("Bench", BROUGHT, *off))
+    assert means(stated, "Bench", BROUGHT + 20 * DAY, 1) == pytest.approx([16 + 14 / 18])
+
+
+def test_a_setting_that_changes_is_followed_and_so_is_its_offset() -> None:
+    stated = one(
+        *read("Bench", BROUGHT, *[14.0] * 4, *[17.0] * 4),
+        setpoints=(Setpoint("Bench", BROUGHT + 4 * DAY, 19, 19),),
+    )
+    # 2 °C under 16 and then 2 °C under 19: 8/(8 + 4) of 2 under 19 from now on.
+    assert means(stated, "Bench", BROUGHT + 9 * DAY, 1) == pytest.approx([19 - 4 / 3])
+
+
+def test_coolers_learn_too_outdoor_sites_and_forecasts_do_not() -> None:
+    places = (*season().places, Place("Court", "site"), Place("Yard", "site", day=8, night=8))
+    normals = tuple(Normal("Court", month, 6, 10) for month in range(1, 13))
+    rows = (
+        *read("Cold", COOLED, *[10.0] * 4), *read("Court", COOLED, *[3.0] * 9), *read("Yard", COOLED, *[3.0] * 9),
+        *read("Bench", COOLED, *[12.0] * 9, kind="forecast"),
+    )  # fmt: skip
+    stated = one(*rows, places=places, normals=normals)
+    later = COOLED + 30 * DAY
+    assert means(stated, "Cold", later, 1) == pytest.approx([9.5])
+    assert means(stated, "Court", later, 1) == means(stated, "Yard", later, 1) == pytest.approx([8.0])
+    assert means(stated, "Bench", later, 1) == [16.0]
+    climate = build_climate(stated)
+    assert climate.basis["Bench"][climate.index(COOLED)] == FORECAST
+
+
+def test_a_room_that_is_broken_is_not_taken_to_stay_so() -> None:
+    stated = one(*read("Cold", COOLED, *[19.0] * 30))
+    assert means(stated, "Cold", COOLED + 40 * DAY, 1) == [9.0]
+
+
+def test_a_what_if_is_not_learned_away(tmp_path: Path) -> None:
+    rows = "\n".join(f"        Bench | {BROUGHT + i * DAY} | 15" for i in range(4))
+    text = f"""
+        [season]
+        item  | value
+        opens | 2027-03-20
+        [places]
+        place | kind   | pots | day | night
+        Cold  | cooler | 100  | 9   | 9
+        Bench | bench  | 100  | 16  | 16
+        [lots]
+        lot | crop  | pots | target bloom
+        A   | tulip | 10   | 2027-03-20
+        [readings]
+        place | date | mean
+{rows}
+    """
+    loaded = forcing.load(write_text_folder(tmp_path / "s", text))
+    day = BROUGHT + 9 * DAY
+    # 1 °C under its setting, of which 4/8 is believed: 15.5, and with the bench 2 °C warmer 17.5. What was read stays.
+    assert means(loaded.stated, "Bench", day, 1) == pytest.approx([15.5])
+    warmer = loaded.with_bench("Bench", by=2)
+    assert means(warmer.stated, "Bench", day, 1) == pytest.approx([17.5])
+    assert means(warmer.stated, "Bench", BROUGHT, 1) == [15.0]
+    assert means(warmer.with_bench("Bench", by=-2).stated, "Bench", day, 1) == pytest.approx([15.5])
+
+
+# ---------------------------------------------------------------- who is told
+
+
+def told(made: PlanResult) -> list[forcing.Finding]:
+    return [f for f in made.plan.findings if f.code == "place-off-setting"]
+
+
+def test_a_bench_three_degrees_under_its_setting_is_named_once_with_what_it_costs() -> None:
+    # Ten days at 13 °C: 11 °C·d a day, 110; then 16 - 3 * 10/14 = 13.857 °C, 11.857 a day: (336 - 110)/11.857 = 19.06,
+    # so day 30 instead of day 24: six days later.
+    on = BROUGHT + 10 * DAY
+    made = worked(one(*read("Bench", BROUGHT, *[13.0] * 10)), on)
+    (finding,) = told(made)
+    assert (finding.severity, finding.place, finding.days) == ("warning", "Bench", (BROUGHT, on - DAY))
+    assert finding.number == pytest.approx(-3.0)
+    assert (
+        "Bench ran 3 °C colder than it is set to from 2027-02-24 to 2027-03-05 (10 days read)"
+        in finding.message
+    )
+    assert "bloom comes 6 days later of A" in finding.message
+    assert "thermostat" in finding.hint and "2.1 °C colder than set" in finding.hint
+    (outlook,) = outlooks(made.simulations, on)
+    assert outlook.likely == made.plan.lots[0].bloom == BROUGHT + 30 * DAY
+    assert "Bench 2.1 °C colder than set, as read" in outlook.ahead
+
+
+@pytest.mark.parametrize(
+    ("off", "named"),
+    [
+        ([-1.5] * 5, True),
+        ([-1.45] * 5, False),
+        ([-3.0] * 4, False),  # not for five days
+        ([2.0, 1.0, 2.0, 1.0, 1.5], True),  # 1.5 on average, warmer
+        ([-3.0] * 5 + [0.0] * 14, False),  # long put right
+    ],
+)
+def test_five_days_of_a_degree_and_a_half_are_the_line(off: list[float], named: bool) -> None:
+    made = worked(one(*read("Bench", BROUGHT, *[16 + d for d in off])), BROUGHT + len(off) * DAY)
+    assert len(told(made)) == named
+
+
+def test_readings_that_ended_weeks_ago_are_not_news() -> None:
+    stated = one(*read("Bench", BROUGHT, *[13.0] * 6))
+    assert told(worked(stated, BROUGHT + 19 * DAY)) and not told(worked(stated, BROUGHT + 21 * DAY))
+
+
+def test_a_cooler_is_named_by_what_it_costs_at_bloom() -> None:
+    # A week at 14 °C, and a day of bench less for each week of cold more: what it costs is counted by running on.
+    figures = (*FIGURES[:8], *house_figures("tulip", days_saved=2), *FIGURES[9:])
+    cold = one(*read("Cold", BROUGHT - 7 * DAY, *[14.0] * 7), overrides=figures)
+    (finding,) = told(worked(cold, BROUGHT))
+    assert finding.place == "Cold" and finding.number == pytest.approx(5.0)
+    assert "ran 5 °C warmer" in finding.message
+    assert "reckoned as set" in finding.hint, "it must be broken, and will be mended"
+
+
+def test_in_fahrenheit_it_is_a_difference_of_fahrenheit() -> None:
+    (finding,) = told(worked(one(*read("Bench", BROUGHT, *[13.0] * 10), unit="F"), BROUGHT + 10 * DAY))
+    assert "ran 5.4 °F colder" in finding.message
+
+
+def test_the_days_as_read_and_as_set_are_told_apart_by_the_climate() -> None:
+    stated = one(*read("Bench", BROUGHT, *[13.0] * 6))
+    climate = build_climate(stated)
+    days = np.flatnonzero(climate.as_it_is("Bench"))
+    assert climate.day(int(days[0])) == BROUGHT + 6 * DAY
+    assert not climate.as_it_is("Cold").any()
