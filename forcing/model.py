@@ -47,6 +47,7 @@ class Place:
     highest: float | None = None
     shifted: float = 0.0  # °C by which a what-if has changed day and night from what is stated
     row: int | None = None
+    zone: str | None = None  # the heating it shares with other benches; None: it is set by itself
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,6 +355,8 @@ class Season:
     minutes: tuple[Minutes, ...] = ()
     wanted_cover: float = 0.6  # share of its pots that a display is to have in bloom
     frost_margin: float | None = None  # °C that leaves may be colder than the forecast; None: the usual one
+    temperature_step: float | None = None  # °C, of a bench's setting; None: the usual one of the unit
+    outdoor_lift: float | None = None  # °C that an aired house stays above outdoors; None: the usual one
     cover_cloth: str | None = None  # name of one of forcing.science.frost.COVERS; None: not stated
     jobs: tuple[Job, ...] = ()
     minima: tuple[Minimum, ...] = ()

@@ -273,7 +273,9 @@ def test_only_the_first_of_a_kind_can_be_overdue() -> None:
     back = [t for t in made.tasks if t.task == "bring in"]
     assert [t.key for t in back] == ["bring in/A/1", "bring in/A/2"]
     rows = {row.task: row for row in shipped_minutes()}
-    on = date(2027, 3, 24)  # in the days of the show; brought in on 15 February, back from the hold on 11 March
+    on = date(
+        2027, 3, 24
+    )  # in the days of the show; brought in on 15 February, back from the hold on 11 March
     late = all_tasks(made.season, made.lots, made.rooms, Context(on, rows))
     assert {t.state for t in late if t.date < on} == {"not logged"}  # nobody keeps a log
     log = (LogEntry(date(2026, 12, 9), "A", "rooted"),)
