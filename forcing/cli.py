@@ -319,6 +319,31 @@ def agree(season: Path, on: date | None, steering: bool, actions: int | None) ->
 
 @main.command()
 @SEASON
+@click.argument("lot")
+@OUT
+@ON
+def why(season: Path, lot: str, out: Path, on: date | None) -> None:
+    """Say how the dates of one LOT came about.
+
+    Its weeks of cold and heat, how they made its need, what moved it, its slack, what if; and every figure with its
+    source. On the terminal, and as one page.
+    """
+    with _failing_in_words():
+
+        def explain(made: PlannedSeason, out: Path) -> tuple[str, Sequence[Path]]:
+            try:
+                reasons = made.why(lot)
+            except KeyError as error:
+                _stop(str(error.args[0]))
+            return reasons.words, reasons.write(out)
+
+        _, (words, paths) = _worked(season, on, out, explain)
+        click.echo(words)
+        _list(paths)
+
+
+@main.command()
+@SEASON
 @OUT
 @SAFE
 @_on("all that is logged", "Look back on what was logged until this day.")
