@@ -230,7 +230,7 @@ def write_why(page: WhyPage, folder: Path, *, created: datetime) -> Path:
 
 def _story(page: WhyPage, look: PageLook) -> list[Any]:
     gap = Spacer(0, look.mm(2))
-    story: list[Any] = [look.text(f"<b>{safe(title_of(page))}</b>", 16), gap]
+    story: list[Any] = [look.text(f"<b>{safe(title_of(page), 60)}</b>", 14), gap]
     story += [look.text(safe(line, 600), 9) for line in sentences(page)]
     story += [
         gap,
