@@ -31,7 +31,7 @@ from forcing.engine.why import LotWeek, lot_weeks
 from forcing.errors import Finding, ForcingError, NothingToPlan, OutputError, SeasonUnreadable, sort_findings
 from forcing.files import check_writable, one_set
 from forcing.model import AgreedMove, Agreement, LotPlan, Minutes, Place, RoomSetting, Season, Setpoint
-from forcing.recipes.book import RecipeBook, shipped_minutes, split_overrides
+from forcing.recipes.book import RecipeBook, minutes_in_force, split_overrides
 from forcing.reports import agreed, frames
 from forcing.season.agreed import record_folder, write_whole
 from forcing.season.checks import check_season
@@ -71,12 +71,10 @@ def load(source: Source, *, progress: Progress = unwatched) -> LoadedSeason:
     except SeasonUnreadable as error:
         raise SeasonUnreadable([*error.findings, *_further_faults(error)], error.partial) from None
     bulbs, _ = split_overrides(season.overrides)
-    minutes = {row.task: row for row in (*shipped_minutes(), *season.minutes)}
     folder = str(source) if isinstance(source, Path) and source.is_dir() else ""
     records = record_folder(source) if isinstance(source, Path) else None
-    return LoadedSeason(
-        season, RecipeBook.from_overrides(bulbs), minutes, findings, name, progress, folder, records
-    )
+    minutes, book = minutes_in_force(season.minutes), RecipeBook.from_overrides(bulbs)
+    return LoadedSeason(season, book, minutes, findings, name, progress, folder, records)
 
 
 def _further_faults(error: SeasonUnreadable) -> Iterator[Finding]:
@@ -144,9 +142,12 @@ class LoadedSeason:
         """When every lot is now expected to bloom, as seen on day `on`. Raises as `plan`."""
         return self.plan(on=on).outlook()
 
-    def steer(self, *, on: Day) -> SeasonSteering:
-        """What to set the benches to, and what to move or hold, so that bloom comes back. Raises as `plan`."""
-        return self.plan(on=on).steer()
+    def steer(self, *, on: Day, actions: int | None = None) -> SeasonSteering:
+        """What to set the benches to, and what to move or hold, so that bloom comes back. Raises as `plan`.
+
+        actions: so many at most; None: the few that earn their work.
+        """
+        return self.plan(on=on).steer(actions)
 
     def agree(self, *, on: Day, steering: bool = False, actions: int | None = None) -> SeasonAgreement:
         """Record the plan as it is handed out on day `on`: from then on its dates and places are kept.
@@ -155,7 +156,7 @@ class LoadedSeason:
         and OutputError where the record cannot be written.
         """
         planned = self.plan(on=on)
-        return planned.agree(planned.steer() if steering else None)
+        return planned.agree(planned.steer(actions) if steering else None)
 
     def why(self, lot: str, *, on: Day) -> LotReasons:
         """How the dates of one lot came about, as seen on day `on`. Raises KeyError for a lot that is not planned."""
@@ -336,11 +337,11 @@ class PlannedSeason:
         """When every lot is now expected to bloom, and what that was a week ago."""
         return SeasonOutlook(self, outlooks(self.result.simulations, self.on))
 
-    def steer(self) -> SeasonSteering:
-        """What to set, move and hold so that bloom comes back to its targets."""
+    def steer(self, actions: int | None = None) -> SeasonSteering:
+        """What to set, move and hold so that bloom comes back to its targets; with `actions`, by so many at most."""
         from forcing.engine.steering.steer import steer
 
-        return SeasonSteering(self, steer(self.result, self.on, progress=self.season.progress))
+        return SeasonSteering(self, steer(self.result, self.on, actions, progress=self.season.progress))
 
     @cached_property
     def changes(self) -> pd.DataFrame:
@@ -369,7 +370,7 @@ class PlannedSeason:
             moves = tuple(
                 AgreedMove(m.lot, "hold" if m.to in coolers else "bench", m.to, m.on)
                 for m in (*advice.moves, *advice.holds)
-            )
+            ) + tuple(AgreedMove(lot, "bench", place, plan.on) for lot, place in advice.left_out)
         made = agreement_of(plan, self.result.simulations, settings, moves)
         if before is not None and agreed.unchanged(made, before):
             return SeasonAgreement(self.season, before, self, None)
@@ -523,6 +524,11 @@ class SeasonSteering:
         return frames.steer(self.advice, self.planned.season.stated.unit)
 
     @cached_property
+    def options(self) -> pd.DataFrame:
+        """Ways to go on beside each other, one of them recommended: the table of options.csv."""
+        return frames.options(self.advice)
+
+    @cached_property
     def moves(self) -> pd.DataFrame:
         """What to carry where on which day, holds included: the table of moves.csv."""
         return frames.moves(self.advice)
@@ -538,7 +544,7 @@ class SeasonSteering:
         return "\n".join(self.advice.words)
 
     def write(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
-        """Write steer.csv, moves.csv, steer.pdf and steer.png into `folder`. Raises OutputError."""
+        """Write options.csv, steer.csv, moves.csv, steer.pdf and steer.png into `folder`. Raises OutputError."""
         return self.planned.season.write_set(folder, self.write_files, safe_csv)
 
     def write_files(self, folder: Path, *, picture: bool = True) -> tuple[Path, ...]:

@@ -200,8 +200,8 @@ def test_a_season_that_fits_by_construction_is_solved(seed: int) -> None:
 
 
 def test_a_search_that_is_ended_by_its_work_gives_the_same_answer_again() -> None:
-    problem = problem_of(drawn_season(40, 2, 3, 3, room=1.1, days=25))
-    short = replace(UNHURRIED, gap=0.0, work=1e8)
+    problem = problem_of(drawn_season(20, 2, 3, 3))
+    short = replace(UNHURRIED, gap=0.0, work=1e7)
     one, other = (search(problem, short, silent) for _ in range(2))
     assert one == other and one.gap > short.gap
 
@@ -262,7 +262,7 @@ def test_nothing_is_searched_where_nothing_is_open_or_the_ideal_fits(monkeypatch
     def never(*_: object) -> None:
         raise AssertionError("searched")
 
-    monkeypatch.setattr(face, "search", never)
+    monkeypatch.setattr(face, "search_keeping_cold", never)
     places = (Place("Cold", "cooler", 500), BENCH_60)
     fits = plan(season([tulips("A", 60)], places=places, overrides=FIGURES))
     assert fits.lots[0].cooler_in == date(2026, 11, 18)
@@ -389,6 +389,39 @@ def test_infeasible_by_construction_names_the_place_and_the_week(seed: int) -> N
 
 
 # ---------------------------------------------------------------- hours
+
+
+@pytest.mark.parametrize("accepted", [False, True])
+def test_hours_take_no_more_than_half_a_week_of_cold_unless_the_season_says_so(accepted: bool) -> None:
+    # By hand: 60 pots take 20 min + 60 x 3 min = 3.33 h of potting; six lots of a day, potted in the four weeks before
+    # that of their cooling at most, are two in two of these weeks: 6.7 h where there are 5.
+    lots = [tulips(name, 60) for name in "ABCDEF"]
+    room = {"pots": 5000.0, "day": 16.0, "night": 16.0}
+    places = (
+        Place("Cold", "cooler", 5000, day=9, night=9),
+        Place("B1", "bench", **room),
+        Place("B2", "bench", **room),
+    )
+    stated = season(lots, places=places, overrides=FIGURES, calendar=MON_FRI)
+    made = plan(replace(stated, hours_per_week=5.0, cold_for_hours=accepted), date(2026, 9, 1))
+    price = [f for f in made.findings if f.code == "cold-for-hours"]
+    short = [f.number for f in made.findings if f.code == "hours-short"]
+    if accepted:
+        assert not price and not short and max(abs(p.cold_weeks - 14) for p in made.lots) >= 0.9
+    else:
+        assert all(abs(p.cold_weeks - 14) <= 0.5 for p in made.lots)
+        assert short == pytest.approx([2 * 10 / 3 - 5] * 2, abs=0.01)
+        assert len(price) == 1 and price[0].number == pytest.approx(sum(short), abs=0.01)
+        assert "cold for hours" in price[0].hint
+
+
+def test_lots_that_could_change_places_are_dealt_with_in_order_of_name() -> None:
+    # Three equal lots on three benches that hold one each: the names go by the benches, whatever the rows' order.
+    benches = [Place(f"B{i}", "bench", 60, day=16, night=16) for i in range(3)]
+    lots = [tulips(name, 60) for name in "CAB"]
+    stated = season(lots, places=(Place("Cold", "cooler", 500, day=9, night=9), *benches), overrides=FIGURES)
+    made = plan(stated, date(2026, 9, 1))
+    assert {p.lot.name: bench_of(made, p.lot.name) for p in made.lots} == {"A": "B0", "B": "B1", "C": "B2"}
 
 
 def test_potting_is_pulled_ahead_of_a_week_that_is_short_of_hours() -> None:

@@ -61,8 +61,8 @@ def test_the_demo_writes_every_sheet(demo: tuple[Path, Result]) -> None:
     } <= names  # fmt: skip
     winter = {p.name for p in (folder / "winter").iterdir()}
     assert {
-        "week-2027-W10.pdf", "outlook.csv", "outlook.pdf", "outlook.png", "steer.csv", "moves.csv", "steer.pdf",
-        "steer.png", "review.csv", "next-crops.csv", "review.xlsx",
+        "week-2027-W10.pdf", "outlook.csv", "outlook.pdf", "outlook.png", "options.csv", "steer.csv", "moves.csv",
+        "steer.pdf", "steer.png", "review.csv", "next-crops.csv", "review.xlsx",
     } <= winter  # fmt: skip
     assert (folder / "season.xlsx").is_file() and (folder / "season" / "lots.csv").is_file()
     assert not [name for name in names if name.startswith(".")], "a temporary file was left behind"
@@ -104,10 +104,16 @@ def test_the_demo_s_winter_has_late_lots_one_beyond_saving_and_steering_that_hel
 ) -> None:
     folder, result = demo
     late = [row["lot"] for row in rows(folder / "winter" / "outlook.csv") if int(row["days late"]) > 1]
-    assert 3 <= len(late) <= 10
-    assert result.output.count("cannot be saved") == 1
-    within = re.search(r"within a day of target: (\d+) of 30 instead of (\d+)", result.output)
-    assert within is not None and int(within[1]) >= int(within[2]) + 5
+    assert 3 <= len(late) <= 16  # its benches run 0.8 °C under what they are set to
+    assert 1 <= result.output.count("cannot be saved") <= 3
+    within = re.search(r"(\d+) of 30 lots within a day of target instead of (\d+)", result.output)
+    assert within is not None and int(within[1]) > int(within[2])
+    options = rows(folder / "winter" / "options.csv")
+    (chosen,) = [row for row in options if row["recommended"] == "yes"]
+    assert 1 <= int(chosen["actions"]) <= 6
+    # At least 26 of 30, or the table shows what more would cost.
+    more = max(options, key=lambda row: int(row["actions"]))
+    assert int(chosen["within a day"]) >= 26 or int(more["within a day"]) > int(chosen["within a day"])
 
 
 def test_the_demo_in_fahrenheit_is_the_same_season(demo: tuple[Path, Result], tmp_path: Path) -> None:

@@ -29,7 +29,7 @@ class Limits:
     Work is iterations of the simplex method times the size of the program, all programs of a search together.
     """
 
-    gap: float = 0.005
+    gap: float = 0.01
     work: float = 7e9
     seconds: float = 55.0  # of the processor
 

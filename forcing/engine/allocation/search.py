@@ -6,7 +6,7 @@ One objective all through: pots left out and hours over the limit, far dearer th
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -27,15 +27,11 @@ WAYS = (
 SIZE = 1.12  # how a way grows where it is soon searched through without a gain, and shrinks where that takes too long
 ROUND = 1 / 60  # share of all work that a round may take
 IN_VAIN = 25  # rounds in a row without a gain, after which all lots together are tried
-PLACING, APART = (
-    0.3,
-    0.6,
-)  # share of all work until which only room is looked for, and some lots at a time are placed
-FAR, FAR_APART = (
-    0.15,
-    0.9,
-)  # that share where the answer is so far from the bound that all together would gain little
-FEW = 1500  # options that are gone through at once
+# Shares of all work until which only room is looked for; until which some lots at a time are placed anew; and until
+# which they are where the answer is so far from the bound that all lots together would gain little.
+PLACING, APART, FAR_APART = 0.3, 0.6, 0.9
+FAR = 0.15  # share of the cost above the bound
+FEW = 1500  # options that are soon gone through all together
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,16 +42,55 @@ class Found:
     gap: float
 
 
-def search(problem: Problem, limits: Limits, progress: Callable[[str], None]) -> Found:
-    """The best answer found: least left out, then fewest hours over, then nearest the ideal cold."""
+def search(
+    problem: Problem, limits: Limits, progress: Callable[[str], None], start: Answer | None = None
+) -> Found:
+    """The best answer found: least left out, then fewest hours over, then nearest the ideal cold.
+
+    `start`: an answer that is known; it gives none worse.
+    """
     found = Searching(problem, Effort(limits), progress, good_start(problem))
+    if start is not None:
+        found.take(improved(problem, start))
+        found.take(start)
     found.bound = sum(c.lot.pots * c.options[0].cost for c in problem.candidates if c.options)
     if not found.near:
         found.relax()
         found.improve()
     if key(problem, found.best)[0] > 0:
         found.bound = 0.0  # lots that are kept overfill a place: bounds are for answers that fit
-    return Found(found.best, found.gap)
+    return Found(dealt(problem, found.best), found.gap)
+
+
+def dealt(problem: Problem, answer: Answer) -> Answer:
+    """The same ways dealt out among lots that could change places: earliest first, in order of name.
+
+    So a pair of equal lots never swaps between two runs. Lots are equal where pots and all their options are.
+    """
+    made = list(answer)
+    equal: dict[object, list[int]] = {}
+    for at, candidate in enumerate(problem.candidates):
+        if answer[at] is not None and not candidate.begun:
+            alike = (id(candidate.options), candidate.lot.pots, candidate.area, candidate.split)
+            equal.setdefault(alike, []).append(at)
+    for lots in equal.values():
+        picks = sorted((pick for at in lots if (pick := answer[at]) is not None), key=_when(problem, lots[0]))
+        for at, pick in zip(lots, picks, strict=True):
+            made[at] = pick
+    return tuple(made)
+
+
+def _when(problem: Problem, at: int) -> Callable[[Pick], tuple[int, ...]]:
+    """Of a way to grow a lot, its days and the numbers that it goes by."""
+    options = problem.candidates[at].options
+
+    def when(pick: Pick) -> tuple[int, ...]:
+        dates = options[pick.option].dates
+        potting = problem.potting_day(at, pick) if pick.second is None else dates.potting
+        part = (0, 0) if pick.second is None else (pick.second.option, pick.second.pots)
+        return potting or 0, dates.cooler_in or 0, dates.bring_in, pick.option, pick.pulled, *part
+
+    return when
 
 
 @dataclass(slots=True)
@@ -121,8 +156,7 @@ class Searching:
     def improve(self) -> None:
         """Some lots at a time and all together in turn, until neither gains; all together as soon as they are few."""
         while not self.near and not self.effort.over():
-            if not self.few:
-                self.rounds(FAR_APART if self.gap > FAR else APART)
+            self.rounds(FAR_APART if self.gap > FAR else APART)
             self.progress(f"choosing places: within {self.gap * 100:.1f} % of the best there can be")
             if self.near or self.effort.over() or self.everything(1.0 - self.effort.share):
                 break
@@ -135,7 +169,12 @@ class Searching:
     def rounds(self, until: float) -> None:
         """Some lots placed anew, in each of the ways in turn; ends where none of them gains."""
         turn, vain, futile = 0, 0, set[tuple[tuple[int, ...], ...]]()
-        while vain < IN_VAIN and self.effort.share < until and not self.effort.over() and not self.near:
+        while (
+            vain < (len(WAYS) if self.few else IN_VAIN)
+            and self.effort.share < until
+            and not self.effort.over()
+            and not self.near
+        ):
             way = turn % len(WAYS)
             keep, placing = self.part(way), self.missing > 0 and self.effort.share < PLACING
             mark = (*map(tuple, keep), (placing,))
@@ -173,20 +212,10 @@ class Searching:
             numbers if pick is None else sorted({*numbers, *pick.options})
             for numbers, pick in zip(keep, self.best, strict=True)
         ]
-        candidates = tuple(
-            replace(c, options=tuple(c.options[n] for n in numbers))
-            for c, numbers in zip(self.problem.candidates, keep, strict=True)
+        solved, status, bound = solve(
+            narrowed(self.problem, keep), answer_in(self.best, keep), goal, self.effort, share
         )
-        known = tuple(
-            None if pick is None else _renumbered(pick, numbers.index)
-            for pick, numbers in zip(self.best, keep, strict=True)
-        )
-        narrow = replace(self.problem, candidates=candidates, known={})
-        solved, status, bound = solve(narrow, known, goal, self.effort, share)
-        found = tuple(
-            None if pick is None else _renumbered(pick, numbers.__getitem__)
-            for pick, numbers in zip(solved or known, keep, strict=True)
-        )
+        found = self.best if solved is None else answer_of(solved, keep)
         return self.take(found), status, bound
 
     # ------------------------------------------------------------ which lots
@@ -279,7 +308,33 @@ class Searching:
         return [other for _, other in order[:most]]
 
 
-def _renumbered(pick: Pick, number: Callable[[int], int]) -> Pick:
-    """The pick with other numbers for its options."""
-    second = None if pick.second is None else replace(pick.second, option=number(pick.second.option))
-    return replace(pick, option=number(pick.option), second=second)
+# ---------------------------------------------------------------- some of the options
+
+
+def narrowed(problem: Problem, keep: Keep) -> Problem:
+    """The problem with the options kept only."""
+    candidates = tuple(
+        replace(c, options=tuple(c.options[n] for n in numbers))
+        for c, numbers in zip(problem.candidates, keep, strict=True)
+    )
+    return replace(problem, candidates=candidates, known={})
+
+
+def answer_in(answer: Answer, keep: Keep) -> Answer:
+    """An answer by the numbers that its options have among those kept, all of which it must be of."""
+    return _renumbered(answer, [numbers.index for numbers in keep])
+
+
+def answer_of(answer: Answer, keep: Keep) -> Answer:
+    """An answer found among the options kept, by their numbers among all."""
+    return _renumbered(answer, [numbers.__getitem__ for numbers in keep])
+
+
+def _renumbered(answer: Answer, numbers: Sequence[Callable[[int], int]]) -> Answer:
+    made: list[Pick | None] = []
+    for pick, number in zip(answer, numbers, strict=True):
+        if pick is not None:
+            second = None if pick.second is None else replace(pick.second, option=number(pick.second.option))
+            pick = replace(pick, option=number(pick.option), second=second)
+        made.append(pick)
+    return tuple(made)
