@@ -9,9 +9,9 @@ from datetime import date
 import numpy as np
 
 from forcing.dates import DAY
-from forcing.engine.backward import expectation
 from forcing.engine.climate import BASIS_WORDS, MEASURED
 from forcing.engine.need import expected_need, heat_by
+from forcing.engine.replan import expectation
 from forcing.engine.simulate import STAGES, LotSimulation, Run, pieces
 from forcing.model import LotPlan
 from forcing.science.evidence import Need

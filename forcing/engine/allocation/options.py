@@ -8,9 +8,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from forcing.engine.backward import ClimateSums, OptionDates, dates_of, exact, replan_lot
+from forcing.engine.backward import ClimateSums, OptionDates, dates_of, exact
 from forcing.engine.coolers import area_of, states_its_own, too_warm
 from forcing.engine.log import NOTHING, History
+from forcing.engine.replan import replan_lot
 from forcing.engine.simulate import LotSimulation, Route, simulation_of
 from forcing.engine.work.rules import LotDays, Stand, moments
 from forcing.model import Lot, LotPlan, Recipe, RoomSetting, Season, StepName, Unplanned
