@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime, time
 from functools import cached_property
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import pandas as pd
 
@@ -27,7 +27,7 @@ from forcing.engine.parts import log_findings
 from forcing.engine.plan import PlanResult, work_out
 from forcing.engine.review import Review, last_day, review_season
 from forcing.engine.steering.advice import Steering
-from forcing.engine.why import LotWeek, lot_weeks
+from forcing.engine.why import LotWeek, Reasons, lot_weeks, reasons
 from forcing.errors import Finding, ForcingError, NothingToPlan, OutputError, SeasonUnreadable, sort_findings
 from forcing.files import check_writable, one_set
 from forcing.model import AgreedMove, Agreement, LotPlan, Minutes, Place, RoomSetting, Season, Setpoint
@@ -39,7 +39,10 @@ from forcing.season.checks.days import seen_from_afar
 from forcing.season.read import Partial, read_season
 from forcing.season.schema import near
 from forcing.text import listed
-from forcing.units import TemperatureUnit, f_to_c_difference
+from forcing.units import f_to_c_difference
+
+if TYPE_CHECKING:
+    from forcing.reports.why import WhyPage
 
 READ_BESIDE = ("readings", "log", "agreed")  # folders inside a season folder that are read with it
 Source = str | os.PathLike[str] | Mapping[str, pd.DataFrame]
@@ -387,7 +390,7 @@ class PlannedSeason:
         plan = self.result.plan
         for planned in plan.lots:
             if planned.lot.name == lot:
-                return LotReasons(planned, lot_weeks(planned, self.result.climate), plan.season.unit)
+                return LotReasons(self, planned)
         for left_out in plan.unplanned:
             if left_out.lot.name == lot:
                 raise KeyError(f"{lot} is not planned: {left_out.reason}")
@@ -572,21 +575,55 @@ class SeasonAgreement:
 
 @dataclass(frozen=True)
 class LotReasons:
-    """The weeks of one lot from cooler to bloom, and the figures that they rest on."""
+    """Why one lot has its dates: its weeks from cooler to bloom, what moved it, its slack, what if; and its figures."""
 
+    season: PlannedSeason
     planned: LotPlan
-    weeks: tuple[LotWeek, ...]
-    unit: TemperatureUnit
+
+    @cached_property
+    def weeks(self) -> tuple[LotWeek, ...]:
+        """Its weeks as records."""
+        return lot_weeks(self.planned, self.season.result.climate)
 
     @cached_property
     def table(self) -> pd.DataFrame:
         """Week by week: place, mean temperature, cold credited and heat gathered, each also so far, and the need."""
-        return frames.why(self.weeks, self.planned.need, self.unit)
+        return frames.why(self.weeks, self.planned.need, self.season.result.plan.season.unit)
 
     @cached_property
     def figures(self) -> pd.DataFrame:
         """Every number of the lot's recipe with its basis and source."""
-        return frames.figures(self.planned.recipe, self.unit)
+        return frames.figures(self.planned.recipe, self.season.result.plan.season.unit)
+
+    @cached_property
+    def reasons(self) -> Reasons:
+        """Slack, the arithmetic of its need, what it would be alone, and what if: worked out on the lot alone."""
+        simulation = next(t for t in self.season.result.simulations if t.lot.name == self.planned.lot.name)
+        return reasons(self.planned, simulation)
+
+    @property
+    def words(self) -> str:
+        """All of it as lines of text."""
+        from forcing.reports.why import why_text
+
+        return why_text(self._page())
+
+    def write(self, folder: Folder) -> tuple[Path, ...]:
+        """Write the lot's page, why-LOT.pdf, into `folder`. Raises OutputError."""
+        from forcing.reports.why import write_why
+
+        created = _stamp(self.season.on)
+        return self.season.season.write_set(
+            folder, lambda new: [write_why(self._page(), new, created=created)], False
+        )
+
+    def _page(self) -> WhyPage:
+        from forcing.reports.why import WhyPage
+
+        agreement = self.season.result.agreement
+        agreed_too = agreement is not None and self.planned.lot.name in {lot.name for lot in agreement.lots}
+        season = self.season.result.plan.season
+        return WhyPage(season, self.planned, self.weeks, self.reasons, agreed_too)
 
 
 @dataclass(frozen=True)

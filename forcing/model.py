@@ -107,6 +107,7 @@ class Lot:
     cold_weeks: float | None = None
     precooled_weeks: float = 0.0
     cooler: str | None = None
+    cooler_after_rooting: str | None = None  # that it is moved to once rooted; None: it stays
     bench: str | None = None
     display: str | None = None
     install: date | None = None

@@ -99,6 +99,7 @@ def a_lot_on_its_way(rng: random.Random) -> tuple[Season, Lot]:
     lot = Lot(
         "A", crop, 10, rng.choice([None, "early", "mid", "late"]), precooled_weeks=rng.choice([0, 0, 2]),
         target=date(2027, 1, 15) + timedelta(days=rng.randrange(100)), hold_days=rng.choice([0, 0, 3]),
+        cooler_after_rooting=rng.choice([None, None, "C2"]),
     )  # fmt: skip
     shows: tuple[Display, ...] = ()
     if rng.random() < 0.6:

@@ -64,54 +64,87 @@ class CountBack:
     roots: Series
     working: WorkingDays
     target: int
+    after: Series | None  # the cold of the cooler that it is moved to once rooted; None: it stays
+    moved: Ints  # by each day in the cooler, the day on which it is moved to that
 
     @classmethod
     def of(cls, simulation: LotSimulation) -> CountBack:
         climate, recipe, cooler = simulation.climate, simulation.recipe, simulation.route.cooler
         later = [(stay.place, climate.index(stay.start)) for stay in simulation.later_stays()]
         legs = _legs(climate, [(simulation.route.bench, 0), *later])
-        logged = [(stay.place, climate.index(stay.start)) for stay in simulation.history.coolers]
+        came = simulation.history.cooler_in
+        stays = () if came is None else simulation.cold_stays(came)
+        logged = [(stay.place, climate.index(stay.start)) for stay in stays]
         cool = _legs(climate, logged) if logged or cooler is None else ((cooler, 0),)
+        roots, working = (
+            climate.along(cool, "rooting", recipe.rooting_at),
+            climate.working(simulation.season.calendar),
+        )
+        after, moved = None, np.full(climate.days + 1, climate.days)
+        if simulation.route.after_rooting is not None and not logged and cooler is not None:
+            after = climate.along(((simulation.route.after_rooting, 0),), "cold", recipe.cold_curve)
+            rooted = roots.reaches(np.arange(climate.days + 1), np.array(recipe.rooting * 7))
+            moved = np.minimum(working.after[np.minimum(rooted, climate.days)], climate.days)
         return cls(
             simulation,
             legs,
             climate.along(legs, "heat", recipe.base, recipe.cap),
             climate.along(cool, "cold", recipe.cold_curve),
-            climate.along(cool, "rooting", recipe.rooting_at),
-            climate.working(simulation.season.calendar),
+            roots,
+            working,
             climate.index(simulation.target),
+            after,
+            moved,
         )
 
     def latest_in(self, out: Ints, weeks: Floats) -> Ints:
         """Latest working day in the cooler that gives so much cold, and roots, by each day out; below 1: none."""
+        if self.after is not None:
+            return self._latest_in_two(*np.broadcast_arrays(out, weeks))
         got = np.maximum(0.0, weeks - self.simulation.precooled) * 7
         roots = self.roots.begins(out, np.array(self.simulation.recipe.rooting * 7))
         into = np.minimum(self.cold.begins(out, got), roots)
         return np.where(into < 0, -1, self.working.before[into])
 
+    def _latest_in_two(self, out: Ints, weeks: Floats) -> Ints:
+        """The same where it is cold in two rooms: the sum hangs on the day it is moved, so every day is tried."""
+        days, latest = self.working.days, np.full(out.shape, -1)
+        ends = np.unique(out)
+        roots = self.roots.reaches(days, np.array(self.simulation.recipe.rooting * 7))
+        cold = self.cold_weeks(np.minimum(days[:, None], ends), ends)
+        possible = (days[:, None] < ends) & (roots[:, None] <= ends)
+        for wanted in np.unique(weeks):
+            at = _last((possible & (cold >= wanted - TOLERANCE / 7)).T)
+            mine = weeks == wanted
+            found = at[np.searchsorted(ends, out[mine])]
+            latest[mine] = np.where(found < 0, -1, days[found])
+        return latest
+
     def cold_weeks(self, into: Ints, out: Ints) -> Floats:
         """Weeks of cold from each day in to each day out; not a number across a gap."""
-        weeks = (self.cold.cumulative[out] - self.cold.cumulative[into]) / 7 + self.simulation.precooled
-        return np.where(self.cold.gaps[out] == self.cold.gaps[into], weeks, np.nan)
+        moved = np.maximum(into, np.minimum(self.moved[into], out))
+        legs = [(self.cold, into, moved), (self.after or self.cold, moved, out)]
+        weeks = sum(s.cumulative[b] - s.cumulative[a] for s, a, b in legs) / 7 + self.simulation.precooled
+        return np.where(sum(s.gaps[b] - s.gaps[a] for s, a, b in legs) == 0, weeks, np.nan)
 
     def bloom(self, into: Ints, out: Ints) -> Ints:
         """Day of bloom, as surely as is asked, of a lot in the cooler from `into` to `out`; `never`: not known."""
         need = self.simulation.needs(self.cold_weeks(into, out))
         sure = need * max(1.0, self.simulation.slowness)
-        if self.simulation.lot.hold_days and self.simulation.route.cooler is not None:
+        if self.simulation.lot.hold_days and self.simulation.route.last_cooler is not None:
             return self._held(out, need, sure)
         return self.heat.reaches(out, sure)
 
     def _held(self, out: Ints, need: Floats, sure: Floats) -> Ints:
         """The same with the hold that is asked for, from the first working day with colour on."""
         simulation, last, never = self.simulation, self.heat.never - 1, self.heat.never
-        assert simulation.route.cooler is not None
+        assert simulation.route.last_cooler is not None
         colour = self.heat.reaches(out, need * simulation.recipe.colour)
         start = np.minimum(self.working.after[np.minimum(colour, last)], last)
         end = np.minimum(start + simulation.lot.hold_days, last)
         starts = np.array([*(start for _, start in self.legs[1:]), never])
         leaves = starts[np.searchsorted(starts[:-1], out, side="right")]
-        cold = simulation.heat(simulation.route.cooler)
+        cold = simulation.heat(simulation.route.last_cooler)
         before = self.heat.reaches(out, sure)
         left = sure - (self.heat.cumulative[start] - self.heat.cumulative[out])
         held = cold.reaches(start, left)
@@ -150,6 +183,7 @@ class CountBack:
             end = days[at]
             most = self.latest_in(end, weeks)
             fits = self.in_time(out, end[:, None]) & (out > start[:, None]) & (out <= most[:, None])
+            fits &= self.cold_weeks(np.minimum(out, end[:, None]), end[:, None]) >= wanted - TOLERANCE / 7
             back = _last(fits)
             start = np.where(back < 0, start, days[back])
         return np.where(at < 0, -1, start), np.where(at < 0, -1, days[at])
@@ -218,6 +252,9 @@ def _unknown_temperature(simulation: LotSimulation, wanted: float) -> str | None
     needed = [(route.bench, bench_span)]
     if route.cooler is not None:
         needed.append((route.cooler, Span(bench_span.start - timedelta(days=cold_days), bench_span.start)))
+    if route.after_rooting is not None:
+        rest = timedelta(days=max(0, cold_days - int(simulation.recipe.rooting * 7)))
+        needed.append((route.after_rooting, Span(bench_span.start - rest, bench_span.start)))
     if route.install is not None and route.site is not None and route.install < target:
         needed.append((route.site, Span(route.install, target)))
     if route.harden_at is not None and route.harden_start is not None and route.install is not None:
@@ -680,7 +717,10 @@ def _written(count: CountBack, dated: Sequence[tuple[Dates, float]]) -> list[Opt
         fade = int(fades[i]) if fades[i] < ageing.never else max(shown, bloom + 1)
         stands = []
         if dates.cooler_in is not None and simulation.route.cooler is not None:
-            stands.append((simulation.route.cooler, dates.cooler_in, dates.bring_in))
+            moved = min(int(count.moved[dates.cooler_in]), dates.bring_in)
+            stands.append((simulation.route.cooler, dates.cooler_in, moved))
+            if moved < dates.bring_in and simulation.route.after_rooting is not None:
+                stands.append((simulation.route.after_rooting, moved, dates.bring_in))
         for (place, start), (_, stop) in pairwise((*count.legs, ("", simulation.climate.days))):
             begin, end = max(start, dates.bring_in), min(stop, fade)
             if begin < end:

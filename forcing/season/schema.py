@@ -275,6 +275,8 @@ TABLES: tuple[Table, ...] = (
            "crop's precooled_max earn nothing.", unit="weeks",
            default="0", lowest=0, highest=60, width=11),
         _C("cooler", "name", "Place for the cold.", default="chosen by the plan", names="places", width=16),
+        _C("cooler after rooting", "name", "A colder place that it is moved to once it has roots.",
+           default="it stays in its cooler", names="places", width=16),
         _C("bench", "name", "Place for forcing.", default="chosen by the plan", names="places", width=16),
         _C("display", "name", "Display it is for.", default="none", names="displays", width=18),
         _C("install", "date", "Day on which it is set out.", default="chosen by the plan"),

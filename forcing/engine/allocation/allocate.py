@@ -294,7 +294,7 @@ def _fault(season: Season, lot: Lot) -> str | None:
     sites = {display.name: display.site for display in season.displays}
     if lot.display and lot.display not in sites:
         return f"there is no display {lot.display}"
-    named = [lot.cooler, lot.bench, lot.harden_at, sites.get(lot.display or "")]
+    named = [lot.cooler, lot.cooler_after_rooting, lot.bench, lot.harden_at, sites.get(lot.display or "")]
     strange = [place for place in named if place and place not in names]
     return f"there is no place {', '.join(strange)}" if strange else None
 

@@ -80,7 +80,8 @@ class OptionBuilder:
         first = simulation_of(self.season, climate, lot, kind, coolers[0], benches[0])
         key = (
             kind, first.target, first.route.install, first.route.site, first.route.harden_at, first.route.harden_start,
-            lot.cold_weeks, lot.precooled_weeks, lot.hold_days, tuple(coolers), tuple(benches),
+            lot.cold_weeks, lot.precooled_weeks, lot.hold_days, lot.cooler_after_rooting, tuple(coolers),
+            tuple(benches),
         )  # fmt: skip
         if key not in self.known:
             try:
@@ -131,7 +132,12 @@ class OptionBuilder:
         ways: list[tuple[LotSimulation, list[OptionDates]]] = []
         for cooler in coolers:
             for bench in benches:
-                route: Route = replace(first.route, cooler=cooler, bench=bench)
+                after = (
+                    None
+                    if cooler in (None, first.lot.cooler_after_rooting)
+                    else first.lot.cooler_after_rooting
+                )
+                route: Route = replace(first.route, cooler=cooler, bench=bench, after_rooting=after)
                 simulation = replace(first, route=route)
                 ways.append((simulation, dates_of(simulation, weeks)))
         dark = self._dark(ways)
@@ -208,7 +214,7 @@ class OptionBuilder:
 
     def _grows_in_the_dark(self, simulation: LotSimulation, dates: OptionDates) -> bool:
         """Whether the lot has shoots for long in a room that the season keeps warmer than they bear."""
-        cooler, recipe = simulation.route.cooler, simulation.recipe
+        cooler, recipe = simulation.route.last_cooler, simulation.recipe
         if (
             cooler is None
             or dates.cooler_in is None
@@ -250,7 +256,7 @@ class OptionBuilder:
             step: StepName = "harden"
             if place == route.bench:
                 step = "bench"
-            elif place == route.cooler:
+            elif place in (route.cooler, route.after_rooting):
                 step = "hold" if start >= dates.bring_in else "cool"
             if start < bloom:
                 stands.append(Stand(step, place, start, min(end, bloom)))
