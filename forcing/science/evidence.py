@@ -120,7 +120,9 @@ def likelihood(sight: Sight, grid: Floats) -> Floats:
     1 - (1 - m) F(low).
     """
     low, high = ((_log(heat / sight.share) - grid) / sight.error for heat in (sight.low, sight.high))
-    tail = np.where(low > 0.0, -1.0, 1.0)  # of the two tails the one in which the difference is not lost in rounding
+    tail = np.where(
+        low > 0.0, -1.0, 1.0
+    )  # of the two tails the one in which the difference is not lost in rounding
     reached = np.abs(_phi(tail * high) - _phi(tail * low))
     return sight.missed + (1.0 - sight.missed) * reached
 
