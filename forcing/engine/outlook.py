@@ -83,10 +83,10 @@ def still_to_bloom(simulation: LotSimulation, run: Run, on: date) -> Outlook | N
     return Outlook(
         lot=simulation.lot.name,
         on=on,
-        stage=_stage_expected(simulation, heat, need.median),
+        stage=_stage_expected(simulation, heat, run.need),
         seen=last_stage(simulation),
         heat=heat,
-        need=need.median,
+        need=run.need,
         early=early,
         likely=run.bloom,
         late=late,
