@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import Literal
 
 from forcing.dates import DAY
-from forcing.engine.backward import CountBack, chosen_cold, lot_plan, plan_lot
+from forcing.engine.backward import CountBack, chosen_cold, lot_plan, plan_lot, ready_from
 from forcing.engine.climate import TOLERANCE
 from forcing.engine.need import paced
 from forcing.engine.simulate import LotSimulation, Run
