@@ -381,9 +381,9 @@ def test_potting_comes_a_week_sooner_where_that_takes_two_hours_off_the_busier_w
 
 @pytest.mark.parametrize(("hours", "days"), [(20.0, [16, 17, 17]), (14.0, [13, 16, 17])])
 def test_a_week_well_within_its_hours_is_not_spared(hours: float, days: list[int]) -> None:
-    # By hand, as above: the week of lots of 54 pots has 10.95 h, below three quarters of 20 h (15 h), above those of
-    # 14 h (10.5 h). A day takes a third of the week's: of 3 * 3.03 h one lot leaves the Tuesday where that is 6.67 h, of
-    # two another where it is 4.67 h.
+    # By hand, as above: the week of lots of 54 pots has 10.95 h, below three quarters of 20 h (15 h) and above those of
+    # 14 h (10.5 h). A day takes a third of the week's: of 3 * 3.03 h one lot leaves the Tuesday where that is 6.67 h,
+    # of two another where it is 4.67 h.
     assert potted(plan(three(54, hours_per_week=hours), date(2026, 9, 1))) == days
 
 

@@ -265,7 +265,7 @@ def _told(
     if problem is None or answer is None:
         problem = problem_in(request, request.open_lots(), made.settled.programme, rooms_set=False)
         answer = tuple(_usual(candidate) for candidate in problem.candidates)
-    findings, unplanned = findings_of(problem, answer, request.recipes, request.histories)
+    findings, unplanned = findings_of(problem, answer, request.recipes, request.histories, request.context.on)
     return replace(made, findings=(*made.findings, *findings), unplanned=(*made.unplanned, *unplanned))
 
 

@@ -19,9 +19,9 @@ from forcing.engine.allocation.problem import FULL, Answer, Pick, Problem, Usage
 from forcing.engine.allocation.start import in_two
 from forcing.engine.backward import ClimateSums
 from forcing.engine.loads import weeks_words
-from forcing.engine.log import NOTHING, History
+from forcing.engine.log import NOTHING, History, Stay
 from forcing.errors import Finding
-from forcing.model import Recipe, Unplanned
+from forcing.model import PlaceKind, Recipe, Unplanned
 from forcing.text import listed
 
 MOST = 4  # lots that one repair may move
@@ -61,7 +61,16 @@ class RepairTrial:
     histories: Mapping[str, History]
     usage: Usage
     left: tuple[int, ...]
+    on: date  # the day it is seen from
     makers: dict[int, OptionBuilder]
+
+    @property
+    def first(self) -> int:
+        """The first day that can still be changed: the working day ahead, once anything has begun."""
+        climate = self.problem.climate_sums.climate
+        begun = any(history.started for history in self.histories.values())
+        ahead = self.problem.season.calendar.on_or_after(self.on)
+        return min(max(0, (ahead - climate.start).days), climate.days) if begun else 0
 
     def options(self, at: int, days: int = 0, **changes: Any) -> tuple[Option, ...]:
         """Options of a lot if the season said `changes` of it, and the bulbs came `days` sooner."""
@@ -83,24 +92,47 @@ class RepairTrial:
             self.makers[days] = OptionBuilder(season, climate_sums, (), {})
         return self.makers[days]
 
+    def moved(self, at: int, kind: PlaceKind) -> Iterator[tuple[str, date, Option]]:
+        """(place, day, life) of a lot that has begun, moved to another place of the kind on the next working day."""
+        lot, season, day = self.problem.candidates[at].lot, self.problem.season, self.on
+        history, day = self.histories.get(lot.name, NOTHING), season.calendar.on_or_after(day)
+        stands = history.stands
+        if stands is None or season.place(stands.place).kind != kind or stands.start >= day:
+            return
+        for place in sorted(p.name for p in season.places if p.kind == kind and p.name != stands.place):
+            stay = Stay(stands.step, place, day)
+            there = (
+                replace(history, coolers=(*history.coolers, stay))
+                if history.brought_in is None
+                else replace(history, moves=(*history.moves, stay))
+            )
+            maker = OptionBuilder(season, self.problem.climate_sums, (), {lot.name: there})
+            recipe = self.recipes[lot.name]
+            ways = maker.candidate(lot, recipe, *places_of(season, lot, recipe, there)).options
+            yield from ((place, day, option) for option in ways[:1])
+
     def room_for(self, area: float, option: Option) -> bool:
         """Whether that much finds room wherever the option takes it."""
-        return self.usage.left(option) >= area - FULL
+        return self.usage.left(option, self.first) >= area - FULL
 
     def over(self, place: str) -> float:
-        """Pots over capacity at worst."""
-        return self.usage.peak_over(place)
+        """Pots over capacity at worst, on the days that can still be changed."""
+        return self.usage.peak_over(place, self.first)
 
 
 def findings_of(
-    problem: Problem, answer: Answer, recipes: Mapping[str, Recipe], histories: Mapping[str, History]
+    problem: Problem,
+    answer: Answer,
+    recipes: Mapping[str, Recipe],
+    histories: Mapping[str, History],
+    on: date,
 ) -> tuple[tuple[Finding, ...], tuple[Unplanned, ...]]:
     """Findings of every place that is too small, and the lots left out with the reason."""
     usage = usage_of(problem, answer)
     left = [i for i, p in enumerate(answer) if p is None and problem.candidates[i].options]
     for at in sorted(left, key=lambda i: (-problem.candidates[i].area, i)):
         usage.put(at, Pick(usage.least_over(at)))
-    trial = RepairTrial(problem, recipes, histories, usage, tuple(left), {})
+    trial = RepairTrial(problem, recipes, histories, usage, tuple(left), on, {})
     troubles = [t for place in sorted(problem.room) if (t := _trouble(trial, place)) is not None]
     findings = tuple(_finding(trial, trouble) for trouble in troubles)
     return findings, tuple(_left_out(trial, at, troubles) for at in left)
@@ -108,7 +140,7 @@ def findings_of(
 
 def _trouble(trial: RepairTrial, place: str) -> Trouble | None:
     taken, room = trial.usage.taken[place], trial.problem.room[place]
-    days = tuple(int(d) for d in np.flatnonzero(taken > room + 1e-3))
+    days = tuple(int(d) for d in np.flatnonzero(taken > room + 1e-3) if d >= trial.first)
     if not days:
         return None
     lots = tuple(
@@ -167,6 +199,7 @@ def _repairs(trial: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
     pots = max(1, math.ceil(trouble.over - 1e-3))
     yield Repair(f"room for {pots} more pots in {trouble.place}", ROOM * pots)
     yield from _each(trial, trouble, _elsewhere)
+    yield from _each(trial, trouble, lambda m, at: _moved_now(m, at, trouble.place))
     yield from _in_two_places(trial, trouble)
     yield from _each(trial, trouble, _less_cold)
     yield from _each(trial, trouble, _put_off)
@@ -235,6 +268,14 @@ def _elsewhere(trial: RepairTrial, at: int) -> Iterator[tuple[Option, str, float
                 f"give {_who(candidate)} the {where}",
                 candidate.lot.pots * (MOVE * (cooler + bench) + option.cost),
             )
+
+
+def _moved_now(trial: RepairTrial, at: int, place: str) -> Iterator[tuple[Option, str, float]]:
+    """A lot that stands there already, moved to another place of the same kind."""
+    candidate, kind = trial.problem.candidates[at], trial.problem.season.place(place).kind
+    for other, day, option in trial.moved(at, kind):
+        price = candidate.lot.pots * (2 * MOVE + max(0.0, option.cost - _now(trial, at).cost))
+        yield option, f"move {_who(candidate)} to {other} on {day}", price
 
 
 def _in_two_places(trial: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
