@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime, time
 from functools import cached_property
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import pandas as pd
 
@@ -27,11 +27,11 @@ from forcing.engine.parts import log_findings
 from forcing.engine.plan import PlanResult, work_out
 from forcing.engine.review import Review, last_day, review_season
 from forcing.engine.steering.advice import Steering
-from forcing.engine.why import LotWeek, lot_weeks
+from forcing.engine.why import LotWeek, Reasons, lot_weeks, reasons
 from forcing.errors import Finding, ForcingError, NothingToPlan, OutputError, SeasonUnreadable, sort_findings
 from forcing.files import check_writable, one_set
 from forcing.model import AgreedMove, Agreement, LotPlan, Minutes, Place, RoomSetting, Season, Setpoint
-from forcing.recipes.book import RecipeBook, shipped_minutes, split_overrides
+from forcing.recipes.book import RecipeBook, minutes_in_force, split_overrides
 from forcing.reports import agreed, frames
 from forcing.season.agreed import record_folder, write_whole
 from forcing.season.checks import check_season
@@ -39,7 +39,10 @@ from forcing.season.checks.days import seen_from_afar
 from forcing.season.read import Partial, read_season
 from forcing.season.schema import near
 from forcing.text import listed
-from forcing.units import TemperatureUnit, f_to_c_difference
+from forcing.units import f_to_c_difference
+
+if TYPE_CHECKING:
+    from forcing.reports.why import WhyPage
 
 READ_BESIDE = ("readings", "log", "agreed")  # folders inside a season folder that are read with it
 Source = str | os.PathLike[str] | Mapping[str, pd.DataFrame]
@@ -71,12 +74,10 @@ def load(source: Source, *, progress: Progress = unwatched) -> LoadedSeason:
     except SeasonUnreadable as error:
         raise SeasonUnreadable([*error.findings, *_further_faults(error)], error.partial) from None
     bulbs, _ = split_overrides(season.overrides)
-    minutes = {row.task: row for row in (*shipped_minutes(), *season.minutes)}
     folder = str(source) if isinstance(source, Path) and source.is_dir() else ""
     records = record_folder(source) if isinstance(source, Path) else None
-    return LoadedSeason(
-        season, RecipeBook.from_overrides(bulbs), minutes, findings, name, progress, folder, records
-    )
+    minutes, book = minutes_in_force(season.minutes), RecipeBook.from_overrides(bulbs)
+    return LoadedSeason(season, book, minutes, findings, name, progress, folder, records)
 
 
 def _further_faults(error: SeasonUnreadable) -> Iterator[Finding]:
@@ -144,9 +145,12 @@ class LoadedSeason:
         """When every lot is now expected to bloom, as seen on day `on`. Raises as `plan`."""
         return self.plan(on=on).outlook()
 
-    def steer(self, *, on: Day) -> SeasonSteering:
-        """What to set the benches to, and what to move or hold, so that bloom comes back. Raises as `plan`."""
-        return self.plan(on=on).steer()
+    def steer(self, *, on: Day, actions: int | None = None) -> SeasonSteering:
+        """What to set the benches to, and what to move or hold, so that bloom comes back. Raises as `plan`.
+
+        actions: so many at most; None: the few that earn their work.
+        """
+        return self.plan(on=on).steer(actions)
 
     def agree(self, *, on: Day, steering: bool = False, actions: int | None = None) -> SeasonAgreement:
         """Record the plan as it is handed out on day `on`: from then on its dates and places are kept.
@@ -155,7 +159,7 @@ class LoadedSeason:
         and OutputError where the record cannot be written.
         """
         planned = self.plan(on=on)
-        return planned.agree(planned.steer() if steering else None)
+        return planned.agree(planned.steer(actions) if steering else None)
 
     def why(self, lot: str, *, on: Day) -> LotReasons:
         """How the dates of one lot came about, as seen on day `on`. Raises KeyError for a lot that is not planned."""
@@ -336,11 +340,11 @@ class PlannedSeason:
         """When every lot is now expected to bloom, and what that was a week ago."""
         return SeasonOutlook(self, outlooks(self.result.simulations, self.on))
 
-    def steer(self) -> SeasonSteering:
-        """What to set, move and hold so that bloom comes back to its targets."""
+    def steer(self, actions: int | None = None) -> SeasonSteering:
+        """What to set, move and hold so that bloom comes back to its targets; with `actions`, by so many at most."""
         from forcing.engine.steering.steer import steer
 
-        return SeasonSteering(self, steer(self.result, self.on, progress=self.season.progress))
+        return SeasonSteering(self, steer(self.result, self.on, actions, progress=self.season.progress))
 
     @cached_property
     def changes(self) -> pd.DataFrame:
@@ -369,7 +373,7 @@ class PlannedSeason:
             moves = tuple(
                 AgreedMove(m.lot, "hold" if m.to in coolers else "bench", m.to, m.on)
                 for m in (*advice.moves, *advice.holds)
-            )
+            ) + tuple(AgreedMove(lot, "bench", place, plan.on) for lot, place in advice.left_out)
         made = agreement_of(plan, self.result.simulations, settings, moves)
         if before is not None and agreed.unchanged(made, before):
             return SeasonAgreement(self.season, before, self, None)
@@ -386,7 +390,7 @@ class PlannedSeason:
         plan = self.result.plan
         for planned in plan.lots:
             if planned.lot.name == lot:
-                return LotReasons(planned, lot_weeks(planned, self.result.climate), plan.season.unit)
+                return LotReasons(self, planned)
         for left_out in plan.unplanned:
             if left_out.lot.name == lot:
                 raise KeyError(f"{lot} is not planned: {left_out.reason}")
@@ -523,6 +527,11 @@ class SeasonSteering:
         return frames.steer(self.advice, self.planned.season.stated.unit)
 
     @cached_property
+    def options(self) -> pd.DataFrame:
+        """Ways to go on beside each other, one of them recommended: the table of options.csv."""
+        return frames.options(self.advice)
+
+    @cached_property
     def moves(self) -> pd.DataFrame:
         """What to carry where on which day, holds included: the table of moves.csv."""
         return frames.moves(self.advice)
@@ -538,7 +547,7 @@ class SeasonSteering:
         return "\n".join(self.advice.words)
 
     def write(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
-        """Write steer.csv, moves.csv, steer.pdf and steer.png into `folder`. Raises OutputError."""
+        """Write options.csv, steer.csv, moves.csv, steer.pdf and steer.png into `folder`. Raises OutputError."""
         return self.planned.season.write_set(folder, self.write_files, safe_csv)
 
     def write_files(self, folder: Path, *, picture: bool = True) -> tuple[Path, ...]:
@@ -566,21 +575,55 @@ class SeasonAgreement:
 
 @dataclass(frozen=True)
 class LotReasons:
-    """The weeks of one lot from cooler to bloom, and the figures that they rest on."""
+    """Why one lot has its dates: its weeks from cooler to bloom, what moved it, its slack, what if; and its figures."""
 
+    season: PlannedSeason
     planned: LotPlan
-    weeks: tuple[LotWeek, ...]
-    unit: TemperatureUnit
+
+    @cached_property
+    def weeks(self) -> tuple[LotWeek, ...]:
+        """Its weeks as records."""
+        return lot_weeks(self.planned, self.season.result.climate)
 
     @cached_property
     def table(self) -> pd.DataFrame:
         """Week by week: place, mean temperature, cold credited and heat gathered, each also so far, and the need."""
-        return frames.why(self.weeks, self.planned.need, self.unit)
+        return frames.why(self.weeks, self.planned.need, self.season.result.plan.season.unit)
 
     @cached_property
     def figures(self) -> pd.DataFrame:
         """Every number of the lot's recipe with its basis and source."""
-        return frames.figures(self.planned.recipe, self.unit)
+        return frames.figures(self.planned.recipe, self.season.result.plan.season.unit)
+
+    @cached_property
+    def reasons(self) -> Reasons:
+        """Slack, the arithmetic of its need, what it would be alone, and what if: worked out on the lot alone."""
+        simulation = next(t for t in self.season.result.simulations if t.lot.name == self.planned.lot.name)
+        return reasons(self.planned, simulation)
+
+    @property
+    def words(self) -> str:
+        """All of it as lines of text."""
+        from forcing.reports.why import why_text
+
+        return why_text(self._page())
+
+    def write(self, folder: Folder) -> tuple[Path, ...]:
+        """Write the lot's page, why-LOT.pdf, into `folder`. Raises OutputError."""
+        from forcing.reports.why import write_why
+
+        created = _stamp(self.season.on)
+        return self.season.season.write_set(
+            folder, lambda new: [write_why(self._page(), new, created=created)], False
+        )
+
+    def _page(self) -> WhyPage:
+        from forcing.reports.why import WhyPage
+
+        agreement = self.season.result.agreement
+        agreed_too = agreement is not None and self.planned.lot.name in {lot.name for lot in agreement.lots}
+        season = self.season.result.plan.season
+        return WhyPage(season, self.planned, self.weeks, self.reasons, agreed_too)
 
 
 @dataclass(frozen=True)

@@ -62,6 +62,11 @@ OUT = click.option(
     metavar="DIR", help="Folder for the sheets; it is made where there is none.",
 )  # fmt: skip
 
+ACTIONS = click.option(
+    "--actions", type=click.IntRange(0), metavar="N", default=None, show_default="the few that earn their work",
+    help="Steer by so many actions at most.",
+)  # fmt: skip
+
 SAFE = click.option(
     "--safe-csv", is_flag=True,
     help="Put an apostrophe before CSV cells that a spreadsheet program would run as formulas.",
@@ -261,7 +266,8 @@ def outlook(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
 @OUT
 @SAFE
 @ON
-def steer(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
+@ACTIONS
+def steer(season: Path, out: Path, safe_csv: bool, on: date | None, actions: int | None) -> None:
     """Say what to set, move or hold to bloom on target.
 
     Bench temperatures, moves between benches and cold holds, with what they change.
@@ -269,7 +275,7 @@ def steer(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
     with _failing_in_words():
 
         def advise(made: PlannedSeason, out: Path) -> tuple[SeasonSteering, Sequence[Path]]:
-            steering = made.steer()
+            steering = made.steer(actions)
             return steering, steering.write(out, safe_csv=safe_csv)
 
         made, (steering, paths) = _worked(season, on, out, advise)
@@ -286,10 +292,7 @@ def steer(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
 @SEASON
 @ON
 @click.option("--steering", is_flag=True, help="Agree to the steering advice of the day too.")
-@click.option(
-    "--actions", type=click.IntRange(0), metavar="N", default=None,
-    help="With --steering: the option of at most so many actions, instead of the recommended one.",
-)  # fmt: skip
+@ACTIONS
 def agree(season: Path, on: date | None, steering: bool, actions: int | None) -> None:
     """Record the plan as it is handed out.
 
@@ -312,6 +315,31 @@ def agree(season: Path, on: date | None, steering: bool, actions: int | None) ->
         else:
             click.echo(f"Agreed for {count}: {done.folder}. These dates and places now stay.")
         sys.exit(_code(found))
+
+
+@main.command()
+@SEASON
+@click.argument("lot")
+@OUT
+@ON
+def why(season: Path, lot: str, out: Path, on: date | None) -> None:
+    """Say how the dates of one LOT came about.
+
+    Its weeks of cold and heat, how they made its need, what moved it, its slack, what if; and every figure with its
+    source. On the terminal, and as one page.
+    """
+    with _failing_in_words():
+
+        def explain(made: PlannedSeason, out: Path) -> tuple[str, Sequence[Path]]:
+            try:
+                reasons = made.why(lot)
+            except KeyError as error:
+                _stop(str(error.args[0]))
+            return reasons.words, reasons.write(out)
+
+        _, (words, paths) = _worked(season, on, out, explain)
+        click.echo(words)
+        _list(paths)
 
 
 @main.command()

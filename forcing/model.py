@@ -23,7 +23,8 @@ Event = Literal[
 ]  # fmt: skip
 StepName = Literal["pot", "root", "cool", "bench", "hold", "harden", "show", "on show"]
 Basis = Literal["planned", "actual", "expected"]
-TaskState = Literal["planned", "due", "overdue", "done", "not logged"]
+Day = date  # where a field is called date
+TaskState = Literal["planned", "due", "overdue", "done", "not logged", "closed"]
 Paper = Literal["A4", "Letter"]
 Shape = Literal["box", "tapered box", "cylinder", "frustum", "bowl", "barrel"]  # of a container
 
@@ -46,6 +47,7 @@ class Place:
     highest: float | None = None
     shifted: float = 0.0  # °C by which a what-if has changed day and night from what is stated
     row: int | None = None
+    zone: str | None = None  # the heating it shares with other benches; None: it is set by itself
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,6 +356,8 @@ class Season:
     minutes: tuple[Minutes, ...] = ()
     wanted_cover: float = 0.6  # share of its pots that a display is to have in bloom
     frost_margin: float | None = None  # °C that leaves may be colder than the forecast; None: the usual one
+    temperature_step: float | None = None  # °C, of a bench's setting; None: the usual one of the unit
+    outdoor_lift: float | None = None  # °C that an aired house stays above outdoors; None: the usual one
     cover_cloth: str | None = None  # name of one of forcing.science.frost.COVERS; None: not stated
     jobs: tuple[Job, ...] = ()
     minima: tuple[Minimum, ...] = ()
@@ -467,6 +471,7 @@ class LotPlan:
     days_early: int  # target - bloom of the typical pot
     assumed_days: int  # days of its life whose temperature is not measured
     gone: tuple[tuple[date, int], ...] = ()  # pots lost and sold by day; `lot.pots` are those that are left
+    was_due: tuple[tuple[Event, date], ...] = ()  # moves still to do that were due before, and when
 
     def pots_on(self, day: date) -> int:
         """The pots that there are on a day: those left, and those that went only later."""
@@ -529,6 +534,7 @@ class Task:
     look_for: str = ""
     cautions: tuple[str, ...] = ()  # keys of forcing.engine.cautions.CAUTIONS
     state: TaskState = "planned"
+    was_due: Day | None = None  # the day on which it should have been done; None: no other than `date`
 
 
 @dataclass(frozen=True, slots=True)

@@ -353,7 +353,7 @@ def test_a_lot_that_stands_in_a_room_made_smaller_is_offered_the_other_room() ->
     stated = season(lots, places=places, overrides=FIGURES, calendar=MON_FRI, log=log)
     found = next(f for f in plan(stated, date(2027, 1, 10)).findings if f.code == "place-overfull")
     assert "in 2027-W02" in found.message
-    assert "move A (40 pots) to Cold on 2027-01-11" in found.hint
+    assert "carry A (40 pots) to Cold on 2027-01-11" in found.hint
     moved = LogEntry(date(2027, 1, 11), "A", "cooler in", "Cold")
     after = plan(replace(stated, log=(*log, moved)), date(2027, 1, 11))
     left = [f.days for f in after.findings if f.code == "place-overfull"]

@@ -248,8 +248,9 @@ def test_steering_says_what_it_changes(tmp_path: Path) -> None:
     off = steering.lots.loc["A"]
     assert (off.after - off.target).days == off.days_off_after
     assert abs(off.days_off_after) <= abs(off.days_off_before)
+    assert steering.options.loc[steering.options.recommended == "yes", "option"].size == 1
     written = {path.name for path in steering.write(tmp_path)}
-    assert written == {"steer.csv", "moves.csv", "steer.pdf", "steer.png"}
+    assert written == {"options.csv", "steer.csv", "moves.csv", "steer.pdf", "steer.png"}
 
 
 # ---------------------------------------------------------------- why

@@ -20,7 +20,7 @@ from forcing.dates import DAY, Span
 from forcing.engine.climate import TOLERANCE, Climate, Floats, Ints, Legs, Series, WorkingDays
 from forcing.engine.need import paced
 from forcing.engine.simulate import LotSimulation, Run
-from forcing.model import LotPlan, Season, Unplanned
+from forcing.model import Event, LotPlan, Season, Unplanned
 
 Bools = NDArray[np.bool_]
 
@@ -478,14 +478,17 @@ def _brought_in_again(
 FORGOTTEN = timedelta(days=21)
 
 
-def replan_lot(simulation: LotSimulation, not_before: date | None = None) -> LotPlan | Unplanned:
-    """The dates of a lot, logged ones kept. With `not_before`, moves not logged are not before that day.
+def replan_lot(simulation: LotSimulation) -> LotPlan | Unplanned:
+    """The dates of a lot, logged ones kept.
+
+    A move of a lot that has a log which was due not long ago and is not logged is taken to happen on the next working
+    day (FORGOTTEN); a lot without a log is taken to have lived as planned.
 
     Moves still to come are counted back at the recipe's pace, so that they stay; what comes of them is expected at the
     pace that is known. Figures that no date can be worked out from are the reason why this one lot is not planned.
     """
     try:
-        plan = _replanned(simulation, not_before)
+        plan = _replanned(simulation, simulation.history.as_of)
         return as_expected(simulation, plan) if isinstance(plan, LotPlan) else plan
     except (ArithmeticError, ValueError) as error:
         return Unplanned(simulation.lot, f"its figures lead to no dates ({error})", None)
@@ -501,7 +504,8 @@ def as_expected(simulation: LotSimulation, plan: LotPlan) -> LotPlan:
     run = None if known is None else known.run(cooler_in, plan.bring_in)
     if known is None or run is None:
         return plan
-    return lot_plan(known, plan.cold_wanted, plan.potting, plan.cooler_in, run)
+    plan_known = lot_plan(known, plan.cold_wanted, plan.potting, plan.cooler_in, run)
+    return replace(plan_known, was_due=plan.was_due)
 
 
 def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | Unplanned:
@@ -522,7 +526,8 @@ def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | 
         reason = planned.reason if isinstance(planned, Unplanned) else unknown
         return Unplanned(simulation.lot, reason, None)
     potting = potting or simulation.season.calendar.before(run.stays[0].start)
-    return lot_plan(simulation, chosen_cold(simulation), potting, cooler_in, run)
+    plan = lot_plan(simulation, chosen_cold(simulation), potting, cooler_in, run)
+    return replace(plan, was_due=_was_due(simulation, base, plan))
 
 
 def _never_logged(simulation: LotSimulation) -> LotPlan | Unplanned:
@@ -546,12 +551,10 @@ class Expectation:
 
 
 def expectation(simulation: LotSimulation, on: date) -> Expectation | None:
-    """What is now expected of a lot, as seen on day `on`; None where it cannot be planned, or is all sold.
-
-    For lots that have a log, a move that was due not long ago and is not logged is taken to happen on the next
-    working day (FORGOTTEN); a lot without a log is taken to have lived as planned.
-    """
-    plan = replan_lot(simulation, on if simulation.history.started else None)
+    """What is now expected of a lot, as seen on day `on`; None where it cannot be planned, or is all sold."""
+    if simulation.history.as_of != on:  # seen from another day than its log was read for
+        simulation = replace(simulation, history=replace(simulation.history, as_of=on))
+    plan = replan_lot(simulation)
     if not isinstance(plan, LotPlan) or simulation.history.ended is not None:
         return None
     paced = replace(simulation, pace=plan.need / simulation.need(plan.cold_weeks))
@@ -581,6 +584,22 @@ def _still_to_do(simulation: LotSimulation, day: date, not_before: date | None) 
     if not_before is None or day >= not_before or day < not_before - FORGOTTEN:
         return day
     return simulation.season.calendar.on_or_after(not_before)
+
+
+def _was_due(
+    simulation: LotSimulation, base: LotPlan | None, plan: LotPlan
+) -> tuple[tuple[Event, date], ...]:
+    """The moves that a plan has put off until now, each with the day on which it was due."""
+    history, calendar = simulation.history, simulation.season.calendar
+    if history.as_of is None or history.brought_in is not None or history.first_sign is not None:
+        return ()
+    today = calendar.on_or_after(history.as_of)
+    days: dict[Event, date | None] = {}
+    if history.cooler_in is None and plan.cooler_in == today:
+        days["cooler in"] = _cooler_in(simulation, base, None)
+    elif plan.bring_in == today:
+        days["brought in"] = _bring_in(simulation, plan.potting, plan.cooler_in, None)
+    return tuple((event, day) for event, day in days.items() if day is not None and day < history.as_of)
 
 
 def _potting(simulation: LotSimulation, base: LotPlan | None, cooler_in: date | None) -> date | None:

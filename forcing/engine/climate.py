@@ -9,7 +9,7 @@ bench is not read are what it is set to, off by as much as its latest readings a
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from itertools import pairwise
@@ -218,6 +218,14 @@ class Climate:
         """Days of a span whose temperature was not measured there."""
         days = self.basis[place][self.index(span.start) : self.index(span.end)]
         return int(np.count_nonzero(days != MEASURED))
+
+    def shifted(self, places: Collection[str], by: float) -> Climate:
+        """The same days with the places so many °C warmer where they were not measured."""
+        low, high = dict(self.low), dict(self.high)
+        for place in places:
+            warmer = np.where(self.basis[place] == MEASURED, 0.0, by)
+            low[place], high[place] = low[place] + warmer, high[place] + warmer
+        return Climate(self.start, self.days, low, high, self.basis, self.hours)
 
     def first_gap(self, place: str, span: Span) -> date | None:
         """First day of a span on which nothing is known of the place's temperature."""

@@ -31,7 +31,7 @@ from forcing.engine.work.hours import (
     off_full_days,
     spread_over_days,
 )
-from forcing.engine.work.tasks import all_tasks, in_order
+from forcing.engine.work.tasks import all_tasks, in_order, log_gaps
 from forcing.errors import Finding, ForcingError, RecipeError, sort_findings
 from forcing.model import Agreement, LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
 from forcing.recipes.book import RecipeBook
@@ -143,9 +143,10 @@ def _worked_out(
             grown.season, grown.climate, list(zip(grown.simulations, grown.lots, strict=True)), context.on
         ),
         *crowded_findings(
-            grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}
+            grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}, context.on
         ),
         *hours_findings(grown.season, tasks),
+        *log_gaps(grown.season, tasks, context.on),
         None if made.settled.agreed else _unsettled(),
     ]
     order = {lot.name: i for i, lot in enumerate(grown.season.lots)}

@@ -145,6 +145,11 @@ def shipped_minutes() -> tuple[Minutes, ...]:
     )
 
 
+def minutes_in_force(own: Iterable[Minutes]) -> dict[str, Minutes]:
+    """Staff time by task: the season's own before the shipped."""
+    return {row.task: row for row in (*shipped_minutes(), *own)}
+
+
 @lru_cache(maxsize=1)
 def shipped_sources() -> Mapping[str, Source]:
     """Every source by its key."""

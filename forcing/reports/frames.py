@@ -41,6 +41,10 @@ OUTLOOK_COLUMNS = (
 )  # fmt: skip
 STEER_COLUMNS = ("place", "from", "to", "mean", "day", "night")
 MOVE_COLUMNS = ("lot", "from", "to", "on")
+OPTION_COLUMNS = (
+    "option", "actions", "settings", "moves", "holds", "hours", "within a day", "days off", "recommended",
+)  # fmt: skip
+OPTION_DIGITS = {"hours": 1, "days off": 2}
 COVER_COLUMNS = ("display", "date", "share", "chance", "wanted")
 CROPS_COLUMNS = ("crop", "class", "cultivar", "parameter", "typical", "low", "high", "source")
 # Decimals of measures, where a file shows as many of them in every row.
@@ -480,25 +484,29 @@ def moves(steering: Steering) -> pd.DataFrame:
     return frame_of((*MOVE_COLUMNS, "pots"), rows, day=("on",), whole=("pots",))
 
 
+def options(steering: Steering) -> pd.DataFrame:
+    """options.csv: ways to go on beside each other, from doing nothing to all that is worth it.
+
+    `within a day`: lots likely to bloom within a day of their targets; `days off`: of likely blooms, mean of all pots.
+    """
+    rows = (
+        (o.name, o.actions, o.turns, len(o.moves) + len(o.left_out), o.held, o.hours, o.within, o.days_off,
+         "yes" if o.recommended else "no")
+        for o in steering.options
+    )  # fmt: skip
+    whole = ("actions", "settings", "moves", "holds", "within a day")
+    return frame_of(OPTION_COLUMNS, rows, whole=whole, number=("hours", "days off"))
+
+
 def steered(steering: Steering) -> pd.DataFrame:
     """What steering changes, a row a lot under its name: likely bloom without and with it, and what could be reached.
 
     `soonest`, `latest`: bloom at the warmest and at the coolest it may have from now on, alone.
     """
     rows = (
-        (
-            o.lot,
-            o.pots,
-            o.target,
-            o.before.likely,
-            o.after.likely,
-            o.soonest,
-            o.latest,
-            o.off_before,
-            o.off_after,
-        )
+        (o.lot, o.pots, o.target, o.before.likely, o.after.likely, o.soonest, o.latest, o.off_before, o.off_after)
         for o in steering.lots
-    )
+    )  # fmt: skip
     days, off = ("target", "before", "after", "soonest", "latest"), ("days_off_before", "days_off_after")
     made = frame_of(("lot", "pots", *days, *off), rows, day=days, whole=("pots", *off))
     return made.set_index("lot")

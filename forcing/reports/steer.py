@@ -1,7 +1,6 @@
-"""The steering sheet: steer.csv, moves.csv, and pages of what to set and carry, day by day, and what it brings.
+"""The steering sheet: its tables, and pages of what to set and carry, day by day, beside the options there are.
 
-Below the words each bench has a small chart of days off target against its temperature, so that a person can
-choose otherwise.
+A small picture shows what each option brings for how many things to do, so that a person can choose otherwise.
 """
 
 from __future__ import annotations
@@ -14,7 +13,7 @@ from itertools import groupby, zip_longest
 from pathlib import Path
 from typing import Literal, NamedTuple
 
-from forcing.engine.steering.advice import Curve, LotOutcome, Move, Steering
+from forcing.engine.steering.advice import LotOutcome, Move, Steering
 from forcing.model import Plan, RoomSetting
 from forcing.reports import frames
 from forcing.reports.draw import text as fit
@@ -34,8 +33,8 @@ from forcing.reports.style import (
     short_date,
 )
 from forcing.reports.task_words import ARROW
-from forcing.text import natural, some
-from forcing.units import TemperatureUnit, from_celsius, show_temperature
+from forcing.text import natural, number, some
+from forcing.units import TemperatureUnit, show_temperature
 
 MARGIN, HEAD, FOOT, COLUMN_GAP = 28.0, 38.0, 32.0, 24.0
 BIG, TASK, TEXT, NOTE, _SMALL = (
@@ -59,20 +58,21 @@ CAUTION = (
 def write_steer(
     steering: Steering, plan: Plan, folder: Path, *, created: datetime, picture: bool = True
 ) -> tuple[Path, ...]:
-    """Write steer.csv, moves.csv, steer.pdf and, with `picture`, steer.png into `folder`; give their paths.
+    """Write options.csv, steer.csv, moves.csv, steer.pdf and, with `picture`, steer.png; give their paths.
 
     Temperatures are in the season's unit, days half-open and ISO 8601. `created` goes into the files, so that
     the same answer gives the same bytes. Raises OutputError where a file cannot be written.
     """
-    names = ("steer.csv", "moves.csv", "steer.pdf", "steer.png")
-    steer_path, moves_path, pdf_path, png_path = (folder / name for name in names)
+    names = ("options.csv", "steer.csv", "moves.csv", "steer.pdf", "steer.png")
+    options_path, steer_path, moves_path, pdf_path, png_path = (folder / name for name in names)
+    write_csv(frames.options(steering), options_path, digits=frames.OPTION_DIGITS)
     write_csv(frames.steer(steering, plan.season.unit), steer_path)
     write_csv(frames.moves(steering), moves_path, frames.MOVE_COLUMNS)
     title = title_of(plan)
     write_sheet(pdf_path, draw_pages(steering, plan), f"{title}: bench temperatures", created)
     if picture:
         write_picture(png_path, draw_picture(steering, plan), title, created)
-    return (steer_path, moves_path, pdf_path, *((png_path,) if picture else ()))
+    return (options_path, steer_path, moves_path, pdf_path, *((png_path,) if picture else ()))
 
 
 # ---------------------------------------------------------------- pages
@@ -81,16 +81,18 @@ Columns = tuple[Sequence[Piece], Sequence[Piece]]
 
 
 def draw_pages(steering: Steering, plan: Plan) -> list[Canvas]:
-    """The sheet in pages of the season's paper; the charts stand below the last words, or on a page of their own."""
+    """The sheet in pages of the season's paper: what to do on the left, what it brings on the right.
+
+    What is left of either after the first page takes the columns that follow, so that none stays empty.
+    """
     size = PAPERS[plan.season.paper]
     room = size[1] - 2 * MARGIN - HEAD - FOOT
     left, right = (flow([Stretch(pieces)], lambda n: room) for pieces in _lists(steering, plan))
-    parts: list[Columns] = list(zip_longest(left, right, fillvalue=()))
-    charts = charts_height(steering, size[0] - 2 * MARGIN)
-    if charts > room - _height(parts[-1]):
-        parts.append(((), ()))
+    rest = [*left[1:], *right[1:]]
+    parts: list[Columns] = [(left[0], right[0])]
+    parts += zip_longest(rest[::2], rest[1::2], fillvalue=())
     return [
-        _draw(steering, plan, size, words, n == len(parts), f"page {n} of {len(parts)}")
+        _draw(steering, plan, size, words, f"page {n} of {len(parts)}")
         for n, words in enumerate(parts, start=1)
     ]
 
@@ -99,27 +101,27 @@ def draw_picture(steering: Steering, plan: Plan) -> Canvas:
     """The sheet as one picture, as tall as it needs."""
     width, _ = PAPERS[plan.season.paper]
     left, right = (flow([Stretch(pieces)], lambda n: math.inf)[0] for pieces in _lists(steering, plan))
-    words = left, right
-    height = 2 * MARGIN + HEAD + FOOT + _height(words) + charts_height(steering, width - 2 * MARGIN)
-    return _draw(steering, plan, (width, height), words, True, "")
+    height = 2 * MARGIN + HEAD + FOOT + max(height_of(left), height_of(right))
+    return _draw(steering, plan, (width, height), (left, right), "")
 
 
 def _lists(steering: Steering, plan: Plan) -> Columns:
-    column = _column(PAPERS[plan.season.paper][0])
-    return doing(steering, plan, column), bringing(steering, column)
+    """What to do, and what it brings: on-target lots only where there is room for them on the first page."""
+    size = PAPERS[plan.season.paper]
+    column, room = _column(size[0]), size[1] - 2 * MARGIN - HEAD - FOOT
+    brings = bringing(
+        steering, column, [o for o in steering.lots if not o.on_target or o.off_after != o.off_before]
+    )
+    if height_of(brings) > room:
+        brings = bringing(steering, column, [o for o in steering.lots if not o.on_target])
+    return doing(steering, plan, column), brings
 
 
 def _column(width: float) -> float:
     return (width - 2 * MARGIN - COLUMN_GAP) / 2
 
 
-def _height(words: Columns) -> float:
-    return max(map(height_of, words))
-
-
-def _draw(
-    steering: Steering, plan: Plan, size: tuple[float, float], words: Columns, charts: bool, page: str
-) -> Canvas:
+def _draw(steering: Steering, plan: Plan, size: tuple[float, float], words: Columns, page: str) -> Canvas:
     canvas = Canvas(*size)
     right, top = size[0] - MARGIN, MARGIN + HEAD
     said = (
@@ -130,8 +132,6 @@ def _draw(
     draw_head(canvas, MARGIN, f"Steering the benches: {title_of(plan)}", said, TEXT)
     for pieces, x in zip(words, (MARGIN, MARGIN + _column(size[0]) + COLUMN_GAP), strict=True):
         draw_pieces(canvas, pieces, x, top)
-    if charts:
-        draw_charts(canvas, steering, plan.season.unit, MARGIN, right, top + _height(words))
     names = [plan.season.title, *(o.lot for o in steering.lots), *(p.lot.cultivar or "" for p in plan.lots)]
     _draw_foot(canvas, f"{CAUTION} {fit.letters_note(names)}".strip(), right, size[1] - MARGIN, page)
     return canvas
@@ -197,7 +197,7 @@ def _line_height(line: Line) -> float:
 
 
 def doing(steering: Steering, plan: Plan, column: float) -> list[Piece]:
-    """Settings, moves and holds as a list to tick off, day by day, then what to beware of."""
+    """Settings, moves and holds as a list to tick off, day by day, then what to beware of and what is left."""
     items: list[Piece] = []
     days = {s.span.start for s in steering.settings} | {m.on for m in carried(steering)}
     for day in sorted(days):
@@ -206,13 +206,17 @@ def doing(steering: Steering, plan: Plan, column: float) -> list[Piece]:
         count = [some(len(settings), "setting")] if settings else []
         count += [f"{some(len(moves), 'lot')}, {some(sum(m.pots for m in moves), 'pot')}"] if moves else []
         items += _day(steering, plan, day, " · ".join(count), settings, moves, column)
+    for lot, place in steering.left_out:
+        said = _wrapped(f"Leave {lot} on {place}", _INDENT, column - _FREE, TASK, bold=True)
+        note = _wrapped("not to be carried as was agreed", _INDENT, column - _FREE, NOTE)
+        items.append(_piece([*said, *note], column, tick=True))
     if not items:
         items.append(_paragraph("Nothing to set, move or hold.", column, TASK, bold=True))
     for finding in steering.findings:
         items.append(
             _paragraph(f"Warning: {finding.message}. {finding.hint}", column, TEXT, colour=ALERT, above=6)
         )
-    return items
+    return [*items, *(_paragraph(_with_days(said), column, TEXT, above=2) for said in steering.beyond)]
 
 
 def carried(steering: Steering) -> list[Move]:
@@ -293,19 +297,26 @@ def _errand(steering: Steering, plan: Plan, move: Move) -> tuple[str, str]:
 # ---------------------------------------------------------------- what it brings
 
 
-def bringing(steering: Steering, column: float) -> list[Piece]:
-    """What it comes to in words, then each lot's bloom before and after, those off target first."""
-    done = len(steering.settings) + len(steering.moves) + len(steering.holds)  # sentences the list says
-    items = [_paragraph(_with_days(said), column, TEXT) for said in steering.words[done:]]
-    if not steering.lots:
-        return items
+def bringing(steering: Steering, column: float, lots: Sequence[LotOutcome]) -> list[Piece]:
+    """What it comes to, the options beside each other, and some of the lots, those farthest off first."""
+    items = [_paragraph(_with_days(steering.headline), column, TEXT, bold=True)]
+    if steering.options:
+        items += [_picture(steering, column), *_legend(steering, column)]
     edges = [share * column for share in (0.0, 0.17, 0.245, 0.365, 0.515, 0.785)]
     names = ("lot", "pots", "target", "as set now", "steered to", "8 chances in 10")
     line = [Words(x, name, NOTE, colour=QUIET) for x, name in zip(edges, names, strict=True)]
-    head = _piece([line], column, rule="below", space=5, heading=True)
-    order = sorted(steering.lots, key=lambda o: (-abs(o.off_after), o.target, natural(o.lot)))
-    rows = (_piece(_outcome(outcome, edges), column, space=1.0, again=head) for outcome in order)
-    return [*items, head, *rows]
+    head = _piece([line], column, rule="below", space=5, above=6, heading=True)
+    order = sorted(lots, key=lambda o: (-abs(o.off_after), o.target, natural(o.lot)))
+    rest = len(steering.lots) - len(order)
+    if rest:
+        items.append(_paragraph(f"{some(rest, 'lot')} on target, not listed.", column, NOTE, above=3))
+    if order:
+        items += [head, *(_piece(_outcome(o, edges), column, space=1.0, again=head) for o in order)]
+        rest = len(steering.lots) - len(order)
+        items.append(
+            _paragraph(f"{some(rest, 'lot')} more as expected, on target." if rest else "", column, NOTE)
+        )
+    return items
 
 
 def _outcome(o: LotOutcome, edges: Sequence[float]) -> list[list[Words]]:
@@ -350,120 +361,79 @@ def _with_days(said: str) -> str:
     return _DATE.sub(spoken, said)
 
 
-# ---------------------------------------------------------------- charts
+# ---------------------------------------------------------------- the options
 
-CHART_HEIGHT, GAP, TITLE = 128.0, 16.0, 22.0
-_NARROWEST, _WIDEST = 150.0, 250.0
-_AXIS, _HEAD, _LEFT = 31.0, 29.0, 30.0
-_SIZE = 8.0
-CURVE = Stroke(4, INK, 1.3)
-FRAME = Stroke(2, QUIET, 0.6)
-GUIDE = Stroke(1, RULE, 0.4)
-NOW = Stroke(3, INK, 0.7, (1.4, 1.4))
+PICTURE, _LEFT, _AXIS = 118.0, 34.0, 30.0  # height of the picture, room left of it and below it [pt]
+CURVE, FRAME, GUIDE = Stroke(4, QUIET, 1.0), Stroke(2, QUIET, 0.6), Stroke(1, RULE, 0.4)
 
 
-def _columns(count: int, width: float) -> tuple[int, float]:
-    """Charts in a row, and the width of each."""
-    fitting = max(1, int((width + GAP) // (_NARROWEST + GAP)))
-    rows = math.ceil(count / fitting)
-    columns = math.ceil(count / rows)
-    return columns, min(_WIDEST, (width - GAP * (columns - 1)) / columns)
+def _picture(steering: Steering, column: float) -> Piece:
+    """Days off target against the number of things to do; each option a letter, the recommended one filled."""
+
+    def draw(canvas: Canvas, x: float, y: float) -> None:
+        _draw_options(canvas, steering, (x, y, x + column, y + PICTURE))
+
+    return Piece(PICTURE, draw, above=4)
 
 
-def charts_height(steering: Steering, width: float) -> float:
-    """Height [pt] that the charts take with their title; 0 without any."""
-    if not steering.curves:
-        return 0.0
-    columns, _ = _columns(len(steering.curves), width)
-    return math.ceil(len(steering.curves) / columns) * (CHART_HEIGHT + GAP) + TITLE
+def _draw_options(canvas: Canvas, steering: Steering, frame: tuple[float, float, float, float]) -> None:
+    left, top, right, bottom = frame
+    x0, x1, y0, y1 = left + _LEFT, right - 12, top + 24, bottom - _AXIS
+    canvas.text(left, top + 9, "Days off target (mean of pots) by number of things to do", NOTE, bold=True)
+    points = [
+        *((p.actions, p.days_off) for p in steering.front),
+        *((o.actions, o.days_off) for o in steering.options),
+    ]
+    wide, tall = max(1, *(n for n, _ in points)), _nice(max(days for _, days in points))
+
+    def at(actions: float, days: float) -> tuple[float, float]:
+        return x0 + actions / wide * (x1 - x0), y1 - days / tall * (y1 - y0)
+
+    for share in (0.0, 0.5, 1.0):
+        y = at(0, share * tall)[1]
+        canvas.line(((x0, y), (x1, y)), FRAME if share == 0 else GUIDE)
+        canvas.text(x0 - 8, y, f"{share * tall:g} d", _SMALL, colour=QUIET, side="right", middle=True)
+    step = next(n for n in (1, 2, 5, 10, 20, 50) if wide / n <= 12)
+    for actions in range(0, wide + 1, step):
+        x = at(actions, 0)[0]
+        canvas.text(x, y1 + 14, str(actions), _SMALL, colour=QUIET, side="center", middle=True)
+    if len(steering.front) > 1:
+        canvas.line([at(p.actions, p.days_off) for p in steering.front], CURVE)
+    spots: dict[tuple[int, float], str] = {}
+    for letter, option in zip(LETTERS, steering.options, strict=False):
+        spot = option.actions, round(option.days_off, 2)
+        spots[spot] = spots.get(spot, "") + letter
+    chosen = steering.recommended
+    for (actions, days), letters in spots.items():
+        x, y = at(actions, days)
+        filled = chosen is not None and (actions, days) == (chosen.actions, round(chosen.days_off, 2))
+        canvas.disc(x, y, 3.2, Style(6, INK if filled else PAPER, INK, 1.0))
+        canvas.text(x, y - 9, letters, NOTE, bold=filled, side="center", middle=True)
 
 
-def _now(canvas: Canvas, x: float, y: float) -> None:
-    canvas.disc(x, y, 3.0, Style(6, PAPER, INK, 1.0))
-
-
-def _chosen(canvas: Canvas, x: float, y: float) -> None:
-    canvas.area(((x - 3.8, y), (x, y - 3.8), (x + 3.8, y), (x, y + 3.8)), Style(7, INK, PAPER, 0.6))
-
-
-def draw_charts(
-    canvas: Canvas, steering: Steering, unit: TemperatureUnit, left: float, right: float, top: float
-) -> None:
-    """The charts in rows from `top` [pt] down, all on the same scale of days."""
-    if not steering.curves:
-        return
-    title = "Days off target (mean of pots) at each mean temperature that a bench could be kept at"
-    x = canvas.text(left, top + 13, title, 9.5, bold=True, room=right - left) + 10
-    note = "A setting that changes counts as the mean of its weeks."
-    canvas.text(x, top + 13, note, _SIZE, colour=QUIET, room=right - x)
-    top += TITLE
-    columns, width = _columns(len(steering.curves), right - left)
-    most = max(max((*c.days_off, c.now[1], c.chosen[1])) for c in steering.curves)
-    for number, curve in enumerate(steering.curves):
-        x = left + (number % columns) * (width + GAP)
-        y = top + (number // columns) * (CHART_HEIGHT + GAP)
-        _draw_chart(canvas, curve, unit, (x, y, x + width), _nice(most))
+LETTERS = "ABCDEFGH"
 
 
 def _nice(most: float) -> float:
     """Top of the scale of days: the next round number."""
-    return float(next((n for n in (1, 2, 4, 6, 8, 10, 15, 20, 30, 40) if n >= most - 1e-9), math.ceil(most)))
+    return float(
+        next((n for n in (0.5, 1, 2, 4, 6, 8, 10, 15, 20, 30, 40) if n >= most - 1e-9), math.ceil(most))
+    )
 
 
-def _draw_chart(
-    canvas: Canvas, curve: Curve, unit: TemperatureUnit, place: tuple[float, float, float], days: float
-) -> None:
-    left, top, right = place
-    x0, x1, y0, y1 = left + _LEFT, right - 6, top + _HEAD, top + CHART_HEIGHT - _AXIS
-    canvas.text(left, top + 6, fit.clean(curve.bench), 9.5, bold=True, middle=True, room=right - left)
-    words = fit.clean(f"{some(len(curve.lots), 'lot')}: {', '.join(curve.lots)}")
-    canvas.text(left, top + 18, words, _SIZE, colour=QUIET, middle=True, room=right - left)
-    temperatures = [from_celsius(t, unit) for t in (*curve.means, curve.now[0], curve.chosen[0])]
-    low, high = math.floor(min(temperatures)), math.ceil(max(temperatures))
-    low, high = (low - 1, high + 1) if low == high else (low, high)
-
-    def at(mean: float, off: float) -> tuple[float, float]:
-        across = (from_celsius(mean, unit) - low) / (high - low)
-        return x0 + across * (x1 - x0), y1 - off / days * (y1 - y0)
-
-    for share in (0.0, 0.5, 1.0):
-        y = y1 - share * (y1 - y0)
-        canvas.line(((x0, y), (x1, y)), FRAME if share == 0 else GUIDE)
-        canvas.text(x0 - 4, y, f"{share * days:g} d", _SIZE, colour=QUIET, side="right", middle=True)
-    _ticks(canvas, low, high, x0, x1, y1, unit)
-    points = [at(mean, off) for mean, off in zip(curve.means, curve.days_off, strict=True)]
-    if len(points) > 1:
-        canvas.line(points, CURVE)
-    x, y = at(*curve.now)
-    canvas.line(((x, y), (x, y1)), NOW)
-    _now(canvas, x, y)
-    if curve.chosen != curve.now:
-        _chosen(canvas, *at(*curve.chosen))
-    _draw_caption(canvas, curve, unit, left, right, top + CHART_HEIGHT - 5)
-
-
-def _draw_caption(
-    canvas: Canvas, curve: Curve, unit: TemperatureUnit, left: float, right: float, y: float
-) -> None:
-    """What the marks of a chart are, each beside its mark."""
-    kept = curve.chosen == curve.now
-    said = [(_now, "kept" if kept else "now", curve.now)]
-    said += [] if kept else [(_chosen, "advised", curve.chosen)]
-    x = left
-    for mark, name, (mean, off) in said:
-        mark(canvas, x + 4, y)
-        words = f"{name} {show_temperature(mean, unit)}: {off:.1f} d"
-        x = canvas.text(x + 11, y, words, _SIZE, middle=True, room=right - x - 11) + 8
-
-
-def _ticks(
-    canvas: Canvas, low: int, high: int, x0: float, x1: float, y: float, unit: TemperatureUnit
-) -> None:
-    """Whole degrees along the foot, as many as can be read."""
-    room = fit.width(f"{high} °{unit}", _SIZE) + 9
-    step = next(n for n in (1, 2, 5, 10, 20, 50) if (x1 - x0) / max(1, (high - low) / n) >= room)
-    for degree in range(low, high + 1):
-        if degree % step == 0:
-            x = x0 + (degree - low) / (high - low) * (x1 - x0)
-            canvas.line(((x, y), (x, y + 2.5)), FRAME)
-            canvas.text(x, y + 8, f"{degree} °{unit}", _SIZE, colour=QUIET, side="center", middle=True)
+def _legend(steering: Steering, column: float) -> Iterator[Piece]:
+    """A line for each option: its letter, what there is to do, what it costs and brings."""
+    edges = [share * column for share in (0.0, 0.06, 0.37, 0.53, 0.66, 0.83)]
+    names = ("", "option", "to do", "hours", "in a day", "days off")
+    head = [Words(x, name, NOTE, colour=QUIET) for x, name in zip(edges, names, strict=True)]
+    yield _piece([head], column, rule="below", space=5, heading=True)
+    for letter, o in zip(LETTERS, steering.options, strict=False):
+        within = f"{o.within} of {len(steering.lots)}"
+        cells = (letter, o.name, str(o.actions), number(o.hours), within, f"{o.days_off:.1f}")
+        yield _piece(
+            [[Words(x, said, NOTE, o.recommended) for x, said in zip(edges, cells, strict=True)]],
+            column,
+            space=1.0,
+        )
+    if steering.recommended is not None:
+        yield _paragraph(f"Recommended: {steering.recommended.name}.", column, NOTE, above=3)

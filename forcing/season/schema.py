@@ -205,6 +205,11 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("frost margin", "difference", "How much colder than the forecast leaves may become on a clear calm night: a "
        "difference, not a temperature.", unit=SEASON_UNIT, default="that of the frost guides, 2.2 °C or 4 °F",
        lowest=0, highest=36),
+    _C("temperature step", "difference", "By how much, or by how many times that, a bench is set warmer or cooler: a "
+       "difference, not a temperature.", unit=SEASON_UNIT, default="1 °C or 2 °F", lowest=0.1, highest=10),
+    _C("outdoor lift", "difference", "How much warmer than outdoors an aired house stays: no bench can be kept cooler "
+       "than that. A difference, not a temperature.", unit=SEASON_UNIT, default="2 °C or 4 °F", lowest=0,
+       highest=36),
     _C("cover cloth", "word", "What displays are covered with on frost nights.",
        words=tuple(cover.kind for cover in COVERS), default="not stated: whether it is enough is not judged"),
 )  # fmt: skip
@@ -234,6 +239,8 @@ TABLES: tuple[Table, ...] = (
            default="no limit"),
         _C("highest", "temperature", "Highest temperature it can be kept at.", unit=SEASON_UNIT,
            default="no limit"),
+        _C("zone", "name", "Name of the heating that it shares with other benches: they can only be set together.",
+           default="it is set by itself", width=16),
         _NOTE,
     ), key="place"),
     Table("setpoints", "Dated temperatures of a place: each holds until the next one.", (

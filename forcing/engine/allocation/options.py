@@ -75,7 +75,7 @@ class OptionBuilder:
         kept = history.fixed or len(coolers) * len(benches) == 1
         climate = self.climate_sums.climate
         if history.fixed:
-            return self._begun(lot, recipe, coolers, benches, history)
+            return self.begun(lot, recipe, coolers, benches, history)
         kind = self.kinds.setdefault(recipe, replace(recipe, cultivar=None, figures={}))
         first = simulation_of(self.season, climate, lot, kind, coolers[0], benches[0])
         key = (
@@ -94,7 +94,7 @@ class OptionBuilder:
         split = lot.split and lot.pots > 1 and not kept
         return Candidate(lot, area_of(lot, recipe), kept, options, refused, split)
 
-    def _begun(
+    def begun(
         self,
         lot: Lot,
         recipe: Recipe,

@@ -233,11 +233,10 @@ class Usage:
         candidate = self.problem.candidates[at]
         return self.left(candidate.options[number]) >= candidate.area - FULL
 
-    def left(self, option: Option, first: int = 0) -> float:
-        """Room that an option would find on its fullest day from day number `first` on."""
+    def left(self, option: Option) -> float:
+        """Room that an option would find on its fullest day."""
         least = np.inf
-        for place, came, end in self.problem.stands(option):
-            start = max(came, first)
+        for place, start, end in self.problem.stands(option):
             if start < end:
                 least = min(least, self.problem.room[place] - float(self.taken[place][start:end].max()))
         return float(least)
@@ -248,9 +247,9 @@ class Usage:
         pots, left = candidate.lot.pots, self.left(candidate.options[number]) + FULL
         return pots if each <= 0 or left >= pots * each else max(0, int(left / each))
 
-    def peak_over(self, place: str, first: int = 0) -> float:
-        """Pots over the capacity of a place at worst from day number `first` on; 0 where it holds them."""
-        return max(0.0, float(self.taken[place][first:].max(initial=0.0)) - self.problem.room[place])
+    def peak_over(self, place: str) -> float:
+        """Pots over the capacity of a place at worst; 0 where it holds them."""
+        return max(0.0, float(self.taken[place].max()) - self.problem.room[place])
 
     def pull(self, at: int, number: int) -> tuple[int, float]:
         """The least pull of potting that keeps within hours, and the hours over limit that are left."""

@@ -21,8 +21,8 @@ from forcing.engine.backward import ClimateSums
 from forcing.engine.loads import weeks_words
 from forcing.engine.log import NOTHING, History, Stay
 from forcing.errors import Finding
-from forcing.model import PlaceKind, Recipe, Unplanned
-from forcing.text import listed
+from forcing.model import Recipe, Unplanned
+from forcing.text import listed, some
 
 MOST = 4  # lots that one repair may move
 TOLD = 3  # repairs that are told
@@ -61,16 +61,8 @@ class RepairTrial:
     histories: Mapping[str, History]
     usage: Usage
     left: tuple[int, ...]
-    on: date  # the day it is seen from
+    today: int  # day number: what was before it is over
     makers: dict[int, OptionBuilder]
-
-    @property
-    def first(self) -> int:
-        """The first day that can still be changed: the working day ahead, once anything has begun."""
-        climate = self.problem.climate_sums.climate
-        begun = any(history.started for history in self.histories.values())
-        ahead = self.problem.season.calendar.on_or_after(self.on)
-        return min(max(0, (ahead - climate.start).days), climate.days) if begun else 0
 
     def options(self, at: int, days: int = 0, **changes: Any) -> tuple[Option, ...]:
         """Options of a lot if the season said `changes` of it, and the bulbs came `days` sooner."""
@@ -92,32 +84,13 @@ class RepairTrial:
             self.makers[days] = OptionBuilder(season, climate_sums, (), {})
         return self.makers[days]
 
-    def moved(self, at: int, kind: PlaceKind) -> Iterator[tuple[str, date, Option]]:
-        """(place, day, life) of a lot that has begun, moved to another place of the kind on the next working day."""
-        lot, season, day = self.problem.candidates[at].lot, self.problem.season, self.on
-        history, day = self.histories.get(lot.name, NOTHING), season.calendar.on_or_after(day)
-        stands = history.stands
-        if stands is None or season.place(stands.place).kind != kind or stands.start >= day:
-            return
-        for place in sorted(p.name for p in season.places if p.kind == kind and p.name != stands.place):
-            stay = Stay(stands.step, place, day)
-            there = (
-                replace(history, coolers=(*history.coolers, stay))
-                if history.brought_in is None
-                else replace(history, moves=(*history.moves, stay))
-            )
-            maker = OptionBuilder(season, self.problem.climate_sums, (), {lot.name: there})
-            recipe = self.recipes[lot.name]
-            ways = maker.candidate(lot, recipe, *places_of(season, lot, recipe, there)).options
-            yield from ((place, day, option) for option in ways[:1])
-
     def room_for(self, area: float, option: Option) -> bool:
         """Whether that much finds room wherever the option takes it."""
-        return self.usage.left(option, self.first) >= area - FULL
+        return self.usage.left(option) >= area - FULL
 
     def over(self, place: str) -> float:
-        """Pots over capacity at worst, on the days that can still be changed."""
-        return self.usage.peak_over(place, self.first)
+        """Pots over capacity at worst."""
+        return self.usage.peak_over(place)
 
 
 def findings_of(
@@ -127,12 +100,15 @@ def findings_of(
     histories: Mapping[str, History],
     on: date,
 ) -> tuple[tuple[Finding, ...], tuple[Unplanned, ...]]:
-    """Findings of every place that is too small, and the lots left out with the reason."""
-    usage = usage_of(problem, answer)
+    """Findings of every place too small from the working day ahead of `on`; the lots left out with the reason."""
+    ahead = problem.season.calendar.on_or_after(on)  # before it nobody can move anything
+    usage, today = usage_of(problem, answer), problem.climate_sums.climate.index(ahead)
+    for taken in usage.taken.values():
+        taken[:today] = 0.0
     left = [i for i, p in enumerate(answer) if p is None and problem.candidates[i].options]
     for at in sorted(left, key=lambda i: (-problem.candidates[i].area, i)):
         usage.put(at, Pick(usage.least_over(at)))
-    trial = RepairTrial(problem, recipes, histories, usage, tuple(left), on, {})
+    trial = RepairTrial(problem, recipes, histories, usage, tuple(left), today, {})
     troubles = [t for place in sorted(problem.room) if (t := _trouble(trial, place)) is not None]
     findings = tuple(_finding(trial, trouble) for trouble in troubles)
     return findings, tuple(_left_out(trial, at, troubles) for at in left)
@@ -140,7 +116,7 @@ def findings_of(
 
 def _trouble(trial: RepairTrial, place: str) -> Trouble | None:
     taken, room = trial.usage.taken[place], trial.problem.room[place]
-    days = tuple(int(d) for d in np.flatnonzero(taken > room + 1e-3) if d >= trial.first)
+    days = tuple(int(d) for d in np.flatnonzero(taken > room + 1e-3))
     if not days:
         return None
     lots = tuple(
@@ -199,7 +175,7 @@ def _repairs(trial: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
     pots = max(1, math.ceil(trouble.over - 1e-3))
     yield Repair(f"room for {pots} more pots in {trouble.place}", ROOM * pots)
     yield from _each(trial, trouble, _elsewhere)
-    yield from _each(trial, trouble, lambda m, at: _moved_now(m, at, trouble.place))
+    yield from _each(trial, trouble, _carried_over)
     yield from _in_two_places(trial, trouble)
     yield from _each(trial, trouble, _less_cold)
     yield from _each(trial, trouble, _put_off)
@@ -221,7 +197,9 @@ def _each(trial: RepairTrial, trouble: Trouble, way: Way) -> Iterator[Repair]:
     done: list[tuple[float, Option, Option]] = []
     words: list[str] = []
     cost = 0.0
-    order = sorted(trouble.lots, key=lambda i: (candidates[i].area < trouble.over, candidates[i].area, i))
+    # The smallest lot that alone is enough; where none is, the largest first.
+    sizes = {i: candidates[i].area for i in trouble.lots}
+    order = sorted(sizes, key=lambda i: (sizes[i] < trouble.over, abs(sizes[i] - trouble.over), i))
     for at in order:
         if trial.over(trouble.place) <= 1e-3 or len(done) == MOST:
             break
@@ -270,12 +248,31 @@ def _elsewhere(trial: RepairTrial, at: int) -> Iterator[tuple[Option, str, float
             )
 
 
-def _moved_now(trial: RepairTrial, at: int, place: str) -> Iterator[tuple[Option, str, float]]:
-    """A lot that stands there already, moved to another place of the same kind."""
-    candidate, kind = trial.problem.candidates[at], trial.problem.season.place(place).kind
-    for other, day, option in trial.moved(at, kind):
-        price = candidate.lot.pots * (2 * MOVE + max(0.0, option.cost - _now(trial, at).cost))
-        yield option, f"move {_who(candidate)} to {other} on {day}", price
+def _carried_over(trial: RepairTrial, at: int) -> Iterator[tuple[Option, str, float]]:
+    """A lot that has begun carried to another cooler or bench, from the next working day on."""
+    candidate, season = trial.problem.candidates[at], trial.problem.season
+    lot, climate = candidate.lot, trial.problem.climate_sums.climate
+    history, now = trial.histories.get(lot.name, NOTHING), _now(trial, at)
+    if not history.started:
+        return
+    day = season.calendar.on_or_after(climate.day(trial.today))
+    cold = bool(history.coolers) and history.brought_in is None
+    if (not cold and history.brought_in is None) or (cold and climate.index(day) >= now.dates.bring_in):
+        return
+    kind, here = ("cooler", now.cooler) if cold else ("bench", history.moves[-1].place)
+    for place in sorted(p.name for p in season.places if p.kind == kind and p.name != here):
+        if cold:
+            there = replace(history, coolers=(*history.coolers, Stay("cool", place, day)))
+            ways: tuple[list[str | None], list[str]] = ([place], [now.bench])
+        else:
+            there = replace(history, moves=(*history.moves, Stay("bench", place, day)))
+            ways = ([now.cooler], [place])
+        for option in trial.maker(0).begun(lot, trial.recipes[lot.name], *ways, there).options:
+            late = max(0, option.dates.bloom - now.dates.bloom)
+            words = f"carry {_who(candidate)} to {place} on {day}"
+            if late:
+                words += f", which costs it {some(late, 'day')}"
+            yield option, words, lot.pots * (MOVE + PUT_OFF * late)
 
 
 def _in_two_places(trial: RepairTrial, trouble: Trouble) -> Iterator[Repair]:

@@ -1,19 +1,24 @@
-"""What steering answers: settings, moves and holds, what they bring, in figures and in plain sentences."""
+"""What steering answers: options beside each other, what the recommended one brings, all of it in plain sentences."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 
-import numpy as np
-
 from forcing.dates import Span
-from forcing.engine.steering.choices import KEEP, Answer, ExpectedBloom, ExpectedLot, Setup, stated
+from forcing.engine.show.pots import pots_needed
+from forcing.engine.steering.situation import ExpectedBloom, Situation
 from forcing.errors import Finding, sort_findings
-from forcing.model import RoomSetting
-from forcing.text import listed, some
+from forcing.model import LotPlan, RoomSetting
+from forcing.text import listed, number, some
 from forcing.units import TemperatureUnit, show_temperature
+
+WITHIN = 1  # days off target that count as on target
+NAMED = 6  # lots or benches named in a sentence
+MATTER = 3  # actions that are told as those that matter most
+NEAR_HIGHEST = 1.0  # °C below the highest a lot stands where blasting is worth a warning
+STAND_INS = 3  # lots named that could stand in for one
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,16 +33,39 @@ class Move:
 
 
 @dataclass(frozen=True, slots=True)
+class SteeringOption:
+    """One of the ways to go on: what there is to do, what it costs, what it is expected to bring."""
+
+    name: str
+    settings: tuple[RoomSetting, ...]
+    moves: tuple[Move, ...]
+    holds: tuple[Move, ...]  # into a cooler, and out of it again
+    left_out: tuple[tuple[str, str], ...]  # lots not to be carried as was agreed, and where they stay
+    turns: int  # times that a zone is set otherwise
+    held: int  # lots
+    hours: float
+    within: int  # lots likely to bloom within a day of their targets
+    days_off: float  # expected days off target, the mean of all pots, with all that is uncertain
+    recommended: bool = False
+
+    @property
+    def actions(self) -> int:
+        """Changes of setting, lots moved, lots held or left: what has to be thought of."""
+        return self.turns + len(self.moves) + self.held + len(self.left_out)
+
+
+@dataclass(frozen=True, slots=True)
 class LotOutcome:
-    """What is expected of one lot without and with the steering."""
+    """What is expected of one lot if all goes on as planned and agreed, and with the recommended option."""
 
     lot: str
     pots: int
     target: date
     before: ExpectedBloom
     after: ExpectedBloom
-    soonest: date  # bloom at the hottest it may have from now on, wherever it may stand
+    soonest: date  # bloom at the warmest it may have from now on, wherever it may stand
     latest: date  # bloom at the coolest, held as long as it may be
+    spare: int = 0  # days before its target that it is to bloom for sureness' sake
 
     @property
     def off_before(self) -> int:
@@ -48,213 +76,209 @@ class LotOutcome:
     def off_after(self) -> int:
         return (self.after.likely - self.target).days
 
+    @property
+    def on_target(self) -> bool:
+        return -WITHIN - self.spare <= self.off_after <= WITHIN
+
 
 @dataclass(frozen=True, slots=True)
-class Curve:
-    """Days off target of a bench's pots, on average, against one mean [°C] kept from first to last day."""
+class Point:
+    """What the best answer of so many actions is expected to bring."""
 
-    bench: str
-    lots: tuple[str, ...]
-    means: tuple[float, ...]
-    days_off: tuple[float, ...]
-    now: tuple[float, float]  # mean it is set to, and the days off if that stays
-    chosen: tuple[float, float]  # the same for what is advised; a mean over the days where it changes
+    actions: int
+    days_off: float
+    within: int
 
 
 @dataclass(frozen=True, slots=True)
 class Steering:
-    """The advice. `gap`, `status` and `seconds` tell how the search went and are no part of it."""
+    """The advice. No option: no lot is on a bench."""
 
     on: date
     span: Span | None  # days that are steered; None: no lot is on a bench
-    settings: tuple[RoomSetting, ...] = ()
-    moves: tuple[Move, ...] = ()
-    holds: tuple[Move, ...] = ()  # into a cooler, and out of it again
-    lots: tuple[LotOutcome, ...] = ()
-    curves: tuple[Curve, ...] = ()
-    words: tuple[str, ...] = ()
+    options: tuple[SteeringOption, ...] = ()
+    lots: tuple[LotOutcome, ...] = ()  # in the recommended option
+    front: tuple[Point, ...] = ()  # by number of actions, from none
+    headline: str = ""
+    actions: tuple[str, ...] = ()  # a sentence each, what matters most first
+    beyond: tuple[str, ...] = ()  # of each lot that nothing can bring to its target
+    notes: tuple[str, ...] = ()  # what more work would bring, and which lots are left
     findings: tuple[Finding, ...] = ()
-    gap: float = (
-        0.0  # days off per pot that another answer could still save, before work not worth it was left out
-    )
-    status: str = ""
-    seconds: float = 0.0
+
+    @property
+    def recommended(self) -> SteeringOption | None:
+        return next((option for option in self.options if option.recommended), None)
+
+    @property
+    def settings(self) -> tuple[RoomSetting, ...]:
+        return self.recommended.settings if self.recommended else ()
+
+    @property
+    def moves(self) -> tuple[Move, ...]:
+        return self.recommended.moves if self.recommended else ()
+
+    @property
+    def holds(self) -> tuple[Move, ...]:
+        return self.recommended.holds if self.recommended else ()
+
+    @property
+    def left_out(self) -> tuple[tuple[str, str], ...]:
+        return self.recommended.left_out if self.recommended else ()
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """All sentences: what it comes to, what to do, what is left."""
+        return (self.headline, *self.actions, *self.beyond, *self.notes)
 
 
-def curves(setup: Setup, answer: Answer) -> tuple[Curve, ...]:
-    """A curve for each bench that lots stand on in the answer, its other benches as the answer has them."""
-    found = (_curve(setup, answer, bench) for bench in range(len(setup.problem.benches)))
-    return tuple(curve for curve in found if curve is not None)
-
-
-def _curve(setup: Setup, answer: Answer, number: int) -> Curve | None:
-    problem, bench, row = setup.problem, setup.problem.benches[number], answer.choices[number]
-    on_it = [
-        i for i, lot in enumerate(problem.lots)
-        if any(
-            lot.paths[answer.options[i], k] == number and k < len(row) for k, _, _ in problem.spells(lot, lot.leave)
-        )
-    ]  # fmt: skip
-    if not on_it or len(bench.means) == 1:
-        return None
-    lots = [problem.lots[i] for i in on_it]
-    # Of the choices of a block, the one that is what the bench is set to anyway is not listed again.
-    open_ = all(len(choices) > 1 for choices in bench.choices)
-    choices = [
-        c for c in range(1, len(bench.means)) if open_ and all(c in lot.fits[number] for lot in lots)
-    ]  # fmt: skip
-
-    def off(choice_row: tuple[int, ...]) -> float:
-        there = replace(answer, choices=(*answer.choices[:number], choice_row, *answer.choices[number + 1 :]))
-        days = problem.days_off(there)
-        return sum(problem.lots[i].pots * abs(days[i]) for i in on_it) / sum(lot.pots for lot in lots)
-
-    keep = (KEEP,) * len(row)
-    now = _mean(setup, number, keep), off(keep)
-    points = sorted({(bench.means[c], off((c,) * len(row))) for c in choices} | {now})
-    return Curve(
-        bench=bench.name,
-        lots=tuple(lot.name for lot in lots),
-        means=tuple(mean for mean, _ in points),
-        days_off=tuple(days for _, days in points),
-        now=now,
-        chosen=(_mean(setup, number, row), off(row)),
-    )
-
-
-def _mean(setup: Setup, number: int, row: tuple[int, ...]) -> float:
-    """Mean temperature [°C] of a bench over the days that are steered."""
-    problem, bench = setup.problem, setup.problem.benches[number]
-    first = setup.worked.climate.index(setup.start)
-    now = setup.worked.climate.mean(bench.name)[first : first + problem.days]
-    total = sum(
-        float(np.sum(now[a:b])) if choice == KEEP else bench.means[choice] * (b - a)
-        for (a, b), choice in zip(problem.blocks, row, strict=True)
-    )
-    return total / problem.tail
-
+# ---------------------------------------------------------------- what it comes to
 
 NOBODY = "Nothing to change: no lot is on a bench or comes to one within a week."
-NAMED = 6  # lots or benches named in a sentence
-WITHIN = 1  # days off target that count as on target in words
-WARMER = 1.0  # °C above what was set that is worth a warning
-NEAR_HIGHEST = 1.0  # °C below the highest a lot stands where blasting is worth a warning
 
 
-def advice(
-    setup: Setup,
-    settings: Sequence[RoomSetting],
-    moves: Sequence[Move],
-    holds: Sequence[Move],
-    outcomes: Sequence[LotOutcome],
-) -> tuple[str, ...]:
-    """What to set, move and hold, what it brings, and which lots cannot be brought to target."""
-    out = [_setting(setup, setting) for setting in settings]
-    out += [_move(setup, move) for move in moves]
-    out += list(_holds(setup, holds))
-    changed = bool(out)
-    if not changed:
-        on_target = all(abs(o.off_before) <= WITHIN for o in outcomes)
-        out.append(
-            f"Nothing to change: every lot is expected within {_days(WITHIN)} of its target."
-            if on_target
-            else "Nothing to change: no setting, move or hold would bring the lots nearer to their targets."
-        )
-    out += [_planned_hold_dropped(live) for live in setup.lots if changed and _dropped(live, holds)]
-    if changed:
-        out += _effect(outcomes)
-    return (*out, *_off_target(setup, outcomes))
-
-
-def _setting(setup: Setup, setting: RoomSetting) -> str:
-    season = setup.season
-    unit = season.unit
-    day, night = stated(season, season.place(setting.place), setting.span.start)
-    mean, now = show_temperature(setting.mean, unit), show_temperature((day + night) / 2, unit)
-    by_day, by_night = show_temperature(setting.day, unit), show_temperature(setting.night, unit)
-    both = by_day if by_day == by_night else f"{by_day} by day and {by_night} by night"
+def headline(options: Sequence[SteeringOption], lots: Sequence[LotOutcome]) -> str:
+    """What the recommended option comes to, beside carrying on."""
+    now, chosen = options[0], next(option for option in options if option.recommended)
+    if not chosen.actions:
+        if all(o.on_target for o in lots):
+            return f"Nothing to change: every lot is expected within {_days(WITHIN)} of its target."
+        return "Nothing to change: nothing that could be set, moved or held would earn its work."
     return (
-        f"Set {setting.place} to {both} from {setting.span.start} until {setting.span.end} "
-        f"(mean {mean} instead of {now})."
-    )
+        f"{some(chosen.actions, 'thing')} to do, {_hours(chosen.hours)} of work: {chosen.within} of {len(lots)} lots "
+        f"within {_days(WITHIN)} of target instead of {now.within}; days off target, mean of all pots, "
+        f"{chosen.days_off:.1f} instead of {now.days_off:.1f}."
+    )  # fmt: skip
 
 
-def _move(setup: Setup, move: Move) -> str:
-    live = next(live for live in setup.lots if live.name == move.lot)
-    pots = some(move.pots, "pot")
-    if live.run.stays[0].start == move.on and not live.simulation.history.brought_in:
-        return f"Bring {move.lot} ({pots}) in to {move.to} instead of {live.run.stays[0].place} on {move.on}."
-    return f"Move {move.lot} ({pots}) from {move.place} to {move.to} on {move.on}."
+def _hours(hours: float) -> str:
+    return f"{number(hours)} h" if hours >= 0.05 else "no time"
 
 
-def _holds(setup: Setup, holds: Sequence[Move]) -> Iterator[str]:
-    for move in holds:
-        if setup.season.place(move.to).kind != "cooler":
-            yield f"Bring {move.lot} back from {move.place} to {move.to} on {move.on}."
-        else:
-            yield (
-                f"Hold {move.lot} ({some(move.pots, 'pot')}) in {move.to} from {move.on}, once it shows colour; "
-                "not before."
-            )
-
-
-def _dropped(live: ExpectedLot, holds: Sequence[Move]) -> bool:
-    held = any(stay.step == "hold" for stay in live.simulation.history.moves)
-    return live.plan.lot.hold_days > 0 and not held and not any(h.lot == live.name for h in holds)
-
-
-def _planned_hold_dropped(live: ExpectedLot) -> str:
-    return f"Leave out the cold hold that was planned for {live.name}."
-
-
-def _effect(outcomes: Sequence[LotOutcome]) -> list[str]:
-    pots = sum(o.pots for o in outcomes)
-    near = [sum(abs(off) <= WITHIN for off in offs) for offs in _offs(outcomes)]
-    mean = [
-        sum(o.pots * abs(off) for o, off in zip(outcomes, offs, strict=True)) / max(1, pots)
-        for offs in _offs(outcomes)
+def say_settings(situation: Situation, settings: Sequence[RoomSetting], helped: str) -> str:
+    """All that a zone is to be set to, in one sentence; `settings` are those of its first bench, in order."""
+    season, unit = situation.season, situation.season.unit
+    zone = season.place(settings[0].place).zone
+    parts = [
+        f"{_degrees(s.day, s.night, unit)} from {s.span.start} until {s.span.end}" for s in settings
     ]  # fmt: skip
-    return [
-        f"Lots expected within {_days(WITHIN)} of target: {near[1]} of {len(outcomes)} instead of {near[0]}. "
-        f"Days off target, mean of all pots: {mean[1]:.1f} instead of {mean[0]:.1f}."
-    ]
+    name = f"the benches of {zone}" if zone else settings[0].place
+    return f"Set {name} to {', then to '.join(parts)}{helped}."
 
 
-def _offs(outcomes: Sequence[LotOutcome]) -> tuple[list[int], list[int]]:
-    return [o.off_before for o in outcomes], [o.off_after for o in outcomes]
+def _degrees(day: float, night: float, unit: TemperatureUnit) -> str:
+    by_day, by_night = show_temperature(day, unit), show_temperature(night, unit)
+    return by_day if by_day == by_night else f"{by_day} by day and {by_night} by night"
 
 
-def _off_target(setup: Setup, outcomes: Sequence[LotOutcome]) -> Iterator[str]:
-    """The lots that stay off target, the most pots × days first, and the best date each can reach."""
-    left = [o for o in outcomes if abs(o.off_after) > WITHIN]
-    for o in sorted(left, key=lambda o: (-o.pots * abs(o.off_after), o.lot)):
-        who = f"{o.lot} ({some(o.pots, 'pot')}, target {o.target})"
-        if (o.soonest - o.target).days > WITHIN:
-            yield (
-                f"{who} cannot be saved: even at the warmest it may have, from {setup.start} on, it blooms on "
-                f"{_off_words(o.soonest, o.target)}. Expected {_off_words(o.after.likely, o.target)}."
+def say_trips(situation: Situation, trips: Sequence[Move], helped: str) -> str:
+    """What is to be done with one lot, in one sentence."""
+    first, pots = trips[0], some(trips[0].pots, "pot")
+    cold = {p.name for p in situation.season.places if p.kind == "cooler"}
+    if first.to in cold:
+        back = f", back to {trips[1].to} on {trips[1].on}" if len(trips) > 1 else " until it is set out"
+        return (
+            f"Hold {first.lot} ({pots}) in {first.to} from {first.on}, once it shows colour and not before{back}"
+            f"{helped}."
+        )
+    live = next(live for live in situation.lots if live.name == first.lot)
+    if live.to_come:
+        instead = live.run.stays[0].place
+        return f"Bring {first.lot} ({pots}) in to {first.to} instead of {instead} on {first.on}{helped}."
+    return f"Move {first.lot} ({pots}) from {first.place} to {first.to} on {first.on}{helped}."
+
+
+def say_left(lot: str, helped: str) -> str:
+    return f"Leave {lot} where it is: do not carry it as was agreed{helped}."
+
+
+def helped(names: Sequence[str], days: int, own: str) -> str:
+    """Which lots an action brings nearer to their targets, and by how much at most; `own`: the one it is done with."""
+    if list(names) == [own]:
+        return f": {_days(days)} nearer to its target"
+    return f": brings {listed(names, NAMED)} nearer, by up to {_days(days)}" if names else ""
+
+
+def notes(options: Sequence[SteeringOption], lots: Sequence[LotOutcome]) -> tuple[str, ...]:
+    """What more would bring, and which lots stay off target that could be brought to it."""
+    chosen = next(option for option in options if option.recommended)
+    out = []
+    more = max(options, key=lambda o: o.actions)
+    if more.actions > chosen.actions:
+        out.append(
+            f"All that is worth its work: {some(more.actions, 'thing')}, {_hours(more.hours)}, {more.within} of "
+            f"{len(lots)} lots within {_days(WITHIN)}, {more.days_off:.1f} days off."
+        )
+    rest = [o for o in _off_target(lots) if _reachable(o)]
+    if rest:
+        named = listed([f"{o.lot} ({lateness(o.off_after)})" for o in rest], 2 * NAMED)
+        out.append(f"More than {_days(WITHIN)} off target, and not worth more work: {named}.")
+    return tuple(out)
+
+
+def beyond(situation: Situation, lots: Sequence[LotOutcome]) -> tuple[str, ...]:
+    """Of each lot that cannot be brought to its target its best date, and what could stand in for it; worst first."""
+    return tuple(said for o in _off_target(lots) if (said := _beyond_reach(situation, o)))
+
+
+def _off_target(lots: Sequence[LotOutcome]) -> list[LotOutcome]:
+    """The lots off target, the most pot-days first."""
+    return sorted((o for o in lots if not o.on_target), key=lambda o: (-o.pots * abs(o.off_after), o.lot))
+
+
+def _reachable(o: LotOutcome) -> bool:
+    return (o.soonest - o.target).days <= WITHIN and (o.target - o.latest).days <= WITHIN + o.spare
+
+
+def _beyond_reach(situation: Situation, o: LotOutcome) -> str:
+    who = f"{o.lot} ({some(o.pots, 'pot')}, target {o.target})"
+    expected = f"Expected {_on(o.after.likely, o.target)}."
+    if (o.soonest - o.target).days > WITHIN:
+        return (
+            f"{who} cannot be saved: even at the warmest it may have, from {situation.start} on, it blooms on "
+            f"{_on(o.soonest, o.target)}. {expected} {_stand_in(situation, o)}"
+        )
+    if (o.target - o.latest).days > WITHIN + o.spare:
+        return (
+            f"{who} cannot be kept back to its target: even at the coolest it may have it blooms on "
+            f"{_on(o.latest, o.target)}. {expected}"
+        )
+    return ""
+
+
+def _stand_in(situation: Situation, o: LotOutcome) -> str:
+    """Lots of its crop, then of its class, with pots to spare that are in bloom on its target."""
+    plan = situation.worked.plan
+    planted = {need.item: need.planted for need in pots_needed(plan.season)}
+    mine, after = plan.lot(o.lot), {live.name: live.bloom.likely for live in situation.lots}
+    found: list[tuple[bool, bool, str]] = []
+    for other in plan.lots:
+        spare = _spare(other, planted)
+        bloom = after.get(other.lot.name, other.bloom)
+        shown = bloom <= o.target and (other.fade is None or o.target < other.fade)
+        same_crop, same_class = other.lot.crop == mine.lot.crop, other.lot.bloom_class == mine.lot.bloom_class
+        if other is not mine and spare > 0 and shown and (same_crop or same_class):
+            what = " ".join(part for part in (other.lot.bloom_class, other.lot.crop) if part)
+            found.append(
+                (not same_crop, not same_class, f"{other.lot.name} ({what}, {some(spare, 'pot')} to spare)")
             )
-        elif (o.target - o.latest).days > WITHIN:
-            yield (
-                f"{who} cannot be kept back to its target: even at the coolest it may have it blooms on "
-                f"{_off_words(o.latest, o.target)}. Expected {_off_words(o.after.likely, o.target)}."
-            )
-        else:
-            yield (
-                f"{who} stays off target, expected {_off_words(o.after.likely, o.target)}: what would mend it "
-                f"costs other lots more. The best it could reach alone is {_best_alone(o)}."
-            )
+    if not found:
+        return "No other lot of its kind has pots to spare in bloom then."
+    return f"In bloom then and to spare: {listed([said for *_, said in sorted(found)[:STAND_INS]])}."
 
 
-def _best_alone(o: LotOutcome) -> date:
-    return min(max(o.target, o.soonest), max(o.latest, o.soonest))
+def _spare(plan: LotPlan, planted: dict[str, int]) -> int:
+    """Pots of a lot that no display asks for; of one that is part of a lot nothing is known."""
+    return 0 if plan.lot.part_of else plan.lot.pots - planted.get(plan.lot.name, 0)
 
 
-def _off_words(day: date, target: date) -> str:
-    off = (day - target).days
+def lateness(off: int) -> str:
     if off == 0:
-        return f"{day}, on target"
-    return f"{day}, {_days(abs(off))} {'late' if off > 0 else 'early'}"
+        return "on target"
+    return f"{_days(abs(off))} {'late' if off > 0 else 'early'}"
+
+
+def _on(day: date, target: date) -> str:
+    return f"{day}, {lateness((day - target).days)}"
 
 
 def _days(count: int) -> str:
@@ -264,80 +288,35 @@ def _days(count: int) -> str:
 # ---------------------------------------------------------------- warnings
 
 
-def warnings(setup: Setup, answer: Answer) -> tuple[Finding, ...]:
-    """What warmth costs, and benches that are outside their lots' limits as they are set."""
-    warm: list[str] = []
-    near: list[str] = []
-    outside: list[str] = []
-    unit = setup.season.unit
-    days_off = setup.problem.days_off(answer)
-    for number, bench in enumerate(setup.problem.benches):
-        if setup.season.place(bench.name).kind != "bench":
-            continue
-        raised, close, beyond = _of_bench(setup, answer, number, days_off)
-        if raised:
-            warm.append(f"{bench.name} ({show_temperature(max(raised), unit)})")
-        if close:
-            near.append(f"{bench.name} ({listed(sorted(close), NAMED)})")
-        for mean, lots in sorted(beyond.items()):
-            outside.append(f"{bench.name} at {show_temperature(mean, unit)} ({listed(sorted(lots), NAMED)})")
-    found: list[Finding] = []
-    if warm:
-        found.append(_warm(listed(warm, NAMED)))
+def warnings(situation: Situation, warmer: Sequence[RoomSetting]) -> tuple[Finding, ...]:
+    """What warmth costs, of the settings that are warmer than the bench was to be."""
+    unit, near = situation.season.unit, dict[str, set[str]]()
+    for setting in warmer:
+        for live in situation.lots:
+            there = (
+                any(s.place == setting.place for s in live.run.stays)
+                and live.bloom.likely > setting.span.start
+            )
+            if there and setting.day > live.plan.recipe.bench_high - NEAR_HIGHEST + 1e-6:
+                near.setdefault(setting.place, set()).add(live.name)
+    most = {s.place: max(w.day for w in warmer if w.place == s.place) for s in warmer}
+    found = []
+    if most:
+        named = listed(
+            [f"{place} ({show_temperature(day, unit)} by day)" for place, day in most.items()], NAMED
+        )
+        found.append(Finding(
+            "steer-warmer", "warning", "places", None, "day",
+            f"set warmer are {named}: warmth brings bloom sooner at the cost of shorter, weaker stems and a shorter "
+            "life on show",
+            "Look at the stems every few days, give light and air, and set it back once the lots show colour.",
+        ))  # fmt: skip
     if near:
-        found.append(_near(listed(near, NAMED), unit))
-    if outside:
-        found.append(_beyond(listed(outside, NAMED)))
+        named = listed([f"{place} ({listed(sorted(lots), NAMED)})" for place, lots in near.items()], NAMED)
+        found.append(Finding(
+            "steer-blasting", "warning", "places", None, "day",
+            f"within {'2 °F' if unit == 'F' else '1 °C'} of the highest that lots stand are {named}: buds can blast "
+            "(dry up before they open)",
+            "Never set these benches higher, keep the pots evenly moist and shade on sunny days.",
+        ))  # fmt: skip
     return sort_findings(found)
-
-
-def _of_bench(
-    setup: Setup, answer: Answer, number: int, days_off: Sequence[int]
-) -> tuple[list[float], set[str], dict[float, set[str]]]:
-    """Raised means of a bench, the lots near their highest there, and the lots outside their limits there by mean."""
-    bench = setup.problem.benches[number]
-    raised: list[float] = []
-    near: set[str] = set()
-    outside: dict[float, set[str]] = {}
-    for k, choice in enumerate(answer.choices[number]):
-        first = setup.problem.blocks[k][0]
-        now = sum(stated(setup.season, setup.season.place(bench.name), setup.day(first))) / 2
-        mean = now if choice == KEEP else bench.means[choice]
-        if mean - now >= WARMER - 1e-6:
-            raised.append(mean)
-        for i, lot in enumerate(setup.problem.lots):
-            there = k in lot.binding and lot.paths[answer.options[i], k] == number
-            if not there or lot.target + days_off[i] <= first:
-                continue  # it stands elsewhere, or is in bloom by then
-            recipe = setup.lots[i].plan.recipe
-            if mean > now + 1e-6 and mean > recipe.bench_high - NEAR_HIGHEST + 1e-6:
-                near.add(lot.name)
-            if not recipe.bench_low - 1e-6 <= mean <= recipe.bench_high + 1e-6:
-                outside.setdefault(mean, set()).add(lot.name)
-    return raised, near, outside
-
-
-def _warm(benches: str) -> Finding:
-    return Finding(
-        "steer-warmer", "warning", "places", None, "day",
-        f"set warmer, on average, are {benches}: warmth brings bloom sooner at the cost of shorter, weaker stems "
-        "and a shorter life on show",
-        "Look at the stems every few days, give light and air, and set it back once the lots show colour.",
-    )  # fmt: skip
-
-
-def _near(benches: str, unit: TemperatureUnit) -> Finding:
-    return Finding(
-        "steer-blasting", "warning", "places", None, "day",
-        f"within {'2 °F' if unit == 'F' else '1 °C'} of the highest that lots stand are {benches}: buds can blast "
-        "(dry up before they open)",
-        "Never set these benches higher, keep the pots evenly moist and shade on sunny days.",
-    )  # fmt: skip
-
-
-def _beyond(benches: str) -> Finding:
-    return Finding(
-        "steer-outside-limits", "warning", "places", None, "day",
-        f"kept as they are set, outside the limits of lots on them, are {benches}",
-        "Choose another bench for these lots, or set the bench inside the limits of their recipes.",
-    )  # fmt: skip

@@ -1,249 +1,292 @@
-"""Steering: bench temperatures, moves and cold holds that bring bloom back to target, proven by running forward.
+"""Steering: what to set, move and hold so that bloom comes back to its targets, as options with one recommended.
 
-The choice is made in steering.search and steering.solve; here it becomes dates and degrees, every lot is run forward
-again in the climate that results, and only those dates are reported. An answer that turns out no better than
-doing nothing is not given.
+What was agreed before is where it starts from: carrying on costs nothing, and departing from it must earn its work.
+The options are found in steering.descent; the recommended one is run forward again by the engine, and only the dates
+of that run are reported.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date
+from itertools import groupby
 
-from forcing.dates import Span
-from forcing.engine.climate import build_climate
+import numpy as np
+
+from forcing.dates import DAY, Span
+from forcing.engine.climate import Climate
 from forcing.engine.context import Progress, unwatched
 from forcing.engine.log import Stay
 from forcing.engine.plan import PlanResult
-from forcing.engine.simulate import LotSimulation
-from forcing.engine.steering.advice import NOBODY, LotOutcome, Move, Steering, advice, curves, warnings
-from forcing.engine.steering.choices import (
-    KEEP,
-    Answer,
-    ExpectedBloom,
-    Setup,
-    SteeringProblem,
-    bloom_days,
-    expected_bloom,
-    set_up,
-    stated,
+from forcing.engine.steering.advice import (
+    NOBODY,
+    WITHIN,
+    LotOutcome,
+    Move,
+    Point,
+    Steering,
+    SteeringOption,
+    beyond,
+    headline,
+    helped,
+    notes,
+    say_left,
+    say_settings,
+    say_trips,
+    warnings,
 )
-from forcing.engine.steering.descent import search, simplify
-from forcing.engine.steering.program import solve
-from forcing.model import RoomSetting, Season, Setpoint
+from forcing.engine.steering.choices import Answer, Path, changed
+from forcing.engine.steering.descent import MOST_ACTIONS, Front, without
+from forcing.engine.steering.situation import ExpectedBloom, Situation, dial, expected_bloom, set_up
+from forcing.model import RoomSetting
 
-GAP = 0.1  # days off per pot, on average, by which the answer may miss the best one there is
-SMALL = 8  # up to so many lots the very best answer is sought
-TIME_LIMIT = 60.0  # seconds for the solver on a slow machine: nodes end its search, so that answers repeat
-# Nodes of its search tree, so that a long search ends alike on slow and fast machines; fewer where nothing but
-# the number of changes and moves is still open.
-MOST_NODES, FEW_NODES = 3000, 200
-ON_TARGET = 1  # days: nearer than pots are counted
-
-
-@dataclass(frozen=True, slots=True)
-class Checked:
-    """An answer as dates and degrees, with every lot run forward in it."""
-
-    settings: tuple[RoomSetting, ...]
-    moves: tuple[Move, ...]
-    holds: tuple[Move, ...]
-    expected: tuple[ExpectedBloom, ...]
+FEW = 6  # actions of the option that is recommended, at most
+MATTERS = 1.5  # times what an action costs that it must earn to be recommended: less is inside the noise
+NAMES = ("carry on", "settings only", "what matters", "all worth it")
 
 
 def steer(
-    worked: PlanResult,
-    on: date,
-    *,
-    time_limit: float = TIME_LIMIT,
-    gap: float | None = None,
-    threads: int = 1,
-    block_days: int = 7,
-    tolerance: int = ON_TARGET,
-    progress: Progress = unwatched,
+    worked: PlanResult, on: date, actions: int | None = None, *, progress: Progress = unwatched
 ) -> Steering:
     """What to set the benches to, and what to move or hold, as seen on day `on`.
 
-    Where every lot is expected within `tolerance` days of its target nothing is changed, and work that brings
-    a lot no more than nearer within them is left out. `gap` is in days off per pot (None: the very best for a
-    few lots, a tenth of a day for many). What the
-    solver has when it runs into `time_limit` [s] is not used, so that the same season gives the same answer.
+    Recommended are the few actions that earn several times their work; with `actions`, the best so many or fewer.
+    Where every lot is expected within a day of its target there is nothing to do. Raises ValueError where `actions` is
+    negative.
     """
-    setup = set_up(worked, on, block_days)
-    if setup is None:
-        return Steering(on, None, words=(NOBODY,))
-    span = Span(setup.start, setup.end)
-    nothing = setup.problem.unchanged()
-    if all(abs(live.off) <= tolerance for live in setup.lots):
-        outcomes = _outcomes(setup, tuple(live.bloom for live in setup.lots))
-        return Steering(
-            on, span, lots=outcomes, curves=curves(setup, nothing), words=advice(setup, (), (), (), outcomes)
-        )
-    progress(f"steering {len(setup.lots)} lots on {len(setup.problem.benches)} benches")
-    answer, solved_gap, status, seconds = _best(setup.problem, gap, time_limit, threads, progress)
-    answer = simplify(setup.problem, answer, tolerance)
+    if actions is not None and actions < 0:
+        raise ValueError(f"actions is how many may be asked for, 0 or more, and not {actions}")
+    situation = set_up(worked, on)
+    if situation is None:
+        return Steering(on, None, headline=NOBODY)
+    answers, front = _answers(situation, actions, progress)
+    names = [*NAMES, *([] if actions is None else [f"at most {actions}"])]
+    chosen = len(names) - 1 if actions is not None else names.index("what matters")
+    if not answers[chosen].actions:
+        chosen = 0
     progress("running every lot forward in the answer")
-    checked = check(setup, answer)
-    if checked is None or _off(setup, checked) >= sum(lot.plan.lot.pots * abs(lot.off) for lot in setup.lots):
-        answer = nothing
-        checked = Checked((), (), (), tuple(live.bloom for live in setup.lots))
-    outcomes = _outcomes(setup, checked.expected)
+    after = run_forward(situation, answers[chosen])
+    if after is None:
+        chosen, after = 0, tuple(live.bloom for live in situation.lots)
+    options = tuple(
+        _option(situation, answer, name, n == chosen)
+        for n, (name, answer) in enumerate(zip(names, answers, strict=True))
+    )
+    lots = _outcomes(situation, after)
+    told = tuple(said for _, said in sorted(_told(situation, answers[chosen]), key=lambda row: -row[0]))
     return Steering(
-        on, span, checked.settings, checked.moves, checked.holds, outcomes, curves(setup, answer),
-        advice(setup, checked.settings, checked.moves, checked.holds, outcomes),
-        warnings(setup, answer), solved_gap, status, seconds,
+        on, Span(situation.start, situation.end), options, lots, front, headline(options, lots), told,
+        beyond(situation, lots), notes(options, lots), warnings(situation, _warmed(situation, options[chosen])),
     )  # fmt: skip
 
 
-def _best(
-    problem: SteeringProblem, gap: float | None, time_limit: float, threads: int, progress: Progress
-) -> tuple[Answer, float, str, float]:
-    """The best answer, how far per pot it may be from the very best, and how the solver ended."""
-    pots = max(1, sum(lot.pots for lot in problem.lots))
-    if gap is None:
-        gap = 0.0 if len(problem.lots) <= SMALL else GAP
-    least = unavoidable(problem)
-    start = search(problem, problem.unchanged(), enough=least + gap * pots)
-    nodes = FEW_NODES if problem.score(start)[0] <= least else MOST_NODES
-    progress("looking for a better answer")
-    solved = solve(
-        problem,
-        start,
-        gap=gap * pots,
-        time_limit=time_limit,
-        most_nodes=nodes,
-        threads=threads,
-    )
-    best = start
-    if solved.answer is not None and solved.in_time and next(problem.faults(solved.answer), None) is None:
-        best = min((start, search(problem, solved.answer, kicks=0)), key=problem.score)
-    bound = max(solved.bound, float(least))
-    left = max(0.0, problem.score(best)[0] - bound) / pots
-    # The bound is in whole pots × days but for the small weights of changes and moves.
-    return best, left if left * pots >= 1.0 else 0.0, solved.status, solved.seconds
+def _answers(
+    situation: Situation, actions: int | None, progress: Progress
+) -> tuple[list[Answer], tuple[Point, ...]]:
+    """The answer of each option, and the best by number of actions."""
+    problem = situation.problem
+    planned = tuple(lot.paths[0] for lot in problem.lots)
+    nothing = Answer.of(problem, problem.unchanged(), planned)
+    if _within(nothing) == len(problem.lots):
+        return [nothing] * (len(NAMES) + (actions is not None)), (_point(nothing),)
+    progress(f"steering {len(problem.lots)} lots on {sum(len(z.benches) for z in problem.zones)} benches")
+    best = Front(problem, most=max(MOST_ACTIONS, actions or 0)).search()
+    progress("trying settings alone")
+    only = Front(problem, carrying=False).search()
+    answers = [
+        nothing, _least(only, MOST_ACTIONS, 1.0), _least(best, FEW, MATTERS), _least(best, MOST_ACTIONS, 1.0),
+    ]  # fmt: skip
+    if actions is not None:
+        answers.append(_least(best, actions, 1.0))
+    most = max(answers[3].actions, FEW)
+    return answers, tuple(_point(answer) for n, answer in best.items() if n <= most)
 
 
-def unavoidable(problem: SteeringProblem) -> int:
-    """Pots × days off target that no answer can be below: each lot alone at its hottest or coolest."""
-    total = 0
-    for lot in problem.lots:
-        low, high = problem.extremes(lot)
-        soonest, latest = bloom_days(lot, high), bloom_days(lot, low)
-        total += lot.pots * max(0, int(soonest) - lot.target, lot.target - int(latest))
-    return total
+def _least(best: dict[int, Answer], most: int, dear: float) -> Answer:
+    """The best answer of at most so many actions, each of which must earn `dear` times what it costs."""
+    return min((a for n, a in best.items() if n <= most), key=lambda a: (a.value(dear), a.actions))
 
 
-def _off(setup: Setup, checked: Checked) -> int:
-    return sum(
-        live.plan.lot.pots * abs((expected.likely - live.simulation.target).days)
-        for live, expected in zip(setup.lots, checked.expected, strict=True)
-    )
+# ---------------------------------------------------------------- an answer as dates and degrees
 
 
-def _outcomes(setup: Setup, after: tuple[ExpectedBloom, ...]) -> tuple[LotOutcome, ...]:
-    out = []
-    for live, lot, expected in zip(setup.lots, setup.problem.lots, after, strict=True):
-        soonest, latest = setup.day(setup.problem.earliest(lot)), setup.day(setup.problem.latest(lot))
-        out.append(
-            LotOutcome(
-                live.name, live.plan.lot.pots, live.simulation.target, live.bloom, expected,
-                min(soonest, expected.likely), max(latest, expected.likely),
-            )
-        )  # fmt: skip
-    return tuple(out)
+def _point(answer: Answer) -> Point:
+    return Point(answer.actions, _days_off(answer), _within(answer))
+
+
+def _off(answer: Answer) -> list[int]:
+    """Days from target to the likely bloom of each lot, early ones within what sureness costs as none."""
+    problem, out = answer.problem, []
+    for lot, path in zip(problem.lots, answer.paths, strict=True):
+        off = problem.bloom(lot, path, answer.settings) - lot.target
+        out.append(min(0, off + lot.spare) if off < 0 else off)
+    return out
+
+
+def _days_off(answer: Answer) -> float:
+    pots = [lot.pots for lot in answer.problem.lots]
+    return sum(p * abs(off) for p, off in zip(pots, _off(answer), strict=True)) / max(1, sum(pots))
+
+
+def _within(answer: Answer) -> int:
+    return sum(abs(off) <= WITHIN for off in _off(answer))
+
+
+def _option(situation: Situation, answer: Answer, name: str, recommended: bool) -> SteeringOption:
+    problem = answer.problem
+    turns = int(changed(answer.settings[:-1]).sum())
+    hours = turns * situation.minutes["step down"].each_time / 60 + sum(path.hours for path in answer.paths)
+    settings = [
+        setting for zone in range(len(problem.zones)) for bench in problem.zones[zone].benches
+        for setting in settings_of(situation, answer, zone, bench)
+    ]  # fmt: skip
+    moves: list[Move] = []
+    holds: list[Move] = []
+    for lot, path in enumerate(answer.paths):
+        (holds if path.what == "hold" else moves).extend(trips_of(situation, lot, path))
+    left = tuple(
+        (lot.name, problem.places[path.places[0]])
+        for lot, path in zip(problem.lots, answer.paths, strict=True) if path.what == "leave out"
+    )  # fmt: skip
+    return SteeringOption(
+        name, tuple(settings), _in_order(moves), _in_order(holds), left, turns,
+        sum(path.what == "hold" for path in answer.paths), hours, _within(answer), _days_off(answer), recommended,
+    )  # fmt: skip
+
+
+def _in_order(moves: list[Move]) -> tuple[Move, ...]:
+    return tuple(sorted(moves, key=lambda m: (m.on, m.lot)))
+
+
+def settings_of(situation: Situation, answer: Answer, zone: int, bench: int) -> list[RoomSetting]:
+    """What a bench is to be set to otherwise than planned and agreed, days of equal setting as one span."""
+    problem, season = situation.problem, situation.season
+    place = season.place(problem.places[bench])
+    days: list[tuple[date, tuple[float, float]]] = []
+    for block in range(problem.blocks):
+        by = int(answer.settings[zone, block]) * problem.step
+        for number in range(int(problem.starts[block]), int(problem.starts[block + 1])):
+            now = dial(season, place, situation.day(number))
+            if by and now is not None:
+                days.append((situation.day(number), (round(now[0] + by, 6), round(now[1] + by, 6))))
+    out: list[RoomSetting] = []
+    for (_, (day, night)), run in groupby(
+        enumerate(days), key=lambda row: (row[1][0].toordinal() - row[0], row[1][1])
+    ):
+        dates = [found for _, (found, _) in run]
+        out.append(RoomSetting(place.name, Span(dates[0], dates[-1] + DAY), day, night, "steered"))
+    return out
+
+
+def trips_of(situation: Situation, number: int, path: Path) -> list[Move]:
+    """What is carried where for a lot on a path."""
+    live, places = situation.lots[number], situation.problem.places
+    return [
+        Move(live.name, live.plan.lot.pots, places[t.place], places[t.to], situation.day(t.day)) for t in path.trips
+    ]  # fmt: skip
 
 
 # ---------------------------------------------------------------- the answer run forward
 
 
-def check(setup: Setup, answer: Answer) -> Checked | None:
-    """The answer as dates and degrees, run forward by the engine; None where a lot cannot be run."""
-    season, worked = setup.season, setup.worked
-    settings = settings_of(setup, answer)
-    climate = build_climate(steered_season(season, settings), worked.plan.rooms)
-    expected, moves, holds = [], [], []
-    for i, live in enumerate(setup.lots):
-        carried, held, stays = _stays(setup, answer, i)
-        moves += carried
-        holds += held
-        simulation: LotSimulation = replace(live.simulation, climate=climate)
-        if carried or held or live.plan.lot.hold_days:
-            simulation = replace(simulation, history=replace(simulation.history, moves=stays))
+def run_forward(situation: Situation, answer: Answer) -> tuple[ExpectedBloom, ...] | None:
+    """When each lot is expected to bloom where the answer is carried out, run by the engine; None if one cannot be."""
+    climate, expected = steered_climate(situation, answer), []
+    for live, path in zip(situation.lots, answer.paths, strict=True):
+        simulation = replace(live.simulation, climate=climate)
+        if path.what != "as planned" or live.plan.lot.hold_days:
+            pin = simulation.history.agreed
+            history = replace(
+                simulation.history, moves=_stays(situation, live.run.stays, path),
+                agreed=None if pin is None else replace(pin, moves=()),
+            )  # fmt: skip
+            simulation = replace(simulation, history=history)
         run = simulation.run(live.plan.cooler_in or live.plan.bring_in, live.plan.bring_in)
-        found = None if run is None else expected_bloom(simulation, run, setup.on)
+        found = None if run is None else expected_bloom(simulation, run, situation.on)
         if found is None:
             return None
         expected.append(found)
-    order = sorted(moves, key=lambda m: (m.on, m.lot)), sorted(holds, key=lambda m: (m.on, m.lot))
-    return Checked(settings, tuple(order[0]), tuple(order[1]), tuple(expected))
+    return tuple(expected)
 
 
-def settings_of(setup: Setup, answer: Answer) -> tuple[RoomSetting, ...]:
-    """What each bench is to be set to, equal blocks that follow each other as one span."""
-    season, out = setup.season, []
-    for bench, row in zip(setup.problem.benches, answer.choices, strict=True):
-        mine: list[RoomSetting] = []
-        for (a, b), choice in zip(setup.problem.blocks, row, strict=True):
-            if choice == KEEP:
-                continue
-            day, night = stated(season, season.place(bench.name), setup.day(a))
-            half, mean = (day - night) / 2, bench.means[choice]
-            span = Span(setup.day(a), setup.day(b))
-            setting = RoomSetting(bench.name, span, round(mean + half, 6), round(mean - half, 6), "steered")
-            last = mine[-1] if mine else None
-            if (
-                last
-                and last.span.end == span.start
-                and (last.day, last.night) == (setting.day, setting.night)
-            ):
-                mine[-1] = replace(last, span=Span(last.span.start, span.end))
-            else:
-                mine.append(setting)
-        out += mine
+def steered_climate(situation: Situation, answer: Answer) -> Climate:
+    """The climate with the benches set as answered, on the days that are set and not read."""
+    old, problem = situation.worked.climate, situation.problem
+    first = old.index(situation.start)
+    low, high = dict(old.low), dict(old.high)
+    for number, zone in enumerate(problem.zones):
+        by = np.repeat(answer.settings[number, :-1], np.diff(problem.starts[:-1])) * problem.step
+        for name in (problem.places[bench] for bench in zone.benches):
+            days = slice(first, first + by.size)
+            there = np.where(situation.dialled[name][: by.size], by, 0.0)
+            low[name], high[name] = low[name].copy(), high[name].copy()
+            low[name][days] += there
+            high[name][days] += there
+    return Climate(old.start, old.days, low, high, old.basis, old.hours, old.offsets)
+
+
+def _stays(situation: Situation, planned: Sequence[Stay], path: Path) -> tuple[Stay, ...]:
+    """Where a lot stands from bring in on when it takes a path; what comes after the bench follows by itself."""
+    season, places = situation.season, situation.problem.places
+    stays = [stay for stay in planned if stay.start <= situation.start and path.what != "bench"]
+    for place, day in zip(path.places.tolist(), path.cuts.tolist(), strict=False):
+        name, kind = places[place], season.place(places[place]).kind
+        if kind in ("bench", "cooler") and (not stays or stays[-1].place != name):
+            stays.append(Stay("hold" if kind == "cooler" else "bench", name, situation.day(day)))
+    return tuple(stays)
+
+
+def _outcomes(situation: Situation, after: tuple[ExpectedBloom, ...]) -> tuple[LotOutcome, ...]:
+    out = []
+    for live, lot, expected in zip(situation.lots, situation.problem.lots, after, strict=True):
+        soonest = situation.day(situation.problem.earliest(lot))
+        latest = situation.day(situation.problem.latest(lot))
+        out.append(LotOutcome(
+            live.name, live.plan.lot.pots, live.simulation.target, live.bloom, expected,
+            min(soonest, expected.likely), max(latest, expected.likely), live.spare,
+        ))  # fmt: skip
     return tuple(out)
 
 
-def steered_season(season: Season, settings: tuple[RoomSetting, ...]) -> Season:
-    """The season with its benches set as advised; before and after as it states them."""
-    points = list(season.setpoints)
-    for setting in settings:
-        place, span = season.place(setting.place), setting.span
-        covered = [p for p in points if p.place == setting.place and p.start in span]
-        if not any(p.place == setting.place and p.start == span.end for p in points):
-            points.append(Setpoint(setting.place, span.end, *stated(season, place, span.end)))
-        points = [p for p in points if p not in covered]
-        points.append(Setpoint(setting.place, span.start, setting.day, setting.night))
-    return replace(season, setpoints=tuple(points))
+# ---------------------------------------------------------------- what each action brings
 
 
-def _stays(setup: Setup, answer: Answer, number: int) -> tuple[list[Move], list[Move], tuple[Stay, ...]]:
-    """What is carried where for one lot, and where it stands from bring in on."""
-    live, lot = setup.lots[number], setup.problem.lots[number]
-    option, hold = answer.options[number], answer.holds[number]
-    first = max(setup.start, live.run.stays[0].start)
-    stays = [stay for stay in live.run.stays if stay.start <= first]
-    moves, holds = [], []
+def _told(situation: Situation, answer: Answer) -> Iterator[tuple[float, str]]:
+    """A sentence for each action with the pot-days that are lost without it."""
+    problem = answer.problem
+    for zone, benches in enumerate(z.benches for z in problem.zones):
+        if answer.settings[zone].any():
+            settings = settings_of(situation, answer, zone, benches[0])
+            gain, said = _brings(answer, without(answer, zone=zone))
+            yield gain, say_settings(situation, settings, said)
+    for number, path in enumerate(answer.paths):
+        if path.what == "as planned":
+            continue
+        name = situation.lots[number].name
+        gain, said = _brings(answer, without(answer, lot=number), name)
+        trips = trips_of(situation, number, path)
+        yield (
+            gain,
+            say_trips(situation, trips, said) if trips else say_left(name, said),
+        )
 
-    def carried(place: str, to: str, on: date) -> Move:
-        return Move(live.name, live.plan.lot.pots, place, to, on)
 
-    if option:
-        to, block = setup.problem.benches[lot.paths[option, -1]].name, lot.moved[option]
-        if block is None:  # still to be brought in: from its cooler, or from nowhere where it needs no cold
-            moves.append(carried(live.simulation.route.cooler or "", to, stays[0].start))
-            stays = [Stay("bench", to, stays[0].start)]
-        else:
-            day = setup.day(setup.problem.blocks[block][0])
-            moves.append(carried(stays[-1].place, to, day))
-            stays.append(Stay("bench", to, day))
-    if hold is not None and lot.holding is not None:
-        start, end, cooler = setup.day(hold.start), setup.day(hold.end), lot.holding.cooler
-        bench = [s.place for s in stays if s.start <= start][-1]
-        back = [s.place for s in stays if s.start <= end][-1]
-        holds.append(carried(bench, cooler, start))
-        stays = [s for s in stays if not start < s.start <= end] + [Stay("hold", cooler, start)]
-        if hold.end < lot.leave:
-            holds.append(carried(cooler, back, end))
-            stays.append(Stay("bench", back, end))
-        stays.sort(key=lambda s: s.start)
-    return moves, holds, tuple(stays)
+def _brings(answer: Answer, less: Answer, own: str = "") -> tuple[float, str]:
+    problem, days = answer.problem, dict[str, int]()
+    for lot, path, before in zip(problem.lots, answer.paths, less.paths, strict=True):
+        off = abs(problem.bloom(lot, before, less.settings) - lot.target)
+        nearer = off - abs(problem.bloom(lot, path, answer.settings) - lot.target)
+        if nearer > 0:
+            days[lot.name] = nearer
+    order = sorted(days, key=lambda name: -days[name])
+    return less.loss - answer.loss, helped(order, max(days.values(), default=0), own)
+
+
+def _warmed(situation: Situation, option: SteeringOption) -> list[RoomSetting]:
+    warmer = []
+    for setting in option.settings:
+        now = dial(situation.season, situation.season.place(setting.place), setting.span.start)
+        if now is not None and setting.day > now[0] + 1e-6:
+            warmer.append(setting)
+    return warmer

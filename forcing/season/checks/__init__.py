@@ -39,6 +39,7 @@ CHECKS: tuple[Check, ...] = (
     recipes.bulbs_fit_their_pots,
     recipes.supplies_are_used,
     temperatures.limits_hold,
+    temperatures.zones_agree,
     temperatures.nights_are_cooler,
     temperatures.indoors_is_stated,
     temperatures.unit_is_right,

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from forcing.errors import Finding, RecipeError, Severity
-from forcing.model import Override, PlaceKind, Season
+from forcing.model import Override, Place, PlaceKind, Season
 from forcing.recipes.book import RecipeBook
 from forcing.season.rows import and_more
 from forcing.season.schema import is_temperature
@@ -86,6 +86,23 @@ def nights_are_cooler(season: Season, book: RecipeBook) -> Iterator[Finding]:
                 f"warmer than the day, {show_temperature(day, season.unit)}",
                 "Exchange them, unless cool days are meant.", show_temperature(night, season.unit),
             )  # fmt: skip
+
+
+def zones_agree(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """Benches of one zone state the same temperatures: one heating cannot keep two."""
+    zones: dict[str, list[Place]] = {}
+    for place in season.places:
+        if place.zone is not None:
+            zones.setdefault(fold(place.zone), []).append(place)
+    for members in zones.values():
+        for place in members[1:]:
+            if (place.day, place.night) != (members[0].day, members[0].night):
+                yield Finding(
+                    "zone-differs", "warning", "places", place.row, "zone",
+                    f"{place.name} and {members[0].name} share a heating but state different temperatures",
+                    "State the temperatures of the zone for both, or give them zones of their own.", place.zone,
+                    place=place.name,
+                )  # fmt: skip
 
 
 def indoors_is_stated(season: Season, book: RecipeBook) -> Iterator[Finding]:
