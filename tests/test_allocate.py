@@ -21,10 +21,11 @@ from forcing.dates import WorkCalendar
 from forcing.engine.allocation import allocate as face
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.milp import Limits, peak_days, relaxed
+from forcing.engine.allocation.options import dates_of, exact
 from forcing.engine.allocation.problem import Problem, score, usage_of
 from forcing.engine.allocation.search import search
 from forcing.engine.allocation.start import earliest_first, good_start
-from forcing.engine.backward import dates_of, exact, plan_lot
+from forcing.engine.backward import plan_lot
 from forcing.engine.climate import build_climate
 from forcing.engine.simulate import simulation_of
 from forcing.model import Display, LogEntry, Lot, LotPlan, Place, Plan, Season, Setpoint
