@@ -60,7 +60,7 @@ class RepairTrial:
     histories: Mapping[str, History]
     usage: Usage
     left: tuple[int, ...]
-    today: int  # day number: what was before it is over
+    first: int  # day number that can still be changed; what was before it is over
     makers: dict[int, OptionBuilder]
 
     def options(self, at: int, days: int = 0, **changes: Any) -> tuple[Option, ...]:
@@ -101,13 +101,13 @@ def findings_of(
 ) -> tuple[tuple[Finding, ...], tuple[Unplanned, ...]]:
     """Findings of every place too small from the working day ahead of `on`; the lots left out with the reason."""
     ahead = problem.season.calendar.on_or_after(on)  # before it nobody can move anything
-    usage, today = usage_of(problem, answer), problem.climate_sums.climate.index(ahead)
+    usage, first = usage_of(problem, answer), problem.climate_sums.climate.index(ahead)
     for taken in usage.taken.values():
-        taken[:today] = 0.0
+        taken[:first] = 0.0
     left = [i for i, p in enumerate(answer) if p is None and problem.candidates[i].options]
     for at in sorted(left, key=lambda i: (-problem.candidates[i].area, i)):
         usage.put(at, Pick(usage.least_over(at)))
-    trial = RepairTrial(problem, recipes, histories, usage, tuple(left), today, {})
+    trial = RepairTrial(problem, recipes, histories, usage, tuple(left), first, {})
     troubles = [t for place in sorted(problem.room) if (t := _trouble(trial, place)) is not None]
     findings = tuple(_finding(trial, trouble) for trouble in troubles)
     return findings, tuple(_left_out(trial, at, troubles) for at in left)
@@ -254,7 +254,7 @@ def _carried_over(trial: RepairTrial, at: int) -> Iterator[tuple[Option, str, fl
     history, now = trial.histories.get(lot.name, NOTHING), _now(trial, at)
     if not history.started:
         return
-    day = season.calendar.on_or_after(climate.day(trial.today))
+    day = season.calendar.on_or_after(climate.day(trial.first))
     cold = bool(history.coolers) and history.brought_in is None
     if (not cold and history.brought_in is None) or (cold and climate.index(day) >= now.dates.bring_in):
         return
