@@ -21,10 +21,11 @@ from forcing.dates import WorkCalendar
 from forcing.engine.allocation import allocate as face
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.milp import Limits, peak_days, relaxed
+from forcing.engine.allocation.options import dates_of, exact
 from forcing.engine.allocation.problem import Problem, score, usage_of
 from forcing.engine.allocation.search import search
 from forcing.engine.allocation.start import earliest_first, good_start
-from forcing.engine.backward import dates_of, exact, plan_lot
+from forcing.engine.backward import plan_lot
 from forcing.engine.climate import build_climate
 from forcing.engine.simulate import simulation_of
 from forcing.model import Display, LogEntry, Lot, LotPlan, Place, Plan, Season, Setpoint
@@ -339,6 +340,25 @@ def test_repairs_that_are_told_work() -> None:
     assert "give B (45 pots) the bench Other" in finding.hint
     mended = plan(replace(stated, lots=(lots[0], replace(lots[1], bench="Other"))))
     assert "place-overfull" not in codes(mended)
+
+
+def test_a_lot_that_stands_in_a_room_made_smaller_is_offered_the_other_room() -> None:
+    # By hand: three lots of 40 stand in a cooler for 100 since November; seen on Sunday 10 January the weeks gone by
+    # cannot be mended, and one lot in the other cooler from Monday on leaves 80.
+    lots = [tulips(name, 40, cooler="Warm", bench="Bench") for name in "ABC"]
+    places = (
+        Place("Warm", "cooler", 100, day=9, night=9), Place("Cold", "cooler", 500, day=5, night=5),
+        Place("Bench", "bench", 200, day=16, night=16),
+    )  # fmt: skip
+    log = tuple(LogEntry(date(2026, 11, 18), name, "cooler in", "Warm") for name in "ABC")
+    stated = season(lots, places=places, overrides=FIGURES, calendar=MON_FRI, log=log)
+    found = next(f for f in plan(stated, date(2027, 1, 10)).findings if f.code == "place-overfull")
+    assert "in 2027-W02" in found.message
+    assert "carry A (40 pots) to Cold on 2027-01-11" in found.hint
+    moved = LogEntry(date(2027, 1, 11), "A", "cooler in", "Cold")
+    after = plan(replace(stated, log=(*log, moved)), date(2027, 1, 11))
+    left = [f.days for f in after.findings if f.code == "place-overfull"]
+    assert all(days and days[-1] < date(2027, 1, 11) for days in left)  # of the weeks gone by only
 
 
 def test_fewer_cold_weeks_are_offered_where_they_mend_it() -> None:

@@ -14,11 +14,10 @@ from datetime import date
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.kept_cold import COLD_FOR_HOURS, search_keeping_cold
 from forcing.engine.allocation.milp import Limits
-from forcing.engine.allocation.options import Candidate, OptionBuilder, cold_choices, places_of
+from forcing.engine.allocation.options import Candidate, ClimateSums, OptionBuilder, cold_choices, places_of
 from forcing.engine.allocation.problem import Answer, Pick, Problem
 from forcing.engine.allocation.repairs import findings_of
 from forcing.engine.allocation.start import earliest_first
-from forcing.engine.backward import ClimateSums
 from forcing.engine.climate import build_climate
 from forcing.engine.context import Context
 from forcing.engine.coolers import Places, Settled, planned_in, programmes, settle

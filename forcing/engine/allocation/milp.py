@@ -35,7 +35,8 @@ class Limits:
 
 
 PER_NODE = 40.0  # iterations that a node of the search tree takes, until a tree has told
-AT_LEAST = 300  # iterations that a program counts as, however soon it is solved
+AT_LEAST = 150  # iterations that a program counts as, however soon it is solved
+WRITING = 120_000.0  # what writing a row down counts as, in iterations times values
 OVERHEAD = 40_000  # values in a program that take as long as what every iteration takes besides
 
 
@@ -72,7 +73,7 @@ class Effort:
         )  # fmt: skip
         highs.passModel(program.model())
         found = run(highs, start, self.late)
-        self.done += (found.iterations + AT_LEAST) * size
+        self.done += (found.iterations + AT_LEAST) * size + WRITING * len(program.row_lower)
         if found.nodes >= nodes:
             self.per_node = min(PER_NODE, max(4.0, found.iterations / found.nodes))
         return found

@@ -14,10 +14,9 @@ from typing import Any
 import numpy as np
 
 from forcing.dates import iso_week
-from forcing.engine.allocation.options import Candidate, Option, OptionBuilder, places_of
+from forcing.engine.allocation.options import Candidate, ClimateSums, Option, OptionBuilder, places_of
 from forcing.engine.allocation.problem import FULL, Answer, Pick, Problem, Usage, usage_of
 from forcing.engine.allocation.start import in_two
-from forcing.engine.backward import ClimateSums
 from forcing.engine.loads import weeks_words
 from forcing.engine.log import NOTHING, History, Stay
 from forcing.errors import Finding
@@ -61,7 +60,7 @@ class RepairTrial:
     histories: Mapping[str, History]
     usage: Usage
     left: tuple[int, ...]
-    first: int  # day number: what was before it is over
+    first: int  # day number that can still be changed; what was before it is over
     makers: dict[int, OptionBuilder]
 
     def options(self, at: int, days: int = 0, **changes: Any) -> tuple[Option, ...]:
@@ -100,8 +99,9 @@ def findings_of(
     histories: Mapping[str, History],
     on: date,
 ) -> tuple[tuple[Finding, ...], tuple[Unplanned, ...]]:
-    """Findings of every place that is too small from day `on`, and the lots left out with the reason."""
-    usage, first = usage_of(problem, answer), problem.climate_sums.climate.index(on)
+    """Findings of every place too small from the working day ahead of `on`; the lots left out with the reason."""
+    ahead = problem.season.calendar.on_or_after(on)  # before it nobody can move anything
+    usage, first = usage_of(problem, answer), problem.climate_sums.climate.index(ahead)
     for taken in usage.taken.values():
         taken[:first] = 0.0
     left = [i for i, p in enumerate(answer) if p is None and problem.candidates[i].options]
