@@ -300,7 +300,7 @@ class SteeringProblem:
         yield from (self.bloom(lot, path, settings) for path in lot.paths)
 
 
-def expected_costs(off: Ints, pots: int, spare: int, sd: float) -> Floats:
+def expected_costs(off: Ints, pots: float, spare: int, sd: float) -> Floats:
     """Expected cost [pot-days] of likely blooming so many days off target, when the bloom is uncertain by `sd` [days].
 
     Convex, and late worse than early; the first day costs half a day. The uncertainty is taken as even on both sides,
