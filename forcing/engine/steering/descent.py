@@ -99,11 +99,7 @@ class Front:
             for steps in range(max(-most, zone.low.max()), min(most, zone.high.min()) + 1):
                 settings = answer.settings.copy()
                 settings[number, :-1] = steps
-                if (
-                    steps
-                    and not zone.fixed[0]
-                    and abs(zone.jump[0] + steps * problem.step) <= MOST_CHANGE + 1e-6
-                ):
+                if steps and problem.turned(number, settings[None, number, :-1])[0]:
                     made = self._placed(answer, settings)
                     better = made and (
                         made.actions not in self.best or made.value() < self.best[made.actions].value()
