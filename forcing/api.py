@@ -30,7 +30,7 @@ from forcing.engine.steering.advice import Steering
 from forcing.engine.why import LotWeek, Reasons, lot_weeks, reasons
 from forcing.errors import Finding, ForcingError, NothingToPlan, OutputError, SeasonUnreadable, sort_findings
 from forcing.files import check_writable, one_set
-from forcing.model import AgreedMove, Agreement, LotPlan, Minutes, Place, RoomSetting, Season, Setpoint
+from forcing.model import AgreedMove, Agreement, LotPlan, Minutes, Place, Season, Setpoint
 from forcing.recipes.book import RecipeBook, minutes_in_force, split_overrides
 from forcing.reports import agreed, frames
 from forcing.season.agreed import record_folder, write_whole
@@ -364,17 +364,9 @@ class PlannedSeason:
         OutputError where the record cannot be written.
         """
         plan, records, before = self.result.plan, self.season.records, self.result.agreement
-        settings: list[RoomSetting] = []
-        moves: tuple[AgreedMove, ...] = ()
+        made = agreement_of(plan, self.result.simulations)
         if steering is not None:
-            advice = steering.advice
-            settings = [replace(s, basis="steered") for s in advice.settings]
-            coolers = {place.name for place in plan.season.places if place.kind == "cooler"}
-            moves = tuple(
-                AgreedMove(m.lot, "hold" if m.to in coolers else "bench", m.to, m.on)
-                for m in (*advice.moves, *advice.holds)
-            ) + tuple(AgreedMove(lot, "bench", place, plan.on) for lot, place in advice.left_out)
-        made = agreement_of(plan, self.result.simulations, settings, moves)
+            made = self._with_steering(steering.advice)
         if before is not None and agreed.unchanged(made, before):
             return SeasonAgreement(self.season, before, self, None)
         folder = None
@@ -384,6 +376,23 @@ class PlannedSeason:
             )
         season = replace(self.season.stated, agreed=(*self.season.stated.agreed, made))
         return SeasonAgreement(replace(self.season, stated=season), made, self, folder)
+
+    def _with_steering(self, advice: Steering) -> Agreement:
+        """What is handed out with this plan and an advice: the lots as they then go on, bloom included."""
+        plan, stated = self.result.plan, self.season.stated
+        coolers = {place.name for place in plan.season.places if place.kind == "cooler"}
+        moves = [
+            AgreedMove(m.lot, "hold" if m.to in coolers else "bench", m.to, m.on)
+            for m in (*advice.moves, *advice.holds)
+        ]
+        settings = [replace(s, basis="steered") for s in advice.settings]
+        left = [lot for lot, _ in advice.left_out]
+        first = agreement_of(plan, self.result.simulations, settings, moves, left)
+        season = replace(
+            self.season, stated=replace(stated, agreed=(*stated.agreed, first)), progress=unwatched
+        )
+        then = season._worked(plan.on, self.result.choices).result
+        return agreement_of(then.plan, then.simulations)
 
     def why(self, lot: str) -> LotReasons:
         """How the dates of one lot came about. Raises KeyError where there is no such lot or it is not planned."""
