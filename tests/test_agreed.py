@@ -637,7 +637,7 @@ def test_a_monday_makes_no_search_and_has_everything_from_one_working_out(
     def no_search(*_: object) -> None:
         raise AssertionError("a Monday searches")
 
-    monkeypatch.setattr("forcing.engine.allocation.allocate.search", no_search)
+    monkeypatch.setattr("forcing.engine.allocation.allocate.search_keeping_cold", no_search)
     done = command("week", place, "--on", "2026-12-07", "-o", tmp_path / "out")
     assert done.exit_code in (0, 1) and "searches" not in done.output, done.output
     assert {"week-2026-W50.pdf", "outlook.csv", "steer.csv", "changes.csv", "board.html"} <= {
