@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span
-from forcing.engine.backward import expectation
 from forcing.engine.log import NOTHING, History, Stay, histories
 from forcing.engine.outlook import outlooks
 from forcing.engine.parts import as_logged
+from forcing.engine.replan import expectation
 from forcing.errors import Finding
 from forcing.model import LogEntry, Lot, Place, Season
 from forcing.reports.entry import expected_events

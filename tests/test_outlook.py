@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forcing.engine.backward import expectation
 from forcing.engine.need import ROOM_OFFSET_SD, STAGE_ERROR, expected_need
 from forcing.engine.outlook import Outlook, outlooks
+from forcing.engine.replan import expectation
 from forcing.model import Display, LogEntry, Lot, Normal, Place, Reading, Season
 from forcing.science.evidence import Need, Sight, autocorrelated_sum_sd, posterior_need
 from tests.builders import house_figures, season, worked

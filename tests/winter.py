@@ -8,6 +8,7 @@ stated days, write down what they see, read the thermometers, and carry what the
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
@@ -32,8 +33,8 @@ STAGES = {
     "colour": (0.82, 0.85, 0.88),
 }  # shares of the need
 KINDS = ("early", "mid", "late")
-SPREADS = {"season": 0.06, "kind": 0.07, "own": 0.06}
-SPREAD = 0.11  # of all three together: the root of the sum of their squares
+SPREADS = {"season": 0.06, "kind": 0.035, "cultivar": 0.05, "own": 0.06}
+SPREAD = 0.105  # of all four together: the root of the sum of their squares
 LOW, HIGH, LIFT = 8.0, 22.0, 2.0  # °C: what lots stand on the bench, and how far a house stays above outdoors
 NORMALS = {1: (-2, 4), 2: (-1, 6), 3: (2, 10), 4: (5, 14), 5: (9, 18)}
 BENCHES = {  # day, night, lowest, highest, zone
@@ -50,6 +51,7 @@ class Lot:
     name: str
     crop: str
     kind: str
+    cultivar: str
     pots: int
     target: date
     bench: str
@@ -81,15 +83,16 @@ def drawn(
     names = list(BENCHES)[: max(2, min(6, count // 5))]
     season = dice.gauss(0, SPREADS["season"])
     kinds = {(crop, kind): dice.gauss(0, SPREADS["kind"]) for crop in NEED for kind in KINDS}
+    cultivars = {f"{c} {k} {n}": dice.gauss(0, SPREADS["cultivar"]) for c, k in kinds for n in (1, 2, 3)}
     lots = []
     for i in range(count):
         crop, kind = dice.choice(list(NEED)), dice.choice(KINDS)
         weeks = {"early": 0, "mid": 2, "late": 4}[kind]
         target = date(2027, 3, 1) + timedelta(days=7 * weeks + dice.randrange(10))
-        need = NEED[crop] * (
-            1 if even else (1 + season) * (1 + kinds[crop, kind]) * (1 + dice.gauss(0, SPREADS["own"]))
-        )
-        lot = Lot(f"L{i:02d}", crop, kind, dice.randint(12, 60), target, dice.choice(names), need)
+        cultivar = f"{crop} {kind} {dice.randint(1, 3)}"
+        effect = season + kinds[crop, kind] + cultivars[cultivar] + dice.gauss(0, SPREADS["own"])
+        need = NEED[crop] * math.exp(0 if even else effect)
+        lot = Lot(f"L{i:02d}", crop, kind, cultivar, dice.randint(12, 60), target, dice.choice(names), need)
         for stage, (low, share, high) in STAGES.items():  # 80 of 100 lie between low and high
             own = 1.0 if even else (high / low) ** dice.gauss(0, 1 / 2.5631)
             lot.stages[stage] = share * own * need
@@ -125,8 +128,8 @@ def stated(winter: Winter) -> LoadedSeason:
         for crop in NEED for kind in KINDS for stage, (low, share, high) in STAGES.items()
     ]  # fmt: skip
     lots = [
-        {"lot": t.name, "crop": t.crop, "class": t.kind, "pots": t.pots, "target bloom": str(t.target), "pot cm": 15,
-         "cooler": "Cold", "bench": t.bench, "cold weeks": 15} for t in winter.lots
+        {"lot": t.name, "crop": t.crop, "class": t.kind, "cultivar": t.cultivar, "pots": t.pots, "pot cm": 15,
+         "target bloom": str(t.target), "cooler": "Cold", "bench": t.bench, "cold weeks": 15} for t in winter.lots
     ]  # fmt: skip
     normals = [{"place": "Court", "month": m, "low": a, "high": b} for m, (a, b) in NORMALS.items()]
     looks = ", ".join(WEEKDAYS[day] for day in winter.looks)

@@ -17,11 +17,11 @@ from typing import Literal
 from forcing.dates import Span
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.allocate import Allocation, Request, allocate
-from forcing.engine.backward import SETTLED, Failing, failing
 from forcing.engine.context import unwatched
 from forcing.engine.coolers import area_of
 from forcing.engine.log import NOTHING, History, Pin, Stay
 from forcing.engine.parts import divided
+from forcing.engine.replan import SETTLED, Failing, failing
 from forcing.engine.simulate import LotSimulation
 from forcing.model import (
     AgreedLot,

@@ -12,9 +12,9 @@ from typing import Literal
 import numpy as np
 
 from forcing.dates import Span
-from forcing.engine.backward import replan_lot
 from forcing.engine.climate import Climate, Floats, build_climate, horizon
 from forcing.engine.log import NOTHING, History
+from forcing.engine.replan import replan_lot
 from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.errors import Finding
 from forcing.model import Lot, LotPlan, Place, Recipe, RoomSetting, Season, Unplanned

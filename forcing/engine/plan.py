@@ -9,7 +9,7 @@ from datetime import date
 from forcing.dates import Span
 from forcing.engine.agreed import Change, Choice, changes, decide, pinned, with_agreement
 from forcing.engine.allocation.allocate import Allocation, Request
-from forcing.engine.backward import as_expected, earliest_bloom, plan_lot, replan_lot
+from forcing.engine.backward import earliest_bloom, plan_lot
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.context import Context, unwatched
 from forcing.engine.coolers import programmes, room_findings, simulations_of, stated_settings
@@ -21,6 +21,7 @@ from forcing.engine.looks import with_looks
 from forcing.engine.need import with_others
 from forcing.engine.off_setting import off_findings
 from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
+from forcing.engine.replan import as_expected, replan_lot
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.engine.work.hours import (

@@ -8,10 +8,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from forcing.engine.backward import CountBack, Dates, chosen_cold, count_back, plan_lot, replan_lot
+from forcing.engine.backward import CountBack, Dates, chosen_cold, count_back, plan_lot
 from forcing.engine.climate import Climate, Ints
 from forcing.engine.coolers import area_of, states_its_own, too_warm
 from forcing.engine.log import NOTHING, History
+from forcing.engine.replan import replan_lot
 from forcing.engine.simulate import LotSimulation, Route, simulation_of
 from forcing.engine.work.rules import LotDays, Stand, moments
 from forcing.model import Lot, LotPlan, Recipe, RoomSetting, Season, StepName, Unplanned

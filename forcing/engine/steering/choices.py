@@ -211,7 +211,7 @@ class SteeringProblem:
 
     def rows(self, zone: int, now: Ints, low: Ints, high: Ints) -> Ints:
         """Every row of steps for a zone (by block and tail) that sets one stretch of blocks otherwise, `now` first."""
-        mine, found = self.zones[zone], [now[:-1]]
+        found = [now[:-1]]
         for first, end in itertools.combinations(range(self.blocks + 1), 2):
             for steps in range(
                 max(-self.most, low[first:end].max()), min(self.most, high[first:end].min()) + 1
@@ -220,15 +220,17 @@ class SteeringProblem:
                 row[first:end] = steps
                 found.append(row)
         rows = np.array(list(dict.fromkeys(map(tuple, found))), dtype=np.int64)
-        by = np.diff(rows, axis=1, prepend=0)
-        good = ~((by != 0) & (mine.fixed | (abs(mine.jump[:-1] + by * self.step) > MOST_CHANGE + 1e-6))).any(
-            axis=1
-        )
-        good &= (rows[:, -1] == 0) | (
-            abs(mine.jump[-1] - rows[:, -1] * self.step) <= MOST_CHANGE + 1e-6
-        )  # set back
+        good = self.turned(zone, rows)
         good[0] = True
         return np.pad(rows[good], ((0, 0), (0, 1)))
+
+    def turned(self, zone: int, rows: Ints) -> NDArray[np.bool_]:
+        """Which rows of steps (by block) set a zone otherwise only when that may be, and by no more than may be."""
+        mine, by = self.zones[zone], np.diff(rows, axis=1, prepend=0)
+        wrong = (by != 0) & (mine.fixed | (abs(mine.jump[:-1] + by * self.step) > MOST_CHANGE + 1e-6))
+        back = (rows[:, -1] == 0) | (abs(mine.jump[-1] - rows[:, -1] * self.step) <= MOST_CHANGE + 1e-6)
+        good: NDArray[np.bool_] = ~wrong.any(axis=1) & back
+        return good
 
     def stands(self, lot: LiveLot, path: Path) -> Iterator[tuple[int, int, int]]:
         """(place, from, to) of the room that a lot takes; a lot that is held keeps its room on the bench."""
@@ -300,7 +302,7 @@ class SteeringProblem:
         yield from (self.bloom(lot, path, settings) for path in lot.paths)
 
 
-def expected_costs(off: Ints, pots: int, spare: int, sd: float) -> Floats:
+def expected_costs(off: Ints, pots: float, spare: int, sd: float) -> Floats:
     """Expected cost [pot-days] of likely blooming so many days off target, when the bloom is uncertain by `sd` [days].
 
     Convex, and late worse than early; the first day costs half a day. The uncertainty is taken as even on both sides,

@@ -14,6 +14,7 @@ import numpy as np
 
 from forcing.engine.steering.choices import (
     MOST_A_WEEK,
+    MOST_CHANGE,
     Answer,
     Floats,
     Ints,
@@ -21,6 +22,7 @@ from forcing.engine.steering.choices import (
     SteeringProblem,
     changed,
     has_room,
+    take,
     week_of,
 )
 
@@ -56,6 +58,9 @@ class Front:
                 count += 1
             for count in range(max(self.best), 0, -1):
                 self._improve(count)
+            if self.carrying:
+                for answer in (start, min(self.best.values(), key=Answer.value)):
+                    self._exchange(answer)
             if before == {n: answer.value() for n, answer in self.best.items()}:
                 break
         return dict(sorted(self.best.items()))
@@ -86,6 +91,40 @@ class Front:
             free = answer.room()
             for number in range(len(self.problem.lots)):
                 yield from self._paths(answer, number, free)
+
+    def _exchange(self, answer: Answer) -> None:
+        """Try what no single change leads to: a zone set otherwise throughout, every lot then where it does best."""
+        problem, most = self.problem, int(MOST_CHANGE / self.problem.step + 1e-6)
+        for number, zone in enumerate(problem.zones):
+            for steps in range(max(-most, zone.low.max()), min(most, zone.high.min()) + 1):
+                settings = answer.settings.copy()
+                settings[number, :-1] = steps
+                if steps and problem.turned(number, settings[None, number, :-1])[0]:
+                    made = self._placed(answer, settings)
+                    better = made and (
+                        made.actions not in self.best or made.value() < self.best[made.actions].value()
+                    )
+                    if made and better and made.actions <= self.most and (made.weekly <= MOST_A_WEEK).all():
+                        self.best[made.actions] = made
+                        self._improve(made.actions)
+
+    def _placed(self, answer: Answer, settings: Ints) -> Answer | None:
+        """The answer with other settings, every lot, the worst off first, on its best path; None where one has none."""
+        problem, paths, free = self.problem, list(answer.paths), answer.room()
+        order = sorted(range(len(paths)), key=lambda i: -problem.loss(problem.lots[i], paths[i], settings))
+        for i in order:
+            lot, (ways, losses) = problem.lots[i], self._ways(i, settings)
+            values = losses + np.array([path.price for path in ways])
+            for way in np.argsort(values, kind="stable").tolist():
+                path = ways[way]
+                if problem.stands_it(lot, path, settings) and has_room(problem, free, lot, paths[i], path):
+                    take(problem, free, lot, paths[i], -1.0)
+                    take(problem, free, lot, path, 1.0)
+                    paths[i] = path
+                    break
+            else:
+                return None
+        return Answer.of(problem, settings, paths)
 
     # ------------------------------------------------------------ one zone
 

@@ -11,13 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from forcing.dates import DAY, WEEK, monday
-from forcing.engine.backward import expectation
 from forcing.engine.climate import NORMAL, SETPOINT, STANDING, TOLERANCE
 from forcing.engine.coolers import UNSUITED, pot_area
 from forcing.engine.log import Stay
 from forcing.engine.need import Z90
 from forcing.engine.outlook import still_to_bloom
 from forcing.engine.plan import PlanResult
+from forcing.engine.replan import expectation
 from forcing.engine.simulate import LotSimulation, Run
 from forcing.engine.steering.choices import (
     DISTURBED,
@@ -47,6 +47,8 @@ from forcing.units import f_to_c_difference
 LONGEST = 8 * WEEK  # how far ahead benches are steered
 AFTER = 60  # days after that in which a bloom is still counted
 WARMEST = 8.0  # °C either way that is ever tried
+UNTOLD = 1.0  # days that a bloom is uncertain by beside its band: bands are whole days; practice, no source
+CAN_WAIT = 0.5  # share that a lot counts for while it is still in the cooler for a week: more will be known; practice
 MOST_EARLY = (
     4  # days before its target on which a lot that was agreed so is still on schedule: a long weekend
 )
@@ -86,8 +88,8 @@ class ExpectedLot:
 
     @property
     def sd(self) -> float:
-        """Standard deviation [days] of its bloom, from the days between early and late."""
-        return (self.bloom.late - self.bloom.early).days / (2 * Z90)
+        """Standard deviation [days] of its bloom: from the days between early and late, and what those leave out."""
+        return math.hypot((self.bloom.late - self.bloom.early).days / (2 * Z90), UNTOLD)
 
     @property
     def spare(self) -> int:
@@ -352,13 +354,15 @@ class _Builder:
         simulation, plan, recipe, stays = lot.simulation, lot.plan, lot.plan.recipe, lot.run.stays
         heat = simulation.heat_between(stays, stays[0].start, self.start) or 0.0
         target = (simulation.target - self.start).days
+        waits = lot.to_come and stays[0].start >= self.start + WEEK
+        counts = plan.lot.pots * (CAN_WAIT if waits else 1.0)
         leave = self._number(_leaves(lot.run, self.start))
         paths, low, high = self._paths(lot, leave)
         return LiveLot(
             name=lot.name, pots=plan.lot.pots, area=pot_area(plan), kind=self.kinds.index((recipe.base, recipe.cap)),
             need=lot.bloom.need - heat - TOLERANCE, colour=lot.bloom.need * recipe.colour - heat - TOLERANCE,
             target=target, spare=lot.spare,
-            costs=expected_costs(np.arange(self.days + 1) - target, plan.lot.pots, lot.spare, lot.sd),
+            costs=expected_costs(np.arange(self.days + 1) - target, counts, lot.spare, lot.sd),
             begin=int(paths[0].cuts[0]), leave=leave,
             gone=leave if leave < self.days else self._number(plan.steps[-1].span.end),
             bound=self._number(lot.bloom.late), paths=paths, low=low, high=high, holding=self._holding(lot),

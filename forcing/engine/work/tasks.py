@@ -9,9 +9,9 @@ from datetime import date
 from types import MappingProxyType
 
 from forcing.dates import DAY
-from forcing.engine.backward import FORGOTTEN
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.context import Context
+from forcing.engine.replan import FORGOTTEN
 from forcing.engine.work.orders import bulb_order_day
 from forcing.engine.work.rules import BACK_FROM_HOLD, RULES, LotDays, Moment, Stand, TaskRule, moments
 from forcing.errors import Finding
