@@ -430,7 +430,7 @@ def test_a_plan_that_the_independent_count_finds_broken_says_so(monkeypatch: pyt
 
 def polished(problem: Problem, answer: Answer, limits: Limits) -> Answer:
     """The answer after rounds of a few lots."""
-    found = Searching(problem, Effort(limits), silent, answer)
+    found = Searching(problem, Effort(limits, len(answer)), silent, answer)
     found.rounds(1.0)
     return found.best
 

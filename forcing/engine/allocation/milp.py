@@ -40,17 +40,26 @@ WRITING = 120_000.0  # what writing a row down counts as, in iterations times va
 OVERHEAD = 40_000  # values in a program that take as long as what every iteration takes besides
 
 
+USUAL, SLOWER = 60, 1.3  # lots beyond which all else than iterations counts for more, and with which power
+
+
 @dataclass(slots=True)
 class Effort:
     """What a search has done so far of what it may do."""
 
     limits: Limits
+    lots: int
     done: float = 0.0
     per_node: float = PER_NODE
     begun: float = field(default_factory=time.process_time)
 
     def late(self) -> bool:
         return time.process_time() - self.begun > self.limits.seconds
+
+    @property
+    def slow(self) -> float:
+        """By how much longer than in a usual season an iteration takes, with all that goes with it."""
+        return float(max(1.0, self.lots / USUAL) ** SLOWER)
 
     @property
     def share(self) -> float:
@@ -64,7 +73,7 @@ class Effort:
         """The program solved with about this share of all the work, and counted."""
         size = len(program.value) + OVERHEAD
         work = min(self.limits.work - self.done, share * self.limits.work)
-        nodes = 2**31 - 1 if math.isinf(work) else max(1, int(work / size / self.per_node))
+        nodes = 2**31 - 1 if math.isinf(work) else max(1, int(work / size / self.per_node / self.slow))
         highs = solver(
             {
                 "mip_max_nodes": min(nodes, 2**31 - 1), "mip_rel_gap": self.limits.gap, "mip_abs_gap": 1e-4,
@@ -73,7 +82,8 @@ class Effort:
         )  # fmt: skip
         highs.passModel(program.model())
         found = run(highs, start, self.late)
-        self.done += (found.iterations + AT_LEAST) * size + WRITING * len(program.row_lower)
+        done = (found.iterations + AT_LEAST) * size + WRITING * len(program.row_lower)
+        self.done += done * self.slow
         if found.nodes >= nodes:
             self.per_node = min(PER_NODE, max(4.0, found.iterations / found.nodes))
         return found

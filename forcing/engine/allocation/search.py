@@ -49,7 +49,7 @@ def search(
 
     `start`: an answer that is known; it gives none worse.
     """
-    found = Searching(problem, Effort(limits), progress, good_start(problem))
+    found = Searching(problem, Effort(limits, len(problem.candidates)), progress, good_start(problem))
     if start is not None:
         found.take(improved(problem, start))
         found.take(start)
