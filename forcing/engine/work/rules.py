@@ -59,7 +59,7 @@ RULES: Mapping[str, TaskRule] = MappingProxyType({
         "whole bud coloured, still closed; dry leaves before they go into the cold",
         ("lifting", "cold room"), "held", True,
     ),
-    "move": TaskRule("labels with the pots; leaves dry and not crushed", ("lifting", "wet floor"), "moved"),
+    "move": TaskRule("labels with the pots; nothing crushed on the way", ("lifting", "wet floor"), "moved"),
     "harden off": TaskRule("shelter from wind and sun at first; less water", ("lifting",)),
     "set out": TaskRule(
         "stems firm; no hard frost forecast; spread the bloom evenly over the containers",
