@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime, time
 from functools import cached_property
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import pandas as pd
 
@@ -27,10 +27,10 @@ from forcing.engine.parts import log_findings
 from forcing.engine.plan import PlanResult, work_out
 from forcing.engine.review import Review, last_day, review_season
 from forcing.engine.steering.advice import Steering
-from forcing.engine.why import LotWeek, lot_weeks
+from forcing.engine.why import LotWeek, Reasons, lot_weeks, reasons
 from forcing.errors import Finding, ForcingError, NothingToPlan, OutputError, SeasonUnreadable, sort_findings
 from forcing.files import check_writable, one_set
-from forcing.model import AgreedMove, Agreement, LotPlan, Minutes, Place, RoomSetting, Season, Setpoint
+from forcing.model import AgreedMove, Agreement, LotPlan, Minutes, Place, Season, Setpoint
 from forcing.recipes.book import RecipeBook, minutes_in_force, split_overrides
 from forcing.reports import agreed, frames
 from forcing.season.agreed import record_folder, write_whole
@@ -39,7 +39,10 @@ from forcing.season.checks.days import seen_from_afar
 from forcing.season.read import Partial, read_season
 from forcing.season.schema import near
 from forcing.text import listed
-from forcing.units import TemperatureUnit, f_to_c_difference
+from forcing.units import f_to_c_difference
+
+if TYPE_CHECKING:
+    from forcing.reports.why import WhyPage
 
 READ_BESIDE = ("readings", "log", "agreed")  # folders inside a season folder that are read with it
 Source = str | os.PathLike[str] | Mapping[str, pd.DataFrame]
@@ -142,9 +145,12 @@ class LoadedSeason:
         """When every lot is now expected to bloom, as seen on day `on`. Raises as `plan`."""
         return self.plan(on=on).outlook()
 
-    def steer(self, *, on: Day) -> SeasonSteering:
-        """What to set the benches to, and what to move or hold, so that bloom comes back. Raises as `plan`."""
-        return self.plan(on=on).steer()
+    def steer(self, *, on: Day, actions: int | None = None) -> SeasonSteering:
+        """What to set the benches to, and what to move or hold, so that bloom comes back. Raises as `plan`.
+
+        actions: so many at most; None: the few that earn their work.
+        """
+        return self.plan(on=on).steer(actions)
 
     def agree(self, *, on: Day, steering: bool = False, actions: int | None = None) -> SeasonAgreement:
         """Record the plan as it is handed out on day `on`: from then on its dates and places are kept.
@@ -358,17 +364,9 @@ class PlannedSeason:
         OutputError where the record cannot be written.
         """
         plan, records, before = self.result.plan, self.season.records, self.result.agreement
-        settings: list[RoomSetting] = []
-        moves: tuple[AgreedMove, ...] = ()
+        made = agreement_of(plan, self.result.simulations)
         if steering is not None:
-            advice = steering.advice
-            settings = [replace(s, basis="steered") for s in advice.settings]
-            coolers = {place.name for place in plan.season.places if place.kind == "cooler"}
-            moves = tuple(
-                AgreedMove(m.lot, "hold" if m.to in coolers else "bench", m.to, m.on)
-                for m in (*advice.moves, *advice.holds)
-            ) + tuple(AgreedMove(lot, "bench", place, plan.on) for lot, place in advice.left_out)
-        made = agreement_of(plan, self.result.simulations, settings, moves)
+            made = self._with_steering(steering.advice)
         if before is not None and agreed.unchanged(made, before):
             return SeasonAgreement(self.season, before, self, None)
         folder = None
@@ -379,12 +377,29 @@ class PlannedSeason:
         season = replace(self.season.stated, agreed=(*self.season.stated.agreed, made))
         return SeasonAgreement(replace(self.season, stated=season), made, self, folder)
 
+    def _with_steering(self, advice: Steering) -> Agreement:
+        """What is handed out with this plan and an advice: the lots as they then go on, bloom included."""
+        plan, stated = self.result.plan, self.season.stated
+        coolers = {place.name for place in plan.season.places if place.kind == "cooler"}
+        moves = [
+            AgreedMove(m.lot, "hold" if m.to in coolers else "bench", m.to, m.on)
+            for m in (*advice.moves, *advice.holds)
+        ]
+        settings = [replace(s, basis="steered") for s in advice.settings]
+        left = [lot for lot, _ in advice.left_out]
+        first = agreement_of(plan, self.result.simulations, settings, moves, left)
+        season = replace(
+            self.season, stated=replace(stated, agreed=(*stated.agreed, first)), progress=unwatched
+        )
+        then = season._worked(plan.on, self.result.choices).result
+        return agreement_of(then.plan, then.simulations)
+
     def why(self, lot: str) -> LotReasons:
         """How the dates of one lot came about. Raises KeyError where there is no such lot or it is not planned."""
         plan = self.result.plan
         for planned in plan.lots:
             if planned.lot.name == lot:
-                return LotReasons(planned, lot_weeks(planned, self.result.climate), plan.season.unit)
+                return LotReasons(self, planned)
         for left_out in plan.unplanned:
             if left_out.lot.name == lot:
                 raise KeyError(f"{lot} is not planned: {left_out.reason}")
@@ -569,21 +584,55 @@ class SeasonAgreement:
 
 @dataclass(frozen=True)
 class LotReasons:
-    """The weeks of one lot from cooler to bloom, and the figures that they rest on."""
+    """Why one lot has its dates: its weeks from cooler to bloom, what moved it, its slack, what if; and its figures."""
 
+    season: PlannedSeason
     planned: LotPlan
-    weeks: tuple[LotWeek, ...]
-    unit: TemperatureUnit
+
+    @cached_property
+    def weeks(self) -> tuple[LotWeek, ...]:
+        """Its weeks as records."""
+        return lot_weeks(self.planned, self.season.result.climate)
 
     @cached_property
     def table(self) -> pd.DataFrame:
         """Week by week: place, mean temperature, cold credited and heat gathered, each also so far, and the need."""
-        return frames.why(self.weeks, self.planned.need, self.unit)
+        return frames.why(self.weeks, self.planned.need, self.season.result.plan.season.unit)
 
     @cached_property
     def figures(self) -> pd.DataFrame:
         """Every number of the lot's recipe with its basis and source."""
-        return frames.figures(self.planned.recipe, self.unit)
+        return frames.figures(self.planned.recipe, self.season.result.plan.season.unit)
+
+    @cached_property
+    def reasons(self) -> Reasons:
+        """Slack, the arithmetic of its need, what it would be alone, and what if: worked out on the lot alone."""
+        simulation = next(t for t in self.season.result.simulations if t.lot.name == self.planned.lot.name)
+        return reasons(self.planned, simulation)
+
+    @property
+    def words(self) -> str:
+        """All of it as lines of text."""
+        from forcing.reports.why import why_text
+
+        return why_text(self._page())
+
+    def write(self, folder: Folder) -> tuple[Path, ...]:
+        """Write the lot's page, why-LOT.pdf, into `folder`. Raises OutputError."""
+        from forcing.reports.why import write_why
+
+        created = _stamp(self.season.on)
+        return self.season.season.write_set(
+            folder, lambda new: [write_why(self._page(), new, created=created)], False
+        )
+
+    def _page(self) -> WhyPage:
+        from forcing.reports.why import WhyPage
+
+        agreement = self.season.result.agreement
+        agreed_too = agreement is not None and self.planned.lot.name in {lot.name for lot in agreement.lots}
+        season = self.season.result.plan.season
+        return WhyPage(season, self.planned, self.weeks, self.reasons, agreed_too)
 
 
 @dataclass(frozen=True)

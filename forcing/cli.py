@@ -62,6 +62,11 @@ OUT = click.option(
     metavar="DIR", help="Folder for the sheets; it is made where there is none.",
 )  # fmt: skip
 
+ACTIONS = click.option(
+    "--actions", type=click.IntRange(0), metavar="N", default=None, show_default="the few that earn their work",
+    help="Steer by so many actions at most.",
+)  # fmt: skip
+
 SAFE = click.option(
     "--safe-csv", is_flag=True,
     help="Put an apostrophe before CSV cells that a spreadsheet program would run as formulas.",
@@ -130,11 +135,15 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
         season = load(workbook, progress=_progress)
         made = season.plan(on=on or DEMO_AUTUMN)
         _show(made, [workbook, *made.write(folder / "sheets")])
+        done = made.agree()
+        season = done.season
+        click.echo(f"\nAgreed, so that its dates and places stay: {done.folder}")
         winter = season.plan(on=on or DEMO_WINTER)
         click.echo(f"\nThe same season seen on {winter.on}, with its log and readings until then:")
+        _say_changes(winter)
+        steering = winter.steer()
         _list(winter.write_week(folder / "winter"))
         _list(winter.outlook().write(folder / "winter"))
-        steering = winter.steer()
         _list(steering.write(folder / "winter"))
         _list(season.review(on=on).write(folder / "winter"))
         click.echo(f"\n{steering.words}")
@@ -257,7 +266,8 @@ def outlook(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
 @OUT
 @SAFE
 @ON
-def steer(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
+@ACTIONS
+def steer(season: Path, out: Path, safe_csv: bool, on: date | None, actions: int | None) -> None:
     """Say what to set, move or hold to bloom on target.
 
     Bench temperatures, moves between benches and cold holds, with what they change.
@@ -265,7 +275,7 @@ def steer(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
     with _failing_in_words():
 
         def advise(made: PlannedSeason, out: Path) -> tuple[SeasonSteering, Sequence[Path]]:
-            steering = made.steer()
+            steering = made.steer(actions)
             return steering, steering.write(out, safe_csv=safe_csv)
 
         made, (steering, paths) = _worked(season, on, out, advise)
@@ -282,10 +292,7 @@ def steer(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
 @SEASON
 @ON
 @click.option("--steering", is_flag=True, help="Agree to the steering advice of the day too.")
-@click.option(
-    "--actions", type=click.IntRange(0), metavar="N", default=None,
-    help="With --steering: the option of at most so many actions, instead of the recommended one.",
-)  # fmt: skip
+@ACTIONS
 def agree(season: Path, on: date | None, steering: bool, actions: int | None) -> None:
     """Record the plan as it is handed out.
 
@@ -308,6 +315,31 @@ def agree(season: Path, on: date | None, steering: bool, actions: int | None) ->
         else:
             click.echo(f"Agreed for {count}: {done.folder}. These dates and places now stay.")
         sys.exit(_code(found))
+
+
+@main.command()
+@SEASON
+@click.argument("lot")
+@OUT
+@ON
+def why(season: Path, lot: str, out: Path, on: date | None) -> None:
+    """Say how the dates of one LOT came about.
+
+    Its weeks of cold and heat, how they made its need, what moved it, its slack, what if; and every figure with its
+    source. On the terminal, and as one page.
+    """
+    with _failing_in_words():
+
+        def explain(made: PlannedSeason, out: Path) -> tuple[str, Sequence[Path]]:
+            try:
+                reasons = made.why(lot)
+            except KeyError as error:
+                _stop(str(error.args[0]))
+            return reasons.words, reasons.write(out)
+
+        _, (words, paths) = _worked(season, on, out, explain)
+        click.echo(words)
+        _list(paths)
 
 
 @main.command()

@@ -23,7 +23,8 @@ Event = Literal[
 ]  # fmt: skip
 StepName = Literal["pot", "root", "cool", "bench", "hold", "harden", "show", "on show"]
 Basis = Literal["planned", "actual", "expected"]
-TaskState = Literal["planned", "due", "overdue", "done", "not logged"]
+Day = date  # where a field is called date
+TaskState = Literal["planned", "due", "overdue", "done", "not logged", "closed"]
 Paper = Literal["A4", "Letter"]
 Shape = Literal["box", "tapered box", "cylinder", "frustum", "bowl", "barrel"]  # of a container
 
@@ -106,6 +107,7 @@ class Lot:
     cold_weeks: float | None = None
     precooled_weeks: float = 0.0
     cooler: str | None = None
+    cooler_after_rooting: str | None = None  # that it is moved to once rooted; None: it stays
     bench: str | None = None
     display: str | None = None
     install: date | None = None
@@ -336,6 +338,7 @@ class Season:
     confidence: float = 0.5
     bulbs_in_hand: date | None = None  # None: bulbs are there whenever wanted
     hours_per_week: float | None = None  # None: no limit stated
+    cold_for_hours: bool = False  # whether hours may take more than half a week from a lot's chosen cold
     hours_per_day: float | None = None  # None: a third of those of the week
     loss: float = 0.0  # fraction of pots expected to be lost
     paper: Paper = "A4"
@@ -468,6 +471,7 @@ class LotPlan:
     days_early: int  # target - bloom of the typical pot
     assumed_days: int  # days of its life whose temperature is not measured
     gone: tuple[tuple[date, int], ...] = ()  # pots lost and sold by day; `lot.pots` are those that are left
+    was_due: tuple[tuple[Event, date], ...] = ()  # moves still to do that were due before, and when
 
     def pots_on(self, day: date) -> int:
         """The pots that there are on a day: those left, and those that went only later."""
@@ -530,6 +534,7 @@ class Task:
     look_for: str = ""
     cautions: tuple[str, ...] = ()  # keys of forcing.engine.cautions.CAUTIONS
     state: TaskState = "planned"
+    was_due: Day | None = None  # the day on which it should have been done; None: no other than `date`
 
 
 @dataclass(frozen=True, slots=True)

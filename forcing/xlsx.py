@@ -12,6 +12,7 @@ import io
 import re
 import zipfile
 from collections.abc import Iterator, Mapping
+from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from functools import lru_cache
@@ -142,6 +143,7 @@ class Pen:
     def _style(self, cell: Any, look: Look, quoted: bool) -> Any:
         style = self._styles.get((look, quoted))
         if style is None:
+            cell._style = copy(cell._style)  # others may have the one that it has so far
             cell.font = Font(
                 name=look.font, size=look.size, bold=look.bold, italic=look.italic, color=_argb(look.ink),
                 underline="single" if look.link else None,

@@ -7,9 +7,8 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from forcing.dates import Span
-from forcing.engine.allocation.options import OptionBuilder, places_of
+from forcing.engine.allocation.options import ClimateSums, OptionBuilder, places_of
 from forcing.engine.allocation.problem import Problem
-from forcing.engine.backward import ClimateSums
 from forcing.engine.climate import build_climate
 from forcing.engine.coolers import programmes
 from forcing.model import Lot, Place, Season

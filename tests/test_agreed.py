@@ -184,6 +184,29 @@ def test_less_room_moves_the_fewest_lots_and_names_the_room() -> None:
     assert {c.subject for c in other.changes} == {moved[0].subject}
 
 
+def test_a_room_that_shrinks_in_january_moves_nothing_and_offers_what_would_mend_it() -> None:
+    """The same three lots stand in A, which shrinks to 120: one of 50 has to be carried to B, and nothing else."""
+    lots = [Lot(f"T{i}", "tulip", 50, "mid", target=date(2027, 3, 20), bench="South") for i in range(3)]
+    places = (Place("A", "cooler", 160, day=9, night=9), Place("B", "cooler", 20, day=9, night=9), BENCHES[0])
+    stated, made = agreed(season(lots, places=places))
+    log = tuple(
+        LogEntry(day, p.lot.name, event, place)  # type: ignore[arg-type]
+        for p in made.plan.lots
+        for event, day, place in (("potted", p.potting, None), ("cooler in", p.cooler_in, "A"))
+        if day is not None
+    )
+    small = (replace(places[0], pots=120), replace(places[1], pots=300), places[2])
+    shrunk = replace(stated, places=small, log=log)
+    other = worked(shrunk, JANUARY)
+    assert told(other) == told(made)
+    (found,) = [f for f in other.plan.findings if f.code == "place-overfull"]
+    assert found.place == "A" and found.week == "2027-W03"  # what stood too close before is over
+    assert "carry T0 (50 pots) to B on 2027-01-18" in found.hint
+    # It was tried: done so, nothing is over any more.
+    carried = worked(replace(shrunk, log=(*log, LogEntry(JANUARY, "T0", "moved", "B"))), JANUARY)
+    assert not [f for f in carried.plan.findings if f.code == "place-overfull"]
+
+
 def test_a_holiday_on_an_agreed_day_moves_the_work_to_the_working_day_before(
     handed: tuple[Season, PlanResult],
 ) -> None:
@@ -614,7 +637,7 @@ def test_a_monday_makes_no_search_and_has_everything_from_one_working_out(
     def no_search(*_: object) -> None:
         raise AssertionError("a Monday searches")
 
-    monkeypatch.setattr("forcing.engine.allocation.allocate.search", no_search)
+    monkeypatch.setattr("forcing.engine.allocation.allocate.search_keeping_cold", no_search)
     done = command("week", place, "--on", "2026-12-07", "-o", tmp_path / "out")
     assert done.exit_code in (0, 1) and "searches" not in done.output, done.output
     assert {"week-2026-W50.pdf", "outlook.csv", "steer.csv", "changes.csv", "board.html"} <= {

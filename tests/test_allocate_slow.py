@@ -11,16 +11,15 @@ import time
 from collections import defaultdict
 from dataclasses import replace
 from datetime import date
-from statistics import median
 
 import pytest
 
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.milp import Limits
-from forcing.engine.allocation.problem import Problem, score
+from forcing.engine.allocation.problem import Pick, Problem, score
 from forcing.engine.allocation.search import Found, search
 from forcing.engine.allocation.start import earliest_first
-from forcing.engine.linear_program import Outcome, Program, Terms, run, solver
+from forcing.engine.linear_program import Program, Terms, run, solver
 from tests.allocation_seasons import drawn_season, problem_of, tight_season
 from tests.builders import plan
 
@@ -29,68 +28,101 @@ def silent(text: str) -> None:
     """Progress that nobody watches."""
 
 
+# Lots, room as a share of the easy peak (None: it fits by construction and no more) and seed, written down before the
+# search was tuned; the last three were run once, at the end.
+SEASONS = (
+    (12, 1.6, 101), (12, 1.1, 102), (12, None, 103), (30, 1.3, 104), (30, None, 105), (60, 1.6, 106), (60, 1.1, 107),
+    (60, None, 108), (120, 1.3, 109), (120, 1.1, 110), (200, 1.3, 111), (200, None, 112),
+    (24, 1.1, 113), (90, None, 114), (200, 1.1, 115),
+)  # fmt: skip
+SECONDS = 60.0  # of the processor, for each
+LEFT_OUT = 1000.0  # what a pot left out, or an hour over, costs in the plain formulation
+CLOSE = Limits(gap=1e-4)
+
+
+def drawn(lots: int, room: float | None, seed: int) -> Problem:
+    """One of the seasons, as numbers."""
+    if room is None:
+        return problem_of(tight_season(lots, 3, 6, seed))
+    return problem_of(drawn_season(lots, 3, 6, seed, room=room))
+
+
 def ours(problem: Problem, limits: Limits) -> tuple[Found, float]:
-    begun = time.perf_counter()
+    begun = time.process_time()
     found = search(problem, limits, silent)
-    return found, time.perf_counter() - begun
+    return found, time.process_time() - begun
 
 
-def plain(problem: Problem, limits: Limits) -> tuple[Outcome, float]:
-    """Every option and a row for every day, written here without the package's own program and without a start."""
-    begun, program = time.perf_counter(), Program()
-    days: dict[tuple[str, int], Terms] = defaultdict(dict)
-    for candidate in problem.candidates:
-        columns = [program.column(cost=candidate.lot.pots * option.cost) for option in candidate.options]
-        program.row(dict.fromkeys(columns, 1.0), 1.0, 1.0)
-        for column, option in zip(columns, candidate.options, strict=True):
-            for place, start, end in option.dates.stands:
-                for day in range(start, end) if place in problem.room else ():
-                    days[place, day][column] = candidate.area
-    for (place, _), taken in days.items():
+def plain(problem: Problem, seconds: float = SECONDS) -> tuple[float, float, float, float]:
+    """Pots left out or hours over, cost, bound [both together] and seconds of the processor of the plain formulation.
+
+    A binary for every option and week of potting, a row for every day and week, written here without the package's
+    own program and without a start.
+    """
+    begun, program, missing = time.process_time(), Program(), dict[int, float]()
+    rooms: dict[tuple[str, int], Terms] = defaultdict(dict)
+    weeks: dict[int, Terms] = defaultdict(dict)
+    for at, candidate in enumerate(problem.candidates):
+        column = program.column(cost=LEFT_OUT * (candidate.lot.pots + 1))
+        missing[column] = candidate.lot.pots + 1.0
+        lot: Terms = {column: 1.0}
+        for number, option in enumerate(candidate.options):
+            for pulled in problem.pulls(at, number):
+                column = program.column(cost=candidate.lot.pots * option.cost)
+                lot[column] = 1.0
+                for place, start, end in option.dates.stands:
+                    for day in range(start, end) if place in problem.room else ():
+                        rooms[place, day][column] = candidate.area
+                for week, hours in problem.work_of(at, Pick(number, pulled)) if problem.hours else ():
+                    weeks[week][column] = weeks[week].get(column, 0.0) + hours
+        program.row(lot, 1.0, 1.0)
+    for (place, _), taken in rooms.items():
         program.row(taken, upper=problem.room[place])
-    highs = solver({"time_limit": limits.seconds, "mip_rel_gap": limits.gap, "mip_abs_gap": 1e-4})
+    for work in weeks.values():
+        over = program.column(1e6, whole=False, cost=LEFT_OUT)
+        missing[over] = 1.0
+        program.row({**work, over: -1.0}, upper=problem.hours or 0.0)
+    highs = solver({"mip_abs_gap": 1e-4})
     highs.passModel(program.model())
-    return run(highs), time.perf_counter() - begun
+    made = run(highs, stop=lambda: time.process_time() - begun > seconds)
+    values = made.values or [1.0] * len(program.cost)
+    out = sum(number * values[column] for column, number in missing.items())
+    return out, made.objective - LEFT_OUT * out, made.bound, time.process_time() - begun
 
 
-def compare(lots: int, seeds: range, room: float = 1.3, seconds: float = 60.0) -> list[float]:
-    """Runs of the season of `lots` against the plain formulation and the earliest-first plan; gaps reached."""
-    gaps, times, ratios = [], [], []
-    for seed in seeds:
-        begun = time.perf_counter()
-        problem = problem_of(drawn_season(lots, 3, 6, seed, room=room))
-        made = time.perf_counter() - begun
-        limits = Limits(gap=0.01, seconds=seconds)
-        found, took = ours(problem, limits)
-        other, theirs = plain(problem, limits)
-        left, _, cost = score(problem, found.answer)
-        left_greedy, _, greedy = score(problem, earliest_first(problem))
-        assert left <= left_greedy
-        if left == 0 and left_greedy == 0:
-            assert cost <= greedy + 1e-6
-        if left == 0 and other.values is not None and other.status == "Optimal":
-            assert cost <= other.objective * 1.0101 + 1e-3 and other.bound <= cost + 1e-3
-        gaps.append(found.gap)
-        times.append(took + made)
-        ratios.append(theirs / took)
-        nearer, open_gap = greedy / max(cost, 1e-9), 1 - other.bound / max(other.objective, 1e-9)
-        print(
-            f"\n{lots} lots, seed {seed}: options {made:.1f} s, search {took:.1f} s, gap {found.gap:.2%}; plain "
-            f"{theirs:.1f} s ({theirs / took:.1f} x), gap {open_gap:.2%}; earliest-first {nearer:.1f} x "
-            f"as far from the ideal, {left_greedy:.0f} left out (here {left:.0f})"
-        )
-    print(f"median {median(times):.1f} s with the options, plain/ours {median(ratios):.1f} x")
-    return gaps
+def compare(problem: Problem, named: str, limits: Limits = CLOSE) -> None:
+    """Our search beside the plain formulation: never more left out or dearer, nor a gap wider by more than a point."""
+    found, took = ours(problem, limits)
+    out, dear, bound, theirs = plain(problem)
+    left, over, cost = score(problem, found.answer)
+    gap = 1 - bound / max(dear + LEFT_OUT * out, 1e-9)
+    print(
+        f"\n{named}: {sum(len(c.options) for c in problem.candidates)} options; ours {left + over:g} left out, cost "
+        f"{cost:.2f}, gap {found.gap:.2%}, {took:.1f} s; plain {out:g} left out, cost {dear:.2f}, gap {gap:.2%}, "
+        f"{theirs:.1f} s"
+    )
+    assert (round(left + over, 3), cost) <= (round(out, 3), dear + 1e-3)
+    assert left + over < out or found.gap <= gap + 0.01
+    assert took <= SECONDS
 
 
 def test_the_comparison_runs_small() -> None:
-    assert max(compare(12, range(1), room=1.6, seconds=math.inf)) <= 0.01 + 1e-9
+    compare(drawn(*SEASONS[0]), "12 lots")
 
 
 @pytest.mark.slow
-def test_two_hundred_lots_reach_one_per_cent() -> None:
-    gaps = compare(200, range(1, 6))
-    assert median(gaps) <= 0.01 + 1e-9
+@pytest.mark.parametrize(("lots", "room", "seed"), SEASONS)
+def test_no_season_is_dearer_than_the_plain_formulation_makes_it(
+    lots: int, room: float | None, seed: int
+) -> None:
+    compare(drawn(lots, room, seed), f"{lots:4d} lots, room {room or 'just fits'}, seed {seed}")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("lots", "hours"), [(12, 12.0), (30, 30.0)])
+def test_nor_is_one_that_is_short_of_hours(lots: int, hours: float) -> None:
+    season = drawn_season(lots, 3, 6, 116, room=1.3)
+    compare(problem_of(season, hours), f"{lots:4d} lots, {hours:g} hours a week")
 
 
 def big(lots: int, seconds: float) -> float:

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import pytest
 
 from forcing.dates import Span, WorkCalendar
-from forcing.engine.backward import OptionDates, dates_of, exact
+from forcing.engine.allocation.options import OptionDates, dates_of, exact
 from forcing.engine.climate import build_climate
 from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.model import Display, Lot, LotPlan, Normal, Place, Season

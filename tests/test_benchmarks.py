@@ -13,7 +13,11 @@ from __future__ import annotations
 
 import gc
 import io
+import os
+import pickle
 import statistics
+import subprocess
+import sys
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -23,18 +27,14 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-import matplotlib
 import openpyxl
 import pikepdf
 import pytest
-from matplotlib.collections import LineCollection, PolyCollection
-from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties
 from openpyxl.utils import get_column_letter
 from PIL import Image, ImageChops, ImageStat
 from pypdf import PdfReader
-from reportlab.pdfgen.canvas import Canvas
 
+import forcing
 from forcing.dates import WEEK, Span, monday
 from forcing.engine.show.cover import Cover
 from forcing.model import Display, Plan
@@ -42,18 +42,30 @@ from forcing.reports.board import write_board
 from forcing.reports.calendar import write_calendar
 from forcing.reports.cover import write_cover
 from forcing.reports.draw import pictures
-from forcing.reports.draw.canvas import Canvas as Drawn
 from forcing.reports.draw.pdf import BOLD, REGULAR, register_fonts
 from forcing.reports.frames import write_tables
 from forcing.reports.gantt import write_gantt
 from forcing.reports.labels import write_labels
-from forcing.reports.style import font_files
 from forcing.reports.week import write_week
 from forcing.reports.workbook import write_workbook
+from forcing.season.demo import write_demo
+from tests.plain_sheets import Plain, PlainBook, PlainFile, PlainPages, PlainPicture
 from tests.sample import sample_plan
+from tests.season_text import write_text_folder
 
 CREATED = datetime(2026, 11, 3, tzinfo=UTC)
 BAR = 1.5
+RUN_BAR = 2.0  # of a whole run, planning and imports included
+ROOT = Path(__file__).parents[1]
+SMALL = """
+[places]
+place  | kind   | pots | day | night
+Cellar | cooler | 400  | 5   | 5
+South  | bench  | 200  | 18  | 14
+[lots]
+lot | crop  | pots
+A   | tulip | 20
+"""
 
 Job = Callable[[], object]
 
@@ -91,41 +103,6 @@ def writers(plan: Plan, folder: Path, covers: Sequence[Cover]) -> dict[str, Job]
 
 
 # ---------------------------------------------------------------- workbook: cells with value and style
-
-
-@dataclass(frozen=True, slots=True)
-class PlainBook:
-    """Cells by sheet, each with the number of its style; each style is set part by part once, then copied.
-
-    Copying the whole style is three times as fast as setting the parts of every cell: the harder bar.
-    """
-
-    sheets: dict[str, list[tuple[int, int, object, int]]]
-    sizes: dict[str, tuple[dict[str, float], dict[int, float]]]
-    styles: list[dict[str, Any]]
-
-    @property
-    def amount(self) -> str:
-        return f"{sum(map(len, self.sheets.values()))} cells in {len(self.styles)} styles"
-
-    def write(self, path: Path) -> None:
-        book = openpyxl.Workbook()
-        models = [book.active.cell(i + 1, 1) for i in range(len(self.styles))]
-        for model, parts in zip(models, self.styles, strict=True):
-            for name, part in parts.items():
-                setattr(model, name, part)
-        book.remove(book.active)
-        for title, cells in self.sheets.items():
-            sheet = book.create_sheet(title)
-            for row, column, value, style in cells:
-                cell = sheet.cell(row, column, value)
-                cell._style = copy(models[style]._style)
-            widths, heights = self.sizes[title]
-            for letter, width in widths.items():
-                sheet.column_dimensions[letter].width = width
-            for row, height in heights.items():
-                sheet.row_dimensions[row].height = height
-        book.save(path)
 
 
 def read_book(path: Path) -> PlainBook:
@@ -167,28 +144,6 @@ def read_book(path: Path) -> PlainBook:
 # ---------------------------------------------------------------- PDF of reportlab: runs of text, lines, boxes
 
 
-@dataclass(frozen=True, slots=True)
-class PlainPages:
-    """For each page what is put down in order: a plain call's name and what it takes."""
-
-    size: tuple[float, float]
-    pages: list[list[tuple[str, tuple[Any, ...]]]]
-
-    @property
-    def amount(self) -> str:
-        names = [name for page in self.pages for name, _ in page]
-        texts = names.count("drawString")
-        return f"{len(self.pages)} pages, {texts} runs of text, {names.count('line') + names.count('rect')} marks"
-
-    def write(self, path: Path) -> None:
-        canvas = Canvas(str(path), pagesize=self.size)
-        for page in self.pages:
-            for name, given in page:
-                getattr(canvas, name)(*given)
-            canvas.showPage()
-        canvas.save()
-
-
 def read_pages(path: Path) -> PlainPages:
     """The runs of text (same letters, face and size), lines and boxes of a PDF, page by page."""
     pages = []
@@ -227,57 +182,13 @@ def _calls(page: pikepdf.Page, text: str) -> Iterator[tuple[str, tuple[Any, ...]
 # ---------------------------------------------------------------- pictures: texts, areas and lines
 
 
-@dataclass(frozen=True, slots=True)
-class PlainPicture:
-    """The texts, areas and lines of a picture that was saved as a PNG."""
-
-    drawn: Drawn
-    dots: float
-
-    @property
-    def amount(self) -> str:
-        marks = sum(map(len, (*self.drawn.areas.values(), *self.drawn.lines.values())))
-        return f"a picture of {len(self.drawn.texts)} texts, {marks} areas and lines"
-
-    def write(self, path: Path) -> None:
-        """The same by plain calls."""
-        wide, tall, files = self.drawn.width, self.drawn.height, font_files()
-        figure = Figure(figsize=(wide / 72, tall / 72), facecolor="white")
-        axes: Any = figure.add_axes((0, 0, 1, 1))
-        axes.set_axis_off()
-        axes.set_xlim(0, wide)
-        axes.set_ylim(tall, 0)
-        for style, areas in self.drawn.areas.items():
-            looks = {"facecolors": style.fill or "none", "edgecolors": style.edge or "none"}
-            shapes = PolyCollection(areas, **looks, linewidths=style.thick, zorder=style.layer)
-            axes.add_collection(shapes, autolim=False)
-        for stroke, lines in self.drawn.lines.items():
-            dashes = [(0, [dash / stroke.thick for dash in stroke.dashes])] if stroke.dashes else "solid"
-            looks = {"colors": stroke.colour, "linestyles": dashes}
-            shapes = LineCollection(lines, **looks, linewidths=stroke.thick, zorder=stroke.layer)
-            axes.add_collection(shapes, autolim=False)
-        faces = {
-            (text.bold, text.size): FontProperties(
-                fname=str(files["bold" if text.bold else "regular"]), size=text.size
-            )
-            for text in self.drawn.texts
-        }
-        for text in self.drawn.texts:
-            face = faces[text.bold, text.size]
-            axes.text(
-                text.x, text.y, text.said, fontproperties=face, color=text.colour, ha=text.side, zorder=10
-            )
-        with matplotlib.rc_context({"text.hinting": "none"}):
-            figure.savefig(path, format="png", dpi=self.dots)
-
-
 @contextmanager
 def noted() -> Iterator[list[PlainPicture]]:
     """Every PNG drawn inside the block."""
     found: list[PlainPicture] = []
     write = pictures.write_png
 
-    def noting(canvas: Drawn, path: Path, title: str, created: datetime, dots: float) -> None:
+    def noting(canvas: pictures.Canvas, path: Path, title: str, created: datetime, dots: float) -> None:
         found.append(PlainPicture(canvas, pictures.dots_of(canvas, dots)))
         write(canvas, path, title, created, dots)
 
@@ -388,3 +299,66 @@ def _same_picture(folder: Path, name: str) -> None:
 @pytest.mark.slow
 def test_two_hundred_lots_cost_little_more_than_plain_calls(tmp_path: Path) -> None:
     assert show(compare(200, tmp_path, 3)) <= BAR
+
+
+# ---------------------------------------------------------------- a whole run
+
+
+def held(out: Path, pictures_: Sequence[PlainPicture]) -> list[tuple[str, Plain]]:
+    """What the sheets of a run hold, in plain shapes; pictures in the order in which they were drawn."""
+    drawn = iter(pictures_)
+    found: list[tuple[str, Plain]] = []
+    for path in sorted(out.iterdir()):
+        match path.suffix:
+            case ".xlsx":
+                found.append((path.name, read_book(path)))
+            case ".pdf":
+                found.append((path.name, read_pages(path)))
+            case ".png":
+                continue
+            case _:
+                found.append((path.name, PlainFile(path.read_bytes())))
+    return [*found, *((f"{i}.png", picture) for i, picture in enumerate(drawn))]
+
+
+def processes(season: Path, folder: Path, rounds: int) -> tuple[float, float]:
+    """CPU [s] of a fresh process that plans a season and of one that writes the same plainly: the least of each."""
+    noting, out = folder / "noting", folder / "out"
+    with noted() as pictures_:
+        forcing.load(season).plan(on="2026-11-09").write(noting)
+    what = folder / "what.pickle"
+    what.write_bytes(pickle.dumps(held(noting, pictures_)))
+    (folder / "plain").mkdir()
+    ours = [sys.executable, "-m", "forcing", "plan", str(season), "-o", str(out), "--on", "2026-11-09"]
+    plain = [sys.executable, "-m", "tests.plain_sheets", str(what), str(folder / "plain")]
+    took = [(cpu_of(ours), cpu_of(plain)) for _ in range(rounds)]
+    assert {p.name for p in out.iterdir()} == {p.name for p in noting.iterdir()}
+    return min(a for a, _ in took), min(b for _, b in took)
+
+
+def cpu_of(command: Sequence[str]) -> float:
+    """CPU [s] of a process and nothing else, its start and imports included."""
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd=ROOT)
+    _, status, used = os.wait4(process.pid, 0)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    assert process.returncode == 0, command
+    return used.ru_utime + used.ru_stime
+
+
+@pytest.mark.skipif(not hasattr(os, "wait4"), reason="the time of one process cannot be asked for here")
+def test_a_whole_run_and_its_plain_counterpart_write_the_same_files(tmp_path: Path) -> None:
+    """A smoke of the next."""
+    season = write_text_folder(tmp_path / "season", SMALL)
+    ours, plain = processes(season, tmp_path, 1)
+    print(f"\nplan of one lot {ours:.2f} s, plain calls {plain:.2f} s: {ours / plain:.2f}")
+    assert (
+        read_book(tmp_path / "out" / "season-plan.xlsx").sheets.keys()
+        == read_book(tmp_path / "plain" / "season-plan.xlsx").sheets.keys()
+    )
+
+
+@pytest.mark.slow
+def test_planning_the_example_costs_at_most_twice_as_much_as_writing_it(tmp_path: Path) -> None:
+    ours, plain = processes(write_demo(tmp_path / "demo"), tmp_path, 5)
+    print(f"\nplan of the example {ours:.2f} s, plain calls {plain:.2f} s: {ours / plain:.2f}")
+    assert ours / plain <= RUN_BAR

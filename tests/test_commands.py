@@ -13,7 +13,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from forcing.api import load
 from forcing.cli import main
+from forcing.reports.frames import write_tables
+from forcing.season.demo import DEMO_AUTUMN, write_demo
 
 ROOT = Path(__file__).parent.parent
 SEASON_HEAD = "item,value\nopens,2027-03-20\ncloses,2027-04-20\nworking days,Mon-Sun\n"
@@ -101,7 +104,7 @@ def test_the_demo_s_winter_has_late_lots_one_beyond_saving_and_steering_that_hel
 ) -> None:
     folder, result = demo
     late = [row["lot"] for row in rows(folder / "winter" / "outlook.csv") if int(row["days late"]) > 1]
-    assert 3 <= len(late) <= 10
+    assert 3 <= len(late) <= 16  # its benches run 0.8 °C under what they are set to
     assert 1 <= result.output.count("cannot be saved") <= 3
     within = re.search(r"(\d+) of 30 lots within a day of target instead of (\d+)", result.output)
     assert within is not None and int(within[1]) > int(within[2])
@@ -114,28 +117,35 @@ def test_the_demo_s_winter_has_late_lots_one_beyond_saving_and_steering_that_hel
 
 
 def test_the_demo_in_fahrenheit_is_the_same_season(demo: tuple[Path, Result], tmp_path: Path) -> None:
+    """All that `forcing demo --unit F` does more is done once by .ci/run, with the installed wheel."""
     folder, _ = demo
-    assert forcing("demo", tmp_path, "--unit", "F").exit_code == 0
-    for name in ("plan.csv", "tasks.csv"):
-        ours, theirs = rows(folder / "sheets" / name), rows(tmp_path / "sheets" / name)
-        for row in (*ours, *theirs):
-            row.pop("caution", None)
-        assert ours == theirs
+    made = load(write_demo(tmp_path, "F")).plan(on=DEMO_AUTUMN)
+    for path in write_tables(made.result.plan, tmp_path):
+        if path.name in ("plan.csv", "tasks.csv"):
+            ours, theirs = rows(folder / "sheets" / path.name), rows(path)
+            for row in (*ours, *theirs):
+                row.pop("caution", None)
+            assert ours == theirs
 
 
 def test_workbook_and_folder_give_the_same_plan(demo: tuple[Path, Result], tmp_path: Path) -> None:
     folder, _ = demo
-    result = forcing("plan", folder / "season", "-o", tmp_path, "--on", "2026-11-09")
-    assert result.exit_code == 0, result.output
-    for name in ("plan.csv", "tasks.csv", "findings.csv"):
-        assert (tmp_path / name).read_bytes() == (folder / "sheets" / name).read_bytes()
+    made = load(folder / "season").plan(on=DEMO_AUTUMN)
+    written = write_tables(made.result.plan, tmp_path)
+    assert {path.name for path in written} >= {"plan.csv", "tasks.csv", "findings.csv"}
+    for path in written:
+        assert path.read_bytes() == (folder / "sheets" / path.name).read_bytes()
 
 
-def test_the_same_season_gives_the_same_files(demo: tuple[Path, Result], tmp_path: Path) -> None:
+def test_the_same_season_gives_the_same_files_and_is_never_written(
+    demo: tuple[Path, Result], tmp_path: Path
+) -> None:
     folder, _ = demo
+    before = (folder / "season.xlsx").read_bytes(), (folder / "season.xlsx").stat().st_mtime_ns
     forcing("plan", folder / "season.xlsx", "-o", tmp_path, "--on", "2026-11-09")
     for name in ("gantt.svg", "gantt.pdf", "week-2026-W46.pdf", "tasks.ics", "plan.csv"):
         assert (tmp_path / name).read_bytes() == (folder / "sheets" / name).read_bytes(), name
+    assert before == ((folder / "season.xlsx").read_bytes(), (folder / "season.xlsx").stat().st_mtime_ns)
 
 
 def test_the_examples_are_what_the_demo_writes(demo: tuple[Path, Result]) -> None:
@@ -345,8 +355,8 @@ def test_week_writes_the_sheet_of_the_week_of_on(tmp_path: Path) -> None:
     assert result.exit_code == 0, result.output
     written = sorted(p.name for p in (tmp_path / "out").iterdir())
     assert written == [
-        "board.html", "changes.csv", "entry-2026-W53.xlsx", "files.csv", "moves.csv", "outlook.csv", "outlook.pdf", "steer.csv", "steer.pdf",
-        "week-2026-W53.pdf",  # ISO 8601
+        "board.html", "changes.csv", "entry-2026-W53.xlsx", "files.csv", "moves.csv", "outlook.csv", "outlook.pdf",
+        "steer.csv", "steer.pdf", "week-2026-W53.pdf",  # ISO 8601
     ]  # fmt: skip
 
 
@@ -371,13 +381,6 @@ def test_crops_in_short_in_full_and_unknown() -> None:
     assert "62.6" in full and "Cornell" in full  # 17 °C, the reference of the Cornell pot trials
     unknown = forcing("crops", "tulp")
     assert unknown.exit_code == 2 and "tulip" in unknown.output
-
-
-def test_the_user_file_is_never_written(tmp_path: Path, demo: tuple[Path, Result]) -> None:
-    folder, _ = demo
-    before = (folder / "season.xlsx").read_bytes(), (folder / "season.xlsx").stat().st_mtime_ns
-    forcing("plan", folder / "season.xlsx", "-o", tmp_path)
-    assert before == ((folder / "season.xlsx").read_bytes(), (folder / "season.xlsx").stat().st_mtime_ns)
 
 
 def test_two_hundred_lots_stay_under_400_megabytes(tmp_path: Path) -> None:

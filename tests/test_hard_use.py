@@ -73,7 +73,7 @@ def by_command(season: Path, words: list[str], out: Path) -> list[str]:
 def unsound(plan: Plan) -> list[str]:
     """What the independent count finds in a plan: rules broken, and places over capacity that no finding names."""
     told = {f.place for f in plan.findings} | {f.value for f in plan.findings}
-    over = {o.place for o in overfull(plan.season, plan.lots)} - told
+    over = {o.place for o in overfull(plan.season, plan.lots) if o.day >= plan.on} - told
     return [
         *broken(plan.season, plan.lots),
         *(f"{place} is overfull and nothing says so" for place in sorted(over)),

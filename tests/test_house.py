@@ -46,8 +46,7 @@ FLOOR_4_ONLY = {"openpyxl", "matplotlib", "reportlab", "icalendar", "jinja2"}
 MOST_MODULES = 130  # but for the faces of folders, __init__.py
 # Longer than 600 lines, and why one idea needs as many.
 MOST_LINES = {
-    "api.py": (660, "the Python face is one page to read"),
-    "engine/backward.py": (690, "counting back, and what is kept of it once it is agreed or begun"),
+    "api.py": (720, "the Python face is one page to read"),
     "reports/frames.py": (650, "every table stands there once"),
 }
 TOUCHES_FILES = {"open", "print", "input"}

@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from forcing.dates import Span
 from forcing.engine.log import NOTHING, History, Stay, histories
 from forcing.engine.outlook import outlooks
 from forcing.engine.parts import as_logged
+from forcing.engine.replan import expectation
 from forcing.errors import Finding
 from forcing.model import LogEntry, Lot, Place, Season
+from forcing.reports.entry import expected_events
 from forcing.reports.frames import rows_of, steps
-from tests.builders import plan, season, worked
+from forcing.reports.week.facts import gather
+from forcing.season.records import merged_log
+from tests.builders import MON_FRI, plan, season, worked
 from tests.season_text import ONE_LOT, PLACES, brief, check_findings, read_text
 from tests.season_text import season as read
 
@@ -38,7 +48,7 @@ def stated(*log: LogEntry, **other: object) -> Season:
 
 def history(*log: LogEntry) -> tuple[History, tuple[Finding, ...]]:
     found, findings = histories(stated(*log), TODAY)
-    return found.get("A", NOTHING), findings
+    return replace(found.get("A", NOTHING), as_of=None), findings
 
 
 # ---------------------------------------------------------------- rows of several lots
@@ -296,3 +306,167 @@ def test_more_pots_wanted_than_were_potted() -> None:
     assert not [
         f for f in plan(stated(replace(potted, pots=20)), fresh.potting).findings if f.code == found.code
     ]
+
+
+# ---------------------------------------------------------------- overdue, and a log that is not kept
+
+
+def test_a_move_that_is_overdue_has_one_date_everywhere() -> None:
+    """By its plan it is brought in on 16 February; on Thursday the 18th it is to be done now, in every table."""
+    log = (*CAME, entry("2026-12-09", "rooted"))
+    due = plan(stated(*log), date(2027, 2, 1)).lots[0].bring_in
+    assert due == date(2027, 2, 16)
+    on = date(2027, 2, 18)
+    result = worked(stated(*log), on)
+    made = result.plan
+    bring_in = next(t for t in made.tasks if t.task == "bring in")
+    assert (bring_in.date, bring_in.state, bring_in.was_due) == (on, "overdue", due)
+    assert [s.span.start for s in made.lots[0].steps if s.step == "bench"] == [on] == [made.lots[0].bring_in]
+    known = expectation(result.simulations[0], on)
+    assert known is not None and known.plan.bring_in == on
+    cold = next(load for load in made.loads if load.place == "Cold")
+    assert [cold.pots[(date(2027, 2, day) - cold.start).days] for day in (17, 18)] == [20, 0]
+    # On a Saturday nobody carries pots: Monday, for all of them. Three weeks on it was done and not logged.
+    saturday = plan(stated(*log, calendar=MON_FRI), date(2027, 2, 20))
+    assert saturday.lots[0].bring_in == date(2027, 2, 22)
+    late = worked(stated(*log), date(2027, 3, 10))
+    assert late.plan.lots[0].bring_in == due and late.plan.lots[0].was_due == ()
+
+
+def test_a_log_that_is_not_kept_is_one_note_a_lot() -> None:
+    two = season(
+        [Lot(name, "tulip", 20, bloom_class="mid", bench="Bench") for name in "AB"],
+        places=ROOMS, log=(*CAME, entry("2026-12-09", "rooted", lot="B")),
+    )  # fmt: skip
+    made = plan(two, date(2027, 3, 17))
+    week = Span(date(2027, 3, 15), date(2027, 3, 22))
+    states = {(t.lot, t.task): t.state for t in made.tasks}
+    # A: roots on 9 December, bring in on 16 February and shoots after it are all behind.
+    assert {states["A", task] for task in ("root check", "bring in", "check shoots")} == {"not logged"}
+    assert not [t for t in made.tasks if t.state == "overdue"]
+    notes = {f.lot: f for f in made.findings if f.code == "log-not-kept"}
+    assert notes.keys() == {"A", "B"} and all(f.severity == "note" for f in notes.values())
+    assert notes["A"].message.startswith("A: nothing is logged since 2026-11-11; expected by now: root check")
+    assert notes["B"].message.startswith(
+        "B: nothing is logged since 2026-12-09; expected by now: bring in 2027-02-22"
+    )
+    lines = gather(made, week).unkept
+    assert lines[0].startswith("A: nothing logged since 11 Nov; ") and len(lines) == 2
+    asked = [e.event for e in expected_events(made, week) if e.lot.lot.name == "A"]
+    assert asked[:3] == ["rooted", "brought in", "shoots"]  # the entry workbook still takes them
+    nobody = plan(replace(two, log=()), date(2027, 3, 15))
+    assert not [f for f in nobody.findings if f.code == "log-not-kept"]
+
+
+def test_one_thing_behind_is_a_task_and_not_a_note() -> None:
+    made = plan(stated(*CAME), date(2026, 12, 20))
+    assert [(t.task, t.state) for t in made.tasks if t.date < date(2026, 12, 20)][-1] == (
+        "root check",
+        "overdue",
+    )
+    assert not [f for f in made.findings if f.code == "log-not-kept"]
+
+
+def test_after_closing_open_tasks_close_and_say_so() -> None:
+    """The show is open from 20 March to 18 April."""
+    open_ = plan(stated(*CAME), date(2027, 4, 18))
+    over = plan(stated(*CAME), date(2027, 4, 19))
+    assert "closed" not in {t.state for t in open_.tasks}
+    assert {t.state for t in over.tasks} == {"done", "closed"}
+    found = next(f for f in over.findings if f.code == "show-over")
+    assert found.number == sum(t.state == "closed" for t in over.tasks) > 0
+    week = Span(date(2027, 4, 19), date(2027, 4, 26))
+    facts = gather(over, week)
+    assert facts.overdue == () and facts.days == ()
+    assert facts.unkept == (f"The show has closed: {found.number:.0f} tasks that were not logged are closed",)
+
+
+# ---------------------------------------------------------------- whatever is logged
+
+EVENTS = ("potted", "cooler in", "rooted", "brought in", "moved", "looked", "bud", "bloom", "held", "set out", "sold",
+          "faded", "lost")  # fmt: skip
+rows = st.builds(
+    lambda day, event, lot, place, pots: LogEntry(date(2026, 11, 1) + timedelta(days=day), lot, event, place, pots),
+    st.integers(0, 150), st.sampled_from(EVENTS), st.sampled_from("ABC"),
+    st.sampled_from((None, "Cold", "Colder", "Bench", "Sill", "Court")), st.one_of(st.none(), st.integers(0, 25)),
+)  # fmt: skip
+
+
+def three(log: Iterable[LogEntry]) -> Season:
+    lots = [Lot(name, "tulip", pots) for name, pots in (("A", 20), ("B", 12), ("C", 1))]
+    return season(lots, places=ROOMS, log=tuple(replace(e, row=i) for i, e in enumerate(log, start=2)))
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(rows, max_size=12), rows)
+def test_a_row_more_changes_the_log_of_the_lots_that_it_names(log: list[LogEntry], more: LogEntry) -> None:
+    def others(stated: Season) -> tuple[object, ...]:
+        made, findings = as_logged(stated, TODAY)
+        found, faults = histories(made, TODAY)
+        mine = {lot.name for lot in made.lots if lot.stated_name == more.lot}
+        lots = [lot for lot in made.lots if lot.name not in mine]
+        told = {
+            f for f in (*findings, *faults) if f.lot not in (more.lot, *mine) and f.code != "log-after-today"
+        }
+        return lots, {lot.name: found.get(lot.name) for lot in lots}, told
+
+    assert others(three([*log, more])) == others(three(log))
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(rows, max_size=14))
+def test_no_pot_comes_or_goes_by_dividing(log: list[LogEntry]) -> None:
+    """Counted row by row: the parts of a lot together have the pots that were potted, and no name twice."""
+    stated_ = three(log)
+    made, _ = as_logged(stated_, TODAY)
+    names = [lot.name for lot in made.lots]
+    assert len(set(names)) == len(names)
+    for lot in stated_.lots:
+        potted = next(
+            (e.pots for e in sorted(stated_.log, key=lambda e: (e.date, e.row or 0))
+             if e.event == "potted" and e.lot == lot.name and e.date <= TODAY and e.pots), lot.pots,
+        )  # fmt: skip
+        parts = [part for part in made.lots if part.stated_name == lot.name]
+        assert sum(part.pots for part in parts) == min(potted, lot.pots)
+        assert all(part.pots > 0 for part in parts)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(rows, max_size=10), st.lists(rows, max_size=10))
+def test_a_file_that_lies_there_twice_says_no_more(own: list[LogEntry], other: list[LogEntry]) -> None:
+    theirs = [replace(e, found_in="log/anna.csv") for e in other]
+    copy = [replace(e, found_in="log/copy of anna.csv") for e in other]
+    once, twice = merged_log([*own, *theirs]), merged_log([*own, *theirs, *copy])
+    assert twice == once
+    stated_by_own = Counter((e.date, e.lot, e.event) for e in own)
+    assert all(Counter((e.date, e.lot, e.event) for e in once)[key] >= n for key, n in stated_by_own.items())
+
+
+@settings(max_examples=15, deadline=None)
+@given(rows.filter(lambda e: e.lot == "A" and e.event != "looked"))
+def test_a_row_more_leaves_the_moves_of_lots_in_other_rooms(more: LogEntry) -> None:
+    """A and B share no room: what B learns of the season from A moves its bloom, not what is to be done with it."""
+    lots = [
+        Lot("A", "tulip", 20, bloom_class="mid", cooler="Cold", bench="Bench"),
+        Lot("B", "hyacinth", 12, cooler="Colder", bench="Sill"),
+    ]
+    before = (entry("2026-11-02", "potted", lot="B"), entry("2026-11-03", "cooler in", "Colder", lot="B"))
+    place = more.place if more.place in ("Cold", "Bench", None) else None
+    given_ = {"places": ROOMS, "looks": frozenset({0, 3})}
+    on = date(2027, 3, 1)
+    plain_ = plan(season(lots, log=before, **given_), on)
+    changed = plan(season(lots, log=(*before, replace(more, place=place, row=4)), **given_), on)
+    moves = [
+        [(p.potting, p.cooler_in, p.rooted, p.bring_in, p.lot.pots) for p in (made.lot("B"),)]
+        for made in (plain_, changed)
+    ]
+    assert moves[0] == moves[1]
+    work = [
+        [
+            (t.key, t.date, t.state)
+            for t in made.tasks
+            if t.lot == "B" and t.task in ("pot", "into cooler", "bring in")
+        ]
+        for made in (plain_, changed)
+    ]
+    assert work[0] == work[1]

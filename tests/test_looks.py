@@ -56,6 +56,11 @@ def test_rows_about_the_lot_its_bench_and_what_stands_there_are_looks() -> None:
     assert looks_of(stated, MONDAY + 12 * DAY) == [2, 4, 6, 9]
 
 
+def test_a_look_may_be_logged_of_a_lot_or_of_a_whole_bench() -> None:
+    rows = (logged(MONDAY + 2 * DAY, "looked"), logged(MONDAY + 4 * DAY, "looked", "", place="Bench"))
+    assert looks_of(one(*rows, looks=frozenset({6})), MONDAY + 6 * DAY) == [2, 4]
+
+
 def test_what_stands_elsewhere_says_nothing_of_this_bench() -> None:
     places = (*season().places, Place("Far", "bench", day=16, night=16))
     rows = (

@@ -59,11 +59,14 @@ def test_days_to_come_are_as_far_off_as_the_readings_pulled_toward_the_setting()
     assert basis.tolist() == [MEASURED, STANDING, STANDING], "it is told apart from what was measured"
 
 
-def test_only_the_latest_fortnight_counts_and_one_bad_day_does_not() -> None:
-    # Six weeks right and then two off by 1 °C but for one day off by 3: the middle one of fourteen, 1 * 14/18.
-    off = [17.0] * 13 + [19.0]
-    stated = one(*read("Bench", BROUGHT - 42 * DAY, *[16.0] * 42), *read("Bench", BROUGHT, *off))
-    assert means(stated, "Bench", BROUGHT + 20 * DAY, 1) == pytest.approx([16 + 14 / 18])
+def test_the_last_week_tells_and_one_bad_day_in_it_does_not() -> None:
+    # Seven weeks right, then one off by 1 °C but for one day off by 3: the middle one of seven; 56 of 60 is believed.
+    off = [17.0] * 6 + [19.0]
+    stated = one(*read("Bench", BROUGHT - 49 * DAY, *[16.0] * 49), *read("Bench", BROUGHT, *off))
+    assert means(stated, "Bench", BROUGHT + 20 * DAY, 1) == pytest.approx([16 + 56 / 60])
+    # Four days after it was put right it is taken to be right.
+    mended = one(*read("Bench", BROUGHT, *[13.0] * 20, *[16.0] * 4))
+    assert means(mended, "Bench", BROUGHT + 30 * DAY, 1) == [16.0]
 
 
 def test_a_setting_that_changes_is_followed_and_so_is_its_offset() -> None:

@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forcing.engine.backward import expectation
 from forcing.engine.need import ROOM_OFFSET_SD, STAGE_ERROR, expected_need
 from forcing.engine.outlook import Outlook, outlooks
+from forcing.engine.replan import expectation
 from forcing.model import Display, LogEntry, Lot, Normal, Place, Reading, Season
 from forcing.science.evidence import Need, Sight, autocorrelated_sum_sd, posterior_need
 from tests.builders import house_figures, season, worked
@@ -170,6 +170,40 @@ def test_stages_that_come_late_make_bloom_late_and_the_band_narrower() -> None:
     assert fast.likely < base.likely < slow.likely
     assert fast.chance > base.chance > slow.chance
     assert slow.band < base.band + 2
+
+
+def test_the_same_lot_is_foretold_alike_whether_people_look_daily_or_on_mondays() -> None:
+    # Bud after 12 days, on Monday 8 March, is seen that day by both; after 13 days only on the 15th by who comes on
+    # Mondays. Read as reached the day before, that would be 19 days instead of 13: ten days late at bloom.
+    log, monday = (POTTED, COOLED, BROUGHT), BRING_IN + 19 * DAY
+    daily = look(one(*log, entry(BRING_IN + 13 * DAY, "bud")), monday)
+    weekly = look(one(*log, entry(monday, "bud"), looks=frozenset({0})), monday)
+    assert monday.weekday() == 0
+    assert abs((weekly.likely - daily.likely).days) <= 2
+    # Nothing stated: one stage seen on a Monday is taken for a weekly round.
+    assert look(one(*log, entry(monday, "bud"), looks=None), monday).likely == weekly.likely
+
+
+def test_the_plan_and_the_outlook_name_one_day_of_bloom() -> None:
+    others = [LogEntry(day, "B", event) for day, event in (  # type: ignore[arg-type]
+        (COOLED.date, "cooler in"), (BRING_IN - 9 * DAY, "brought in"), (BRING_IN + 18 * DAY, "bloom"),
+    )]  # fmt: skip
+    for stages in ((), ((7, "shoots"),), ((7, "shoots"), (14, "bud"))):
+        seen = [entry(BRING_IN + days * DAY, stage) for days, stage in stages]
+        stated = one(POTTED, COOLED, BROUGHT, *seen, *others)
+        stated = replace(stated, lots=(*stated.lots, Lot("B", "tulip", 10, target=TARGET)))
+        made = worked(stated, BRING_IN + 18 * DAY)
+        for plan, outlook in zip(made.plan.lots, outlooks(made.simulations, made.plan.on), strict=True):
+            assert plan.bloom == outlook.likely, plan.lot.name
+
+
+def test_where_nobody_has_looked_lately_a_lot_may_be_in_bloom_already() -> None:
+    # Nothing is logged since bring in and no looks are stated: bloom is expected when it was, in the past by now.
+    on = TARGET + 4 * DAY
+    assert look(one(POTTED, COOLED, BROUGHT, looks=None), on).likely == TARGET
+    # Where somebody looks every day, it is not in bloom yet; past half as much heat again, the log has lapsed.
+    assert look(one(POTTED, COOLED, BROUGHT), on).likely >= on
+    assert look(one(POTTED, COOLED, BROUGHT), BRING_IN + 40 * DAY).likely == TARGET
 
 
 def test_overdue_is_taken_for_today_and_long_forgotten_for_done() -> None:

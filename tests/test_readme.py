@@ -37,16 +37,18 @@ def test_the_eight_lines_of_python_print_what_is_shown(
 def test_every_name_of_the_face_that_it_lists_is_there_and_the_other_way_round() -> None:
     table = README.split("| of a season | gives |")[1].split("\n\n")[0]
     season = set(re.findall(r"^\| `\.(\w+)", table, re.M))
-    assert season == {"findings", "plan", "outlook", "steer", "review", "why", "with_bench"}
+    assert season == {"findings", "plan", "outlook", "steer", "agree", "review", "why", "with_bench"}
     faces = (
         forcing.LoadedSeason, forcing.PlannedSeason, forcing.SeasonOutlook, forcing.SeasonSteering,
-        forcing.SeasonReview, forcing.LotReasons,
+        forcing.SeasonReview, forcing.LotReasons, forcing.SeasonAgreement,
     )  # fmt: skip
     public = {name for face in faces for name in dir(face) if not name.startswith("_")}
     assert set(re.findall(r"`\.(\w+)", table)) <= public
     for face in faces:
         assert not [
-            name for name in vars(face) if not name.startswith("_") and not getattr(face, name).__doc__
+            name
+            for name, one in vars(face).items()
+            if not name.startswith("_") and one is not None and not getattr(face, name).__doc__
         ]
 
 

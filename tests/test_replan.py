@@ -11,7 +11,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from forcing.engine.backward import Expectation, expectation
+from forcing.engine.replan import Expectation, expectation
 from forcing.engine.simulate import LotSimulation
 from forcing.model import Display, LogEntry, Lot, LotPlan, Place, Reading, Season, Unplanned
 from tests.builders import house_figures, season, worked

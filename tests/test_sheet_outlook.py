@@ -82,14 +82,14 @@ def test_it_opens_with_who_is_late_who_is_early_and_what_has_moved() -> None:
     outlooks = late(sample_plan(30), A=0, B=11, C=4, D=4, E=1, F=2, G=-3, H=-1, I=0)
     before = {o.lot: replace(o, likely=o.likely - timedelta(days=4 if o.lot == "C" else 1)) for o in outlooks}
     assert headline(outlooks, before) == (
-        "5 of 9 lots expected late: B by 11 days, C and D by 4, 2 more by 1 or 2.",
+        "5 of 9 lots are expected late: B by 11 days, C and D by 4, 2 more by 1 or 2.",
         "2 on the day, 2 early: G by 3 days, 1 more by 1.",
-        "Since a week ago C 4 days later.",
+        "Moved since a week ago: C 4 days later.",
     )
     calm = late(sample_plan(30), A=0, B=0)
     assert headline(calm, {}) == ("None of 2 lots is expected late.", "2 on the day.")
     slow = late(sample_plan(30), A=1, B=0)
-    assert headline(slow, {})[0] == "1 of 2 lots expected late: A by 1 day."
+    assert headline(slow, {})[0] == "1 of 2 lots is expected late: A by 1 day."
 
 
 def test_rows_go_by_trouble_the_latest_first_then_the_earliest_and_names_are_whole() -> None:
@@ -99,7 +99,7 @@ def test_rows_go_by_trouble_the_latest_first_then_the_earliest_and_names_are_who
     words = [t.said for t in sorted(page.texts, key=lambda t: (round(t.y), t.x)) if " d " in t.said]
     assert words == ["2 d late"] * 2 + ["1 d late"] * 2 + ["2 d early"] * 2 + ["1 d early"] * 2
     table = outlook_text(outlooks, ()).splitlines()
-    assert table[0].startswith("4 of 10 lots expected late") and table[-1].startswith("On the day: ")
+    assert table[0].startswith("4 of 10 lots are expected late") and table[-1].startswith("On the day: ")
     long = replace(plan.lots[0], lot=replace(plan.lots[0].lot, cultivar="Grand Old Duchess of the Meadow"))
     (page,) = draw_pages(replace(plan, lots=(long, *plan.lots[1:])), outlooks[:1], {})
     said = " ".join(t.said for t in page.texts)

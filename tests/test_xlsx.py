@@ -26,7 +26,7 @@ from forcing.reports.workbook import write_workbook
 from forcing.season.demo import demo_tables
 from forcing.season.starter import write_starter
 from forcing.season.starter import write_workbook as write_season
-from forcing.xlsx import write_xlsx
+from forcing.xlsx import Look, Pen, span, write_xlsx
 from tests.sample import sample_plan
 from tests.test_review import grown, looked_back, one
 from tests.test_sheet_workbook import NASTY, renamed
@@ -70,7 +70,7 @@ def a_review(path: Path, filled: bool = True) -> None:
 
 BOOKS: Mapping[str, Write] = {
     "plan of 5": lambda path: a_plan(5, path),
-    "plan of 200, °F, Letter": lambda path: a_plan(200, path, "F", "Letter"),
+    "plan of 60, °F, Letter": lambda path: a_plan(60, path, "F", "Letter"),
     "empty plan": an_empty_plan,
     "awkward names": a_plan_of_awkward_names,
     "companions and frost": a_plan_with_companions_and_frost,
@@ -218,3 +218,15 @@ def test_a_file_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(OutputError):
         write_xlsx(Workbook(), tmp_path / "file" / "a.xlsx")
+
+
+def test_a_cell_written_again_in_another_look_leaves_the_others_as_they_were() -> None:
+    pen = Pen(Workbook())
+    sheet = pen.book.active
+    bold, link = Look(bold=True), Look(link=True)
+    first, second = (pen.put(sheet, row, 1, "x", bold) for row in (1, 2))
+    pen.put(sheet, 1, 1, "x", link)
+    assert second.font.bold and second.font.underline is None
+    assert not first.font.bold and first.font.underline == "single"
+    span(sheet, 2, 1, 3)
+    assert sheet["C2"].font.bold and "C2" in sheet.merged_cells

@@ -8,7 +8,7 @@ would have been chosen before anything was logged.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import pairwise
@@ -17,11 +17,11 @@ from typing import Literal
 from forcing.dates import Span
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.allocate import Allocation, Request, allocate
-from forcing.engine.backward import Failing, failing
 from forcing.engine.context import unwatched
 from forcing.engine.coolers import area_of
 from forcing.engine.log import NOTHING, History, Pin, Stay
 from forcing.engine.parts import divided
+from forcing.engine.replan import SETTLED, Failing, failing
 from forcing.engine.simulate import LotSimulation
 from forcing.model import (
     AgreedLot,
@@ -262,12 +262,9 @@ def _tries(
         yield tuple(largest)
 
 
-SETTLED = 14  # days ahead within which nothing moves unless it must
-
-
 def _soon(request: Request, name: str) -> bool:
     pin = request.histories.get(name, NOTHING).agreed
-    return pin is not None and (pin.lot.potting - pin.on).days < SETTLED
+    return pin is not None and pin.lot.potting - pin.on < SETTLED
 
 
 # ---------------------------------------------------------------- recording
@@ -278,8 +275,12 @@ def agreement_of(
     simulations: Sequence[LotSimulation],
     settings: Sequence[RoomSetting] = (),
     moves: Sequence[AgreedMove] = (),
+    left_out: Collection[str] = (),
 ) -> Agreement:
-    """What is handed out with a plan. `settings` and `moves`: of steering that is agreed to with it."""
+    """What is handed out with a plan. `settings` and `moves`: of steering that is agreed to with it.
+
+    left_out: lots whose moves of an earlier agreement are taken back.
+    """
     routes = {t.lot.name: t.route for t in simulations}
     lots = tuple(
         AgreedLot(
@@ -290,7 +291,9 @@ def agreement_of(
     )  # fmt: skip
     rooms = tuple(room for room in plan.rooms if room.basis == "planned")
     before = plan.season.agreed[-1] if plan.season.agreed else Agreement(plan.on)
-    return Agreement(plan.on, lots, (*rooms, *_joined(before, settings)), _ahead(before, plan, moves))
+    return Agreement(
+        plan.on, lots, (*rooms, *_joined(before, settings)), _ahead(before, plan, moves, left_out)
+    )
 
 
 def _joined(before: Agreement, settings: Sequence[RoomSetting]) -> Iterator[RoomSetting]:
@@ -304,9 +307,11 @@ def _joined(before: Agreement, settings: Sequence[RoomSetting]) -> Iterator[Room
     yield from settings
 
 
-def _ahead(before: Agreement, plan: Plan, moves: Sequence[AgreedMove]) -> tuple[AgreedMove, ...]:
+def _ahead(
+    before: Agreement, plan: Plan, moves: Sequence[AgreedMove], left_out: Collection[str]
+) -> tuple[AgreedMove, ...]:
     """Moves agreed to: the new ones instead of those former ones of the same lots that were still to come."""
-    renewed = {move.lot for move in moves}
+    renewed = {move.lot for move in moves} | set(left_out)
     kept = (m for m in before.moves if m.lot not in renewed or m.start < plan.on)
     return tuple(sorted((*kept, *moves), key=lambda m: (m.start, m.lot)))
 

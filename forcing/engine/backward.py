@@ -8,19 +8,17 @@ could be given, so that one lot and ten thousand options are counted by the same
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from forcing.dates import DAY, Span
 from forcing.engine.climate import TOLERANCE, Climate, Floats, Ints, Legs, Series, WorkingDays
-from forcing.engine.need import paced
 from forcing.engine.simulate import LotSimulation, Run
-from forcing.model import LotPlan, Season, Unplanned
+from forcing.model import LotPlan, Unplanned
 
 Bools = NDArray[np.bool_]
 
@@ -64,54 +62,87 @@ class CountBack:
     roots: Series
     working: WorkingDays
     target: int
+    after: Series | None  # the cold of the cooler that it is moved to once rooted; None: it stays
+    moved: Ints  # by each day in the cooler, the day on which it is moved to that
 
     @classmethod
     def of(cls, simulation: LotSimulation) -> CountBack:
         climate, recipe, cooler = simulation.climate, simulation.recipe, simulation.route.cooler
         later = [(stay.place, climate.index(stay.start)) for stay in simulation.later_stays()]
         legs = _legs(climate, [(simulation.route.bench, 0), *later])
-        logged = [(stay.place, climate.index(stay.start)) for stay in simulation.history.coolers]
+        came = simulation.history.cooler_in
+        stays = () if came is None else simulation.cold_stays(came)
+        logged = [(stay.place, climate.index(stay.start)) for stay in stays]
         cool = _legs(climate, logged) if logged or cooler is None else ((cooler, 0),)
+        roots, working = (
+            climate.along(cool, "rooting", recipe.rooting_at),
+            climate.working(simulation.season.calendar),
+        )
+        after, moved = None, np.full(climate.days + 1, climate.days)
+        if simulation.route.after_rooting is not None and not logged and cooler is not None:
+            after = climate.along(((simulation.route.after_rooting, 0),), "cold", recipe.cold_curve)
+            rooted = roots.reaches(np.arange(climate.days + 1), np.array(recipe.rooting * 7))
+            moved = np.minimum(working.after[np.minimum(rooted, climate.days)], climate.days)
         return cls(
             simulation,
             legs,
             climate.along(legs, "heat", recipe.base, recipe.cap),
             climate.along(cool, "cold", recipe.cold_curve),
-            climate.along(cool, "rooting", recipe.rooting_at),
-            climate.working(simulation.season.calendar),
+            roots,
+            working,
             climate.index(simulation.target),
+            after,
+            moved,
         )
 
     def latest_in(self, out: Ints, weeks: Floats) -> Ints:
         """Latest working day in the cooler that gives so much cold, and roots, by each day out; below 1: none."""
+        if self.after is not None:
+            return self._latest_in_two(*np.broadcast_arrays(out, weeks))
         got = np.maximum(0.0, weeks - self.simulation.precooled) * 7
         roots = self.roots.begins(out, np.array(self.simulation.recipe.rooting * 7))
         into = np.minimum(self.cold.begins(out, got), roots)
         return np.where(into < 0, -1, self.working.before[into])
 
+    def _latest_in_two(self, out: Ints, weeks: Floats) -> Ints:
+        """The same where it is cold in two rooms: the sum hangs on the day it is moved, so every day is tried."""
+        days, latest = self.working.days, np.full(out.shape, -1)
+        ends = np.unique(out)
+        roots = self.roots.reaches(days, np.array(self.simulation.recipe.rooting * 7))
+        cold = self.cold_weeks(np.minimum(days[:, None], ends), ends)
+        possible = (days[:, None] < ends) & (roots[:, None] <= ends)
+        for wanted in np.unique(weeks):
+            at = _last((possible & (cold >= wanted - TOLERANCE / 7)).T)
+            mine = weeks == wanted
+            found = at[np.searchsorted(ends, out[mine])]
+            latest[mine] = np.where(found < 0, -1, days[found])
+        return latest
+
     def cold_weeks(self, into: Ints, out: Ints) -> Floats:
         """Weeks of cold from each day in to each day out; not a number across a gap."""
-        weeks = (self.cold.cumulative[out] - self.cold.cumulative[into]) / 7 + self.simulation.precooled
-        return np.where(self.cold.gaps[out] == self.cold.gaps[into], weeks, np.nan)
+        moved = np.maximum(into, np.minimum(self.moved[into], out))
+        legs = [(self.cold, into, moved), (self.after or self.cold, moved, out)]
+        weeks = sum(s.cumulative[b] - s.cumulative[a] for s, a, b in legs) / 7 + self.simulation.precooled
+        return np.where(sum(s.gaps[b] - s.gaps[a] for s, a, b in legs) == 0, weeks, np.nan)
 
     def bloom(self, into: Ints, out: Ints) -> Ints:
         """Day of bloom, as surely as is asked, of a lot in the cooler from `into` to `out`; `never`: not known."""
         need = self.simulation.needs(self.cold_weeks(into, out))
         sure = need * max(1.0, self.simulation.slowness)
-        if self.simulation.lot.hold_days and self.simulation.route.cooler is not None:
+        if self.simulation.lot.hold_days and self.simulation.route.last_cooler is not None:
             return self._held(out, need, sure)
         return self.heat.reaches(out, sure)
 
     def _held(self, out: Ints, need: Floats, sure: Floats) -> Ints:
         """The same with the hold that is asked for, from the first working day with colour on."""
         simulation, last, never = self.simulation, self.heat.never - 1, self.heat.never
-        assert simulation.route.cooler is not None
+        assert simulation.route.last_cooler is not None
         colour = self.heat.reaches(out, need * simulation.recipe.colour)
         start = np.minimum(self.working.after[np.minimum(colour, last)], last)
         end = np.minimum(start + simulation.lot.hold_days, last)
         starts = np.array([*(start for _, start in self.legs[1:]), never])
         leaves = starts[np.searchsorted(starts[:-1], out, side="right")]
-        cold = simulation.heat(simulation.route.cooler)
+        cold = simulation.heat(simulation.route.last_cooler)
         before = self.heat.reaches(out, sure)
         left = sure - (self.heat.cumulative[start] - self.heat.cumulative[out])
         held = cold.reaches(start, left)
@@ -150,6 +181,7 @@ class CountBack:
             end = days[at]
             most = self.latest_in(end, weeks)
             fits = self.in_time(out, end[:, None]) & (out > start[:, None]) & (out <= most[:, None])
+            fits &= self.cold_weeks(np.minimum(out, end[:, None]), end[:, None]) >= wanted - TOLERANCE / 7
             back = _last(fits)
             start = np.where(back < 0, start, days[back])
         return np.where(at < 0, -1, start), np.where(at < 0, -1, days[at])
@@ -187,7 +219,7 @@ def count_back(count: CountBack, weeks: Sequence[float]) -> list[Dates | Refusal
     found: list[Dates | Refusal] = []
     for reason, into, out in zip(reasons, *count.latest(np.array(weeks, dtype=float)), strict=True):
         if reason is not None or out < 0:
-            found.append(reason or Refusal(_no_bring_in(simulation)))
+            found.append(reason or Refusal(no_bring_in(simulation)))
             continue
         potting = int(working.before[into - 1])
         if in_hand is None or simulation.climate.day(potting) >= in_hand:
@@ -218,6 +250,9 @@ def _unknown_temperature(simulation: LotSimulation, wanted: float) -> str | None
     needed = [(route.bench, bench_span)]
     if route.cooler is not None:
         needed.append((route.cooler, Span(bench_span.start - timedelta(days=cold_days), bench_span.start)))
+    if route.after_rooting is not None:
+        rest = timedelta(days=max(0, cold_days - int(simulation.recipe.rooting * 7)))
+        needed.append((route.after_rooting, Span(bench_span.start - rest, bench_span.start)))
     if route.install is not None and route.site is not None and route.install < target:
         needed.append((route.site, Span(route.install, target)))
     if route.harden_at is not None and route.harden_start is not None and route.install is not None:
@@ -229,7 +264,7 @@ def _unknown_temperature(simulation: LotSimulation, wanted: float) -> str | None
     return None
 
 
-def _no_bring_in(simulation: LotSimulation) -> str:
+def no_bring_in(simulation: LotSimulation) -> str:
     days = simulation.lot.hold_days
     held = f" with a hold of {days} days on the way" if days else ""
     return f"no bring in before the target leads to bloom by it{held}"
@@ -242,7 +277,7 @@ def _from_bulbs_in_hand(count: CountBack, in_hand: date) -> Dates | Refusal:
     """Potting as soon as the bulbs are there, with as much cold as still blooms in time."""
     recipe, climate = count.simulation.recipe, count.simulation.climate
     potting, cooler_in = _soonest(count.simulation, in_hand)
-    ready = _ready(count.simulation, potting, cooler_in)
+    ready = ready_from(count.simulation, potting, cooler_in)
     into = None if cooler_in is None else climate.index(cooler_in)
     bring_in = None if ready is None else count.with_cooler_in(into, climate.index(ready))
     if bring_in is not None:
@@ -260,7 +295,7 @@ def _soonest(simulation: LotSimulation, in_hand: date) -> tuple[date, date | Non
     return potting, calendar.after(potting) if simulation.route.cooler is not None else None
 
 
-def _ready(simulation: LotSimulation, potting: date | None, cooler_in: date | None) -> date | None:
+def ready_from(simulation: LotSimulation, potting: date | None, cooler_in: date | None) -> date | None:
     """Soonest day on which it can be brought in, rooted and with the least cold it flowers with; None if not known."""
     calendar = simulation.season.calendar
     if cooler_in is None:
@@ -275,7 +310,7 @@ def _ready(simulation: LotSimulation, potting: date | None, cooler_in: date | No
 def earliest_bloom(simulation: LotSimulation, in_hand: date) -> date | None:
     """Earliest bloom with the least cold, potting as soon as the bulbs are in hand; None if not known."""
     potting, cooler_in = _soonest(simulation, in_hand)
-    ready, climate = _ready(simulation, potting, cooler_in), simulation.climate
+    ready, climate = ready_from(simulation, potting, cooler_in), simulation.climate
     if ready is None:
         return None
     into = None if cooler_in is None else climate.index(cooler_in)
@@ -298,7 +333,7 @@ def plan_lot(simulation: LotSimulation) -> LotPlan | Unplanned:
     cooler_in = None if found.cooler_in is None else climate.day(found.cooler_in)
     run = simulation.run(cooler_in or bring_in, bring_in)
     if run is None:
-        return Unplanned(lot, _no_bring_in(simulation), None)
+        return Unplanned(lot, no_bring_in(simulation), None)
     return lot_plan(simulation, wanted, potting, cooler_in, run)
 
 
@@ -331,346 +366,3 @@ def lot_plan(
         assumed_days=sum(simulation.climate.assumed(s.place, s.span) for s in steps if s.place),
         gone=history.gone,
     )
-
-
-# ---------------------------------------------------------------- a lot that was agreed
-
-# Days by which a lot may be expected late, or sooner than when it was agreed, before its handed-out dates are moved:
-# late is worse than early, and a forecast moves by some days from week to week. Practice, no source.
-LATE, EARLY = 1, 6
-
-
-@dataclass(frozen=True, slots=True)
-class Failing:
-    """In what a lot would fail on given dates: days late or early, weeks of cold or days of rooting that it lacks."""
-
-    kind: Literal["late", "early", "cold", "roots", "unknown"]
-    number: float = 0.0  # unknown: 0, a temperature is not known
-
-
-def failing(simulation: LotSimulation) -> Failing | None:
-    """In what the lot would fail on its agreed dates, those logged kept; None: in nothing."""
-    _, cooler_in, bring_in = _agreed_days(simulation)
-    return _failing(simulation, simulation.history.cooler_in or cooler_in, bring_in)
-
-
-def _failing(simulation: LotSimulation, cooler_in: date | None, bring_in: date) -> Failing | None:
-    recipe, pin = simulation.recipe, simulation.history.agreed
-    assert pin is not None
-    if recipe.needs_cold:
-        if cooler_in is None or cooler_in >= bring_in:
-            return Failing("cold", recipe.cold_min)
-        cold, rooted = simulation.cold_weeks(cooler_in, bring_in), simulation.rooted(cooler_in)
-        if cold is not None and cold < recipe.cold_min - TOLERANCE:
-            return Failing("cold", recipe.cold_min - cold)
-        if rooted is None or rooted > bring_in:
-            return Failing("roots", 0 if rooted is None else (rooted - bring_in).days)
-    run = simulation.run(cooler_in or bring_in, bring_in)
-    if run is None:
-        return Failing("unknown")
-    late = (run.assured - simulation.target).days
-    early = (pin.lot.bloom + (simulation.target - pin.lot.target) - run.bloom).days
-    return Failing("late", late) if late > LATE else Failing("early", early) if early > EARLY else None
-
-
-def _agreed_days(simulation: LotSimulation) -> tuple[date, date | None, date]:
-    """Potting, cooler-in and bring-in as agreed; one ahead on which nobody works is the working day before."""
-    pin, calendar = simulation.history.agreed, simulation.season.calendar
-    assert pin is not None
-
-    def kept(day: date) -> date:
-        return day if day < pin.on else calendar.on_or_before(day)
-
-    cooler_in = pin.lot.cooler_in if simulation.recipe.needs_cold else None
-    return kept(pin.lot.potting), None if cooler_in is None else kept(cooler_in), kept(pin.lot.bring_in)
-
-
-def _as_agreed(simulation: LotSimulation) -> LotPlan | Unplanned:
-    """A lot of which nothing is logged on its agreed dates; where they fail it, with the least of them moved.
-
-    First the day it is brought in; its potting and its day in the cooler only while they lie ahead.
-    """
-    pin = simulation.history.agreed
-    assert pin is not None
-    potting, cooler_in, bring_in = _agreed_days(simulation)
-    ahead = potting > pin.on
-    same = simulation.lot.cold_weeks in (None, pin.lot.cold_weeks) and simulation.target == pin.lot.target
-    if (cooler_in is None and simulation.recipe.needs_cold) or (ahead and not same):
-        return plan_lot(simulation)
-    day: date | None = bring_in
-    if _failing(simulation, cooler_in, bring_in) is not None:
-        day, in_time = _brought_in_again(simulation, potting, cooler_in)
-        anew = plan_lot(simulation) if ahead and not in_time else None
-        if isinstance(anew, LotPlan):
-            return anew
-    run = None if day is None else simulation.run(cooler_in or day, day)
-    if run is None:
-        return plan_lot(simulation)
-    return lot_plan(simulation, chosen_cold(simulation), potting, cooler_in, run)
-
-
-def _brought_in_again(
-    simulation: LotSimulation, potting: date | None, cooler_in: date | None
-) -> tuple[date | None, bool]:
-    """Latest day out of the cooler that blooms in time, or else the soonest there is; and whether it is in time."""
-    soonest, climate = _ready(simulation, potting, cooler_in), simulation.climate
-    if soonest is None:
-        return None, False
-    into = None if cooler_in is None else climate.index(cooler_in)
-    latest = CountBack.of(simulation).with_cooler_in(into, climate.index(soonest))
-    return (soonest, False) if latest is None else (climate.day(latest), True)
-
-
-# ---------------------------------------------------------------- a lot that has begun
-
-
-# A move overdue by less than this is taken to be still to do; one overdue by more, to have been done as planned and
-# not logged. Practice, no source: nobody leaves pots standing for three weeks, many forget to write it down.
-FORGOTTEN = timedelta(days=21)
-
-
-def replan_lot(simulation: LotSimulation, not_before: date | None = None) -> LotPlan | Unplanned:
-    """The dates of a lot, logged ones kept. With `not_before`, moves not logged are not before that day.
-
-    Moves still to come are counted back at the recipe's pace, so that they stay; what comes of them is expected at the
-    pace that is known. Figures that no date can be worked out from are the reason why this one lot is not planned.
-    """
-    try:
-        plan = _replanned(simulation, not_before)
-        return as_expected(simulation, plan) if isinstance(plan, LotPlan) else plan
-    except (ArithmeticError, ValueError) as error:
-        return Unplanned(simulation.lot, f"its figures lead to no dates ({error})", None)
-
-
-def as_expected(simulation: LotSimulation, plan: LotPlan) -> LotPlan:
-    """The plan on its own dates, with stages, bloom and fade at the pace that looks at it, and at other lots, show."""
-    if simulation.others is None and not simulation.history.looks:
-        return plan
-    cooler_in = plan.cooler_in or plan.bring_in
-    run = simulation.run(cooler_in, plan.bring_in)
-    known = None if run is None else paced(simulation, run)
-    run = None if known is None else known.run(cooler_in, plan.bring_in)
-    if known is None or run is None:
-        return plan
-    return lot_plan(known, plan.cold_wanted, plan.potting, plan.cooler_in, run)
-
-
-def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | Unplanned:
-    history = simulation.history
-    if not history.started:
-        return _never_logged(simulation)
-    if simulation.lot.pots == 0 and history.ended is None:
-        return Unplanned(simulation.lot, f"all its pots are lost by {history.last}", None)
-    planned = _never_logged(_as_begun(simulation))
-    base = planned if isinstance(planned, LotPlan) else None
-    cooler_in = _cooler_in(simulation, base, not_before)
-    if cooler_in is None and simulation.recipe.needs_cold:
-        return planned
-    potting = _potting(simulation, base, cooler_in)
-    run = _run(simulation, base, potting, cooler_in, not_before)
-    if run is None:
-        unknown = "a temperature of its places is not known"
-        reason = planned.reason if isinstance(planned, Unplanned) else unknown
-        return Unplanned(simulation.lot, reason, None)
-    potting = potting or simulation.season.calendar.before(run.stays[0].start)
-    return lot_plan(simulation, chosen_cold(simulation), potting, cooler_in, run)
-
-
-def _never_logged(simulation: LotSimulation) -> LotPlan | Unplanned:
-    return plan_lot(simulation) if simulation.history.agreed is None else _as_agreed(simulation)
-
-
-def _as_begun(simulation: LotSimulation) -> LotSimulation:
-    """The lot as it was before anything was logged, on its way to the cooler that it first went to."""
-    coolers, route = simulation.history.coolers, simulation.route
-    cooler = coolers[0].place if coolers and route.cooler is not None else route.cooler
-    return replace(simulation, history=simulation.history.blank, route=replace(route, cooler=cooler))
-
-
-@dataclass(frozen=True, slots=True)
-class Expectation:
-    """A lot as it is now expected to go on: its plan, and its forward run at the pace that is known."""
-
-    plan: LotPlan
-    simulation: LotSimulation
-    run: Run
-
-
-def expectation(simulation: LotSimulation, on: date) -> Expectation | None:
-    """What is now expected of a lot, as seen on day `on`; None where it cannot be planned, or is all sold.
-
-    For lots that have a log, a move that was due not long ago and is not logged is taken to happen on the next
-    working day (FORGOTTEN); a lot without a log is taken to have lived as planned.
-    """
-    plan = replan_lot(simulation, on if simulation.history.started else None)
-    if not isinstance(plan, LotPlan) or simulation.history.ended is not None:
-        return None
-    paced = replace(simulation, pace=plan.need / simulation.need(plan.cold_weeks))
-    run = paced.run(plan.cooler_in or plan.bring_in, plan.bring_in)
-    return None if run is None else Expectation(plan, paced, run)
-
-
-def _cooler_in(simulation: LotSimulation, base: LotPlan | None, not_before: date | None) -> date | None:
-    """When it went into the cold: as logged, else as planned but after it was potted; None without cold."""
-    history, calendar = simulation.history, simulation.season.calendar
-    if history.cooler_in is not None:
-        return history.cooler_in
-    if not simulation.recipe.needs_cold:
-        return None
-    day = base.cooler_in if base is not None else None
-    if history.brought_in is not None:
-        # It is on the bench, so it was in the cold, on the planned day for want of a logged one.
-        return None if day is None else min(day, history.brought_in - DAY)
-    if history.potted is not None:
-        potted = calendar.after(history.potted)
-        day = potted if day is None else max(day, potted)
-    return day if day is None else _still_to_do(simulation, day, not_before)
-
-
-def _still_to_do(simulation: LotSimulation, day: date, not_before: date | None) -> date:
-    """The day of a planned move that is not logged: not in the past, unless it lies so far back that it was done."""
-    if not_before is None or day >= not_before or day < not_before - FORGOTTEN:
-        return day
-    return simulation.season.calendar.on_or_after(not_before)
-
-
-def _potting(simulation: LotSimulation, base: LotPlan | None, cooler_in: date | None) -> date | None:
-    """When it was potted: as logged, else as planned but before it went anywhere; None where nothing tells."""
-    potting = simulation.history.potted or (base.potting if base is not None else None)
-    first = cooler_in or simulation.history.brought_in
-    if first is not None and (potting is None or potting > first):
-        return simulation.season.calendar.before(first)
-    return potting
-
-
-def _run(
-    simulation: LotSimulation, base: LotPlan | None, potting: date | None, cooler_in: date | None,
-    not_before: date | None,
-) -> Run | None:  # fmt: skip
-    """The lot run forward from the day it was brought in, by the log, or is to be; None where that is not known."""
-    bring_in, sign = simulation.history.brought_in, simulation.history.first_sign
-    if bring_in is None and sign is not None:
-        bring_in = _before_first_sign(simulation, base, cooler_in, sign)
-    elif bring_in is None:
-        bring_in = _bring_in(simulation, potting, cooler_in, not_before)
-    return None if bring_in is None else simulation.run(cooler_in or bring_in, bring_in)
-
-
-def _before_first_sign(
-    simulation: LotSimulation, base: LotPlan | None, cooler_in: date | None, sign: date
-) -> date:
-    """When a lot was brought in that has shown a stage since: as planned, or on the last working day before it."""
-    if base is not None and base.bring_in < sign:
-        return base.bring_in
-    day = simulation.season.calendar.before(sign)
-    return day if cooler_in is None else max(day, cooler_in + DAY)
-
-
-def _bring_in(
-    simulation: LotSimulation, potting: date | None, cooler_in: date | None, not_before: date | None
-) -> date | None:
-    """The agreed bring in, where it still does; else the latest that blooms in time with the least cold had.
-
-    Where none does, the soonest there is.
-    """
-    day: date | None = None
-    if simulation.history.agreed is not None:
-        agreed = _agreed_days(simulation)[2]
-        day = agreed if _failing(simulation, cooler_in, agreed) is None else None
-    day = day or _brought_in_again(simulation, potting, cooler_in)[0]
-    return None if day is None else _still_to_do(simulation, day, not_before)
-
-
-# ---------------------------------------------------------------- options
-
-
-@dataclass(frozen=True, slots=True)
-class OptionDates:
-    """Day numbers of a lot's life in a climate. `stands`: (place, from, to) of every stay, half-open."""
-
-    potting: int
-    cooler_in: int | None
-    rooted: int | None  # None: not before bring in
-    bring_in: int
-    bloom: int
-    stages: tuple[int, int, int]  # shoots, bud, colour
-    cold_weeks: float
-    wanted: float
-    stands: tuple[tuple[str, int, int], ...]
-
-
-def dates_of(simulation: LotSimulation, weeks: Sequence[float]) -> list[OptionDates]:
-    """Dates of the lot on its route for each of the cold-weeks; those that cannot be are left out."""
-    if not simulation.recipe.needs_cold:
-        weeks = (chosen_cold(simulation),)
-    count = CountBack.of(simulation)
-    found = zip(count_back(count, weeks), weeks, strict=True)
-    dated = [(dates, wanted) for dates, wanted in found if isinstance(dates, Dates)]
-    if not simulation.lot.hold_days:
-        return _written(count, dated) if dated else []
-    # A hold makes a stay more, which only the forward run writes out.
-    lots = [replace(simulation.lot, cold_weeks=wanted) for _, wanted in dated]
-    plans = [plan_lot(replace(simulation, lot=lot)) for lot in lots]
-    return [exact(simulation.climate, plan) for plan in plans if isinstance(plan, LotPlan)]
-
-
-def exact(climate: Climate, plan: LotPlan) -> OptionDates:
-    """The day numbers of a plan that the engine made."""
-    number = climate.index
-    early = plan.rooted is not None and plan.rooted <= plan.bring_in
-    return OptionDates(
-        number(plan.potting),
-        None if plan.cooler_in is None else number(plan.cooler_in),
-        number(plan.rooted) if early and plan.rooted else None,
-        number(plan.bring_in),
-        number(plan.bloom),
-        (number(plan.stages["shoots"]), number(plan.stages["bud"]), number(plan.stages["colour"])),
-        plan.cold_weeks,
-        plan.cold_wanted,
-        tuple((s.place, number(s.span.start), number(s.span.end)) for s in plan.steps if s.place is not None),
-    )
-
-
-def _written(count: CountBack, dated: Sequence[tuple[Dates, float]]) -> list[OptionDates]:
-    """All dates that follow from potting, cooler-in and bring-in."""
-    simulation, recipe = count.simulation, count.simulation.recipe
-    out = np.array([dates.bring_in for dates, _ in dated])
-    into = np.array([dates.bring_in if dates.cooler_in is None else dates.cooler_in for dates, _ in dated])
-    weeks = count.cold_weeks(into, out)
-    fractions = np.array([recipe.shoots, recipe.bud, recipe.colour, 1.0])
-    stages = count.heat.reaches(out[:, None], simulation.needs(weeks)[:, None] * fractions)
-    ageing = simulation.climate.along(count.legs, "heat", recipe.base, None)
-    fades = ageing.reaches(stages[:, 3], np.array(simulation.life))
-    rooted = count.roots.reaches(into, np.array(recipe.rooting * 7))
-    shown = simulation.climate.index(simulation.season.span.end)
-    written = []
-    for i, (dates, wanted) in enumerate(dated):
-        shoots, bud, colour, bloom = stages[i].tolist()
-        fade = int(fades[i]) if fades[i] < ageing.never else max(shown, bloom + 1)
-        stands = []
-        if dates.cooler_in is not None and simulation.route.cooler is not None:
-            stands.append((simulation.route.cooler, dates.cooler_in, dates.bring_in))
-        for (place, start), (_, stop) in pairwise((*count.legs, ("", simulation.climate.days))):
-            begin, end = max(start, dates.bring_in), min(stop, fade)
-            if begin < end:
-                stands.append((place, begin, end))
-        early = dates.cooler_in is not None and rooted[i] <= dates.bring_in
-        written.append(OptionDates(
-            dates.potting, dates.cooler_in, int(rooted[i]) if early else None, dates.bring_in, bloom,
-            (shoots, bud, colour), float(weeks[i]), wanted, tuple(stands),
-        ))  # fmt: skip
-    return written
-
-
-@dataclass(slots=True)
-class ClimateSums:
-    """A climate with the working days of a season in it."""
-
-    season: Season
-    climate: Climate
-    before: Ints = field(init=False)  # latest working day on or before each day number; -1: none
-    after: Ints = field(init=False)  # earliest working day on or after; past the end: none
-
-    def __post_init__(self) -> None:
-        working = self.climate.working(self.season.calendar)
-        self.before, self.after = working.before, working.after

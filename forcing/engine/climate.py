@@ -9,7 +9,7 @@ bench is not read are what it is set to, off by as much as its latest readings a
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from itertools import pairwise
@@ -96,9 +96,9 @@ class WorkingDays:
     after: Ints  # the earliest on or after each day; past the last day: none
 
 
-# The latest readings of a room that its offset is learned from [days], and the offset beyond which it is broken rather
-# than off [°C]; common practice, no source.
-LATEST, BROKEN = 14, 4.0
+# The latest days read of a room that are kept, those that tell how far off it is now, and the offset beyond which it is
+# broken rather than off [°C]; common practice, no source.
+LATEST, NOW, BROKEN = 14, 7, 4.0
 # So many days of readings count for as much as the knowledge that rooms are about what they are set to: a day's mean
 # scatters by 1 °C about a room's own, rooms by 0.5 °C about their setting, and 4 = (1 / 0.5)². Common practice.
 OFFSET_DAYS = 4.0
@@ -106,21 +106,22 @@ OFFSET_DAYS = 4.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RoomOffset:
-    """How far a cooler or bench was from what it was set to: means of its latest days that were read, in order [°C]."""
+    """How far a cooler or bench was from what it was set to: means of the latest days that were read, in order [°C]."""
 
     days: Ints  # day numbers
     off: Floats
+    count: int  # of all days that were read
 
     @property
     def learned(self) -> float:
-        """Its offset [°C], pulled toward 0 by how few days were read; 0 where it must be broken."""
-        middle = float(np.median(self.off))
+        """Its offset [°C]: of the last week, pulled toward 0 by how few days were read; 0 where it must be broken."""
+        middle = float(np.median(self.off[-NOW:]))
         return 0.0 if abs(middle) > BROKEN else middle * (1.0 - self.doubt)
 
     @property
     def doubt(self) -> float:
         """Share of the variance between rooms that the readings leave."""
-        return OFFSET_DAYS / (self.days.size + OFFSET_DAYS)
+        return OFFSET_DAYS / (self.count + OFFSET_DAYS)
 
 
 @dataclass(slots=True)
@@ -207,7 +208,7 @@ class Climate:
         return self._working[calendar]
 
     def as_it_is(self, place: str) -> NDArray[np.bool_]:
-        """Days on which a room is reckoned with its offset: not read, since the first of those it is learned from."""
+        """Days on which a room is reckoned with its offset: not read, since the first of its latest readings."""
         if place not in self.offsets:
             return np.zeros(self.days, dtype=bool)
         since = np.arange(self.days) >= self.offsets[place].days[0]
@@ -217,6 +218,14 @@ class Climate:
         """Days of a span whose temperature was not measured there."""
         days = self.basis[place][self.index(span.start) : self.index(span.end)]
         return int(np.count_nonzero(days != MEASURED))
+
+    def shifted(self, places: Collection[str], by: float) -> Climate:
+        """The same days with the places so many °C warmer where they were not measured."""
+        low, high = dict(self.low), dict(self.high)
+        for place in places:
+            warmer = np.where(self.basis[place] == MEASURED, 0.0, by)
+            low[place], high[place] = low[place] + warmer, high[place] + warmer
+        return Climate(self.start, self.days, low, high, self.basis, self.hours)
 
     def first_gap(self, place: str, span: Span) -> date | None:
         """First day of a span on which nothing is known of the place's temperature."""
@@ -260,9 +269,10 @@ def build_climate(season: Season, programme: Iterable[RoomSetting] = ()) -> Clim
         _lay_readings(season, place, climate, low, high, basis)
         climate.low[place.name], climate.high[place.name] = low, high
         climate.basis[place.name] = basis
-        read = np.flatnonzero((basis == MEASURED) & is_set)[-LATEST:]
+        read = np.flatnonzero((basis == MEASURED) & is_set)
         if read.size and place.kind in ("cooler", "bench"):
-            offset = RoomOffset(read, ((low + high) / 2 - set_to)[read])
+            latest = read[-LATEST:]
+            offset = RoomOffset(latest, ((low + high) / 2 - set_to)[latest], read.size)
             climate.offsets[place.name] = offset
             days = climate.as_it_is(place.name)
             low[days] += offset.learned

@@ -12,9 +12,9 @@ from typing import Literal
 import numpy as np
 
 from forcing.dates import Span
-from forcing.engine.backward import replan_lot
 from forcing.engine.climate import Climate, Floats, build_climate, horizon
 from forcing.engine.log import NOTHING, History
+from forcing.engine.replan import replan_lot
 from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.errors import Finding
 from forcing.model import Lot, LotPlan, Place, Recipe, RoomSetting, Season, Unplanned
@@ -30,6 +30,17 @@ LOST = 3.5  # days of cold lost in a season that are worth telling: half a week,
 def in_cooler(plans: Sequence[LotPlan], place: str) -> tuple[LotPlan, ...]:
     """The lots that get their cold in `place`."""
     return tuple(p for p in plans if any(s.place == place and s.step in ("root", "cool") for s in p.steps))
+
+
+def stay_in(plan: LotPlan, place: str) -> Span:
+    """The days that a lot is cold in `place`."""
+    spans = [s.span for s in plan.steps if s.place == place and s.step in ("root", "cool")]
+    return Span(spans[0].start, spans[-1].end)
+
+
+def rooting_in(plans: Sequence[LotPlan], place: str) -> list[LotPlan]:
+    """The lots that root in `place`: not those that come rooted from another room."""
+    return [p for p in plans if any(s.place == place and s.step == "root" for s in p.steps)]
 
 
 def pot_area(plan: LotPlan) -> float:
@@ -69,7 +80,7 @@ def _agreed_programme(season: Season, place: Place, plans: Sequence[LotPlan]) ->
         return ()
     mine = [s for s in season.agreed[-1].settings if s.place == place.name and s.basis == "planned"]
     steps = [after.span.start for before, after in itertools.pairwise(mine) if after.mean < before.mean]
-    if not mine or any(unrooted_at(plans, day) for day in steps):
+    if not mine or any(unrooted_at(rooting_in(plans, place.name), day) for day in steps):
         return ()
     span = horizon(season)  # it may have grown since
     mine[0] = replace(mine[0], span=Span(span.start, mine[0].span.end))
@@ -94,12 +105,17 @@ def _programme(season: Season, place: Place, plans: Sequence[LotPlan]) -> tuple[
     first, second, third = (
         _limited(place, _most_wanted(plans, wanted)) for wanted in (_rooting_at, _cooled_at, _kept_at)
     )
-    calendar = season.calendar
-    rooted = calendar.on_or_after(max(p.rooted or p.bring_in for p in plans))
-    last_out = max(p.bring_in for p in plans)
-    sprouts = [p.sprouted for p in plans if p.sprouted is not None and p.bring_in > rooted]
+    calendar, rooting = season.calendar, rooting_in(plans, place.name)
+    stays = {p.lot.name: stay_in(p, place.name) for p in plans}
+    last_out = max(stay.end for stay in stays.values())
+    rooted = calendar.on_or_after(max((p.rooted or p.bring_in for p in rooting), default=span.start))
+    if not rooting:
+        first = second  # a room of rooted lots needs no step-down
+    shown = [(p.sprouted, stays[p.lot.name].end) for p in plans]
+    sprouts = [day for day, end in shown if day is not None and end > max(rooted, day)]
     sprouted = max(rooted, calendar.on_or_after(min(sprouts))) if sprouts else last_out
-    changes: list[tuple[date, float, str]] = [(span.start, first, "rooting temperature")]
+    why = "rooting temperature" if rooting else "all its lots come rooted"
+    changes: list[tuple[date, float, str]] = [(span.start, first, why)]
     if second < first and rooted < last_out:
         changes.append((rooted, second, "all its lots are rooted"))
     if third < changes[-1][1] and sprouted < last_out:
@@ -181,7 +197,7 @@ def _stepped_too_soon(
         if after.mean >= before.mean:
             continue
         day = after.span.start
-        unrooted = [p.lot.name for p in unrooted_at(plans, day)]
+        unrooted = [p.lot.name for p in unrooted_at(rooting_in(plans, place.name), day)]
         if unrooted:
             last = max(p.rooted or p.bring_in for p in plans if p.lot.name in unrooted)
             yield Finding(
@@ -201,11 +217,15 @@ def _at_odds(season: Season, climate: Climate, place: Place, plans: Sequence[Lot
     growing: list[LotPlan] = []
     for plan in plans:
         assert plan.cooler_in is not None
-        credited = (plan.cold_weeks - plan.recipe.precooled(plan.lot.precooled_weeks)) * 7
-        if (plan.bring_in - plan.cooler_in).days - credited >= LOST:
+        credited, stay = (
+            (plan.cold_weeks - plan.recipe.precooled(plan.lot.precooled_weeks)) * 7,
+            stay_in(plan, place.name),
+        )
+        if stay.end >= plan.bring_in and (plan.bring_in - plan.cooler_in).days - credited >= LOST:
             losing.append(plan)
-        if plan.sprouted is not None and plan.sprouted < plan.bring_in:
-            after = climate.mean(place.name)[climate.index(plan.sprouted) : climate.index(plan.bring_in)]
+        if plan.sprouted is not None and plan.sprouted < stay.end:
+            shown = max(plan.sprouted, stay.start)
+            after = climate.mean(place.name)[climate.index(shown) : climate.index(stay.end)]
             if too_warm(after, plan.recipe):
                 growing.append(plan)
     if losing:
@@ -249,10 +269,15 @@ def _shoots_wait(
     if len(planned) < 2:
         return
     first_step = planned[1].span.start
-    waiting = [p for p in plans if p.sprouted is not None and p.sprouted < first_step]
-    if not waiting:
+    rooting = rooting_in(plans, place.name)
+    waiting = [
+        p
+        for p in plans
+        if p.sprouted is not None and p.sprouted < min(first_step, stay_in(p, place.name).end)
+    ]
+    if not waiting or not rooting:
         return
-    holding = max(plans, key=lambda p: p.rooted or p.bring_in)
+    holding = max(rooting, key=lambda p: p.rooted or p.bring_in)
     yield Finding(
         "shoots-before-step-down", "warning", "places", place.row, "place",
         f"{listed([p.lot.name for p in waiting], 6)} will have shoots before {place.name} can be stepped down "

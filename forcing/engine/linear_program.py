@@ -8,11 +8,14 @@ from typing import Any
 
 import highspy
 import numpy as np
+from numpy.typing import NDArray
 
 from forcing.files import silence
 
 INFINITE = highspy.kHighsInf
 Terms = dict[int, float]  # column -> value
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
 
 
 @dataclass(slots=True)
@@ -46,6 +49,14 @@ class Program:
                 self.value.append(value)
         self.starts.append(len(self.index))
         self.row_lower.append(lower)
+        self.row_upper.append(upper)
+
+    def row_of(self, columns: Ints, values: Floats, upper: float) -> None:
+        """Write a row of columns that are known as arrays: sum of values times columns <= upper."""
+        self.index.extend(columns.tolist())
+        self.value.extend(values.tolist())
+        self.starts.append(len(self.index))
+        self.row_lower.append(-INFINITE)
         self.row_upper.append(upper)
 
     def model(self, relaxed: bool = False) -> highspy.HighsLp:
@@ -84,33 +95,40 @@ class Outcome:
     objective: float
     bound: float
     seconds: float
+    iterations: int  # of the simplex method, those of the search tree too
+    nodes: int  # of the search tree
+    reduced: list[float]  # of each column of a program without whole numbers, its reduced cost
 
 
 def run(
     highs: highspy.Highs,
     start: Mapping[int, float] | None = None,
-    better: Callable[[float], None] | None = None,
+    stop: Callable[[], bool] | None = None,
 ) -> Outcome:
     """Solve the model that was passed; `start`: values of some columns of an answer that is known.
 
-    `better` is called with the gap at every better answer.
+    `stop` is asked now and then, and ends the run where it is true.
     """
-    if better is not None:
+    if stop is not None:
 
-        def watch(kind: object, message: str, out: Any, given: object, data: object) -> None:
-            better(out.mip_gap)
+        def watch(kind: object, message: str, out: object, given: Any, data: object) -> None:
+            given.user_interrupt = stop()
 
+        kinds = highspy.cb.HighsCallbackType
         highs.setCallback(watch, None)
-        highs.startCallback(highspy.cb.HighsCallbackType.kCallbackMipImprovingSolution)
+        highs.startCallback(kinds.kCallbackMipInterrupt)
+        highs.startCallback(kinds.kCallbackSimplexInterrupt)
     if start:
         columns, values = np.array(list(start), dtype=np.int32), np.array(list(start.values()))
         highs.setSolution(len(start), columns, values)
     highs.run()
     info = highs.getInfo()
-    found = list(highs.getSolution().col_value) if info.primal_solution_status == 2 else None
+    solution = highs.getSolution()
+    found = list(solution.col_value) if info.primal_solution_status == 2 else None
     return Outcome(
         highs.modelStatusToString(highs.getModelStatus()), found or None, float(info.objective_function_value),
         float(info.mip_dual_bound), float(highs.getRunTime()),
+        max(0, int(info.simplex_iteration_count)), max(0, int(info.mip_node_count)), list(solution.col_dual),
     )  # fmt: skip
 
 

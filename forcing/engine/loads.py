@@ -52,13 +52,13 @@ def _stays(plan: LotPlan) -> Iterator[Occupancy]:
 
 
 def crowded_findings(
-    season: Season, loads: Sequence[PlaceLoad], reported: Collection[str | None]
+    season: Season, loads: Sequence[PlaceLoad], reported: Collection[str | None], on: date
 ) -> Iterator[Finding]:
-    """One finding for each place, not `reported` already, that is over its capacity with the companions in it."""
+    """One finding for each place, not `reported` already, over its capacity with the companions from day `on`."""
     for load in loads:
         if load.capacity is None or not load.pots or load.place in reported:
             continue
-        over = [(day, pots) for day, pots in _days(load) if pots > load.capacity + FULL]
+        over = [(day, pots) for day, pots in _days(load) if day >= on and pots > load.capacity + FULL]
         if not over:
             continue
         peak = max(pots for _, pots in over)

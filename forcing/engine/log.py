@@ -62,6 +62,7 @@ class History:
         None  # the day on which the last of them were sold; None: some are left, or the last were lost
     )
     last: date | None = None
+    as_of: date | None = None  # the day it is seen from: what is not logged by then is still to do
     agreed: Pin | None = None
     looks: tuple[date, ...] = ()  # days on which it was looked at since bring in, in order
     missed: Mapping[str, float] = field(default_factory=dict)  # chance that a stage is never written down
@@ -121,7 +122,7 @@ def histories(season: Season, on: date) -> tuple[dict[str, History], tuple[Findi
                 kept.append(entry)
                 history = _after(season, lots[name], history, entry)
         findings.extend(_not_brought_in(lots[name], history, entries))
-        out[name] = history
+        out[name] = replace(history, as_of=on)
     return out, tuple(findings)
 
 
@@ -342,7 +343,7 @@ def _not_brought_in(lot: Lot, history: History, entries: Sequence[LogEntry]) -> 
             "log-not-brought-in", "warning", entry.found_in, entry.row, "event",
             f"{lot.name}: {entry.event} is logged, but not that it was brought in; it is taken to have been on the "
             "bench from the planned day, or from the last working day before",
-            "Log brought in with its date: its heat is counted from that day.", entry.event,
+            "Log brought in with its date: its heat is counted from that day.", entry.event, lot=lot.name,
         )  # fmt: skip
 
 

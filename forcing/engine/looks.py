@@ -21,9 +21,8 @@ from forcing.text import listed
 # is practice.
 LOOKS_A_WEEK: Mapping[int, float] = {1: 0.5, 2: 0.2, 3: 0.1, 4: 0.05}
 STRAY = 0.05  # chance that a stage is seen on another day than those; practice, no source
-UNKNOWN = (
-    60 * DAY
-)  # before its first sign a lot was brought in, where that is not logged; no bench keeps one so long
+# Before its first sign a lot whose bring in is not logged was not on a bench so long. Practice, no source.
+UNKNOWN = 60 * DAY
 SEEN = (*STAGE_EVENTS, "faded", "looked")  # events that somebody went to look for
 
 

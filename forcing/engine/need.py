@@ -24,9 +24,7 @@ Z90 = 1.2815515655446004
 STAGE_ERROR = 0.15
 LEAST_ERROR = 0.02  # even a stage with a sharp share is judged by eye
 LEARNED = 0.98  # of its recipe's standard deviation: a lot that is known no better says nothing of others
-SILENT = (
-    1.5  # times the heat that its recipe asks: past it a lot without bloom in the log has no log; practice
-)
+SILENT = 1.5  # times the heat a recipe asks: past it a lot without bloom in its log has no log; practice, no source
 OUTLIER = 4.0  # standard deviations: a lot farther off has a slip in its log or recipe; practice, no source
 
 # Errors of daily mean temperatures ahead [°C]; common practice, no source, but for the sensor: +/-0.5 °C is what a

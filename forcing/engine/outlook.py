@@ -9,9 +9,9 @@ from datetime import date
 import numpy as np
 
 from forcing.dates import DAY
-from forcing.engine.backward import expectation
 from forcing.engine.climate import BASIS_WORDS, MEASURED
 from forcing.engine.need import expected_need, heat_by
+from forcing.engine.replan import expectation
 from forcing.engine.simulate import STAGES, LotSimulation, Run, pieces
 from forcing.model import LotPlan
 from forcing.science.evidence import Need
@@ -83,10 +83,10 @@ def still_to_bloom(simulation: LotSimulation, run: Run, on: date) -> Outlook | N
     return Outlook(
         lot=simulation.lot.name,
         on=on,
-        stage=_stage_expected(simulation, heat, need.median),
+        stage=_stage_expected(simulation, heat, run.need),
         seen=last_stage(simulation),
         heat=heat,
-        need=need.median,
+        need=run.need,
         early=early,
         likely=run.bloom,
         late=late,

@@ -228,7 +228,7 @@ def _sizes(lot: Lot, mine: Sequence[LogEntry]) -> tuple[tuple[int, int], list[Fi
             "part-pots-unknown", "warning", mine[0].found_in, mine[0].row, "pots",
             f"{lot.name} is logged in parts, but no row says how many pots are in {lot.part_names[0]}: half of them "
             "are reckoned with",
-            f"Write the pots of {lot.part_names[0]} into its row of {mine[0].event}.",
+            f"Write the pots of {lot.part_names[0]} into its row of {mine[0].event}.", lot=lot.name,
         )
     ]  # fmt: skip
 

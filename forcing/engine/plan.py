@@ -9,7 +9,7 @@ from datetime import date
 from forcing.dates import Span
 from forcing.engine.agreed import Change, Choice, changes, decide, pinned, with_agreement
 from forcing.engine.allocation.allocate import Allocation, Request
-from forcing.engine.backward import as_expected, earliest_bloom, plan_lot, replan_lot
+from forcing.engine.backward import earliest_bloom, plan_lot
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.context import Context, unwatched
 from forcing.engine.coolers import programmes, room_findings, simulations_of, stated_settings
@@ -21,6 +21,7 @@ from forcing.engine.looks import with_looks
 from forcing.engine.need import with_others
 from forcing.engine.off_setting import off_findings
 from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
+from forcing.engine.replan import as_expected, replan_lot
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.engine.work.hours import (
@@ -31,7 +32,7 @@ from forcing.engine.work.hours import (
     off_full_days,
     spread_over_days,
 )
-from forcing.engine.work.tasks import all_tasks, in_order
+from forcing.engine.work.tasks import all_tasks, in_order, log_gaps
 from forcing.errors import Finding, ForcingError, RecipeError, sort_findings
 from forcing.model import Agreement, LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
 from forcing.recipes.book import RecipeBook
@@ -143,9 +144,10 @@ def _worked_out(
             grown.season, grown.climate, list(zip(grown.simulations, grown.lots, strict=True)), context.on
         ),
         *crowded_findings(
-            grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}
+            grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}, context.on
         ),
         *hours_findings(grown.season, tasks),
+        *log_gaps(grown.season, tasks, context.on),
         None if made.settled.agreed else _unsettled(),
     ]
     order = {lot.name: i for i, lot in enumerate(grown.season.lots)}

@@ -74,6 +74,12 @@ class Route:
     site: str | None
     harden_at: str | None
     harden_start: date | None
+    after_rooting: str | None = None  # the cooler that it is moved to once rooted; None: it stays
+
+    @property
+    def last_cooler(self) -> str | None:
+        """Where it is cold last, and held."""
+        return self.after_rooting or self.cooler
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,10 +114,17 @@ class LotSimulation:
     # ------------------------------------------------------------ cold
 
     def cold_stays(self, cooler_in: date) -> tuple[Stay, ...]:
-        """Where the lot gets its cold: as logged, or in its cooler from `cooler_in`."""
-        if self.history.coolers or self.route.cooler is None:
-            return self.history.coolers
-        return (Stay("cool", self.route.cooler, cooler_in),)
+        """Where the lot gets its cold: as logged, or in its cooler from `cooler_in`; once rooted, in the next."""
+        stays, after = self.history.coolers, self.route.after_rooting
+        if not stays and self.route.cooler is not None:
+            stays = (Stay("cool", self.route.cooler, cooler_in),)
+        if not stays or after is None or any(stay.place == after for stay in stays):
+            return stays
+        rooted = self._rooted_in(stays, cooler_in)
+        if rooted is None:
+            return stays
+        moved = self.season.calendar.on_or_after(max(rooted, stays[-1].start + timedelta(days=1)))
+        return (*stays, Stay("cool", after, moved))
 
     @property
     def precooled(self) -> float:
@@ -125,7 +138,10 @@ class LotSimulation:
 
     def rooted(self, cooler_in: date) -> date | None:
         """First day with roots at the drain holes; None if not inside the days that are known."""
-        wanted, stays = self.recipe.rooting * 7, self.cold_stays(cooler_in)
+        return self._rooted_in(self.cold_stays(cooler_in), cooler_in)
+
+    def _rooted_in(self, stays: Sequence[Stay], cooler_in: date) -> date | None:
+        wanted = self.recipe.rooting * 7
         return self.history.rooted or reached(self.climate, stays, cooler_in, wanted, self.rooting)
 
     def sprouted(self, cooler_in: date, bring_in: date) -> date | None:
@@ -200,14 +216,14 @@ class LotSimulation:
         begun = moves or self._stays_after(bring_in, later)[:1]
         plain = (*moves, *later) if moves else self._stays_after(bring_in, later)
         held_already = any(move.step == "hold" for move in (*moves, *self.agreed_moves()))
-        if self.lot.hold_days == 0 or self.route.cooler is None or held_already:
+        if self.lot.hold_days == 0 or self.route.last_cooler is None or held_already:
             return plain
         return self._with_hold(begun, plain, [stay for stay in later if stay.start > bring_in], need)
 
     def _with_hold(
         self, begun: Sequence[Stay], plain: Sequence[Stay], later: Sequence[Stay], need: float
     ) -> tuple[Stay, ...] | None:
-        assert self.route.cooler is not None
+        assert self.route.last_cooler is not None
         reached = self.day_reaching(plain, begun[0].start, need * self.recipe.colour)
         colour = self.history.stages.get("colour", reached)
         if colour is None:
@@ -216,7 +232,7 @@ class LotSimulation:
         end = start + timedelta(days=self.lot.hold_days)
         if later and later[0].start < end:
             return None if not self.history.moves else tuple(plain)
-        held = [Stay("hold", self.route.cooler, start)]
+        held = [Stay("hold", self.route.last_cooler, start)]
         if not later or end < later[0].start:
             held.append(Stay("bench", begun[-1].place, end))
         return (*begun, *held, *later)
@@ -343,5 +359,6 @@ def simulation_of(
     if install is not None and lot.harden_at and lot.harden_days:
         harden_at = lot.harden_at
         harden_start = season.calendar.on_or_before(install - timedelta(days=lot.harden_days))
-    route = Route(cooler if recipe.needs_cold else None, bench, install, site, harden_at, harden_start)
+    after = None if not recipe.needs_cold or lot.cooler_after_rooting == cooler else lot.cooler_after_rooting
+    route = Route(cooler if recipe.needs_cold else None, bench, install, site, harden_at, harden_start, after)
     return LotSimulation(pots_left(lot, history), recipe, route, target, climate, season, history)

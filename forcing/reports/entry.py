@@ -72,11 +72,13 @@ def expected_events(plan: Plan, week: Span) -> tuple[ExpectedEvent, ...]:
     """
     logged = events_logged(plan.season.log, plan.on)
     lots = {planned.lot.name: planned for planned in plan.lots}
+    unkept = {finding.lot for finding in plan.findings if finding.code == "log-not-kept"}
     found = [
         ExpectedEvent(lots[task.lot], LOGGED_AS[task.task], task.date, task.to or task.place, round(task.pots))
         for task in plan.tasks
-        if task.lot in lots and task.task in LOGGED_AS and task.date < week.end
-        and (task.date in week if task.state in ("planned", "due") else task.state == "overdue")
+        if task.lot in lots and task.task in LOGGED_AS
+        and (task.date in week if task.state in ("planned", "due") else task.state == "overdue"
+             or (task.state == "not logged" and task.lot in unkept and RULES[task.task].expected))
     ]  # fmt: skip
     for name, planned in lots.items():
         ends = {"bloom": planned.bloom, "faded": planned.fade}

@@ -72,8 +72,9 @@ def headline(outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> tupl
     off, on_the_day = by_trouble(outlooks)
     late, early = [o for o in off if o.days_late > 0], [o for o in off if o.days_late < 0]
     count = some(len(outlooks), "lot")
-    first = f"None of {count} is expected late." if len(outlooks) > 1 else "It is not expected late."
-    lines = [f"{len(late)} of {count} expected late: {_by_days(late)}." if late else first]
+    are = "is" if len(late) == 1 else "are"
+    none = f"None of {count} is expected late." if len(outlooks) > 1 else "It is not expected late."
+    lines = [f"{len(late)} of {count} {are} expected late: {_by_days(late)}." if late else none]
     if on_the_day or early:
         parts = [f"{len(on_the_day)} on the day"] if on_the_day else []
         parts += [f"{len(early)} early: {_by_days(early)}"] if early else []
@@ -85,7 +86,7 @@ def headline(outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> tupl
         words = [
             f"{name} {abs(later[name])} days {'later' if later[name] > 0 else 'sooner'}" for name in order
         ]
-        lines.append(f"Since a week ago {listed(words, NAMED)}.")
+        lines.append(f"Moved since a week ago: {listed(words, NAMED)}.")
     return tuple(lines)
 
 

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from forcing.science.flowering import lognormal_sigma
 
 _NORMAL = NormalDist()
-_PHI = np.frompyfunc(_NORMAL.cdf, 1, 1)
+_ERFC = np.frompyfunc(math.erfc, 1, 1)
 Floats = NDArray[np.float64]
 
 REACH, CELLS = 8.0, 192  # standard deviations that the grid reaches either way, and its cells
@@ -119,14 +119,17 @@ def likelihood(sight: Sight, grid: Floats) -> Floats:
     Reached by h: F(h). Seen between two looks: F(high) - F(low). Not seen at low, or passed over there with chance m:
     1 - (1 - m) F(low).
     """
-    after, by = (_reached(sight, heat, grid) for heat in (sight.low, sight.high))
-    return np.maximum(by - (1.0 - sight.missed) * after, 0.0)
+    low, high = ((_log(heat / sight.share) - grid) / sight.error for heat in (sight.low, sight.high))
+    tail = np.where(
+        low > 0.0, -1.0, 1.0
+    )  # of the two tails the one in which the difference is not lost in rounding
+    reached = np.abs(_phi(tail * high) - _phi(tail * low))
+    return sight.missed + (1.0 - sight.missed) * reached
 
 
-def _reached(sight: Sight, heat: float, grid: Floats) -> Floats:
-    if heat <= 0.0 or math.isinf(heat):
-        return np.full(grid.shape, float(heat > 0.0))
-    return np.asarray(_PHI((math.log(heat / sight.share) - grid) / sight.error), dtype=np.float64)
+def _phi(z: Floats) -> Floats:
+    """The standard normal distribution, exact in its lower tail."""
+    return 0.5 * np.asarray(_ERFC(-z / math.sqrt(2.0)), dtype=np.float64)
 
 
 def _log(value: float) -> float:

@@ -10,19 +10,18 @@ another, is learned with it: SPLITS are weighed by how well each foretells what 
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Sequence
+from collections import defaultdict
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import NDArray
 
 # The recipe's spread counts for as much as that of so many lots. Common practice, no source; from memory.
 SPREAD_LOTS = 10.0
 
 _Z90 = NormalDist().inv_cdf(0.9)
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,11 +33,6 @@ class Split:
     cultivar: float
     lot: float
     weight: float
-
-    @property
-    def parts(self) -> tuple[float, float, float]:
-        """What a lot shares with others."""
-        return self.season, self.whole, self.cultivar
 
 
 def _splits() -> tuple[Split, ...]:
@@ -105,14 +99,100 @@ class Effect:
         return self.low > 1.0 or self.high < 1.0
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Law:
-    """Season, classes and cultivars after what was seen, for one split: mean, covariance, and its weight then."""
+Key = tuple[Hashable, Hashable]  # class and cultivar
+NOTHING_SAID = 1e-9  # a precision below this is what rounding leaves of nothing
 
-    split: Split
-    mean: Floats
-    cover: Floats
-    log_weight: float
+
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """What is said of one number, as a normal density: its precision, and its mean times that."""
+
+    precision: float = 0.0
+    weighted: float = 0.0
+
+    def __add__(self, other: _Said) -> _Said:
+        return _Said(self.precision + other.precision, self.weighted + other.weighted)
+
+    def __sub__(self, other: _Said) -> _Said:
+        return _Said(self.precision - other.precision, self.weighted - other.weighted)
+
+    @property
+    def law(self) -> tuple[float, float] | None:
+        """Mean and variance; None: nothing is said."""
+        if self.precision < NOTHING_SAID:
+            return None
+        return self.weighted / self.precision, 1.0 / self.precision
+
+    def through(self, variance: float) -> _Said:
+        """What it says of a number from which its own differs with that variance."""
+        return _Said() if (law := self.law) is None else _said(law[0], law[1] + variance)
+
+
+def _said(mean: float, variance: float) -> _Said:
+    return _Said(1.0 / variance, mean / variance)
+
+
+def _together(parts: Iterable[_Said]) -> tuple[_Said, float]:
+    """What densities of one number say together, and the logarithm of how well they agree."""
+    said = [part for part in parts if part.law is not None]
+    precision, weighted = math.fsum(p.precision for p in said), math.fsum(p.weighted for p in said)
+    if not said:
+        return _Said(), 0.0
+    squares = math.fsum(p.weighted**2 / p.precision for p in said) - weighted**2 / precision
+    logs = math.fsum(math.log(p.precision / math.tau) for p in said) - math.log(precision / math.tau)
+    return _Said(precision, weighted), 0.5 * (logs - squares)
+
+
+class _Law:
+    """Season, classes and cultivars after what was seen, for one split; all in standard deviations of the recipes.
+
+    Lots tell of their cultivar, cultivars of their class, classes of the season: a tree, told from its leaves up.
+    """
+
+    def __init__(self, split: Split, lots: Mapping[Key, Sequence[tuple[float, float]]]) -> None:
+        self.split = split
+        by_cultivar = {key: _together(self.lot(*lot) for lot in mine) for key, mine in lots.items()}
+        of_class: dict[Hashable, list[_Said]] = defaultdict(list)
+        for (whole, _), (said, _) in by_cultivar.items():
+            of_class[whole].append(said.through(split.cultivar))
+        by_class = {whole: _together(said) for whole, said in of_class.items()}
+        season = [_said(0.0, split.season), *(said.through(split.whole) for said, _ in by_class.values())]
+        self.cultivars = {key: said for key, (said, _) in by_cultivar.items()}
+        self.classes = {whole: said for whole, (said, _) in by_class.items()}
+        self.season, fit = _together(season)
+        fits = [fit, *(f for _, f in by_cultivar.values()), *(f for _, f in by_class.values())]
+        self.log_weight = math.log(split.weight) + math.fsum(fits)
+
+    def lot(self, value: float, error: float) -> _Said:
+        """What a lot at `value`, seen with the variance `error`, says of its season, class and cultivar together."""
+        return _said(value, self.split.lot + error)
+
+    def _others(self, key: Key) -> tuple[_Said, _Said, _Said]:
+        """What other classes say of the season, other cultivars of season and class, and its lots of all three."""
+        mine, ours = self.cultivars.get(key, _Said()), self.classes.get(key[0], _Said())
+        return self.season - ours.through(self.split.whole), ours - mine.through(self.split.cultivar), mine
+
+    def of_lot(self, key: Key, without: _Said) -> tuple[float, float]:
+        """Mean and variance of season, class and cultivar together, but for what one lot says."""
+        season, whole, mine = self._others(key)
+        law = ((season.through(self.split.whole) + whole).through(self.split.cultivar) + (mine - without)).law
+        assert law is not None  # the prior of the season is always there
+        return law
+
+    def of_kind(self, key: Key, cultivar: bool) -> tuple[float, float]:
+        """Mean and variance of the class's own part, with the cultivar's or without."""
+        season, *told = self._others(key)
+        assert season.law is not None
+        mean, open_ = season.law
+        class_part, cultivar_part = self.split.whole, self.split.cultivar * cultivar
+        rows = [(law, share, extra) for said, share, extra in zip(
+            told, (class_part, class_part + cultivar_part), (0.0, self.split.cultivar), strict=True
+        ) if (law := said.law) is not None]  # fmt: skip
+        shares = np.array([share for _, share, _ in rows])
+        among = open_ + class_part + np.diag([law[1] + extra for law, _, extra in rows])
+        gain = np.linalg.solve(among, shares) if rows else shares
+        found = float(gain @ np.array([law[0] - mean for law, *_ in rows]))
+        return found, class_part + cultivar_part - float(gain @ shares)
 
 
 class Pool:
@@ -123,85 +203,57 @@ class Pool:
 
     def __init__(
         self, kinds: Sequence[Kind], seen: Sequence[Measured | None], splits: Sequence[Split] = SPLITS
-    ):
+    ) -> None:
         if not all(kind.sigma > 0 for kind in kinds):
             raise ValueError("sigma must be above 0")
         self.kinds, self.seen = tuple(kinds), tuple(seen)
-        keys: list[tuple[Hashable, ...]] = [()]
-        keys += dict.fromkeys((kind.whole,) for kind in kinds)
-        keys += dict.fromkeys((kind.whole, kind.cultivar) for kind in kinds)
-        self._at = {key: i for i, key in enumerate(keys)}
-        laws = [self._law(split, [len(key) for key in keys]) for split in splits]
+        lots: dict[Key, list[tuple[float, float]]] = defaultdict(list)
+        for kind, lot in zip(kinds, seen, strict=True):
+            if lot is not None:
+                lots[kind.whole, kind.cultivar].append(_standard(kind, lot))
+        laws = [_Law(split, lots) for split in splits]
         most = max(law.log_weight for law in laws)
         weights = [math.exp(law.log_weight - most) for law in laws]
         self._laws = tuple(
             (weight / math.fsum(weights), law) for weight, law in zip(weights, laws, strict=True)
         )
 
-    def _law(self, split: Split, levels: Sequence[int]) -> _Law:
-        """The law of all parts for one split; `levels`: 0 of the season, 1 of a class, 2 of a cultivar."""
-        prior = np.array([split.parts[level] for level in levels])
-        precision, weighted = np.diag(1.0 / prior), np.zeros(prior.size)
-        fit = math.log(split.weight)
-        for kind, lot in zip(self.kinds, self.seen, strict=True):
-            if lot is None:
-                continue
-            rows, part = self._parts(kind), 1.0 / _alone(split, kind, lot)
-            precision[np.ix_(rows, rows)] += kind.sigma**2 * part
-            weighted[rows] += kind.sigma * part * lot.log_ratio
-            fit += 0.5 * (math.log(part) - part * lot.log_ratio**2)
-        cover = np.asarray(np.linalg.inv(precision), dtype=np.float64)
-        mean = cover @ weighted
-        fit += 0.5 * float(weighted @ mean - np.log(prior).sum() - np.linalg.slogdet(precision)[1])
-        return _Law(split, mean, cover, fit)
-
-    def _parts(self, kind: Kind) -> list[int]:
-        """Numbers of season, class and cultivar of a lot."""
-        return [self._at[key] for key in ((), (kind.whole,), (kind.whole, kind.cultivar))]
-
-    def _effect(self, rows: Sequence[int], sigma: float) -> Effect:
-        """The sum of some parts."""
-        return _mixed([(weight, *_sum(law, rows, sigma)) for weight, law in self._laws])
-
     def season(self, sigma: float) -> Effect:
         """The season's own part for lots with this standard deviation."""
-        return self._effect([0], sigma)
+        return _mixed([(weight, *law.season.law) for weight, law in self._laws if law.season.law], sigma)
 
     def of_class(self, kind: Kind) -> Effect:
         """A class in a usual season."""
-        return self._effect(self._parts(kind)[1:2], kind.sigma)
+        return self._effect(kind, cultivar=False)
 
     def of_cultivar(self, kind: Kind) -> Effect:
         """A cultivar in a usual season."""
-        return self._effect(self._parts(kind)[1:], kind.sigma)
+        return self._effect(kind, cultivar=True)
+
+    def _effect(self, kind: Kind, cultivar: bool) -> Effect:
+        key = kind.whole, kind.cultivar
+        return _mixed([(weight, *law.of_kind(key, cultivar)) for weight, law in self._laws], kind.sigma)
 
     def from_others(self, number: int) -> Effect:
         """What all other lots say of this one in this season, its own part as open as it was."""
-        kind, lot, laws = self.kinds[number], self.seen[number], []
+        kind, lot, found = self.kinds[number], self.seen[number], []
         for weight, law in self._laws:
-            mean, variance = _sum(law, self._parts(kind), kind.sigma)
-            if lot is not None:  # its own word is taken out again: precisions subtract
-                alone = _alone(law.split, kind, lot)
-                rest = 1.0 / variance - 1.0 / alone
-                mean, variance = (mean / variance - lot.log_ratio / alone) / rest, 1.0 / rest
-            laws.append((weight, mean, variance + law.split.lot * kind.sigma**2))
-        return _mixed(laws)
+            without = _Said() if lot is None else law.lot(*_standard(kind, lot))
+            mean, variance = law.of_lot((kind.whole, kind.cultivar), without)
+            found.append((weight, mean, variance + law.split.lot))
+        return _mixed(found, kind.sigma)
 
 
-def _alone(split: Split, kind: Kind, lot: Measured) -> float:
-    """Variance of what is seen of a lot, its season, class and cultivar given."""
-    return split.lot * kind.sigma**2 + lot.error**2
+def _standard(kind: Kind, lot: Measured) -> tuple[float, float]:
+    """What was seen of a lot, and the variance of seeing it, in standard deviations of its recipe."""
+    return lot.log_ratio / kind.sigma, (lot.error / kind.sigma) ** 2
 
 
-def _sum(law: _Law, rows: Sequence[int], sigma: float) -> tuple[float, float]:
-    """Mean and variance of the sum of some parts, for lots with this standard deviation."""
-    return sigma * float(law.mean[list(rows)].sum()), sigma**2 * float(law.cover[np.ix_(rows, rows)].sum())
-
-
-def _mixed(laws: Sequence[tuple[float, float, float]]) -> Effect:
-    """The normal law with mean and variance of a mixture of (weight, mean, variance)."""
+def _mixed(laws: Sequence[tuple[float, float, float]], sigma: float) -> Effect:
+    """The normal law with mean and variance of a mixture of (weight, mean, variance), in logarithms again."""
     mean = math.fsum(weight * m for weight, m, _ in laws)
-    return Effect(mean, math.sqrt(math.fsum(weight * (v + (m - mean) ** 2) for weight, m, v in laws)))
+    variance = math.fsum(weight * (v + (m - mean) ** 2) for weight, m, v in laws)
+    return Effect(sigma * mean, sigma * math.sqrt(variance))
 
 
 @dataclass(frozen=True, slots=True)

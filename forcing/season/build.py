@@ -339,6 +339,7 @@ class _Builder:
             unit=items.unit,
             calendar=WorkCalendar(cast(frozenset[int], given.get("working days", _MON_FRI)), holidays),
             loss=cast(float, given.get("loss %", 0.0)) / 100,
+            cold_for_hours=given.get("cold for hours") == "yes",
             places=self.all("places", lambda row: self.noun(Place, row, **_day_night(row))),
             setpoints=self.all("setpoints", self.setpoint),
             normals=self.all("normals", lambda row: None if self.crossed(row) else self.noun(Normal, row)),

@@ -190,6 +190,8 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("bulbs in hand", "date", "First day on which potting is possible.", default="any day"),
     _C("hours per week", "number", "Staff hours there are for this work.", unit="hours", default="no limit",
        lowest=0.5, highest=100_000),
+    _C("cold for hours", "word", "Whether a lot may get more than half a week less cold, or more, than is best for it, "
+       "to keep a busy week within the staff hours.", words=("yes", "no"), default="no"),
     _C("hours per day", "number", "Staff hours of one day: potting and setting out are spread so that none takes more.",
        unit="hours", default="a third of the hours per week", lowest=0.5, highest=100_000),
     _C("loss %", "percent", "Pots expected to be lost of every hundred potted.", unit="%", default="0",
@@ -273,6 +275,8 @@ TABLES: tuple[Table, ...] = (
            "crop's precooled_max earn nothing.", unit="weeks",
            default="0", lowest=0, highest=60, width=11),
         _C("cooler", "name", "Place for the cold.", default="chosen by the plan", names="places", width=16),
+        _C("cooler after rooting", "name", "A colder place that it is moved to once it has roots.",
+           default="it stays in its cooler", names="places", width=16),
         _C("bench", "name", "Place for forcing.", default="chosen by the plan", names="places", width=16),
         _C("display", "name", "Display it is for.", default="none", names="displays", width=18),
         _C("install", "date", "Day on which it is set out.", default="chosen by the plan"),

@@ -12,13 +12,12 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from forcing.engine.allocation import audit
+from forcing.engine.allocation.kept_cold import COLD_FOR_HOURS, search_keeping_cold
 from forcing.engine.allocation.milp import Limits
-from forcing.engine.allocation.options import Candidate, OptionBuilder, cold_choices, places_of
+from forcing.engine.allocation.options import Candidate, ClimateSums, OptionBuilder, cold_choices, places_of
 from forcing.engine.allocation.problem import Answer, Pick, Problem
 from forcing.engine.allocation.repairs import findings_of
-from forcing.engine.allocation.search import search
 from forcing.engine.allocation.start import earliest_first
-from forcing.engine.backward import ClimateSums
 from forcing.engine.climate import build_climate
 from forcing.engine.context import Context
 from forcing.engine.coolers import Places, Settled, planned_in, programmes, settle
@@ -100,8 +99,12 @@ def allocate(request: Request) -> Allocation:
             return _told(request, made)
         # Other cold-weeks or an earlier potting may make it fit; where they do not, the plan stays as usual.
         other = _searched(request, lots, homeless)
-        sound = not other.findings and len(other.settled.lots) >= len(settled.lots)
-        return other if sound and _fits(request, other.settled) else _told(request, made)
+        price = tuple(f for f in other.findings if f.code == COLD_FOR_HOURS)
+        sound = other.findings == price and len(other.settled.lots) >= len(settled.lots)
+        if sound and _fits(request, other.settled):
+            return other
+        told = _told(request, made)
+        return replace(told, findings=(*told.findings, *price))
     return _searched(request, lots, homeless)
 
 
@@ -140,7 +143,7 @@ def _searched(request: Request, lots: Sequence[Lot], homeless: tuple[Unplanned, 
     limits = request.limits
     if len(lots) > MANY:
         limits = replace(limits, gap=max(limits.gap, MANY_GAP))
-    found = search(problem, limits, progress)
+    found, price = search_keeping_cold(problem, request.recipes, limits, progress)
     chosen = _chosen(request, problem, found.answer)
     settled = _planned(request, chosen, programme)
     if programme:
@@ -154,7 +157,8 @@ def _searched(request: Request, lots: Sequence[Lot], homeless: tuple[Unplanned, 
     made = Allocation(
         chosen.season, chosen.placed, settled, (*homeless, *settled.refused, *refused), gap=found.gap
     )
-    return _told(request, made, problem, found.answer)
+    told = _told(request, made, problem, found.answer)
+    return replace(told, findings=(*told.findings, *price))
 
 
 def problem_in(
@@ -260,7 +264,7 @@ def _told(
     if problem is None or answer is None:
         problem = problem_in(request, request.open_lots(), made.settled.programme, rooms_set=False)
         answer = tuple(_usual(candidate) for candidate in problem.candidates)
-    findings, unplanned = findings_of(problem, answer, request.recipes, request.histories)
+    findings, unplanned = findings_of(problem, answer, request.recipes, request.histories, request.context.on)
     return replace(made, findings=(*made.findings, *findings), unplanned=(*made.unplanned, *unplanned))
 
 
@@ -289,7 +293,7 @@ def _fault(season: Season, lot: Lot) -> str | None:
     sites = {display.name: display.site for display in season.displays}
     if lot.display and lot.display not in sites:
         return f"there is no display {lot.display}"
-    named = [lot.cooler, lot.bench, lot.harden_at, sites.get(lot.display or "")]
+    named = [lot.cooler, lot.cooler_after_rooting, lot.bench, lot.harden_at, sites.get(lot.display or "")]
     strange = [place for place in named if place and place not in names]
     return f"there is no place {', '.join(strange)}" if strange else None
 

@@ -1,129 +1,146 @@
-"""The allocation as a mixed-integer linear program, given to HiGHS: the best answer in the time there is."""
+"""The allocation as a mixed-integer linear program for HiGHS: what it costs at least, and the best answer it finds."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+import math
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import Literal, NamedTuple
+from typing import Literal
 
-import highspy
 import numpy as np
 
 from forcing.engine.allocation.problem import SPLIT, Answer, Floats, Part, Pick, Problem
-from forcing.engine.linear_program import INFINITE, Outcome, Program, Terms, add, run, solver
+from forcing.engine.linear_program import INFINITE, Ints, Outcome, Program, Terms, add, run, solver
 
-# Nodes of the search tree, whatever the size of the season.
-LEAST_NODES, MOST_NODES, NO_LIMIT = 50, 1000, 2**31 - 1
+EARLIER = 1e-5  # what a week by which potting is pulled ahead weighs: only between equals
+LEFT = 1000.0  # what a pot left out, or an hour over the limit, weighs in "cost", in pot-weeks from the ideal cold
+OVERFULL = 1000.0  # what a pot of a kept lot over capacity on a peak day weighs against a pot left out
+
+# What is made least: pots left out and hours over the limit alone; or these first and then the distance from the ideal.
+Goal = Literal["place", "cost"]
 
 
 @dataclass(frozen=True, slots=True)
 class Limits:
     """When the search ends: near enough, or after so much work, so that answers repeat; seconds are for slow machines.
 
-    Work is nodes of the search tree times columns. None: no limit.
+    Work is iterations of the simplex method times the size of the program, all programs of a search together.
     """
 
     gap: float = 0.01
-    work: int | None = 6_000_000
-    seconds: float = 120.0
-    threads: int = 1
+    work: float = 7e9
+    seconds: float = 55.0  # of the processor
 
-    def nodes(self, columns: int) -> int:
-        """Nodes after which a search over so many columns ends."""
-        return (
-            NO_LIMIT if self.work is None else min(MOST_NODES, max(LEAST_NODES, self.work // max(columns, 1)))
-        )
+
+PER_NODE = 40.0  # iterations that a node of the search tree takes, until a tree has told
+AT_LEAST = 150  # iterations that a program counts as, however soon it is solved
+WRITING = 120_000.0  # what writing a row down counts as, in iterations times values
+OVERHEAD = 40_000  # values in a program that take as long as what every iteration takes besides
+
+
+@dataclass(slots=True)
+class Effort:
+    """What a search has done so far of what it may do."""
+
+    limits: Limits
+    done: float = 0.0
+    per_node: float = PER_NODE
+    begun: float = field(default_factory=time.process_time)
+
+    def late(self) -> bool:
+        return time.process_time() - self.begun > self.limits.seconds
+
+    @property
+    def share(self) -> float:
+        """Of the work that it may do, what is done."""
+        return self.done / self.limits.work
+
+    def over(self) -> bool:
+        return self.share >= 1.0 or self.late()
+
+    def solved(self, program: Program, share: float, start: dict[int, float]) -> Outcome:
+        """The program solved with about this share of all the work, and counted."""
+        size = len(program.value) + OVERHEAD
+        work = min(self.limits.work - self.done, share * self.limits.work)
+        nodes = 2**31 - 1 if math.isinf(work) else max(1, int(work / size / self.per_node))
+        highs = solver(
+            {
+                "mip_max_nodes": min(nodes, 2**31 - 1), "mip_rel_gap": self.limits.gap, "mip_abs_gap": 1e-4,
+                "mip_feasibility_tolerance": 1e-7, "primal_feasibility_tolerance": 1e-7,
+            }
+        )  # fmt: skip
+        highs.passModel(program.model())
+        found = run(highs, start, self.late)
+        self.done += (found.iterations + AT_LEAST) * size + WRITING * len(program.row_lower)
+        if found.nodes >= nodes:
+            self.per_node = min(PER_NODE, max(4.0, found.iterations / found.nodes))
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class Relaxation:
+    """The program with lots that may be divided at will: a bound, and of each lot's options what they are worth."""
+
+    bound: float
+    dearer: list[Floats]  # by how much the cost of all rises at least, where the option is chosen
+    shares: list[Floats]  # of the lot that go by the option
+
+
+def relaxed(problem: Problem) -> Relaxation | None:
+    """The relaxation of all options; None where it was not solved."""
+    written = AllocationProgram(problem, "cost")
+    highs = solver({})
+    highs.passModel(written.program.model(relaxed=True))
+    found = run(highs)
+    if found.values is None or found.status != "Optimal":
+        return None
+    reduced, values = np.maximum(0.0, found.reduced), np.array(found.values)
+    dearer, shares = [], []
+    for picks, parts in zip(written.picks, written.shares, strict=True):
+        dearer.append(reduced[picks] + (reduced[parts] if parts else 0.0))
+        shares.append(values[parts] if parts else values[picks])
+    return Relaxation(found.objective - written.slight, dearer, shares)
 
 
 def solve(
-    problem: Problem,
-    start: Answer | None,
-    goal: Goal,
-    caps: tuple[float, float] | None,
-    limits: Limits,
-    progress: Callable[[str], None],
-) -> tuple[Answer | None, Outcome]:
-    """The best answer found (None: none was) and how the search ended.
-
-    `caps`: pots that may be left out and hours over the limit; None: any.
-    """
-    written = AllocationProgram(problem, goal, caps)
-    nodes = limits.nodes(len(written.program.cost))
-    options: dict[str, bool | int | float | str] = {
-        "threads": limits.threads, "time_limit": limits.seconds, "mip_max_nodes": nodes,
-        "mip_rel_gap": limits.gap, "mip_abs_gap": 1e-4,
-        "mip_feasibility_tolerance": 1e-7, "primal_feasibility_tolerance": 1e-7,
-    }  # fmt: skip
-    highs = solver(options)
-    highs.passModel(written.program.model())
-
-    def better(gap: float) -> None:
-        known = f"within {gap * 100:.1f} % of the best there can be" if gap < 10 else "no bound yet"
-        progress(f"choosing places: a better answer, {known}")
-
-    found = run(highs, None if start is None else written.hint(start), better)
-    return None if found.values is None else written.answer(found.values), found
-
-
-def room_prices(problem: Problem, seconds: float) -> dict[tuple[str, int], float]:
-    """What a pot of room is worth on each peak day, where lots may be divided; none where it is not solved."""
-    written = AllocationProgram(problem, "cost", (0.0, 1.0))
-    highs = solver({"time_limit": seconds})
-    highs.passModel(written.program.model(relaxed=True))
-    highs.run()
-    if highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
-        return {}
-    duals = highs.getSolution().col_dual
-    return {key: max(0.0, -float(duals[column])) for key, column in written.loads.items()}
-
-
-EARLIER = 1e-5  # what a week by which potting is pulled ahead weighs: only between equals
-OVERFULL = 1000.0  # what a pot of a kept lot over capacity on a peak day weighs against a pot left out
-
-Goal = Literal["place", "cost"]
-
-
-class Taking(NamedTuple):
-    """Room that one of a column takes in a place from day `start` to day `end`."""
-
-    column: int
-    each: float
-    start: int
-    end: int
+    problem: Problem, start: Answer, goal: Goal, effort: Effort, share: float
+) -> tuple[Answer | None, str, float]:
+    """The best answer found (None: none was), how the search ended, and its bound."""
+    written = AllocationProgram(problem, goal)
+    found = effort.solved(written.program, share, written.hint(start))
+    answer = None if found.values is None else written.answer(found.values)
+    return answer, found.status, found.bound - written.slight
 
 
 class AllocationProgram:
     """Writes the program of a problem and reads answers out of its columns."""
 
-    def __init__(self, problem: Problem, goal: Goal, caps: tuple[float, float] | None) -> None:
+    def __init__(self, problem: Problem, goal: Goal) -> None:
         self.problem, self.goal, self.program = problem, goal, Program()
         self.picks: list[list[int]] = []
         self.shares: list[list[int]] = []  # of lots that may be split: columns of the pots that go each way
         self.second: dict[int, int] = {}  # of lots that may be split: whether they are
         self.left: list[int | None] = []
         self.pots: list[dict[int, int]] = []  # column of the week of potting
-        self.short: list[int] = []
-        self.loads: dict[tuple[str, int], int] = {}  # column of the load of a place on a peak day
-        place_all = caps is not None and caps[0] <= 0
-        for at, candidate in enumerate(problem.candidates):
-            self._lot(at, may_be_left=not candidate.kept and not place_all)
+        self.slight = 0.0  # what potting that is pulled ahead can add to the cost
+        for at in range(len(problem.candidates)):
+            self._lot(at)
         for place in sorted(problem.room):
             self._room(place)
         if problem.hours is not None:
-            self._hours(problem.hours, caps is not None and caps[1] <= 0)
-        if caps is not None and caps[0] > 0:
-            lefts = {c: self._left_cost(at) for at, c in enumerate(self.left) if c is not None}
-            self.program.row(lefts, upper=caps[0] + 1e-6)
-        if caps is not None and caps[1] > 0 and self.short:
-            self.program.row(dict.fromkeys(self.short, 1.0), upper=caps[1] + 1e-4)
+            self._hours(problem.hours)
 
-    def _left_cost(self, at: int) -> float:
-        return self.problem.candidates[at].lot.pots + 1.0
+    @property
+    def _dear(self) -> float:
+        """What a pot left out and an hour over the limit cost."""
+        return 1.0 if self.goal == "place" else LEFT
 
-    def _lot(self, at: int, may_be_left: bool) -> None:
+    def _lot(self, at: int) -> None:
         candidate, program = self.problem.candidates[at], self.program
-        cost = [candidate.lot.pots * o.cost if self.goal == "cost" else 0.0 for o in candidate.options]
+        counts = self.goal != "place"
+        cost = [candidate.lot.pots * o.cost if counts else 0.0 for o in candidate.options]
         self.left.append(None)
         self.shares.append([])
         if candidate.split:
@@ -132,15 +149,15 @@ class AllocationProgram:
             self.picks.append([program.column(cost=c) for c in cost])
         if not candidate.options:
             return
-        if may_be_left:
-            self.left[at] = program.column(cost=self._left_cost(at) if self.goal == "place" else 0.0)
+        if not candidate.kept:
+            self.left[at] = program.column(cost=self._dear * (candidate.lot.pots + 1.0))
         left = self.left[at]
         present: Terms = dict.fromkeys(self.picks[at], 1.0) | ({} if left is None else {left: 1.0})
         if not candidate.split:
             program.row(present, 1.0, 1.0)
             return
         pots = candidate.lot.pots
-        dear = SPLIT * pots if self.goal == "cost" else 0.0
+        dear = SPLIT * pots if counts else 0.0
         self.second[at] = program.column(cost=dear)
         program.row({**present, self.second[at]: -1.0}, 1.0, 1.0)
         if left is not None:
@@ -167,67 +184,42 @@ class AllocationProgram:
         return [(column, self.problem.candidates[at].area) for column in self.picks[at]]
 
     def _room(self, place: str) -> None:
-        """Rows that keep a place within its capacity on every day."""
-        problem, room = self.problem, self.problem.room[place]
-        occupied = problem.occupied[place]
-        stays: list[Taking] = []
+        """Rows that keep a place within its capacity on every day: one for each day on which it can be fullest."""
+        problem, room, occupied = self.problem, self.problem.room[place], self.problem.occupied[place]
+        stays: list[tuple[int, float, int, int]] = []  # column, room that one of it takes, from, to
         most, sure = occupied.copy(), occupied.copy()  # could be there, and of kept lots
         for at, candidate in enumerate(problem.candidates):
             reach = np.zeros_like(most)
             for (column, each), option in zip(self._taking(at), candidate.options, strict=True):
                 for name, start, end in option.dates.stands:
                     if name == place and start < end:
-                        stays.append(Taking(column, each, start, end))
+                        stays.append((column, each, start, end))
                         reach[start:end] = candidate.area
             most += reach
             if candidate.kept:
                 sure += reach
-        peaks = peak_days([(s, e) for _, _, s, e in stays] + runs(occupied))
-        peaks = [day for day in peaks if most[day] > room + 1e-9]
-        if not peaks:
+        if not stays:
             return
-        tight = [bool(sure[day] <= room + 1e-9) for day in peaks]
-        left = [room - float(occupied[day]) for day in peaks]
-        self._chain(place, stays, peaks, left, tight)
+        columns, first, last = (np.array([stay[i] for stay in stays]) for i in (0, 2, 3))
+        area = np.array([stay[1] for stay in stays])
+        for day in peak_days([(s, e) for _, _, s, e in stays] + runs(occupied)):
+            if most[day] > room + 1e-9:
+                there = (first <= day) & (day < last)
+                self._row(
+                    columns[there], area[there], room - float(occupied[day]), bool(sure[day] <= room + 1e-9)
+                )
 
-    def _slack(self, tight: bool) -> Terms:
-        """A column for pots over capacity where the season's own choices may be too many; none elsewhere."""
-        if tight:
-            return {}
-        slack = self.program.column(
-            INFINITE, whole=False, cost=OVERFULL if self.goal == "place" else 10.0 * OVERFULL
-        )
-        return {slack: -1.0}
-
-    def _chain(
-        self, place: str, stays: Sequence[Taking], peaks: Sequence[int], room: Sequence[float], tight: Sequence[bool]
-    ) -> None:  # fmt: skip
-        program = self.program
-        loads: list[int] = []
-        changes: list[Terms] = [{} for _ in peaks]
-        for column, area, start, end in stays:
-            # First peak it is there on, and first after it has left.
-            come, gone = (int(i) for i in np.searchsorted(peaks, (start, end)))
-            if come == gone:
-                continue
-            add(changes[come], column, area)
-            if gone < len(peaks):
-                add(changes[gone], column, -area)
-        for i, day in enumerate(peaks):
-            slack = self._slack(tight[i])
-            load = program.column(INFINITE if slack else room[i], whole=False)
-            loads.append(load)
-            self.loads[place, day] = load
-            if slack:
-                program.row({load: 1.0, **slack}, upper=room[i])
-            terms = {load: 1.0, **{c: -v for c, v in changes[i].items()}}
-            if i:
-                terms[loads[i - 1]] = -1.0
-            program.row(terms, 0.0, 0.0)
+    def _row(self, columns: Ints, area: Floats, room: float, tight: bool) -> None:
+        """One day's room; pots over it have a column where what the season itself says may be too many."""
+        if not tight:
+            cost = OVERFULL if self.goal == "place" else 10.0 * OVERFULL
+            columns = np.append(columns, self.program.column(INFINITE, whole=False, cost=cost))
+            area = np.append(area, -1.0)
+        self.program.row_of(columns, area, room)
 
     # ------------------------------------------------------------ hours
 
-    def _hours(self, limit: float, none_over: bool) -> None:
+    def _hours(self, limit: float) -> None:
         """Hours of each week within the limit; potting may be pulled ahead of the week it would fall in."""
         problem, program = self.problem, self.program
         weeks: dict[int, Terms] = {}
@@ -242,11 +234,8 @@ class AllocationProgram:
             for week, column in self.pots[at].items():
                 add(weeks.setdefault(week, {}), column, problem.potting_hours(at))
         for week, terms in sorted(weeks.items()):
-            if not none_over:
-                cost = 1.0 if self.goal == "place" else OVERFULL
-                self.short.append(program.column(INFINITE, whole=False, cost=cost))
-                terms = {**terms, self.short[-1]: -1.0}
-            program.row(terms, upper=limit - float(problem.busy[week]))
+            over = program.column(INFINITE, whole=False, cost=self._dear)
+            program.row({**terms, over: -1.0}, upper=limit - float(problem.busy[week]))
 
     def _work(self, at: int, number: int, potted: int) -> list[tuple[int, int, float]]:
         """(week, column, hours) of the work of an option; with its potting where that cannot be pulled ahead."""
@@ -267,10 +256,11 @@ class AllocationProgram:
         for week, numbers in by_week.items():
             allowed |= {week - k for k in problem.pulls(at, numbers[0])}
         last = max(by_week, default=0)
-        earlier = EARLIER if self.goal == "cost" else 0.0
+        earlier = 0.0 if self.goal == "place" else EARLIER
         columns = {w: program.column(cost=earlier * (last - w)) for w in sorted(allowed)}
         if not columns:
             return columns
+        self.slight += earlier * (last - min(columns))
         program.row(dict.fromkeys(columns.values(), 1.0) | dict.fromkeys(self.picks[at], -1.0), 0.0, 0.0)
         for week in sorted(by_week)[:-1]:
             # An option that asks for potting by this week has it by this week.

@@ -8,9 +8,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from forcing.engine.backward import ClimateSums, OptionDates, dates_of, exact, replan_lot
+from forcing.engine.backward import CountBack, Dates, chosen_cold, count_back, plan_lot
+from forcing.engine.climate import Climate, Ints
 from forcing.engine.coolers import area_of, states_its_own, too_warm
 from forcing.engine.log import NOTHING, History
+from forcing.engine.replan import replan_lot
 from forcing.engine.simulate import LotSimulation, Route, simulation_of
 from forcing.engine.work.rules import LotDays, Stand, moments
 from forcing.model import Lot, LotPlan, Recipe, RoomSetting, Season, StepName, Unplanned
@@ -25,6 +27,107 @@ FROM_REFERENCE = 0.02  # weeks for each °C between the bench and the recipe's r
 IDLE = 0.05  # weeks for each week in a cooler that is not credited in full
 
 Work = tuple[tuple[int, str], ...]  # (day number, task)
+
+
+# ---------------------------------------------------------------- dates
+
+
+@dataclass(frozen=True, slots=True)
+class OptionDates:
+    """Day numbers of a lot's life in a climate. `stands`: (place, from, to) of every stay, half-open."""
+
+    potting: int
+    cooler_in: int | None
+    rooted: int | None  # None: not before bring in
+    bring_in: int
+    bloom: int
+    stages: tuple[int, int, int]  # shoots, bud, colour
+    cold_weeks: float
+    wanted: float
+    stands: tuple[tuple[str, int, int], ...]
+
+
+def dates_of(simulation: LotSimulation, weeks: Sequence[float]) -> list[OptionDates]:
+    """Dates of the lot on its route for each of the cold-weeks; those that cannot be are left out."""
+    if not simulation.recipe.needs_cold:
+        weeks = (chosen_cold(simulation),)
+    count = CountBack.of(simulation)
+    found = zip(count_back(count, weeks), weeks, strict=True)
+    dated = [(dates, wanted) for dates, wanted in found if isinstance(dates, Dates)]
+    if not simulation.lot.hold_days:
+        return _written(count, dated) if dated else []
+    # A hold makes a stay more, which only the forward run writes out.
+    lots = [replace(simulation.lot, cold_weeks=wanted) for _, wanted in dated]
+    plans = [plan_lot(replace(simulation, lot=lot)) for lot in lots]
+    return [exact(simulation.climate, plan) for plan in plans if isinstance(plan, LotPlan)]
+
+
+def exact(climate: Climate, plan: LotPlan) -> OptionDates:
+    """The day numbers of a plan that the engine made."""
+    number = climate.index
+    early = plan.rooted is not None and plan.rooted <= plan.bring_in
+    return OptionDates(
+        number(plan.potting),
+        None if plan.cooler_in is None else number(plan.cooler_in),
+        number(plan.rooted) if early and plan.rooted else None,
+        number(plan.bring_in),
+        number(plan.bloom),
+        (number(plan.stages["shoots"]), number(plan.stages["bud"]), number(plan.stages["colour"])),
+        plan.cold_weeks,
+        plan.cold_wanted,
+        tuple((s.place, number(s.span.start), number(s.span.end)) for s in plan.steps if s.place is not None),
+    )
+
+
+def _written(count: CountBack, dated: Sequence[tuple[Dates, float]]) -> list[OptionDates]:
+    """All dates that follow from potting, cooler-in and bring-in."""
+    simulation, recipe = count.simulation, count.simulation.recipe
+    out = np.array([dates.bring_in for dates, _ in dated])
+    into = np.array([dates.bring_in if dates.cooler_in is None else dates.cooler_in for dates, _ in dated])
+    weeks = count.cold_weeks(into, out)
+    fractions = np.array([recipe.shoots, recipe.bud, recipe.colour, 1.0])
+    stages = count.heat.reaches(out[:, None], simulation.needs(weeks)[:, None] * fractions)
+    ageing = simulation.climate.along(count.legs, "heat", recipe.base, None)
+    fades = ageing.reaches(stages[:, 3], np.array(simulation.life))
+    rooted = count.roots.reaches(into, np.array(recipe.rooting * 7))
+    shown = simulation.climate.index(simulation.season.span.end)
+    written = []
+    for i, (dates, wanted) in enumerate(dated):
+        shoots, bud, colour, bloom = stages[i].tolist()
+        fade = int(fades[i]) if fades[i] < ageing.never else max(shown, bloom + 1)
+        stands = []
+        if dates.cooler_in is not None and simulation.route.cooler is not None:
+            moved = min(int(count.moved[dates.cooler_in]), dates.bring_in)
+            stands.append((simulation.route.cooler, dates.cooler_in, moved))
+            if moved < dates.bring_in and simulation.route.after_rooting is not None:
+                stands.append((simulation.route.after_rooting, moved, dates.bring_in))
+        for (place, start), (_, stop) in pairwise((*count.legs, ("", simulation.climate.days))):
+            begin, end = max(start, dates.bring_in), min(stop, fade)
+            if begin < end:
+                stands.append((place, begin, end))
+        early = dates.cooler_in is not None and rooted[i] <= dates.bring_in
+        written.append(OptionDates(
+            dates.potting, dates.cooler_in, int(rooted[i]) if early else None, dates.bring_in, bloom,
+            (shoots, bud, colour), float(weeks[i]), wanted, tuple(stands),
+        ))  # fmt: skip
+    return written
+
+
+@dataclass(slots=True)
+class ClimateSums:
+    """A climate with the working days of a season in it."""
+
+    season: Season
+    climate: Climate
+    before: Ints = field(init=False)  # latest working day on or before each day number; -1: none
+    after: Ints = field(init=False)  # earliest working day on or after; past the end: none
+
+    def __post_init__(self) -> None:
+        working = self.climate.working(self.season.calendar)
+        self.before, self.after = working.before, working.after
+
+
+# ---------------------------------------------------------------- ways
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,12 +178,13 @@ class OptionBuilder:
         kept = history.fixed or len(coolers) * len(benches) == 1
         climate = self.climate_sums.climate
         if history.fixed:
-            return self._begun(lot, recipe, coolers, benches, history)
+            return self.begun(lot, recipe, coolers, benches, history)
         kind = self.kinds.setdefault(recipe, replace(recipe, cultivar=None, figures={}))
         first = simulation_of(self.season, climate, lot, kind, coolers[0], benches[0])
         key = (
             kind, first.target, first.route.install, first.route.site, first.route.harden_at, first.route.harden_start,
-            lot.cold_weeks, lot.precooled_weeks, lot.hold_days, tuple(coolers), tuple(benches),
+            lot.cold_weeks, lot.precooled_weeks, lot.hold_days, lot.cooler_after_rooting, tuple(coolers),
+            tuple(benches),
         )  # fmt: skip
         if key not in self.known:
             try:
@@ -93,7 +197,7 @@ class OptionBuilder:
         split = lot.split and lot.pots > 1 and not kept
         return Candidate(lot, area_of(lot, recipe), kept, options, refused, split)
 
-    def _begun(
+    def begun(
         self,
         lot: Lot,
         recipe: Recipe,
@@ -131,7 +235,12 @@ class OptionBuilder:
         ways: list[tuple[LotSimulation, list[OptionDates]]] = []
         for cooler in coolers:
             for bench in benches:
-                route: Route = replace(first.route, cooler=cooler, bench=bench)
+                after = (
+                    None
+                    if cooler in (None, first.lot.cooler_after_rooting)
+                    else first.lot.cooler_after_rooting
+                )
+                route: Route = replace(first.route, cooler=cooler, bench=bench, after_rooting=after)
                 simulation = replace(first, route=route)
                 ways.append((simulation, dates_of(simulation, weeks)))
         dark = self._dark(ways)
@@ -208,7 +317,7 @@ class OptionBuilder:
 
     def _grows_in_the_dark(self, simulation: LotSimulation, dates: OptionDates) -> bool:
         """Whether the lot has shoots for long in a room that the season keeps warmer than they bear."""
-        cooler, recipe = simulation.route.cooler, simulation.recipe
+        cooler, recipe = simulation.route.last_cooler, simulation.recipe
         if (
             cooler is None
             or dates.cooler_in is None
@@ -250,7 +359,7 @@ class OptionBuilder:
             step: StepName = "harden"
             if place == route.bench:
                 step = "bench"
-            elif place == route.cooler:
+            elif place in (route.cooler, route.after_rooting):
                 step = "hold" if start >= dates.bring_in else "cool"
             if start < bloom:
                 stands.append(Stand(step, place, start, min(end, bloom)))

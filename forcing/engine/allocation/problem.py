@@ -8,8 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from forcing.engine.allocation.options import Candidate, Option
-from forcing.engine.backward import ClimateSums
+from forcing.engine.allocation.options import Candidate, ClimateSums, Option
 from forcing.engine.work.hours import hours_by_week
 from forcing.model import Minutes, Occupancy, Season, Task
 

@@ -14,15 +14,14 @@ from typing import Any
 import numpy as np
 
 from forcing.dates import iso_week
-from forcing.engine.allocation.options import Candidate, Option, OptionBuilder, places_of
+from forcing.engine.allocation.options import Candidate, ClimateSums, Option, OptionBuilder, places_of
 from forcing.engine.allocation.problem import FULL, Answer, Pick, Problem, Usage, usage_of
 from forcing.engine.allocation.start import in_two
-from forcing.engine.backward import ClimateSums
 from forcing.engine.loads import weeks_words
-from forcing.engine.log import NOTHING, History
+from forcing.engine.log import NOTHING, History, Stay
 from forcing.errors import Finding
 from forcing.model import Recipe, Unplanned
-from forcing.text import listed
+from forcing.text import listed, some
 
 MOST = 4  # lots that one repair may move
 TOLD = 3  # repairs that are told
@@ -61,6 +60,7 @@ class RepairTrial:
     histories: Mapping[str, History]
     usage: Usage
     left: tuple[int, ...]
+    first: int  # day number that can still be changed; what was before it is over
     makers: dict[int, OptionBuilder]
 
     def options(self, at: int, days: int = 0, **changes: Any) -> tuple[Option, ...]:
@@ -93,14 +93,21 @@ class RepairTrial:
 
 
 def findings_of(
-    problem: Problem, answer: Answer, recipes: Mapping[str, Recipe], histories: Mapping[str, History]
+    problem: Problem,
+    answer: Answer,
+    recipes: Mapping[str, Recipe],
+    histories: Mapping[str, History],
+    on: date,
 ) -> tuple[tuple[Finding, ...], tuple[Unplanned, ...]]:
-    """Findings of every place that is too small, and the lots left out with the reason."""
-    usage = usage_of(problem, answer)
+    """Findings of every place too small from the working day ahead of `on`; the lots left out with the reason."""
+    ahead = problem.season.calendar.on_or_after(on)  # before it nobody can move anything
+    usage, first = usage_of(problem, answer), problem.climate_sums.climate.index(ahead)
+    for taken in usage.taken.values():
+        taken[:first] = 0.0
     left = [i for i, p in enumerate(answer) if p is None and problem.candidates[i].options]
     for at in sorted(left, key=lambda i: (-problem.candidates[i].area, i)):
         usage.put(at, Pick(usage.least_over(at)))
-    trial = RepairTrial(problem, recipes, histories, usage, tuple(left), {})
+    trial = RepairTrial(problem, recipes, histories, usage, tuple(left), first, {})
     troubles = [t for place in sorted(problem.room) if (t := _trouble(trial, place)) is not None]
     findings = tuple(_finding(trial, trouble) for trouble in troubles)
     return findings, tuple(_left_out(trial, at, troubles) for at in left)
@@ -167,6 +174,7 @@ def _repairs(trial: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
     pots = max(1, math.ceil(trouble.over - 1e-3))
     yield Repair(f"room for {pots} more pots in {trouble.place}", ROOM * pots)
     yield from _each(trial, trouble, _elsewhere)
+    yield from _each(trial, trouble, _carried_over)
     yield from _in_two_places(trial, trouble)
     yield from _each(trial, trouble, _less_cold)
     yield from _each(trial, trouble, _put_off)
@@ -188,7 +196,9 @@ def _each(trial: RepairTrial, trouble: Trouble, way: Way) -> Iterator[Repair]:
     done: list[tuple[float, Option, Option]] = []
     words: list[str] = []
     cost = 0.0
-    order = sorted(trouble.lots, key=lambda i: (candidates[i].area < trouble.over, candidates[i].area, i))
+    # The smallest lot that alone is enough; where none is, the largest first.
+    sizes = {i: candidates[i].area for i in trouble.lots}
+    order = sorted(sizes, key=lambda i: (sizes[i] < trouble.over, abs(sizes[i] - trouble.over), i))
     for at in order:
         if trial.over(trouble.place) <= 1e-3 or len(done) == MOST:
             break
@@ -235,6 +245,33 @@ def _elsewhere(trial: RepairTrial, at: int) -> Iterator[tuple[Option, str, float
                 f"give {_who(candidate)} the {where}",
                 candidate.lot.pots * (MOVE * (cooler + bench) + option.cost),
             )
+
+
+def _carried_over(trial: RepairTrial, at: int) -> Iterator[tuple[Option, str, float]]:
+    """A lot that has begun carried to another cooler or bench, from the next working day on."""
+    candidate, season = trial.problem.candidates[at], trial.problem.season
+    lot, climate = candidate.lot, trial.problem.climate_sums.climate
+    history, now = trial.histories.get(lot.name, NOTHING), _now(trial, at)
+    if not history.started:
+        return
+    day = season.calendar.on_or_after(climate.day(trial.first))
+    cold = bool(history.coolers) and history.brought_in is None
+    if (not cold and history.brought_in is None) or (cold and climate.index(day) >= now.dates.bring_in):
+        return
+    kind, here = ("cooler", now.cooler) if cold else ("bench", history.moves[-1].place)
+    for place in sorted(p.name for p in season.places if p.kind == kind and p.name != here):
+        if cold:
+            there = replace(history, coolers=(*history.coolers, Stay("cool", place, day)))
+            ways: tuple[list[str | None], list[str]] = ([place], [now.bench])
+        else:
+            there = replace(history, moves=(*history.moves, Stay("bench", place, day)))
+            ways = ([now.cooler], [place])
+        for option in trial.maker(0).begun(lot, trial.recipes[lot.name], *ways, there).options:
+            late = max(0, option.dates.bloom - now.dates.bloom)
+            words = f"carry {_who(candidate)} to {place} on {day}"
+            if late:
+                words += f", which costs it {some(late, 'day')}"
+            yield option, words, lot.pots * (MOVE + PUT_OFF * late)
 
 
 def _in_two_places(trial: RepairTrial, trouble: Trouble) -> Iterator[Repair]:

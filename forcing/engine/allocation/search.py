@@ -1,52 +1,314 @@
-"""The search for an allocation: a start, the solver where that is not good enough, then a few lots at a time."""
+"""The search for an allocation: a start, what it must cost, a few lots placed anew at a time, then all together.
+
+One objective all through: pots left out and hours over the limit, far dearer than any distance from the ideal cold.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+import random
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from forcing.engine.allocation.milp import Goal, Limits, room_prices, solve
-from forcing.engine.allocation.problem import SPLIT, Answer, Pick, Problem, key, score
-from forcing.engine.allocation.start import Prices, good_start, improved, priced_start, prices_of, with_prices
+from forcing.engine.allocation.milp import LEFT, Effort, Goal, Limits, Relaxation, relaxed, solve
+from forcing.engine.allocation.problem import Answer, Pick, Problem, key, score
+from forcing.engine.allocation.start import good_start, improved, ranked_start
 
 Keep = list[list[int]]  # of each candidate, the numbers of the options that are looked at
 
+# Ways to choose what is placed anew while the rest stays: which lots, how many of them (or of the places) at first, and
+# what each of them keeps. Together they free a season that placing a few lots anew cannot: in a full house a lot gets
+# its weeks only where others change benches, and these stand where nothing but the bench matters little.
+WAYS = (
+    ("benches", 3, "cooler"), ("in a row", 20, "cooler"), ("about one", 10, None), ("benches", 2, None),
+    ("coolers", 2, "bench"),
+)  # fmt: skip
+SIZE = 1.12  # how a way grows where it is soon searched through without a gain, and shrinks where that takes too long
+ROUND = 1 / 60  # share of all work that a round may take
+IN_VAIN = 25  # rounds in a row without a gain, after which all lots together are tried
+# Shares of all work until which only room is looked for; until which some lots at a time are placed anew; and until
+# which they are where the answer is so far from the bound that all lots together would gain little.
+PLACING, APART, FAR_APART = 0.3, 0.6, 0.9
+FAR = 0.15  # share of the cost above the bound
+FEW = 1500  # options that are soon gone through all together
 
-def attempt(
-    problem: Problem, best: Answer, goal: Goal, caps: tuple[float, float] | None, limits: Limits,
-    progress: Callable[[str], None], keep: Keep | None = None, fresh: bool = False,
-) -> tuple[Answer, str, float]:  # fmt: skip
-    """The better of `best` and what the solver finds, how it ended, and its bound (of the options kept).
 
-    `fresh`: it is not told of `best`, and so looks elsewhere too.
+@dataclass(frozen=True, slots=True)
+class Found:
+    """An answer with the share by which it may be dearer than the best (0: it is the best)."""
+
+    answer: Answer
+    gap: float
+
+
+def search(
+    problem: Problem, limits: Limits, progress: Callable[[str], None], start: Answer | None = None
+) -> Found:
+    """The best answer found: least left out, then fewest hours over, then nearest the ideal cold.
+
+    `start`: an answer that is known; it gives none worse.
     """
-    keep = keep or [list(range(len(c.options))) for c in problem.candidates]
-    keep = [
-        numbers if pick is None else sorted({*numbers, *pick.options})
-        for numbers, pick in zip(keep, best, strict=True)
-    ]
-    narrow = narrowed(problem, keep)
-    known = tuple(
-        None if pick is None else _renumbered(pick, numbers.index)
-        for pick, numbers in zip(best, keep, strict=True)
-    )
-    solved, ended = solve(narrow, None if fresh else known, goal, caps, limits, progress)
-    if solved is not None:
-        answer = tuple(
-            None if pick is None else _renumbered(pick, numbers.__getitem__)
-            for pick, numbers in zip(solved, keep, strict=True)
+    found = Searching(problem, Effort(limits), progress, good_start(problem))
+    if start is not None:
+        found.take(improved(problem, start))
+        found.take(start)
+    found.bound = sum(c.lot.pots * c.options[0].cost for c in problem.candidates if c.options)
+    if not found.near:
+        found.relax()
+        found.improve()
+    if key(problem, found.best)[0] > 0:
+        found.bound = 0.0  # lots that are kept overfill a place: bounds are for answers that fit
+    return Found(dealt(problem, found.best), found.gap)
+
+
+def dealt(problem: Problem, answer: Answer) -> Answer:
+    """The same ways dealt out among lots that could change places: earliest first, in order of name.
+
+    So a pair of equal lots never swaps between two runs. Lots are equal where pots and all their options are.
+    """
+    made = list(answer)
+    equal: dict[object, list[int]] = {}
+    for at, candidate in enumerate(problem.candidates):
+        if answer[at] is not None and not candidate.begun:
+            alike = (id(candidate.options), candidate.lot.pots, candidate.area, candidate.split)
+            equal.setdefault(alike, []).append(at)
+    for lots in equal.values():
+        picks = sorted((pick for at in lots if (pick := answer[at]) is not None), key=_when(problem, lots[0]))
+        for at, pick in zip(lots, picks, strict=True):
+            made[at] = pick
+    return tuple(made)
+
+
+def _when(problem: Problem, at: int) -> Callable[[Pick], tuple[int, ...]]:
+    """Of a way to grow a lot, its days and the numbers that it goes by."""
+    options = problem.candidates[at].options
+
+    def when(pick: Pick) -> tuple[int, ...]:
+        dates = options[pick.option].dates
+        potting = problem.potting_day(at, pick) if pick.second is None else dates.potting
+        part = (0, 0) if pick.second is None else (pick.second.option, pick.second.pots)
+        return potting or 0, dates.cooler_in or 0, dates.bring_in, pick.option, pick.pulled, *part
+
+    return when
+
+
+@dataclass(slots=True)
+class Searching:
+    """The best answer so far and what is known of the best there can be."""
+
+    problem: Problem
+    effort: Effort
+    progress: Callable[[str], None]
+    best: Answer
+    bound: float = 0.0
+    worth: Relaxation | None = None
+    chance: random.Random = field(default_factory=lambda: random.Random(1))
+    sizes: list[float] = field(default_factory=lambda: [float(few) for _, few, _ in WAYS])
+    order: list[int] = field(init=False)  # lots by the day they come in at their ideal
+
+    def __post_init__(self) -> None:
+        options = [c.options for c in self.problem.candidates]
+        self.order = sorted(
+            range(len(options)), key=lambda at: (options[at][0].dates.bring_in if options[at] else 0, at)
         )
-        if key(problem, answer) < key(problem, best):
-            best = answer
-    return best, ended.status, ended.bound
+
+    # ------------------------------------------------------------ where it stands
+
+    @property
+    def missing(self) -> float:
+        """Pots left out and hours over the limit."""
+        left, over, _ = score(self.problem, self.best)
+        return left + over
+
+    @property
+    def cost(self) -> float:
+        left, over, cost = score(self.problem, self.best)
+        return LEFT * (left + over) + cost
+
+    @property
+    def gap(self) -> float:
+        return max(0.0, self.cost - self.bound) / max(self.cost, 1e-9)
+
+    @property
+    def near(self) -> bool:
+        """Whether the answer is as good as it need be."""
+        return self.gap <= self.effort.limits.gap
+
+    def take(self, answer: Answer) -> bool:
+        """Whether the answer is better; if so it is the best from now on."""
+        if key(self.problem, answer) >= key(self.problem, self.best):
+            return False
+        self.best = answer
+        return True
+
+    # ------------------------------------------------------------ the search
+
+    def relax(self) -> None:
+        """The bound and prices of one linear program over all options, and starts that follow them."""
+        self.worth = relaxed(self.problem)
+        if self.worth is None:
+            return
+        self.bound = max(self.bound, self.worth.bound)
+        for ranking in (self.worth.dearer, [-s for s in self.worth.shares]):
+            self.take(improved(self.problem, ranked_start(self.problem, ranking)))
+
+    def improve(self) -> None:
+        """Some lots at a time and all together in turn, until neither gains; all together as soon as they are few."""
+        while not self.near and not self.effort.over():
+            self.rounds(FAR_APART if self.gap > FAR else APART)
+            self.progress(f"choosing places: within {self.gap * 100:.1f} % of the best there can be")
+            if self.near or self.effort.over() or self.everything(1.0 - self.effort.share):
+                break
+
+    @property
+    def few(self) -> bool:
+        """Whether what a better answer can hold is little enough to be gone through at once."""
+        return sum(map(len, self.worthwhile())) <= FEW
+
+    def rounds(self, until: float) -> None:
+        """Some lots placed anew, in each of the ways in turn; ends where none of them gains."""
+        turn, vain, futile = 0, 0, set[tuple[tuple[int, ...], ...]]()
+        while (
+            vain < (len(WAYS) if self.few else IN_VAIN)
+            and self.effort.share < until
+            and not self.effort.over()
+            and not self.near
+        ):
+            way = turn % len(WAYS)
+            keep, placing = self.part(way), self.missing > 0 and self.effort.share < PLACING
+            mark = (*map(tuple, keep), (placing,))
+            turn, gained, status = turn + 1, False, "Optimal"
+            if mark not in futile:
+                gained, status, _ = self.attempt("place" if placing else "cost", keep, ROUND)
+            if status not in ("Optimal", "Infeasible"):
+                self.sizes[way] = max(2.0, self.sizes[way] / SIZE)
+            elif not gained:
+                self.sizes[way] = min(self.sizes[way] * SIZE, float(len(self.best)))
+            futile = set() if gained else {*futile, mark}
+            vain = 0 if gained else vain + 1
+
+    def everything(self, share: float) -> bool:
+        """All lots with all options that a better answer can hold; whether there is none better."""
+        before = self.cost
+        _, status, bound = self.attempt("cost", self.worthwhile(), share)
+        self.bound = max(self.bound, min(bound, before))
+        return status in ("Optimal", "Infeasible")
+
+    def worthwhile(self) -> Keep:
+        """The options that a better answer can hold: with the others the bound rises above what is known."""
+        keep: Keep = []
+        for at, candidate in enumerate(self.problem.candidates):
+            if self.worth is None:
+                keep.append(list(range(len(candidate.options))))
+            else:
+                rises = self.worth.bound + self.worth.dearer[at]
+                keep.append(np.flatnonzero(rises <= self.cost + 1e-6).tolist())
+        return keep
+
+    def attempt(self, goal: Goal, keep: Keep, share: float) -> tuple[bool, str, float]:
+        """Whether the solver finds better among the options kept (and those of the best), how it ended, its bound."""
+        keep = [
+            numbers if pick is None else sorted({*numbers, *pick.options})
+            for numbers, pick in zip(keep, self.best, strict=True)
+        ]
+        solved, status, bound = solve(
+            narrowed(self.problem, keep), answer_in(self.best, keep), goal, self.effort, share
+        )
+        found = self.best if solved is None else answer_of(solved, keep)
+        return self.take(found), status, bound
+
+    # ------------------------------------------------------------ which lots
+
+    def part(self, way: int) -> Keep:
+        """The options that are looked at where some lots are placed anew in one of the ways."""
+        which, _, kept = WAYS[way]
+        few = min(round(self.sizes[way]), len(self.best))
+        lots: Collection[int] = range(len(self.best))
+        places: set[str | None] | None = None
+        if which in ("benches", "coolers"):
+            places = self.drawn_places(which, few)
+        elif which == "in a row":
+            first = self.chance.randrange(len(self.best) - few + 1)
+            lots = set(self.order[first : first + few])
+        else:
+            lots = self.group(few)
+        keep: Keep = []
+        for at, numbers in enumerate(self.worthwhile()):
+            pick, options = self.best[at], self.problem.candidates[at].options
+            if pick is None:
+                keep.append(numbers)
+                continue
+            now = options[pick.option]
+            there = places is None or (now.bench if which == "benches" else now.cooler) in places
+            if at not in lots or not there:
+                keep.append([])
+                continue
+            keep.append(
+                [
+                    n
+                    for n in numbers
+                    if (kept != "cooler" or options[n].cooler == now.cooler)
+                    and (kept != "bench" or options[n].bench == now.bench)
+                    and (
+                        places is None
+                        or (options[n].bench if which == "benches" else options[n].cooler) in places
+                    )
+                ]
+            )
+        return keep
+
+    def drawn_places(self, which: str, few: int) -> set[str | None]:
+        """Some of the benches or coolers that lots can go to."""
+        names = sorted(
+            {
+                (o.bench if which == "benches" else o.cooler) or ""
+                for c in self.problem.candidates
+                for o in c.options
+            }
+        )
+        return set(self.chance.sample(names, min(few, len(names))))
+
+    def group(self, few: int) -> set[int]:
+        """A lot drawn by what it loses, and lots that stand where and when it would cost less."""
+        lost = [self.loss(at) for at in range(len(self.best))]
+        centre = self.chance.choices(range(len(lost)), [x + 1e-3 for x in lost])[0]
+        return {centre, *self.in_its_way(centre, few - 1)}
+
+    def loss(self, at: int) -> float:
+        """What the lot costs above its ideal."""
+        candidate, pick = self.problem.candidates[at], self.best[at]
+        if not candidate.choice:
+            return 0.0
+        if pick is None:
+            return LEFT * candidate.area
+        return self.problem.cost(at, pick) - candidate.lot.pots * candidate.options[0].cost
+
+    def in_its_way(self, at: int, most: int) -> list[int]:
+        """Lots that stand where and when the lot would cost less, drawn by how much they are in its way."""
+        pick, candidate = self.best[at], self.problem.candidates[at]
+        now = np.inf if pick is None else self.problem.cost(at, pick) / candidate.lot.pots
+        wanted = [
+            stand
+            for option in candidate.options
+            if option.cost <= now + 1e-9
+            for stand in self.problem.stands(option)
+        ]
+        weight: dict[int, float] = {}
+        for other, theirs in enumerate(self.best):
+            if other == at or not self.problem.candidates[other].choice:
+                continue
+            if theirs is None:
+                weight[other] = self.chance.random()
+                continue
+            for place, start, end, area in self.problem.stays(other, theirs):
+                shared = sum(max(0, min(end, b) - max(start, a)) for p, a, b in wanted if p == place)
+                weight[other] = weight.get(other, 0.0) + shared * area
+        order = sorted((-amount * (0.5 + self.chance.random()), other) for other, amount in weight.items())
+        return [other for _, other in order[:most]]
 
 
-def _renumbered(pick: Pick, number: Callable[[int], int]) -> Pick:
-    """The pick with other numbers for its options."""
-    second = None if pick.second is None else replace(pick.second, option=number(pick.second.option))
-    return replace(pick, option=number(pick.option), second=second)
+# ---------------------------------------------------------------- some of the options
 
 
 def narrowed(problem: Problem, keep: Keep) -> Problem:
@@ -58,200 +320,21 @@ def narrowed(problem: Problem, keep: Keep) -> Problem:
     return replace(problem, candidates=candidates, known={})
 
 
-# First a few lots together, then more: how many, times less work in a round than in the whole search, rounds in a row
-# without a gain after which it ends.
-STAGES = ((12, 60, 12), (18, 30, 6))
-ROUNDS = 60  # of a stage
+def answer_in(answer: Answer, keep: Keep) -> Answer:
+    """An answer by the numbers that its options have among those kept, all of which it must be of."""
+    return _renumbered(answer, [numbers.index for numbers in keep])
 
 
-def neighbourhood_search(
-    problem: Problem,
-    best: Answer,
-    over: float,
-    limits: Limits,
-    progress: Callable[[str], None],
-) -> Answer:
-    """The answer after rounds about the lots that lose most, until none of them can gain.
-
-    `over`: hours over the limit that it may have. Lots that are left out stay out, all others stay in.
-    """
-    for few, share, in_vain in STAGES:
-        some = replace(limits, gap=1e-4, work=None if limits.work is None else limits.work // share)
-        best = _rounds(problem, best, over, some, few, in_vain, progress)
-    return best
+def answer_of(answer: Answer, keep: Keep) -> Answer:
+    """An answer found among the options kept, by their numbers among all."""
+    return _renumbered(answer, [numbers.__getitem__ for numbers in keep])
 
 
-def _rounds(
-    problem: Problem, best: Answer, over: float, limits: Limits, few: int, in_vain: int,
-    progress: Callable[[str], None],
-) -> Answer:  # fmt: skip
-    tried: set[int] = set()
-    for _ in range(ROUNDS):
-        centre = _loses_most(problem, best, tried)
-        if centre is None or len(tried) == in_vain:
-            break
-        group = {centre, *_in_its_way(problem, best, centre, few - 1)}
-        keep = [
-            list(range(len(c.options))) if at in group else list(pick.options if (pick := best[at]) else ())
-            for at, c in enumerate(problem.candidates)
-        ]
-        found, _, _ = attempt(problem, best, "cost", (0.0, over), limits, lambda text: None, keep)
-        if key(problem, found) < key(problem, best):
-            best, tried = found, {centre}
-            progress(f"choosing places: a better answer, with {len(group)} lots placed anew")
-        tried.add(centre)
-    return best
-
-
-def _loses_most(problem: Problem, best: Answer, tried: set[int]) -> int | None:
-    """The lot that is farthest, pots counted, from its ideal and has not been tried; None: all are ideal or tried."""
-    lost = [
-        (problem.cost(at, pick) - candidate.lot.pots * candidate.options[0].cost, -at)
-        for at, (candidate, pick) in enumerate(zip(problem.candidates, best, strict=True))
-        if pick is not None and candidate.choice and at not in tried
-    ]
-    most = max(lost, default=(0.0, 0))
-    return -most[1] if most[0] > 1e-6 else None
-
-
-def _in_its_way(problem: Problem, best: Answer, at: int, most: int) -> list[int]:
-    """Lots that stand where and when the lot would cost less, those most in its way first."""
-    pick, candidate = best[at], problem.candidates[at]
-    assert pick is not None
-    now = problem.cost(at, pick) / candidate.lot.pots
-    wanted = [
-        stand for option in candidate.options if option.cost < now - 1e-9 for stand in problem.stands(option)
-    ]
-    weight: dict[int, float] = {}
-    for other, theirs in enumerate(best):
-        if theirs is None or other == at or not problem.candidates[other].choice:
-            continue
-        for place, start, end, area in problem.stays(other, theirs):
-            shared = sum(max(0, min(end, b) - max(start, a)) for p, a, b in wanted if p == place)
-            weight[other] = weight.get(other, 0.0) + shared * area
-    order = sorted((-amount, other) for other, amount in weight.items() if amount > 0)
-    return [other for _, other in order[:most]]
-
-
-LARGE = 45_000  # options; more are not given to the solver at once
-NEAR = 24  # options of a lot in the first, narrow search
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """An answer with the share by which it may be dearer than the best (0: it is the best)."""
-
-    answer: Answer
-    gap: float
-    status: str  # how the search ended
-
-
-def search(problem: Problem, limits: Limits, progress: Callable[[str], None]) -> Found:
-    """The best answer found: least left out, then fewest hours over, then nearest the ideal cold."""
-    some = replace(limits, work=None if limits.work is None else limits.work // 2)
-    best = good_start(problem)
-    bound, status = _floor(problem), "start"
-    prices = None
-    if score(problem, best)[0] > 0 or _gap(score(problem, best)[2], bound) > limits.gap:
-        prices = prices_of(problem, score(problem, best)[2])
-    if prices is not None:
-        # The solver's own prices of room, where lots may be divided, are better still.
-        narrow = narrowed(problem, _near(problem, prices, best))
-        prices = with_prices(problem, prices, room_prices(narrow, limits.seconds / 3))
-        other = improved(problem, priced_start(problem, prices))
-        best = min(best, other, key=lambda answer: key(problem, answer))
-        bound = max(bound, prices.bound)
-    left, over, cost = score(problem, best)
-    if left > 0 or over > 0:
-        progress("choosing places: looking for room for every lot")
-        best, status, _ = attempt(problem, best, "place", None, some, progress, _near(problem, prices, best))
-        if max(score(problem, best)[:2]) > 0 and _size(problem) <= LARGE:
-            best, status, _ = attempt(problem, best, "place", None, some, progress)
-        best = improved(problem, best)
-        left, over, cost = score(problem, best)
-    if left > 0:
-        bound = 0.0  # the floor and the prices are for answers that place every lot
-    if _gap(cost, bound) > limits.gap:
-        progress("choosing places: nearest the ideal cold")
-        best, status = _nearest(problem, prices, best, limits, progress, bound)
-        left, over, cost = score(problem, best)
-    if _gap(cost, bound) > limits.gap:
-        progress("choosing places: a few lots at a time")
-        best = neighbourhood_search(problem, best, over, limits, progress)
-        left, over, cost = score(problem, best)
-    if _gap(cost, bound) > limits.gap:
-        keep = _worth(problem, prices, cost) if prices is not None and left <= 0 else None
-        whole = _size(problem) <= LARGE or (keep is not None and sum(map(len, keep)) <= LARGE)
-        if not whole and prices is not None:
-            keep = _near(problem, prices, best, LARGE)
-        best, status, proven = attempt(problem, best, "cost", (left, over), some, progress, keep)
-        cost = score(problem, best)[2]
-        bound = max(bound, min(proven, cost)) if whole else bound
-    best = improved(problem, best)
-    if key(problem, best)[0] > 0:
-        bound = 0.0  # lots that are kept overfill a place: bounds are for answers that fit
-    return Found(best, _gap(score(problem, best)[2], bound), status)
-
-
-def _nearest(
-    problem: Problem, prices: Prices | None, best: Answer, limits: Limits, progress: Callable[[str], None],
-    bound: float,
-) -> tuple[Answer, str]:  # fmt: skip
-    """A better answer among the likeliest options; where that is not near enough, afresh among all of them."""
-    some = replace(limits, gap=limits.gap * 0.75, work=None if limits.work is None else 0)
-    status = ""
-    for keep, fresh in ((_near(problem, prices, best), False), (None, True)):
-        left, over, cost = score(problem, best)
-        if _gap(cost, bound) > limits.gap and (keep is not None or _size(problem) <= LARGE):
-            found, status, _ = attempt(problem, best, "cost", (left, over), some, progress, keep, fresh)
-            best = improved(problem, found)
-    return best, status
-
-
-def _near(problem: Problem, prices: Prices | None, best: Answer, most: int = 0) -> Keep:
-    """The options that are cheapest with the room they take paid for, and the one chosen now.
-
-    For each lot the first few; of all lots together the nearest, up to `most`.
-    """
-    everything = [list(range(len(c.options))) for c in problem.candidates]
-    if prices is None:
-        return everything
-    above = {at: total - total.min() for at, total in prices.priced.items()}
-    all_above = np.sort(np.concatenate(list(above.values())))
-    limit = float(all_above[most]) if most < all_above.size else float("inf")
-    keep: Keep = []
-    for at, numbers in enumerate(everything):
-        if at in above:
-            first = {int(n) for n in np.argsort(above[at], kind="stable")[:NEAR]}
-            numbers = sorted(first | ({int(n) for n in np.flatnonzero(above[at] < limit)} if most else set()))
-        pick = best[at]
-        keep.append(numbers if pick is None else sorted({*numbers, *pick.options}))
-    return keep
-
-
-def _worth(problem: Problem, prices: Prices, cost: float) -> Keep:
-    """The options that an answer cheaper than `cost` can hold: the bound rises too far with the others."""
-    keep: Keep = []
-    for at, candidate in enumerate(problem.candidates):
-        total = prices.priced.get(at)
-        if total is None:
-            keep.append(list(range(len(candidate.options))))
-            continue
-        dearer = total - total.min()
-        if candidate.split:  # it may hold a single pot only of the dearer option
-            dearer = np.minimum(dearer, dearer / candidate.lot.pots + SPLIT * candidate.lot.pots)
-        keep.append([int(n) for n in np.flatnonzero(prices.bound + dearer <= cost + 1e-6)])
-    return keep
-
-
-def _size(problem: Problem) -> int:
-    return sum(len(c.options) for c in problem.candidates)
-
-
-def _floor(problem: Problem) -> float:
-    """What the cheapest option of every lot costs: no answer that places them all is below it."""
-    return sum(c.lot.pots * c.options[0].cost for c in problem.candidates if c.options)
-
-
-def _gap(cost: float, bound: float) -> float:
-    return max(0.0, cost - bound) / max(cost, 1e-9)
+def _renumbered(answer: Answer, numbers: Sequence[Callable[[int], int]]) -> Answer:
+    made: list[Pick | None] = []
+    for pick, number in zip(answer, numbers, strict=True):
+        if pick is not None:
+            second = None if pick.second is None else replace(pick.second, option=number(pick.second.option))
+            pick = replace(pick, option=number(pick.option), second=second)
+        made.append(pick)
+    return tuple(made)

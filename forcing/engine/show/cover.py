@@ -21,9 +21,9 @@ from datetime import date
 import numpy as np
 
 from forcing.dates import DAY, Span
-from forcing.engine.backward import Expectation
 from forcing.engine.climate import TOLERANCE
 from forcing.engine.need import expected_need
+from forcing.engine.replan import Expectation
 from forcing.engine.show.standing import Standing
 from forcing.model import BloomClass
 

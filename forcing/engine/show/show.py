@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from forcing.dates import DAY, Span
-from forcing.engine.backward import expectation
 from forcing.engine.climate import Climate
 from forcing.engine.context import Context
+from forcing.engine.replan import expectation
 from forcing.engine.show.cover import BloomOdds, Cover, bloom_odds, cover_of
 from forcing.engine.show.pots import PotsNeeded, pots_findings, pots_needed
 from forcing.engine.show.standing import Standing, standings, swap_tasks

@@ -11,13 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from forcing.dates import DAY, WEEK, monday
-from forcing.engine.backward import expectation
 from forcing.engine.climate import NORMAL, SETPOINT, STANDING, TOLERANCE
 from forcing.engine.coolers import UNSUITED, pot_area
 from forcing.engine.log import Stay
 from forcing.engine.need import Z90
 from forcing.engine.outlook import still_to_bloom
 from forcing.engine.plan import PlanResult
+from forcing.engine.replan import expectation
 from forcing.engine.simulate import LotSimulation, Run
 from forcing.engine.steering.choices import (
     DISTURBED,

@@ -158,7 +158,7 @@ def _on_the_way(lot: LotDays, cooler: str | None, before: Rolled, after: Rolled)
             ):
                 brought += 1
                 yield Moment("bring in", brought, after(start), came.place, place)
-            elif step == came.step == "bench":
+            elif step == came.step == "bench" or (step == "cool" and place != came.place is not None):
                 moved += 1
                 yield Moment("move", moved, after(start), came.place, place)
             elif step == "harden" and place != lot.site:

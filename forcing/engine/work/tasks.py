@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
+from dataclasses import replace
 from datetime import date
 from types import MappingProxyType
 
 from forcing.dates import DAY
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.context import Context
+from forcing.engine.replan import FORGOTTEN
 from forcing.engine.work.orders import bulb_order_day
 from forcing.engine.work.rules import BACK_FROM_HOLD, RULES, LotDays, Moment, Stand, TaskRule, moments
+from forcing.errors import Finding
 from forcing.model import Event, LogEntry, LotPlan, RoomSetting, Season, Task, TaskState
+from forcing.text import listed, some
 from forcing.units import show_temperature
 
 CAUTIONS: Mapping[str, str] = MappingProxyType(
@@ -115,8 +119,61 @@ def all_tasks(
 ) -> tuple[Task, ...]:
     """Every task of the lots and rooms in order of day, place and lot, with its state as seen on the day."""
     logged = events_logged(season.log, context.on)
-    made = [task for plan in plans for task in _lot_tasks(season, plan, context, logged)]
+    made = [
+        task
+        for plan in plans
+        for task in _believed(season, list(_lot_tasks(season, plan, context, logged)), context.on)
+    ]
     return in_order((*made, *_step_downs(season, rooms, plans, context)))
+
+
+def _believed(season: Season, tasks: Sequence[Task], on: date) -> Iterator[Task]:
+    """The tasks of a lot: closed after the show; where its log was not kept, nothing behind it is overdue.
+
+    One thing overdue may be undone. Of several that follow one another, or one of long ago, it is the log that is not
+    kept.
+    """
+    over = on >= season.span.end
+    behind = [task for task in tasks if task.state == "overdue" and task.date < on]
+    gap = len(behind) > 1 or any(task.date < on - FORGOTTEN for task in behind)
+    for task in tasks:
+        if over and task.state != "done":
+            yield replace(task, state="closed")
+        else:
+            yield replace(task, state="not logged") if gap and task in behind else task
+
+
+def log_gaps(season: Season, tasks: Iterable[Task], on: date) -> Iterator[Finding]:
+    """A note for each lot whose log was not kept, and one that the show is over and what was open is closed."""
+    last: dict[str, date] = {}
+    for entry in season.log:
+        if entry.date <= on:
+            last[entry.lot] = max(entry.date, last.get(entry.lot, entry.date))
+    if not last:
+        return  # a house that logs nothing
+    rows = {lot.name: lot.row for lot in season.lots}
+    behind: dict[str, list[Task]] = {}
+    closed = 0
+    for task in tasks:
+        closed += task.state == "closed"
+        expected = RULES.get(task.task, TaskRule()).expected and task.key.endswith("/1")
+        if task.state == "not logged" and expected and task.lot in rows:
+            behind.setdefault(task.lot, []).append(task)
+    for lot, missed in behind.items():
+        since = f"nothing is logged since {last[lot]}" if lot in last else "nothing is logged"
+        done = listed([f"{task.task} {task.date}" for task in missed], 4)
+        yield Finding(
+            "log-not-kept", "note", "lots", rows[lot], "lot", f"{lot}: {since}; expected by now: {done}",
+            "Log what was done: until then it is taken to have gone as planned.", lot=lot, number=len(missed),
+            days=(missed[0].date, missed[-1].date),
+        )  # fmt: skip
+    if closed:
+        yield Finding(
+            "show-over", "note", "season", None, "closes",
+            f"the show has closed: {some(closed, 'task that is', 'tasks that are')} not logged as done "
+            f"{'is' if closed == 1 else 'are'} closed", "Log what was done all the same: the review learns from it.",
+            number=closed, days=(on,),
+        )  # fmt: skip
 
 
 def in_order(tasks: Iterable[Task]) -> tuple[Task, ...]:
@@ -141,10 +198,13 @@ def _lot_tasks(
         pots = plan.pots_on(date.fromordinal(day))
         if not pots:
             continue  # all of them sold by then
-        yield make_task(
+        made = make_task(
             context, task, name, turn, date.fromordinal(day), pots=float(pots), lot=name, place=place, to=to,
             look_for=BACK_FROM_HOLD if task == "bring in" and turn > 1 else None, logged=logged,
         )  # fmt: skip
+        due = dict(plan.was_due).get(RULES[task].proof or "looked")
+        put_off = due is not None and turn == 1 and made.state in ("planned", "due")
+        yield replace(made, state="overdue", was_due=due) if put_off else made
 
 
 def _days(season: Season, plan: LotPlan) -> LotDays:

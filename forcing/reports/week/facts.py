@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from math import fsum
@@ -13,7 +13,7 @@ from forcing.engine.outlook import Outlook
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding, sort_findings
 from forcing.model import Place, Plan, RoomSetting, Task
-from forcing.reports.style import long_date, setting_words, short_date
+from forcing.reports.style import day_month, long_date, setting_words, short_date
 from forcing.reports.task_words import Whose, owners
 from forcing.text import listed, natural, one_line, some
 from forcing.units import TemperatureUnit
@@ -84,6 +84,7 @@ class WeekFacts:
     ahead: tuple[str, ...]  # the next two weeks, a line each
     findings: tuple[Finding, ...]
     whose: Mapping[str, Whose]
+    unkept: tuple[str, ...]  # lots whose log was not kept, and that the show is over, a line each
 
     @property
     def work(self) -> Work:
@@ -115,7 +116,7 @@ def gather(
     """
     if week.start.weekday() != 0 or week.days != 7:
         raise ValueError(f"not an ISO week, Monday to Monday: {week.start} to {week.end}")
-    mine = [task for task in plan.tasks if task.date in week]
+    mine = [task for task in plan.tasks if task.date in week and task.state != "closed"]
     agreed = plan.season.agreed[-1].on if plan.season.agreed else None
     overdue = tuple(
         sorted(
@@ -136,6 +137,7 @@ def gather(
         ahead=tuple(_ahead(plan, Span(week.start + WEEK * i, week.end + WEEK * i)) for i in (1, 2)),
         findings=_findings(plan, week, [*overdue, *mine]),
         whose=owners(plan),
+        unkept=tuple(_unkept(plan)),
     )
 
 
@@ -176,7 +178,7 @@ def opening_words(show: Span, monday: date) -> tuple[str, str]:
 
 def days_late(plan: Plan, task: Task) -> int:
     """Days from the task's date to the day the plan was made for."""
-    return (plan.on - task.date).days
+    return (plan.on - (task.was_due or task.date)).days
 
 
 # ---------------------------------------------------------------- tasks
@@ -260,6 +262,21 @@ def _moved(plan: Plan, before: Plan | None, span: Span) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def _unkept(plan: Plan) -> Iterator[str]:
+    """'TM28: nothing logged since 9 Nov; 3 things expected since', and that open tasks are closed after the show."""
+    for finding in plan.findings:
+        if finding.code == "log-not-kept" and finding.lot is not None:
+            last = max(
+                (e.date for e in plan.season.log if e.lot == finding.lot and e.date <= plan.on), default=None
+            )
+            since = "nothing logged" if last is None else f"nothing logged since {day_month(last)}"
+            many = some(finding.number or 0, "thing", "things")
+            yield f"{one_line(finding.lot)}: {since}; {many} expected from {day_month(finding.days[0])} on"
+        elif finding.code == "show-over":
+            many = some(finding.number or 0, "task that was not logged is", "tasks that were not logged are")
+            yield f"The show has closed: {many} closed"
+
+
 def _closer(outlooks: Sequence[Outlook], week: Span) -> tuple[str, ...]:
     """The lots on the benches whose bloom is least certain, in words, the widest first."""
     growing = [o for o in outlooks if o.heat > 0 and o.seen != "bloom" and o.band >= WIDE]
@@ -272,7 +289,7 @@ def _closer(outlooks: Sequence[Outlook], week: Span) -> tuple[str, ...]:
 
 def _ahead(plan: Plan, week: Span) -> str:
     """'W47, 16–22 Nov: 2 tasks · 26 pots · 0.8 h – pot 1, into cooler 1'; the checks of stages are one kind."""
-    tasks = [task for task in plan.tasks if task.date in week]
+    tasks = [task for task in plan.tasks if task.date in week and task.state != "closed"]
     name = f"{iso_week(week.start)[5:]}, {_between(week.start, week.end - DAY)}"
     if not tasks:
         return f"{name}: nothing planned"

@@ -162,6 +162,7 @@ def _story(facts: WeekFacts, look: PageLook, said: _Pages, came: _Pages) -> list
     crowded = len(facts.overdue) > CROWDED
     if crowded:
         story += [*overdue_tables(facts, look), CondPageBreak(look.mm(40))]
+    story += _block("Log not kept: log what was done", facts.unkept, look, columns=2)
     if facts.days or (facts.overdue and not crowded):
         # A further page of tasks says at its top what the columns are.
         story += [Spacer(0, look.mm(0.8)), label_row(look), NextPageTemplate("work")]

@@ -29,7 +29,10 @@ def _place_uses(season: Season) -> Iterator[Use]:
     for reading in season.readings:
         yield reading.found_in, reading.row, "place", reading.place
     for lot in season.lots:
-        for column, name in (("cooler", lot.cooler), ("bench", lot.bench), ("harden at", lot.harden_at)):
+        for column, name in (
+            ("cooler", lot.cooler), ("cooler after rooting", lot.cooler_after_rooting), ("bench", lot.bench),
+            ("harden at", lot.harden_at),
+        ):  # fmt: skip
             if name is not None:
                 yield "lots", lot.row, column, name
     for display in season.displays:
@@ -54,6 +57,10 @@ def places_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
 
 _KINDS: dict[tuple[str, str], tuple[tuple[PlaceKind, ...], str]] = {
     ("lots", "cooler"): (("cooler", "frame", "site"), "cold is given in a cooler, a frame or outdoors"),
+    ("lots", "cooler after rooting"): (
+        ("cooler", "frame", "site"),
+        "cold is given in a cooler, a frame or outdoors",
+    ),
     ("lots", "bench"): (("bench", "frame"), "pots are forced on a bench or in a frame"),
     ("lots", "harden at"): (("frame", "site", "bench"), "pots are hardened off in a frame or outdoors"),
     ("displays", "site"): (("site", "frame", "bench"), "a display does not stand in a cooler"),
