@@ -21,7 +21,7 @@ def test_a_winter_on_schedule_asks_nothing_of_anyone(looks: tuple[int, ...]) -> 
 
 
 def test_smoke_of_a_small_winter() -> None:
-    winter = drawn(4, count=12)
+    winter = drawn(7, count=12)
     nothing, house = lived(winter, as_planned), lived(winter, recommended)
     assert pot_days(house) < pot_days(nothing)
     assert max(house.actions.values()) <= IN_ANY_WEEK

@@ -187,7 +187,7 @@ def lived(winter: Winter, policy: Policy) -> House:
         morning(house, dice, day)
         if day.weekday() == 0:
             policy(house, day)
-        carry(house, day)
+        carry(house, dice, day)
         pass_day(house, day)
         day += DAY
     return house
@@ -198,18 +198,24 @@ def morning(house: House, dice: random.Random, day: date) -> None:
     for lot in house.winter.lots:
         if lot.place and lot.bloom is None and lot.heat >= lot.need - 1e-6:
             lot.bloom = day
-        if not lot.place or day.weekday() not in house.winter.looks or "bloom" in lot.seen:
-            continue
+    if day.weekday() in house.winter.looks:
+        look(house, dice, day, set(BENCHES))
+
+
+def look(house: House, dice: random.Random, day: date, benches: set[str]) -> None:
+    """All lots on some benches are looked at, and a new stage is mostly written down."""
+    for lot in house.winter.lots:
         reached = [stage for stage, heat in lot.stages.items() if lot.heat >= heat - 1e-6]
-        if reached and reached[-1] not in lot.seen:
+        if lot.place in benches and reached and reached[-1] not in lot.seen:
             lot.seen.append(reached[-1])
             if reached[-1] == "bloom" or dice.random() >= house.winter.missed:
                 house.log(day, lot.name, reached[-1])
 
 
-def carry(house: House, day: date) -> None:
-    """What was agreed for the day is carried."""
+def carry(house: House, dice: random.Random, day: date) -> None:
+    """What was agreed for the day is carried; who comes to a bench looks at what stands there."""
     agreed = {lot.name: lot for lot in house.agreement.lots}
+    visited = set()
     for lot in house.winter.lots:
         moves = [
             m for m in house.agreement.moves if m.lot == lot.name and m.start == day and lot.bloom is None
@@ -217,10 +223,13 @@ def carry(house: House, day: date) -> None:
         if not lot.place and agreed[lot.name].bring_in <= day:
             lot.place = moves[-1].place if moves else agreed[lot.name].bench
             house.log(day, lot.name, "brought in", lot.place)
+            visited.add(lot.place)
         elif lot.place and moves and moves[-1].place != lot.place:
             event = "held" if moves[-1].step == "hold" else "brought in" if lot.place == "Cold" else "moved"
+            visited |= {lot.place, moves[-1].place}
             lot.place = moves[-1].place
             house.log(day, lot.name, event, lot.place)
+    look(house, dice, day, visited & set(BENCHES))
 
 
 def pass_day(house: House, day: date) -> None:

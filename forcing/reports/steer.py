@@ -312,10 +312,6 @@ def bringing(steering: Steering, column: float, lots: Sequence[LotOutcome]) -> l
         items.append(_paragraph(f"{some(rest, 'lot')} on target, not listed.", column, NOTE, above=3))
     if order:
         items += [head, *(_piece(_outcome(o, edges), column, space=1.0, again=head) for o in order)]
-        rest = len(steering.lots) - len(order)
-        items.append(
-            _paragraph(f"{some(rest, 'lot')} more as expected, on target." if rest else "", column, NOTE)
-        )
     return items
 
 
