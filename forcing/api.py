@@ -364,7 +364,7 @@ class PlannedSeason:
         OutputError where the record cannot be written.
         """
         plan, records, before = self.result.plan, self.season.records, self.result.agreement
-        made = agreement_of(plan, self.result.simulations)
+        made = agreement_of(plan, self.result.simulations, stated=self.season.stated.setpoints)
         if steering is not None:
             made = self._with_steering(steering.advice)
         if before is not None and agreed.unchanged(made, before):
@@ -387,12 +387,12 @@ class PlannedSeason:
         ]
         settings = [replace(s, basis="steered") for s in advice.settings]
         left = [lot for lot, _ in advice.left_out]
-        first = agreement_of(plan, self.result.simulations, settings, moves, left)
+        first = agreement_of(plan, self.result.simulations, settings, moves, left, stated.setpoints)
         season = replace(
             self.season, stated=replace(stated, agreed=(*stated.agreed, first)), progress=unwatched
         )
         then = season._worked(plan.on, self.result.choices).result
-        return agreement_of(then.plan, then.simulations)
+        return agreement_of(then.plan, then.simulations, stated=stated.setpoints)
 
     def why(self, lot: str) -> LotReasons:
         """How the dates of one lot came about. Raises KeyError where there is no such lot or it is not planned."""

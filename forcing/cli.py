@@ -129,7 +129,7 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
     """
     with _failing_in_words():
         from forcing.api import load
-        from forcing.season.demo import DEMO_AUTUMN, DEMO_WINTER, write_demo
+        from forcing.season.demo import DEMO_AUTUMN, DEMO_LOT, DEMO_WINTER, write_demo
 
         workbook = write_demo(folder, "F" if unit.upper() == "F" else "C", progress=_progress)
         season = load(workbook, progress=_progress)
@@ -145,6 +145,7 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
         _list(winter.write_week(folder / "winter"))
         _list(winter.outlook().write(folder / "winter"))
         _list(steering.write(folder / "winter"))
+        _list(winter.why(DEMO_LOT).write(folder / "winter"))
         _list(season.review(on=on).write(folder / "winter"))
         click.echo(f"\n{steering.words}")
         click.echo(
@@ -218,6 +219,35 @@ def plan(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
 
 @main.command()
 @SEASON
+@ON
+@click.option("--steering", is_flag=True, help="Agree to the steering advice of the day too.")
+@ACTIONS
+def agree(season: Path, on: date | None, steering: bool, actions: int | None) -> None:
+    """Record the plan as it is handed out.
+
+    From then on its dates and places are kept; what later has to change is listed with its cause. The record is a
+    folder of CSV files beside the season, which itself is not written into.
+    """
+    with _failing_in_words():
+        from forcing.api import load
+
+        done = load(season, progress=_progress).agree(
+            on=on or date.today(), steering=steering, actions=actions
+        )
+        found = done.planned.result.plan.findings
+        _say_errors(found)
+        if done.planned.result.agreement is not None:
+            _say_changes(done.planned)
+        count = "1 lot" if len(done.agreement.lots) == 1 else f"{len(done.agreement.lots)} lots"
+        if done.folder is None:
+            click.echo(f"Nothing new: what was agreed on {done.agreement.on} stands, for {count}.")
+        else:
+            click.echo(f"Agreed for {count}: {done.folder}. These dates and places now stay.")
+        sys.exit(_code(found))
+
+
+@main.command()
+@SEASON
 @OUT
 @SAFE
 @ON
@@ -286,35 +316,6 @@ def steer(season: Path, out: Path, safe_csv: bool, on: date | None, actions: int
         click.echo(f"\n{steering.words}")
         _list(paths)
         sys.exit(_code([*found, *steering.advice.findings]))
-
-
-@main.command()
-@SEASON
-@ON
-@click.option("--steering", is_flag=True, help="Agree to the steering advice of the day too.")
-@ACTIONS
-def agree(season: Path, on: date | None, steering: bool, actions: int | None) -> None:
-    """Record the plan as it is handed out.
-
-    From then on its dates and places are kept; what later has to change is listed with its cause. The record is a
-    folder of CSV files beside the season, which itself is not written into.
-    """
-    with _failing_in_words():
-        from forcing.api import load
-
-        done = load(season, progress=_progress).agree(
-            on=on or date.today(), steering=steering, actions=actions
-        )
-        found = done.planned.result.plan.findings
-        _say_errors(found)
-        if done.planned.result.agreement is not None:
-            _say_changes(done.planned)
-        count = "1 lot" if len(done.agreement.lots) == 1 else f"{len(done.agreement.lots)} lots"
-        if done.folder is None:
-            click.echo(f"Nothing new: what was agreed on {done.agreement.on} stands, for {count}.")
-        else:
-            click.echo(f"Agreed for {count}: {done.folder}. These dates and places now stay.")
-        sys.exit(_code(found))
 
 
 @main.command()

@@ -288,6 +288,13 @@ def test_agreed_settings_are_the_temperatures_ahead_and_stated_ones_of_a_later_d
     climate = worked(typed, date(2027, 3, 1)).climate
     mean = climate.mean("Bench")
     assert [on(date(2027, 3, d)) for d in (4, 5, 9, 10, 20)] == [18, 15, 15, 15, 15]
+    # A setpoint that was stated when this was agreed stands below it, and holds again after it.
+    known = (setting, RoomSetting("Bench", Span(date(2027, 3, 5), date(2027, 3, 6)), 15, 15, "stated"))
+    climate = worked(
+        replace(typed, agreed=(replace(typed.agreed[-1], settings=known),)), date(2027, 3, 1)
+    ).climate
+    mean = climate.mean("Bench")
+    assert [on(date(2027, 3, d)) for d in (4, 5, 9, 10, 20)] == [18, 18, 18, 15, 15]
 
 
 def test_agreed_moves_and_holds_are_steps_of_the_lot_and_tasks_until_the_log_has_them() -> None:

@@ -355,8 +355,8 @@ def test_week_writes_the_sheet_of_the_week_of_on(tmp_path: Path) -> None:
     assert result.exit_code == 0, result.output
     written = sorted(p.name for p in (tmp_path / "out").iterdir())
     assert written == [
-        "board.html", "changes.csv", "entry-2026-W53.xlsx", "files.csv", "moves.csv", "outlook.csv", "outlook.pdf",
-        "steer.csv", "steer.pdf", "week-2026-W53.pdf",  # ISO 8601
+        "board.html", "changes.csv", "entry-2026-W53.xlsx", "files.csv", "moves.csv", "options.csv", "outlook.csv",
+        "outlook.pdf", "steer.csv", "steer.pdf", "week-2026-W53.pdf",  # ISO 8601
     ]  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from datetime import date
 from itertools import pairwise
 from typing import Literal
 
-from forcing.dates import Span
+from forcing.dates import DAY, Span
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.allocate import Allocation, Request, allocate
 from forcing.engine.context import unwatched
@@ -75,23 +75,24 @@ def with_agreement(season: Season, on: date) -> Season:
 
 
 def _setpoints(season: Season, settings: Sequence[RoomSetting]) -> Iterator[Setpoint]:
-    """Stated and agreed setpoints; of two the later dated holds, of one date the stated."""
-    yield from season.setpoints
+    """Stated and agreed setpoints: the agreed hold over their days, but for what was stated since."""
+    known = {(s.place, s.span.start, s.day, s.night) for s in settings if s.basis == "stated"}
     for place in season.places:
-        stated = sorted((p for p in season.setpoints if p.place == place.name), key=lambda p: p.start)
-        steered = sorted(
-            (s for s in settings if s.place == place.name and s.basis == "steered"),
-            key=lambda s: s.span.start,
-        )
-        starts = {p.start for p in stated} | {s.span.start for s in steered}
-        for setting in steered:
+        steered = [s for s in settings if s.place == place.name and s.basis == "steered"]
+        mine = sorted((p for p in season.setpoints if p.place == place.name), key=lambda p: p.start)
+        new = {p.start for p in mine if (p.place, p.start, p.day, p.night) not in known}
+        yield from (p for p in mine if p.start in new or not any(p.start in s.span for s in steered))
+        starts = new | {s.span.start for s in steered}
+        for setting in sorted(steered, key=lambda s: s.span.start):
             span = setting.span
-            if any(p.start == span.start for p in stated):
+            if span.start in new:
                 continue
             yield Setpoint(place.name, span.start, setting.day, setting.night, agreed=True)
-            if any(span.start < start <= span.end for start in starts):
+            if any(span.start < start <= span.end for start in starts) or any(
+                p.start == span.end for p in mine
+            ):
                 continue
-            before = [p for p in stated if p.start < span.end]
+            before = [p for p in mine if p.start < span.end]
             day, night = (before[-1].day, before[-1].night) if before else (place.day, place.night)
             if day is not None and night is not None:
                 yield Setpoint(place.name, span.end, day, night, agreed=True)
@@ -276,10 +277,12 @@ def agreement_of(
     settings: Sequence[RoomSetting] = (),
     moves: Sequence[AgreedMove] = (),
     left_out: Collection[str] = (),
+    stated: Sequence[Setpoint] = (),
 ) -> Agreement:
     """What is handed out with a plan. `settings` and `moves`: of steering that is agreed to with it.
 
-    left_out: lots whose moves of an earlier agreement are taken back.
+    left_out: lots whose moves of an earlier agreement are taken back. stated: the season's own setpoints, of which
+    steering that is agreed to knew: only what is stated later stands above it.
     """
     routes = {t.lot.name: t.route for t in simulations}
     lots = tuple(
@@ -289,7 +292,8 @@ def agreement_of(
         )
         for p in plan.lots
     )  # fmt: skip
-    rooms = tuple(room for room in plan.rooms if room.basis == "planned")
+    rooms = [room for room in plan.rooms if room.basis == "planned"]
+    rooms += (RoomSetting(p.place, Span(p.start, p.start + DAY), p.day, p.night, "stated") for p in stated)
     before = plan.season.agreed[-1] if plan.season.agreed else Agreement(plan.on)
     return Agreement(
         plan.on, lots, (*rooms, *_joined(before, settings)), _ahead(before, plan, moves, left_out)

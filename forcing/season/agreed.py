@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import cast, get_args
+from typing import Literal, cast, get_args
 
 from forcing.dates import Span, parse_date
 from forcing.engine.review import EVENTS
@@ -62,7 +62,8 @@ STEPS = Table("plan", "Where each lot is from when to when, half-open.", (
 ))  # fmt: skip
 SETTINGS = Table("settings", "What each place is set to from when to when, half-open.", (
     _PLACE, _day("from"), _day("to"), _degrees("day"), _degrees("night"),
-    _C("basis", "word", "Programme of a room, or steering.", words=("planned", "steered"), required=True),
+    _C("basis", "word", "Programme of a room, steering, or what the season stated then.",
+       words=("planned", "steered", "stated"), required=True),
     _C("reason", "name", "Why."),
 ))  # fmt: skip
 MOVES = Table("moves", "Steering that was agreed to: what is carried where on which day.", (
@@ -176,7 +177,8 @@ def _agreement(on: date, tables: Mapping[str, Sequence[Row]]) -> Agreement:
     settings = tuple(
         RoomSetting(
             str(c["place"]), Span(cast(date, c["from"]), cast(date, c["to"])), cast(float, c["day"]),
-            cast(float, c["night"]), "steered" if c["basis"] == "steered" else "planned", str(c.get("reason", "")),
+            cast(float, c["night"]), cast(Literal["stated", "planned", "steered"], c["basis"]),
+            str(c.get("reason", "")),
         )
         for c in (row.cells for row in tables["settings"])
     )  # fmt: skip

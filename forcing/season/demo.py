@@ -21,6 +21,7 @@ from forcing.units import TemperatureUnit, c_to_f_difference, from_celsius
 # The two days on which the demo looks at its season.
 DEMO_AUTUMN = date(2026, 11, 9)  # potting is in full swing
 DEMO_WINTER = date(2027, 3, 8)  # the first lots are on the benches, and some are late
+DEMO_LOT = "TM1"  # of which the demo shows how its dates came about
 
 
 def write_demo(

@@ -14,7 +14,7 @@ from itertools import groupby
 
 import numpy as np
 
-from forcing.dates import DAY, Span
+from forcing.dates import DAY, WEEK, Span
 from forcing.engine.climate import Climate
 from forcing.engine.context import Progress, unwatched
 from forcing.engine.log import Stay
@@ -94,13 +94,21 @@ def _answers(
     best = Front(problem, most=max(MOST_ACTIONS, actions or 0)).search()
     progress("trying settings alone")
     only = Front(problem, carrying=False).search()
-    answers = [
-        nothing, _least(only, MOST_ACTIONS, 1.0), _least(best, FEW, MATTERS), _least(best, MOST_ACTIONS, 1.0),
-    ]  # fmt: skip
+    few = _least(best, _few(situation), MATTERS)
+    answers = [nothing, _least(only, MOST_ACTIONS, 1.0), few, _least(best, MOST_ACTIONS, 1.0)]
     if actions is not None:
         answers.append(_least(best, actions, 1.0))
     most = max(answers[3].actions, FEW)
     return answers, tuple(_point(answer) for n, answer in best.items() if n <= most)
+
+
+def _few(situation: Situation) -> int:
+    """So many actions as are few, less those that people were given in the week so far."""
+    agreement = situation.worked.agreement
+    if agreement is None or agreement.on <= situation.on - WEEK:
+        return FEW
+    given = [s for s in agreement.settings if s.basis == "steered" and s.span.start >= agreement.on]
+    return max(0, FEW - len(given) - sum(move.start >= agreement.on for move in agreement.moves))
 
 
 def _least(best: dict[int, Answer], most: int, dear: float) -> Answer:
