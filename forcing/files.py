@@ -106,6 +106,9 @@ def whole_folder(target: Path) -> Iterator[Path]:
         sweep(parent)
         writing = Path(tempfile.mkdtemp(prefix=WRITING + _owner(), dir=parent))
     except OSError as error:
+        if made:
+            with suppress(OSError):
+                parent.rmdir()
         raise OutputError(f"cannot write in {parent}: {_words(error)}") from error
     try:
         yield writing

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import random
 import shutil
 import signal
@@ -557,14 +556,16 @@ def test_what_is_no_record_is_told_and_left_alone(folder: Path) -> None:
     )
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="the superuser may write anywhere")
-def test_a_folder_that_may_not_be_written_is_said_in_words(folder: Path) -> None:
-    folder.chmod(0o555)
-    try:
-        done = command("agree", folder, "--on", "2026-09-01")
-        assert done.exit_code == 2 and "cannot write" in done.output and "Traceback" not in done.output
-    finally:
-        folder.chmod(0o755)
+def test_a_folder_that_may_not_be_written_is_said_in_words(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object, **__: object) -> str:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("tempfile.mkdtemp", refuse)
+    done = command("agree", folder, "--on", "2026-09-01")
+    assert done.exit_code == 2 and "cannot write" in done.output and "Permission denied" in done.output
+    assert not (folder / "agreed").exists() and not list(folder.glob(".*"))
 
 
 def test_a_file_in_the_way_of_the_records_is_said_in_words(folder: Path) -> None:

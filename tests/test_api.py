@@ -363,7 +363,7 @@ def test_import_is_light() -> None:
 def test_the_public_names() -> None:
     assert sorted(forcing.__all__) == [
         "ForcingError", "LoadedSeason", "LotReasons", "NothingToPlan", "OutputError", "PlannedSeason",
-        "SeasonOutlook", "SeasonReview", "SeasonSteering", "SeasonUnreadable", "__version__", "load",
+        "SeasonAgreement", "SeasonOutlook", "SeasonReview", "SeasonSteering", "SeasonUnreadable", "__version__", "load",
     ]  # fmt: skip
     for name in forcing.__all__:
         assert hasattr(forcing, name) and name in dir(forcing)
