@@ -313,6 +313,8 @@ def steer(season: Path, out: Path, safe_csv: bool, on: date | None, actions: int
         _say_errors(found)
         if steering.advice.findings:
             _say(steering.advice.findings)
+        if made.result.changes:
+            _say_changes(made)
         click.echo(f"\n{steering.words}")
         _list(paths)
         sys.exit(_code([*found, *steering.advice.findings]))

@@ -361,9 +361,9 @@ class Answer:
         """Expected cost of all lots, in pot-days."""
         return sum(self.losses)
 
-    def value(self, dear: float = 1.0) -> float:
-        """What is to be least: what is lost, and `dear` times what the actions must earn."""
-        return self.loss + dear * self.price
+    def value(self) -> float:
+        """What is to be least: what is lost, and what the actions must earn."""
+        return self.loss + self.price
 
     def room(self) -> Mapping[int, Floats]:
         """What is free in each place on each day in this answer."""

@@ -42,7 +42,6 @@ from forcing.engine.steering.situation import ExpectedBloom, Situation, dial, ex
 from forcing.model import RoomSetting
 
 FEW = 6  # actions of the option that is recommended, at most
-MATTERS = 1.5  # times what an action costs that it must earn to be recommended: less is inside the noise
 NAMES = ("carry on", "settings only", "what matters", "all worth it")
 
 
@@ -51,7 +50,7 @@ def steer(
 ) -> Steering:
     """What to set the benches to, and what to move or hold, as seen on day `on`.
 
-    Recommended are the few actions that earn several times their work; with `actions`, the best so many or fewer.
+    Recommended are the few actions that earn most above their work; with `actions`, the best so many or fewer.
     Where every lot is expected within a day of its target there is nothing to do. Raises ValueError where `actions` is
     negative.
     """
@@ -94,10 +93,10 @@ def _answers(
     best = Front(problem, most=max(MOST_ACTIONS, actions or 0)).search()
     progress("trying settings alone")
     only = Front(problem, carrying=False).search()
-    few = _least(best, _few(situation), MATTERS)
-    answers = [nothing, _least(only, MOST_ACTIONS, 1.0), few, _least(best, MOST_ACTIONS, 1.0)]
+    few = _least(best, _few(situation))
+    answers = [nothing, _least(only, MOST_ACTIONS), few, _least(best, MOST_ACTIONS)]
     if actions is not None:
-        answers.append(_least(best, actions, 1.0))
+        answers.append(_least(best, actions))
     most = max(answers[3].actions, FEW)
     return answers, tuple(_point(answer) for n, answer in best.items() if n <= most)
 
@@ -111,9 +110,9 @@ def _few(situation: Situation) -> int:
     return max(0, FEW - len(given) - sum(move.start >= agreement.on for move in agreement.moves))
 
 
-def _least(best: dict[int, Answer], most: int, dear: float) -> Answer:
-    """The best answer of at most so many actions, each of which must earn `dear` times what it costs."""
-    return min((a for n, a in best.items() if n <= most), key=lambda a: (a.value(dear), a.actions))
+def _least(best: dict[int, Answer], most: int) -> Answer:
+    """The best answer of at most so many actions, each of which earns more than its work costs."""
+    return min((a for n, a in best.items() if n <= most), key=lambda a: (a.value(), a.actions))
 
 
 # ---------------------------------------------------------------- an answer as dates and degrees
