@@ -338,13 +338,25 @@ class PlannedSeason:
 
     def outlook(self) -> SeasonOutlook:
         """When every lot is now expected to bloom, and what that was a week ago."""
+        return self._outlook
+
+    @cached_property
+    def _outlook(self) -> SeasonOutlook:
         return SeasonOutlook(self, outlooks(self.result.simulations, self.on))
+
+    @cached_property
+    def _steered(self) -> dict[int | None, SeasonSteering]:
+        """The steering of each number of actions that was asked for: the search is made once."""
+        return {}
 
     def steer(self, actions: int | None = None) -> SeasonSteering:
         """What to set, move and hold so that bloom comes back to its targets; with `actions`, by so many at most."""
         from forcing.engine.steering.steer import steer
 
-        return SeasonSteering(self, steer(self.result, self.on, actions, progress=self.season.progress))
+        if actions not in self._steered:
+            advice = steer(self.result, self.on, actions, progress=self.season.progress)
+            self._steered[actions] = SeasonSteering(self, advice)
+        return self._steered[actions]
 
     @cached_property
     def changes(self) -> pd.DataFrame:
@@ -442,8 +454,7 @@ class PlannedSeason:
         yield write_room_plan(plan, folder, created=created, companions=beside.companions)
         yield write_labels(plan, folder, created=created, companions=beside.companions)
         progress("writing board.html")
-        seen = outlooks(self.result.simulations, self.on)
-        yield write_board(plan, seen, folder / "board.html", created=created)
+        yield write_board(plan, self.outlook().outlooks, folder / "board.html", created=created)
 
     def write_week(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
         """Write all that a Monday needs, from one working-out and as one set; the task sheet is the first path.
@@ -475,12 +486,12 @@ class PlannedSeason:
 
         start = monday(self.on)
         # Only lots with a log have an outlook that a closer look could change.
-        growing = [s for s in self.result.simulations if s.history.started]
+        growing = {s.lot.name for s in self.result.simulations if s.history.started}
         earlier = before.result.plan if before is not None else None
         return write_week(
             self.result.plan, Span(start, start + WEEK), folder, created=_stamp(self.on),
-            outlooks=outlooks(growing, self.on), before=earlier if earlier and earlier.season.log else None,
-            changes=self.change_lines,
+            outlooks=[o for o in self.outlook().outlooks if o.lot in growing],
+            before=earlier if earlier and earlier.season.log else None, changes=self.change_lines,
         )  # fmt: skip
 
 
@@ -632,7 +643,9 @@ class LotReasons:
         agreement = self.season.result.agreement
         agreed_too = agreement is not None and self.planned.lot.name in {lot.name for lot in agreement.lots}
         season = self.season.result.plan.season
-        return WhyPage(season, self.planned, self.weeks, self.reasons, agreed_too)
+        mine = [c for c in self.season.result.changes if c.subject == self.planned.lot.name]
+        changed = tuple(agreed.change_lines(mine, season))
+        return WhyPage(season, self.planned, self.weeks, self.reasons, agreed_too, changed)
 
 
 @dataclass(frozen=True)

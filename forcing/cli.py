@@ -137,7 +137,8 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
         _show(made, [workbook, *made.write(folder / "sheets")])
         done = made.agree()
         season = done.season
-        click.echo(f"\nAgreed, so that its dates and places stay: {done.folder}")
+        where = f": {done.folder}" if done.folder else f" as on {done.agreement.on}"
+        click.echo(f"\nAgreed, so that its dates and places stay{where}")
         winter = season.plan(on=on or DEMO_WINTER)
         click.echo(f"\nThe same season seen on {winter.on}, with its log and readings until then:")
         _say_changes(winter)

@@ -20,7 +20,7 @@ from forcing.model import LogEntry, Lot, Place, Season
 from forcing.reports.entry import expected_events
 from forcing.reports.frames import rows_of, steps
 from forcing.reports.week.facts import gather
-from forcing.season.records import merged_log
+from forcing.season.log_folder import merged_log
 from tests.builders import MON_FRI, plan, season, worked
 from tests.season_text import ONE_LOT, PLACES, brief, check_findings, read_text
 from tests.season_text import season as read

@@ -8,6 +8,7 @@ import sys
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -18,7 +19,7 @@ from forcing.engine.outlook import outlook_of
 from forcing.engine.steering.advice import Steering, SteeringOption
 from forcing.engine.steering.choices import Answer
 from forcing.engine.steering.descent import Front
-from forcing.engine.steering.situation import Situation, set_up
+from forcing.engine.steering.situation import Situation, on_the_dial, set_up
 from forcing.engine.steering.steer import steer
 from forcing.model import (
     AgreedMove,
@@ -34,7 +35,7 @@ from forcing.model import (
     Setpoint,
 )
 from forcing.units import c_to_f
-from tests.builders import EVERY_DAY, MON_FRI
+from tests.builders import EVERY_DAY, MON_FRI, season
 from tests.steer_cases import ON, bench, brute_force, case, random_case, simulate, steered, work, worked
 
 
@@ -507,13 +508,29 @@ def test_what_is_promised_is_what_comes_in_plain_loops(seed: int) -> None:
     within_limits(stated, answer)
 
 
+def test_a_dial_is_set_to_whole_degrees_of_its_own_unit_and_no_farther_than_meant() -> None:
+    # By hand. At 15.5 °C two degrees warmer are 17.5: 17; two cooler 13.5: 14. 64.4 °F (18 °C) and 2 °F are 66.4, so
+    # 66 °F; 2 °F less 62.4, so 63 °F. Half a degree where the season's step is that; left alone it stays as it was typed.
+    def said(stated: Season, now: float, by: float) -> float:
+        return float(on_the_dial(stated, np.array([now]), np.array([by]))[0])
+
+    celsius, fine = season(), season(temperature_step=0.5)
+    assert [said(celsius, 15.5, by) for by in (2.0, -2.0, 0.0)] == [17, 14, 15.5]
+    assert [said(fine, 15.5, by) for by in (0.5, -0.5)] == [16, 15] and said(fine, 15.75, 0.5) == 16
+    fahrenheit = season(unit="F")
+    assert [c_to_f(said(fahrenheit, 18.0, by / 1.8)) for by in (2, -2)] == pytest.approx([66, 63])
+    assert said(fahrenheit, 18.0, 0.0) == 18.0
+
+
 def within_limits(stated: Season, answer: Steering) -> None:
     for setting in answer.settings:
         place = stated.place(setting.place)
         assert place.lowest is not None and place.highest is not None and place.day is not None
         assert place.lowest <= setting.night <= setting.day <= place.highest
         assert 8 <= setting.night <= setting.day <= 22  # the house's limits of the crop
-        assert setting.day - place.day == round(setting.day - place.day)
+        assert (
+            setting.day == round(setting.day) and abs(setting.day - place.day) <= 8
+        )  # whole degrees of the dial
         assert stated.calendar.works(setting.span.start)
     assert len({m.lot for m in answer.moves}) == len(answer.moves)
     assert all(stated.calendar.works(m.on) for m in (*answer.moves, *answer.holds))

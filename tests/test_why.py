@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from pypdf import PdfReader
 from reportlab.lib.pagesizes import A4
 
 import forcing
+from forcing.model import Reading
 from forcing.reports.why import file_name
 from tests.printed_pages import check_fonts, check_printed
 from tests.test_commands import forcing as command
@@ -113,6 +115,25 @@ def test_a_warmer_bench_never_asks_for_an_earlier_bring_in_nor_gives_a_later_blo
         assert cooler.bring_in is None or warmer.bring_in is None or cooler.bring_in <= warmer.bring_in
 
 
+def test_no_day_is_named_on_which_it_would_lack_roots_or_cold() -> None:
+    """On a bench so cool that no day is in time none is named; without the least cold it would not flower at all."""
+    season = even(**{"bulbs in hand": "2026-11-05"})
+    made = season.plan(on=ON)
+    lot = made.lots.loc["A"]
+    for one in made.why("A").reasons.what_if:
+        # 13 weeks at 9 °C are the least of a mid tulip (forcing crops): 91 days from the day into the cooler.
+        assert one.bring_in is None or one.bring_in >= lot.cooler_in.date() + timedelta(days=91)
+
+
+def test_a_day_that_had_to_move_is_said_with_its_cause() -> None:
+    done = even().agree(on=ON)
+    start = done.planned.lots.loc["A"].cooler_in.date()
+    readings = tuple(Reading("Cold", start + timedelta(days=30 + n), 20, 20) for n in range(12))
+    season = replace(done.season, stated=replace(done.season.stated, readings=readings))
+    text = season.plan(on="2027-01-18").why("A").words
+    assert "As agreed on Tue 1 Sep, but for: A: bring in " in text and "would bloom" in text
+
+
 def test_slack_is_by_how_many_working_days_it_may_be_brought_in_later() -> None:
     made = even().plan(on=ON)
     lot, slack = made.lots.loc["A"], made.why("A").reasons.slack
@@ -137,7 +158,7 @@ def test_what_moved_it_is_said(tmp_path: Path) -> None:
     text = even(**{"working days": "Sat"}).plan(on=ON).why("A").words
     assert "Alone, and if every day were a working day, it would be brought in on" in text
     assert "agreed" not in text
-    assert "as agreed on Tue 1 Sep" in even().agree(on=ON).season.plan(on=ON).why("A").words
+    assert "As agreed on Tue 1 Sep." in even().agree(on=ON).season.plan(on=ON).why("A").words
 
 
 def one_sound_page(path: Path) -> None:

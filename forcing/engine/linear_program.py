@@ -135,21 +135,3 @@ def run(
 def add(terms: Terms, column: int, value: float) -> None:
     """So much more of a column in a linear expression."""
     terms[column] = terms.get(column, 0.0) + value
-
-
-def plus(one: Terms, other: Terms) -> Terms:
-    """The sum of two linear expressions."""
-    out = dict(one)
-    for column, value in other.items():
-        add(out, column, value)
-    return out
-
-
-def product(program: Program, rate: int, low: float, high: float, present: Terms) -> int:
-    """A column that equals the rate where the sum of `present` is 1, and 0 where it is 0 (McCormick 1976)."""
-    column = program.column(high, whole=False)
-    program.row({column: 1.0, **{c: -high * v for c, v in present.items()}}, upper=0.0)
-    program.row({column: 1.0, **{c: -low * v for c, v in present.items()}}, 0.0)
-    program.row({column: 1.0, rate: -1.0, **{c: -low * v for c, v in present.items()}}, upper=-low)
-    program.row({column: 1.0, rate: -1.0, **{c: -high * v for c, v in present.items()}}, -high)
-    return column

@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from forcing.dates import WEEK, Span, WorkCalendar, monday
-from forcing.engine.backward import CountBack, plan_lot
+from forcing.engine.backward import CountBack, plan_lot, ready_from
 from forcing.engine.climate import MEASURED, Climate
 from forcing.engine.log import NOTHING
 from forcing.engine.simulate import LotSimulation, Run
@@ -180,11 +180,14 @@ def _what_ifs(plan: LotPlan, simulation: LotSimulation) -> Iterator[WhatIf]:
 
 
 def _in_time(plan: LotPlan, simulation: LotSimulation) -> date | None:
-    """The latest day out of its cooler, after the same day in, that blooms in time; None if it is out already."""
-    if simulation.history.brought_in is not None:
+    """The latest day out of its cooler, rooted and with the least cold it flowers with, that blooms in time.
+
+    None if it is out already, or there is no such day.
+    """
+    soonest = ready_from(simulation, plan.potting, plan.cooler_in)
+    if simulation.history.brought_in is not None or soonest is None:
         return None
     climate = simulation.climate
     into = None if plan.cooler_in is None else climate.index(plan.cooler_in)
-    ready = plan.potting if plan.cooler_in is None else plan.cooler_in
-    found = CountBack.of(simulation).with_cooler_in(into, climate.index(ready) + 1)
+    found = CountBack.of(simulation).with_cooler_in(into, climate.index(soonest))
     return None if found is None else climate.day(found)

@@ -1,6 +1,6 @@
 """The entry workbook of a week: what is expected to happen, to be ticked, and a grid of readings to be filled in.
 
-It is dropped into the log folder as it is; season/records.py reads it. Headers are words that both know.
+It is dropped into the log folder as it is; season/log_folder.py reads it. Headers are words that both know.
 """
 
 from __future__ import annotations

@@ -47,7 +47,8 @@ class WhyPage:
     plan: LotPlan
     weeks: tuple[LotWeek, ...]
     reasons: Reasons
-    agreed: bool  # whether its dates are agreed ones
+    agreed: bool  # whether it was agreed
+    changed: tuple[str, ...] = ()  # what is not as it was agreed, and why
 
     def degrees(self, celsius: float) -> str:
         """A difference of temperatures in the season's unit."""
@@ -104,7 +105,7 @@ def _moved(page: WhyPage) -> Iterator[str]:
     plan, lot, alone = page.plan, page.plan.lot, page.reasons.alone
     if page.agreed:
         on = short_date(page.season.agreed[-1].on)
-        yield f"Its dates and places are as agreed on {on}, where nothing had to move."
+        yield f"As agreed on {on}" + (f", but for: {'; '.join(page.changed)}." if page.changed else ".")
     recipe = plan.recipe
     if recipe.needs_cold and abs(plan.cold_wanted - recipe.cold_target) > 1e-6:
         why = (

@@ -13,7 +13,7 @@ from forcing.errors import Finding, SeasonUnreadable, Severity, sort_findings
 from forcing.model import Lot, Season
 from forcing.season.build import build_season, spellings
 from forcing.season.cells import RawSeason, RawSheet
-from forcing.season.records import LogFolder, merged_log, merged_readings, read_log_folder
+from forcing.season.log_folder import LogFolder, merged_log, merged_readings, read_log_folder
 from forcing.season.rows import Row, is_blank, read_items, read_rows
 from forcing.season.schema import PEOPLE_SHEETS, TABLE_NAMES, near, table
 from forcing.season.sheets import read_folder, read_workbook

@@ -16,7 +16,6 @@ from forcing.units import TemperatureUnit, show_temperature
 
 WITHIN = 1  # days off target that count as on target
 NAMED = 6  # lots or benches named in a sentence
-MATTER = 3  # actions that are told as those that matter most
 NEAR_HIGHEST = 1.0  # °C below the highest a lot stands where blasting is worth a warning
 STAND_INS = 3  # lots named that could stand in for one
 

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,16 +43,13 @@ from forcing.model import LotPlan, Minutes, Place, Recipe, Season
 from forcing.recipes.book import minutes_in_force
 from forcing.science.heat import degree_days
 from forcing.text import fold
-from forcing.units import f_to_c_difference
+from forcing.units import c_to_f_difference, f_to_c_difference, from_celsius, to_celsius
 
 LONGEST = 8 * WEEK  # how far ahead benches are steered
 AFTER = 60  # days after that in which a bloom is still counted
 WARMEST = 8.0  # °C either way that is ever tried
 UNTOLD = 1.0  # days that a bloom is uncertain by beside its band: bands are whole days; practice, no source
 CAN_WAIT = 0.5  # share that a lot counts for while it is still in the cooler for a week: more will be known; practice
-MOST_EARLY = (
-    4  # days before its target on which a lot that was agreed so is still on schedule: a long weekend
-)
 # The step of a dial, and how far an aired house stays above outdoors; practice, no source.
 STEP = {"C": 1.0, "F": f_to_c_difference(2.0)}
 LIFT = {"C": 2.0, "F": f_to_c_difference(4.0)}
@@ -179,6 +177,14 @@ def dial(season: Season, place: Place, day: date) -> tuple[float, float] | None:
 def step_of(season: Season) -> float:
     """The step of a setting [°C]."""
     return STEP[season.unit] if season.temperature_step is None else season.temperature_step
+
+
+def on_the_dial(season: Season, now: Floats, by: Floats) -> Floats:
+    """What a dial that is at `now` [°C] is set to when it is to be `by` [°C] warmer: whole degrees, no farther off."""
+    grid = min(1.0, c_to_f_difference(step_of(season)) if season.unit == "F" else step_of(season))
+    wanted: Floats = from_celsius(cast(Any, now + by), season.unit) / cast(Any, grid)
+    whole = np.where(by > 0, np.floor(wanted + 1e-6), np.ceil(wanted - 1e-6)) * grid
+    return np.where(by == 0, now, to_celsius(cast(Any, whole), season.unit))
 
 
 class _Builder:
@@ -327,9 +333,12 @@ class _Builder:
             if i not in self.dials:
                 rows.append(daily[None])
                 continue
-            by = np.arange(-self.most, self.most + 1)[:, None] * self.step
+            by: Floats = np.arange(-self.most, self.most + 1, dtype=float)[:, None] * self.step
             days = slice(self.first, self.first + self.days)
-            low, high = self.climate.low[name][days] + by, self.climate.high[name][days] + by
+            dials = np.zeros((self.days, 2))  # where no dial decides nothing is set otherwise
+            dials[: self.steered] = self.dials[i][self.back : self.back + self.steered]
+            warmer, milder = (on_the_dial(self.season, dials[:, n], by) - dials[:, n] for n in (0, 1))
+            low, high = self.climate.low[name][days] + milder, self.climate.high[name][days] + warmer
             heat = np.asarray(degree_days(low, high, base, cap), dtype=float)
             rows.append(np.where(self.dialled(name) & (by != 0), heat, daily))
         table = np.concatenate(rows)

@@ -38,10 +38,17 @@ from forcing.engine.steering.advice import (
 )
 from forcing.engine.steering.choices import Answer, Path, changed
 from forcing.engine.steering.descent import MOST_ACTIONS, Front, without
-from forcing.engine.steering.situation import ExpectedBloom, Situation, dial, expected_bloom, set_up
+from forcing.engine.steering.situation import (
+    ExpectedBloom,
+    Situation,
+    dial,
+    expected_bloom,
+    on_the_dial,
+    set_up,
+)
 from forcing.model import RoomSetting
 
-FEW = 6  # actions of the option that is recommended, at most
+FEW = 6  # actions of the option that is recommended, at most; practice, no source
 NAMES = ("carry on", "settings only", "what matters", "all worth it")
 
 
@@ -176,7 +183,8 @@ def settings_of(situation: Situation, answer: Answer, zone: int, bench: int) -> 
         for number in range(int(problem.starts[block]), int(problem.starts[block + 1])):
             now = dial(season, place, situation.day(number))
             if by and now is not None:
-                days.append((situation.day(number), (round(now[0] + by, 6), round(now[1] + by, 6))))
+                set_to = on_the_dial(season, np.array(now), np.array(by)).round(6).tolist()
+                days.append((situation.day(number), (set_to[0], set_to[1])))
     out: list[RoomSetting] = []
     for (_, (day, night)), run in groupby(
         enumerate(days), key=lambda row: (row[1][0].toordinal() - row[0], row[1][1])
@@ -225,11 +233,13 @@ def steered_climate(situation: Situation, answer: Answer) -> Climate:
     for number, zone in enumerate(problem.zones):
         by = np.repeat(answer.settings[number, :-1], np.diff(problem.starts[:-1])) * problem.step
         for name in (problem.places[bench] for bench in zone.benches):
-            days = slice(first, first + by.size)
-            there = np.where(situation.dialled[name][: by.size], by, 0.0)
+            days, place = slice(first, first + by.size), situation.season.place(name)
+            now = np.array([dial(situation.season, place, situation.day(i)) for i in range(by.size)])
+            by_day = np.where(situation.dialled[name][: by.size], by, 0.0)[:, None]
+            warmer = on_the_dial(situation.season, now, by_day) - now
             low[name], high[name] = low[name].copy(), high[name].copy()
-            low[name][days] += there
-            high[name][days] += there
+            low[name][days] += warmer[:, 1]
+            high[name][days] += warmer[:, 0]
     return Climate(old.start, old.days, low, high, old.basis, old.hours, old.offsets)
 
 
