@@ -509,8 +509,8 @@ def test_what_is_promised_is_what_comes_in_plain_loops(seed: int) -> None:
 
 
 def test_a_dial_is_set_to_whole_degrees_of_its_own_unit_and_no_farther_than_meant() -> None:
-    # By hand. At 15.5 °C two degrees warmer are 17.5: 17; two cooler 13.5: 14. 64.4 °F (18 °C) and 2 °F are 66.4, so
-    # 66 °F; 2 °F less 62.4, so 63 °F. Half a degree where the season's step is that; left alone it stays as it was typed.
+    # By hand. At 15.5 °C two degrees warmer are 17.5: 17; two cooler 13.5: 14. At 64.4 °F (18 °C) 2 °F more are 66.4:
+    # 66 °F; 2 °F less 62.4: 63 °F. Half a degree where the season's step is that; left alone it stays as typed.
     def said(stated: Season, now: float, by: float) -> float:
         return float(on_the_dial(stated, np.array([now]), np.array([by]))[0])
 
