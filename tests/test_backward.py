@@ -72,6 +72,27 @@ def test_confidence_brings_in_sooner_and_half_changes_nothing() -> None:
     assert sure.bloom == TARGET - timedelta(days=4)
 
 
+def test_the_narrowest_confidence_stated_is_planned_on() -> None:
+    # As above: 28 days on the bench at 0.9, 24 at 0.5.
+    show = Display("D", 1, "Bench", span=Span(TARGET, TARGET + timedelta(days=30)), confidence=0.9)
+    mine = lot(display="D")
+    for own, display, whole, days in (
+        (None, None, 0.9, 28), (None, 0.9, 0.5, 28), (0.5, 0.9, 0.9, 24), (0.9, 0.5, 0.5, 28), (None, 0.5, 0.9, 24),
+    ):  # fmt: skip
+        stated = season(
+            [replace(mine, confidence=own)], overrides=PLAIN, confidence=whole,
+            displays=(replace(show, confidence=display),),
+        )  # fmt: skip
+        assert only(stated).bring_in == TARGET - timedelta(days=days), (own, display, whole)
+
+
+def test_alike_lots_of_another_confidence_are_not_taken_for_one() -> None:
+    # No places are stated, so that the options of alike lots are shared.
+    made = plan(season([lot(), Lot("B", "tulip", 10, target=TARGET, confidence=0.9)], overrides=PLAIN))
+    days = {p.lot.name: (TARGET - p.bring_in).days for p in made.lots}
+    assert days == {"A": 24, "B": 28}
+
+
 def test_working_days_cost_is_shown_and_never_makes_it_late() -> None:
     p = only(season([lot(target=date(2027, 3, 22))], overrides=PLAIN, calendar=MON_FRI))
     # 24 days before Monday 22 March is Friday 26 February; 98 days before that Friday 20 November; both work.
@@ -205,6 +226,28 @@ def test_a_planned_hold_stops_the_clock() -> None:
     assert [s.step for s in held.steps] == ["pot", "cool", "bench", "hold", "bench", "show"]
     hold = next(s for s in held.steps if s.step == "hold")
     assert hold.span.days == 6 and hold.place == "Cold" and hold.span.start == held.stages["colour"]
+
+
+def test_a_lot_is_held_where_it_says() -> None:
+    # Colour on day 21, with 294 of 336 °C·d gathered. Six days at 5 °C give 18 more, so that two days on the bench are
+    # left: 29 days in all, where a hold at 1 °C takes three more on the bench and so 30, and none 24.
+    places = (
+        Place("Cold", "cooler", day=1, night=1), Place("Fruit room", "cooler", day=5, night=5),
+        Place("Bench", "bench", day=16, night=16),
+    )  # fmt: skip
+    figures = (*PLAIN, *house_figures("tulip", rooting=0))
+    own = {"hold_days": 6, "cooler": "Cold"}
+    cold = only(season([lot(**own)], overrides=figures, places=places))
+    mild = only(season([lot(**own, hold_at="Fruit room")], overrides=figures, places=places))
+    assert ((TARGET - cold.bring_in).days, (TARGET - mild.bring_in).days) == (30, 29)
+    assert [(s.step, s.place) for s in mild.steps[1:4]] == [
+        ("cool", "Cold"), ("bench", "Bench"), ("hold", "Fruit room"),
+    ]  # fmt: skip
+    # It takes its room there, in a pot as wide as is counted in.
+    held = plan(season([lot(**own, hold_at="Fruit room", pot_cm=15)], overrides=figures, places=places))
+    (load,) = (load for load in held.loads if load.place == "Fruit room")
+    at = (mild.steps[3].span.start - load.start).days
+    assert list(load.pots[at - 1 : at + 7]) == [0, *[10] * 6, 0]
 
 
 def test_unknown_temperature_is_said_not_guessed() -> None:

@@ -78,7 +78,7 @@ class Route:
 
     @property
     def last_cooler(self) -> str | None:
-        """Where it is cold last, and held."""
+        """Where it is cold last."""
         return self.after_rooting or self.cooler
 
 
@@ -183,8 +183,13 @@ class LotSimulation:
 
     @property
     def slowness(self) -> float:
-        """Need of a pot as slow as the season's confidence asks, as a multiple of the typical pot's."""
-        return float(need_at_confidence(1.0, self.recipe.spread, self.season.confidence))
+        """Need of a pot as slow as the confidence asked of the lot, as a multiple of the typical pot's."""
+        return float(need_at_confidence(1.0, self.recipe.spread, self.season.confidence_of(self.lot)))
+
+    @property
+    def held_at(self) -> str | None:
+        """Where it is held cold once it shows colour: as stated, else where it was cold last; None: nowhere."""
+        return self.lot.hold_at or self.route.last_cooler
 
     def run(self, cooler_in: date, bring_in: date) -> Run | None:
         """The lot run forward; None where a temperature it needs is not known, or bloom lies too far."""
@@ -216,14 +221,14 @@ class LotSimulation:
         begun = moves or self._stays_after(bring_in, later)[:1]
         plain = (*moves, *later) if moves else self._stays_after(bring_in, later)
         held_already = any(move.step == "hold" for move in (*moves, *self.agreed_moves()))
-        if self.lot.hold_days == 0 or self.route.last_cooler is None or held_already:
+        if self.lot.hold_days == 0 or self.held_at is None or held_already:
             return plain
         return self._with_hold(begun, plain, [stay for stay in later if stay.start > bring_in], need)
 
     def _with_hold(
         self, begun: Sequence[Stay], plain: Sequence[Stay], later: Sequence[Stay], need: float
     ) -> tuple[Stay, ...] | None:
-        assert self.route.last_cooler is not None
+        assert self.held_at is not None
         reached = self.day_reaching(plain, begun[0].start, need * self.recipe.colour)
         colour = self.history.stages.get("colour", reached)
         if colour is None:
@@ -232,7 +237,7 @@ class LotSimulation:
         end = start + timedelta(days=self.lot.hold_days)
         if later and later[0].start < end:
             return None if not self.history.moves else tuple(plain)
-        held = [Stay("hold", self.route.last_cooler, start)]
+        held = [Stay("hold", self.held_at, start)]
         if not later or end < later[0].start:
             held.append(Stay("bench", begun[-1].place, end))
         return (*begun, *held, *later)

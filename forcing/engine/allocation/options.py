@@ -183,8 +183,8 @@ class OptionBuilder:
         first = simulation_of(self.season, climate, lot, kind, coolers[0], benches[0])
         key = (
             kind, first.target, first.route.install, first.route.site, first.route.harden_at, first.route.harden_start,
-            lot.cold_weeks, lot.precooled_weeks, lot.hold_days, lot.cooler_after_rooting, tuple(coolers),
-            tuple(benches),
+            lot.cold_weeks, lot.precooled_weeks, lot.hold_days, lot.hold_at, self.season.confidence_of(lot),
+            lot.cooler_after_rooting, tuple(coolers), tuple(benches),
         )  # fmt: skip
         if key not in self.known:
             try:
@@ -359,7 +359,7 @@ class OptionBuilder:
             step: StepName = "harden"
             if place == route.bench:
                 step = "bench"
-            elif place in (route.cooler, route.after_rooting):
+            elif place in (route.cooler, route.after_rooting, simulation.lot.hold_at):
                 step = "hold" if start >= dates.bring_in else "cool"
             if start < bloom:
                 stands.append(Stand(step, place, start, min(end, bloom)))
