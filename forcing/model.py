@@ -111,7 +111,9 @@ class Lot:
     bench: str | None = None
     display: str | None = None
     install: date | None = None
-    hold_days: int = 0  # planned cold hold once colour shows
+    hold_days: int | None = (
+        None  # of a cold hold once colour shows; None: as many as its confidence leaves over
+    )
     hold_at: str | None = None  # where it is held; None: in the cooler that it was cold in last
     confidence: float | None = None  # None: that of its display, or of the season
     harden_at: str | None = None

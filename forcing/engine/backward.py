@@ -136,7 +136,7 @@ class CountBack:
     def _held(self, out: Ints, need: Floats, sure: Floats) -> Ints:
         """The same with the hold that is asked for, from the first working day with colour on."""
         simulation, last, never = self.simulation, self.heat.never - 1, self.heat.never
-        assert simulation.held_at is not None
+        assert simulation.held_at is not None and simulation.lot.hold_days is not None
         colour = self.heat.reaches(out, need * simulation.recipe.colour)
         start = np.minimum(self.working.after[np.minimum(colour, last)], last)
         end = np.minimum(start + simulation.lot.hold_days, last)

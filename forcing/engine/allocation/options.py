@@ -54,7 +54,8 @@ def dates_of(simulation: LotSimulation, weeks: Sequence[float]) -> list[OptionDa
     count = CountBack.of(simulation)
     found = zip(count_back(count, weeks), weeks, strict=True)
     dated = [(dates, wanted) for dates, wanted in found if isinstance(dates, Dates)]
-    if not simulation.lot.hold_days:
+    waits = simulation.lot.hold_days is None and simulation.slowness > 1.0
+    if not simulation.lot.hold_days and not waits:
         return _written(count, dated) if dated else []
     # A hold makes a stay more, which only the forward run writes out.
     lots = [replace(simulation.lot, cold_weeks=wanted) for _, wanted in dated]
@@ -359,7 +360,7 @@ class OptionBuilder:
             step: StepName = "harden"
             if place == route.bench:
                 step = "bench"
-            elif place in (route.cooler, route.after_rooting, simulation.lot.hold_at):
+            elif simulation.season.place(place).kind == "cooler" or place == simulation.lot.hold_at:
                 step = "hold" if start >= dates.bring_in else "cool"
             if start < bloom:
                 stands.append(Stand(step, place, start, min(end, bloom)))
