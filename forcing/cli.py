@@ -201,7 +201,8 @@ def check(season: Path, on: date | None) -> None:
         findings = load(season).checked(on=on or date.today())
         _say(findings)
         if findings:
-            click.echo(f"\n{_counted(findings)}. Errors leave lots or rows out of the plan.")
+            leave = " Errors leave lots or rows out of the plan." if _code(findings) else ""
+            click.echo(f"\n{_counted(findings)}.{leave}")
         sys.exit(_code(findings))
 
 
@@ -482,7 +483,8 @@ def _show(made: PlannedSeason, paths: Sequence[Path]) -> None:
     lots = "1 lot" if len(plan.lots) == 1 else f"{len(plan.lots)} lots"
     click.echo(f"\n{lots} planned, {len(plan.unplanned)} not.")
     _say_changes(made)
-    click.echo("Written:")
+    if dates := made.dates_ahead:
+        click.echo(dates)
     _list(paths)
 
 
@@ -517,5 +519,6 @@ def _say_changes(made: PlannedSeason) -> None:
 
 
 def _list(paths: Sequence[Path]) -> None:
-    for path in paths:
-        click.echo(f"  {path}")
+    """How many files were written, a line for each folder."""
+    for folder, count in Counter(path.parent for path in paths).items():
+        click.echo(f"Written: {'1 file' if count == 1 else f'{count} files'} in {folder}")

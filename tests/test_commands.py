@@ -602,3 +602,21 @@ def test_every_table_and_column_can_be_printed() -> None:
     assert all(f"### `{name}`" in result.output for name in ("season", "places", "lots", "jobs", "log"))
     assert "| every |" in result.output and "| target bloom |" in result.output
     assert forcing("start").exit_code == 2
+
+
+def test_a_plan_ends_with_what_comes_next_and_its_folder_on_one_line(tmp_path: Path) -> None:
+    # Of the tasks in tasks.csv the first of each kind from that day on, and the week with the most hours.
+    out = tmp_path / "out"
+    done = forcing("plan", ROOT / "examples" / "small-season", "--on", "2026-11-09", "-o", out)
+    ahead = [row for row in rows(out / "tasks.csv") if row["date"] >= "2026-11-09"]
+    first = min(date.fromisoformat(row["date"]) for row in ahead if row["task"] == "bring in")
+    hours: dict[str, float] = {}
+    for row in ahead:
+        hours[row["week"]] = hours.get(row["week"], 0.0) + float(row["hours"])
+    busiest = max(hours, key=lambda week: hours[week])
+    *_, dates, written = done.output.splitlines()
+    assert f"bring in {first:%a} {first.day} {first:%b}" in dates
+    assert dates.endswith(f"busiest week {busiest} ({hours[busiest]:.0f} h).")
+    assert (
+        written == f"Written: {len(list(out.iterdir())) - 1} files in {out}"
+    )  # beside the list of files itself
