@@ -37,14 +37,15 @@ from forcing.science.frost import (
     limit_reached,
     nightly_chance,
 )
+from forcing.text import listed
 from forcing.units import show_temperature
 
 FREEZING = 0.0  # °C; what a plant is taken to stand where nothing is known of it
 
 RARE = 0.1  # one spring in ten
-LAYERS = (
-    2  # of the stated cloth, at most: practice, as in print a second layer helps but has no figure of its own
-)
+# Of the stated cloth, at most: practice, as in print a second layer helps but has no figure of its own.
+LAYERS = 2
+FEW = 4  # names in a sentence; the task names all
 # °C by which single nights scatter about a month's mean low: practice, about that of daily minima in spring.
 NORMAL_SPREAD = 4.0
 
@@ -371,7 +372,7 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
     days_off: dict[date, list[str]] = {}
     for night in nights:
         for day in (night.evening, night.morning):
-            if day >= on and not season.calendar.works(day):
+            if day >= on and nobody_in(season, day):
                 days_off.setdefault(day, []).append(night.display)
     for day, names in sorted(days_off.items()):
         yield Finding(
@@ -383,6 +384,12 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
 
 
 # ---------------------------------------------------------------- inside
+
+
+def nobody_in(season: Season, day: date) -> bool:
+    """Whether nobody is there on a day off to see to covers: duty by the day of the week does not hold on holidays."""
+    stated = day.weekday() in dict(season.duty) and day not in season.calendar.holidays
+    return not (season.calendar.works(day) or stated)
 
 
 def unheated(season: Season) -> tuple[str, ...]:
@@ -458,7 +465,7 @@ def _standers(
 def cover_answer(night: FrostNight) -> str:
     """Whether the stated cloth is enough, the same on every paper; empty where one layer is, or none is stated."""
     if night.layers == 0:
-        return f"{LAYERS} layers are not sure to be enough: bring in {', '.join(night.inside)}"
+        return f"{LAYERS} layers are not sure to be enough: bring in {listed(night.inside, FEW)}"
     return "two layers, one is not sure to be enough" if night.layers == 2 else ""
 
 
