@@ -18,6 +18,7 @@ from forcing.engine.frost import (
     frost_findings,
     frost_nights,
     frost_tasks,
+    hardening_findings,
     night_chances,
 )
 from forcing.engine.work.tasks import CAUTIONS
@@ -473,3 +474,14 @@ def test_chances_end_with_the_show_and_start_today() -> None:
     assert evenings[0] == date(2027, 3, 28)
     assert evenings[-1] < PLANS[0].fade <= CLOSES
     assert night_chances(season, PLANS, CLOSES, {"Yard site": past({2021: None})}) == ()
+
+
+def test_lots_that_go_straight_from_a_heated_bench_to_a_frosty_court_are_named_once() -> None:
+    frosty, mild = Normal("Yard site", 3, 2.0, 10.0), Normal("Yard site", 3, 6.0, 14.0)
+    plans = planned(a_season(lots=[lot("A"), lot("B")]))
+    (finding,) = hardening_findings(a_season(normals=(frosty,)), plans, date(2027, 3, 1))
+    assert (finding.code, finding.severity) == ("not-hardened", "note") and finding.message.startswith(
+        "A and B go"
+    )
+    assert not list(hardening_findings(a_season(normals=(mild,)), plans, date(2027, 3, 1)))
+    assert not list(hardening_findings(a_season(normals=(frosty,)), plans, date(2027, 4, 1)))  # past

@@ -16,6 +16,7 @@ from forcing.engine.frost import (
     frost_findings,
     frost_nights,
     frost_tasks,
+    hardening_findings,
     night_chances,
 )
 from forcing.engine.show.show import Show, show_of
@@ -84,7 +85,8 @@ def beside(
     return SeasonExtras(
         companions, show, nights, chances,
         (*known.tasks, *show.tasks, *frost_tasks(season, nights, context, plans, care)),
-        (*known.findings, *show.findings, *frost_findings(season, nights, on), *_chance_findings(chances)),
+        (*known.findings, *show.findings, *frost_findings(season, nights, on),
+         *hardening_findings(season, plans, on), *_chance_findings(chances)),
     )  # fmt: skip
 
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from itertools import pairwise
 from typing import Literal
 
 from forcing.dates import DAY, WEEKDAYS, Span
@@ -285,7 +286,7 @@ def frost_tasks(
     tasks = [task for night in nights for task in _night_tasks(season, night, context)]
     tasks += [
         make_task(
-            context, "hold set-out", name, day.isoformat(), day, place=night.site, hours=0.0,
+            context, "hold set-out", name, day.isoformat(), day, place=night.site, lot=name, hours=0.0,
             look_for=(
                 f"decide before noon: {name} was to go to {night.display}, a low of "
                 f"{show_temperature(night.low, season.unit)} is forecast for the next morning and it stands "
@@ -301,19 +302,20 @@ def frost_tasks(
 
 def _night_tasks(season: Season, night: FrostNight, context: Context) -> Iterator[Task]:
     cover, uncover = ("close and mat", "open") if night.kind == "frame" else ("cover", "uncover")
+    to = None if night.display == night.site else night.display
     for task, kind, day, words in (
         (cover, "cover", night.evening, _cover_words(season, night)),
         (uncover, "uncover", night.morning, _uncover_words(season, night)),
     ):
         yield make_task(
             context, task, night.display, night.evening.isoformat(), day, place=night.site, look_for=words,
-            count=max(night.containers, 1), kind=kind,
+            count=max(night.containers, 1), kind=kind, to=to,
         )  # fmt: skip
     if night.inside:
         # Back out in the morning is half of the work.
         yield make_task(
             context, "bring in for the night", night.display, night.evening.isoformat(), night.evening,
-            place=night.site, pots=night.pots, count=2 * night.pots, kind="move",
+            place=night.display, pots=night.pots, count=2 * night.pots, kind="move",
             look_for=f"{night.display}: most tender first: {', '.join(night.inside)}; frost-free, not warm; "
             "back out when the cover comes off",
         )  # fmt: skip
@@ -357,18 +359,16 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
             f"how much cold {name} stands is not known: taken as {show_temperature(FREEZING, season.unit)}",
             "State the lowest temperature it stands, hardened.",
         )  # fmt: skip
-    for night in nights:
-        if night.layers is not None and night.layers != 1:
-            enough = f"{LAYERS} layers" if night.layers == 0 else "one layer"
-            yield Finding(
-                "cover-too-thin", "warning", "readings", night.row, "low",
-                f"on the night of {night.evening} {enough} of the cover are not sure to keep {night.tenderest} in "
-                f"{night.display} above {show_temperature(night.limit, season.unit)}".replace(
-                    "one layer of the cover are", "one layer of the cover is"
-                ),
-                "Use two layers." if night.layers else f"Bring in for the night: {', '.join(night.inside)}.",
-                show_temperature(night.low, season.unit), days=(night.evening,),
-            )  # fmt: skip
+    for evening in dict.fromkeys(n.evening for n in nights if n.layers in (0, LAYERS)):
+        thin = [n for n in nights if n.evening == evening and n.layers in (0, LAYERS)]
+        coldest = min(thin, key=lambda n: n.low)
+        yield Finding(
+            "cover-too-thin", "warning", "readings", coldest.row, "low",
+            f"on the night of {evening} one layer of the cover is not sure to be enough in "
+            f"{listed([n.display for n in thin])}",
+            "; ".join(f"{n.display}: {cover_answer(n)}" for n in thin) + ".",
+            show_temperature(coldest.low, season.unit), days=(evening,),
+        )  # fmt: skip
     days_off: dict[date, list[str]] = {}
     for night in nights:
         for day in (night.evening, night.morning):
@@ -392,6 +392,27 @@ def nobody_in(season: Season, day: date) -> bool:
     return not (season.calendar.works(day) or stated)
 
 
+def hardening_findings(season: Season, plan_lots: Sequence[LotPlan], on: date) -> Iterator[Finding]:
+    """One note that names the lots which go from a heated bench straight out while nights may freeze."""
+    free, usual = unheated(season), {(n.place, n.month): n.low for n in season.normals}
+    straight = [
+        now for plan in plan_lots for before, now in pairwise(plan.steps)
+        if before.step == "bench" and before.place not in free and now.place in free and now.step != "pot"
+        and now.place in {display.site for display in season.displays} and now.span.start >= on
+        and usual.get((now.place, now.span.start.month), FREEZING) - NORMAL_SPREAD <= FREEZING
+    ]  # fmt: skip
+    if straight:
+        frames = [p.name for p in season.places if p.kind == "frame" and p.name in free]
+        where = f"such as {listed(frames, FEW)}" if frames else "once the season has a frame"
+        yield Finding(
+            "not-hardened", "note", "lots", None, "harden at",
+            f"{listed(list(dict.fromkeys(step.lot for step in straight)), 2 * FEW)} go straight from a heated bench to "
+            f"the open while nights may freeze: they count as less "
+            f"hardy until they have stood out {LEAST_HARDENING:g} days",
+            f"State harden at, {where}, and harden days: up to {LEAST_HARDENING:g}.",
+        )  # fmt: skip
+
+
 def unheated(season: Season) -> tuple[str, ...]:
     """The frames, benches and sites for which no temperature is stated: nothing keeps them above the weather."""
     set_for = {setpoint.place for setpoint in season.setpoints}
@@ -409,14 +430,15 @@ def _grounds(season: Season, plan_lots: Sequence[LotPlan], care: FrostCare) -> l
         _Ground(d.name, d.site, "display", _standers(season, d, plan_lots, care, free), d.span.end, d)
         for d in season.displays
     ]
-    sites = {display.site for display in season.displays}
+    # What finishes in its containers is seen to with its display.
+    shown = {(ground.site, stander.name) for ground in grounds for stander in ground.standers}
     for place in season.places:
         if place.name in free:
             standers = [
                 _lot_stander(plan, step.span, care, free)
                 for plan in plan_lots for step in plan.steps
                 if step.place == place.name and step.step not in ("root", "cool")
-                and (place.name not in sites or step.step == "harden")
+                and (place.name, plan.lot.name) not in shown
             ] + [
                 _companion_stander(companion, span, care)
                 for companion in season.companions
@@ -453,7 +475,7 @@ def _standers(
         for plan in plan_lots
         if plan.lot.display == display.name or plan.lot.stated_name in planted
         for step in plan.steps
-        if step.place == display.site and step.step != "harden"
+        if step.place == display.site
     ]
     for companion in season.companions:
         if companion.name in planted:
