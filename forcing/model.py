@@ -111,7 +111,11 @@ class Lot:
     bench: str | None = None
     display: str | None = None
     install: date | None = None
-    hold_days: int = 0  # planned cold hold once colour shows
+    hold_days: int | None = (
+        None  # of a cold hold once colour shows; None: as many as its confidence leaves over
+    )
+    hold_at: str | None = None  # where it is held; None: in the cooler that it was cold in last
+    confidence: float | None = None  # None: that of its display, or of the season
     harden_at: str | None = None
     harden_days: int = 0
     split: bool = False  # whether the plan may grow it in two places
@@ -146,6 +150,7 @@ class Display:
     depth_cm: float | None = None
     base_length_cm: float | None = None  # along the base; of a round one its diameter
     base_width_cm: float | None = None
+    confidence: float | None = None  # of its lots, where they state none; None: that of the season
 
 
 @dataclass(frozen=True, slots=True)
@@ -380,6 +385,13 @@ class Season:
     def display(self, name: str) -> Display:
         """The display of that name. Raises KeyError."""
         return {display.name: display for display in self.displays}[name]
+
+    def confidence_of(self, lot: Lot) -> float:
+        """The chance with which a lot is to be in bloom on its target: its own, its display's, or the season's."""
+        if lot.confidence is not None:
+            return lot.confidence
+        own = next((d.confidence for d in self.displays if d.name == lot.display), None)
+        return self.confidence if own is None else own
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 
 from forcing.dates import Span, WorkCalendar
 from forcing.engine.allocation.options import OptionDates, dates_of, exact
 from forcing.engine.climate import build_climate
+from forcing.engine.outlook import outlooks
 from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.model import Display, Lot, LotPlan, Normal, Place, Season
 from forcing.recipes.book import RecipeBook
@@ -70,6 +72,27 @@ def test_confidence_brings_in_sooner_and_half_changes_nothing() -> None:
     sure = only(replace(stated, confidence=0.9))
     assert sure.bring_in == TARGET - timedelta(days=28)
     assert sure.bloom == TARGET - timedelta(days=4)
+
+
+def test_the_narrowest_confidence_stated_is_planned_on() -> None:
+    # As above: 28 days on the bench at 0.9, 24 at 0.5.
+    show = Display("D", 1, "Bench", span=Span(TARGET, TARGET + timedelta(days=30)), confidence=0.9)
+    mine = lot(display="D")
+    for own, display, whole, days in (
+        (None, None, 0.9, 28), (None, 0.9, 0.5, 28), (0.5, 0.9, 0.9, 24), (0.9, 0.5, 0.5, 28), (None, 0.5, 0.9, 24),
+    ):  # fmt: skip
+        stated = season(
+            [replace(mine, confidence=own)], overrides=PLAIN, confidence=whole,
+            displays=(replace(show, confidence=display),),
+        )  # fmt: skip
+        assert only(stated).bring_in == TARGET - timedelta(days=days), (own, display, whole)
+
+
+def test_alike_lots_of_another_confidence_are_not_taken_for_one() -> None:
+    # No places are stated, so that the options of alike lots are shared.
+    made = plan(season([lot(), Lot("B", "tulip", 10, target=TARGET, confidence=0.9)], overrides=PLAIN))
+    days = {p.lot.name: (TARGET - p.bring_in).days for p in made.lots}
+    assert days == {"A": 24, "B": 28}
 
 
 def test_working_days_cost_is_shown_and_never_makes_it_late() -> None:
@@ -205,6 +228,78 @@ def test_a_planned_hold_stops_the_clock() -> None:
     assert [s.step for s in held.steps] == ["pot", "cool", "bench", "hold", "bench", "show"]
     hold = next(s for s in held.steps if s.step == "hold")
     assert hold.span.days == 6 and hold.place == "Cold" and hold.span.start == held.stages["colour"]
+
+
+def test_a_lot_is_held_where_it_says() -> None:
+    # Colour on day 21, with 294 of 336 °C·d gathered. Six days at 5 °C give 18 more, so that two days on the bench are
+    # left: 29 days in all, where a hold at 1 °C takes three more on the bench and so 30, and none 24.
+    places = (
+        Place("Cold", "cooler", day=1, night=1), Place("Fruit room", "cooler", day=5, night=5),
+        Place("Bench", "bench", day=16, night=16),
+    )  # fmt: skip
+    figures = (*PLAIN, *house_figures("tulip", rooting=0))
+    own = {"hold_days": 6, "cooler": "Cold"}
+    cold = only(season([lot(**own)], overrides=figures, places=places))
+    mild = only(season([lot(**own, hold_at="Fruit room")], overrides=figures, places=places))
+    assert ((TARGET - cold.bring_in).days, (TARGET - mild.bring_in).days) == (30, 29)
+    assert [(s.step, s.place) for s in mild.steps[1:4]] == [
+        ("cool", "Cold"), ("bench", "Bench"), ("hold", "Fruit room"),
+    ]  # fmt: skip
+    # It takes its room there, in a pot as wide as is counted in.
+    held = plan(season([lot(**own, hold_at="Fruit room", pot_cm=15)], overrides=figures, places=places))
+    (load,) = (load for load in held.loads if load.place == "Fruit room")
+    at = (mild.steps[3].span.start - load.start).days
+    assert list(load.pots[at - 1 : at + 7]) == [0, *[10] * 6, 0]
+
+
+def test_what_sureness_costs_in_earliness_is_waited_out_in_the_cold() -> None:
+    # A spread of 0.2 at 0.9: z 1.28155, sigma sqrt(ln 1.04) = 0.19804, 336 * 1.2889 = 433.1 °C·d, 31 days on the bench:
+    # in on 17 February. Colour of the typical pot on day 21, 10 March, with 294 °C·d. A slow pot with colour on wants
+    # 0.15 * 433.1 = 65.0 more, five days: so all go back on 15 March, and the typical one wants 42, three days.
+    places = (Place("Cold", "cooler", day=1, night=1), Place("Bench", "bench", day=16, night=16))
+    figures = (*PLAIN, *house_figures("tulip", rooting=0, spread=0.2, hold=2, hold_max=14))
+    p = only(season([lot(confidence=0.9)], overrides=figures, places=places))
+    assert p.bring_in == TARGET - timedelta(days=31)
+    (held,) = (s for s in p.steps if s.step == "hold")
+    assert (held.place, held.span) == ("Cold", Span(date(2027, 3, 10), date(2027, 3, 15)))
+    assert p.bloom == date(2027, 3, 18)
+    # As stated instead: none, and it blooms on day 24; or where no room is as cold as it is held.
+    plain = only(season([lot(confidence=0.9, hold_days=0)], overrides=figures, places=places))
+    warm = (Place("Cold", "cooler", day=5, night=5), places[1])
+    nowhere = only(season([lot(confidence=0.9)], overrides=figures, places=warm))
+    assert (plain.bring_in, plain.bloom) == (p.bring_in, date(2027, 3, 13))
+    assert "hold" not in {s.step for s in (*plain.steps, *nowhere.steps)}
+    # No longer than the crop bears: four days, and back on the bench a day sooner.
+    short = (*figures, *house_figures("tulip", hold_max=4))
+    (held,) = (
+        s
+        for s in only(season([lot(confidence=0.9)], overrides=short, places=places)).steps
+        if s.step == "hold"
+    )
+    assert held.span == Span(date(2027, 3, 10), date(2027, 3, 14))
+
+
+def test_a_lot_that_waits_is_as_sure_as_it_is_asked_to_be() -> None:
+    # A plain loop over pots, day by day: each is carried to the cold once it shows colour, if four days are left.
+    places = (Place("Cold", "cooler", day=1, night=1), Place("Bench", "bench", day=16, night=16))
+    figures = (*PLAIN, *house_figures("tulip", rooting=0, spread=0.2, hold=2, hold_max=14))
+    stated = season([lot(confidence=0.9)], overrides=figures, places=places)
+    rng, blooms = np.random.default_rng(7), []
+    for need in 336 * np.exp(rng.normal(0, np.sqrt(np.log(1.04)), 4000)):
+        heat, day, back = 0.0, date(2027, 2, 17), date(2027, 3, 15)
+        waited = False
+        while heat < need - 1e-9:
+            if heat >= 0.85 * need - 1e-9 and not waited and (back - day).days >= 4:
+                day, waited = min(back, day + timedelta(days=14)), True
+                continue
+            heat, day = heat + 14.0, day + timedelta(days=1)
+        blooms.append(day)
+    (told,) = outlooks([alone(stated)], date(2026, 9, 1))
+    assert told.chance == pytest.approx(np.mean([day <= TARGET for day in blooms]), abs=0.02)
+    assert told.chance >= 0.89
+    # What lies ahead is not known to the day either: the band is as wide as that of the pots, or wider by a little.
+    early, late = (sorted(blooms)[int(4000 * q)] for q in (0.1, 0.9))
+    assert abs((told.early - early).days) <= 1 and abs((told.late - late).days) <= 1
 
 
 def test_unknown_temperature_is_said_not_guessed() -> None:

@@ -297,6 +297,17 @@ def test_a_lot_that_was_held_is_not_held_again() -> None:
         ]  # fmt: skip
 
 
+def test_a_lot_that_was_held_goes_back_in_time_to_bloom() -> None:
+    # Held on day 21 with 294 of 336 °C·d, target day 32: with colour on (0.15 of 336 to go) it takes four days at 14 a
+    # day, so it goes back on day 28, and three more days bring it into bloom on day 31. Still held on day 30,
+    # it goes back then.
+    later, log = TARGET + 8 * DAY, (logged(BROUGHT + 21 * DAY, "held", place="Cold"),)
+    assert moved(*log, target=later, on=BROUGHT + 22 * DAY) == [
+        ("bench", "Bench", 0), ("hold", "Cold", 21), ("bench", "Bench", 28), ("show", "Bench", 31),
+    ]  # fmt: skip
+    assert ("bench", "Bench", 30) in moved(*log, target=later, on=BROUGHT + 30 * DAY)
+
+
 def test_a_lot_that_was_set_out_stays_out_whatever_was_planned() -> None:
     # 10 days of 14 and then 5 a day on the court: 196 left, 39.2 days, day 50. The frame was planned for day 18.
     show = (Display("D", 1, "Court", season().span),)

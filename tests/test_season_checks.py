@@ -139,6 +139,28 @@ def test_places_that_are_not_there() -> None:
     assert hints["setpoints", "place"].startswith("Did you mean South?")
 
 
+def test_where_a_lot_is_held_and_how_surely_it_is_to_bloom_are_read_and_judged() -> None:
+    text = (
+        PLACES
+        + """[lots]
+        lot | crop | pots | hold days | hold at | confidence | display
+        T1 | tulip | 20 | 4 | cellar | 90 % | D
+        T2 | tulip | 20 | 4 | South | | D
+        T3 | tulip | 20 | 4 | Attic | | D
+        [displays]
+        display | containers | site | confidence
+        D | 1 | Terrace | 0.8
+        """
+    )
+    stated = season(text)
+    assert [(lot.hold_at, lot.confidence) for lot in stated.lots[:2]] == [("Cellar", 0.9), ("South", None)]
+    assert [stated.confidence_of(lot) for lot in stated.lots[:2]] == [0.9, 0.8]
+    found = [f for f in brief(check_findings(text)) if "hold at" in f]
+    assert found == ["error place-kind lots 3 hold at", "error place-unknown lots 4 hold at"]
+    (refused,) = reading_findings(text.replace("90 %", "1.5"))
+    assert (refused.table, refused.row, refused.column) == ("lots", 2, "confidence")
+
+
 def test_places_of_the_wrong_kind() -> None:
     found = check_findings(
         PLACES

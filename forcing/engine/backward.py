@@ -129,20 +129,20 @@ class CountBack:
         """Day of bloom, as surely as is asked, of a lot in the cooler from `into` to `out`; `never`: not known."""
         need = self.simulation.needs(self.cold_weeks(into, out))
         sure = need * max(1.0, self.simulation.slowness)
-        if self.simulation.lot.hold_days and self.simulation.route.last_cooler is not None:
+        if self.simulation.lot.hold_days and self.simulation.held_at is not None:
             return self._held(out, need, sure)
         return self.heat.reaches(out, sure)
 
     def _held(self, out: Ints, need: Floats, sure: Floats) -> Ints:
         """The same with the hold that is asked for, from the first working day with colour on."""
         simulation, last, never = self.simulation, self.heat.never - 1, self.heat.never
-        assert simulation.route.last_cooler is not None
+        assert simulation.held_at is not None and simulation.lot.hold_days is not None
         colour = self.heat.reaches(out, need * simulation.recipe.colour)
         start = np.minimum(self.working.after[np.minimum(colour, last)], last)
         end = np.minimum(start + simulation.lot.hold_days, last)
         starts = np.array([*(start for _, start in self.legs[1:]), never])
         leaves = starts[np.searchsorted(starts[:-1], out, side="right")]
-        cold = simulation.heat(simulation.route.last_cooler)
+        cold = simulation.heat(simulation.held_at)
         before = self.heat.reaches(out, sure)
         left = sure - (self.heat.cumulative[start] - self.heat.cumulative[out])
         held = cold.reaches(start, left)

@@ -15,14 +15,12 @@ from forcing.dates import Span
 from forcing.engine.climate import Climate, Floats, build_climate, horizon
 from forcing.engine.log import NOTHING, History
 from forcing.engine.replan import replan_lot
-from forcing.engine.simulate import LotSimulation, simulation_of
+from forcing.engine.simulate import UNSUITED, LotSimulation, simulation_of
 from forcing.errors import Finding
 from forcing.model import Lot, LotPlan, Place, Recipe, RoomSetting, Season, Unplanned
 from forcing.text import listed
 from forcing.units import show_temperature
 
-# A room is never exact, and one step of the usual sequence is 4 °C: half of that is a room for other lots.
-UNSUITED = 2.0
 SPROUTED = 7  # days with shoots in the dark that a warm room harms: a week, the step that people plan in
 LOST = 3.5  # days of cold lost in a season that are worth telling: half a week, the step that people plan in
 

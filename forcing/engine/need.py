@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
+from numpy.typing import NDArray
 
 from forcing.engine.climate import FORECAST, GAP, MEASURED, NORMAL
-from forcing.engine.simulate import STAGES, LotSimulation, Run, pieces
+from forcing.engine.simulate import STAGES, LotSimulation, Run, Waiting, pieces
 from forcing.model import Lot, Recipe
 from forcing.science.evidence import Need, Sight, autocorrelated_sum_sd, posterior_need, prior_need
 from forcing.science.flowering import lognormal_sigma
@@ -24,6 +25,7 @@ Z90 = 1.2815515655446004
 STAGE_ERROR = 0.15
 LEAST_ERROR = 0.02  # even a stage with a sharp share is judged by eye
 LEARNED = 0.98  # of its recipe's standard deviation: a lot that is known no better says nothing of others
+LIKELY = 400  # equally likely needs that stand for all there may be
 SILENT = 1.5  # times the heat a recipe asks: past it a lot without bloom in its log has no log; practice, no source
 OUTLIER = 4.0  # standard deviations: a lot farther off has a slip in its log or recipe; practice, no source
 
@@ -153,6 +155,27 @@ def paced(simulation: LotSimulation, run: Run) -> LotSimulation:
     """The simulation at the pace that the looks at it, and at other lots, show: that of the pot in the middle."""
     need = need_of(simulation, run).quantile(0.5)
     return replace(simulation, pace=need / (run.need / simulation.pace))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BloomChances:
+    """When a lot comes into bloom, where it waits in the cold from its own colour on: equally likely days, in order."""
+
+    days: NDArray[np.int64]
+
+    def by(self, day: int) -> float:
+        """Chance to be in bloom by a day number."""
+        return float(np.searchsorted(self.days, day, side="right") / self.days.size)
+
+    def quantile(self, chance: float) -> int:
+        """Day number by which it is in bloom with this chance."""
+        return int(self.days[min(int(chance * self.days.size), self.days.size - 1)])
+
+
+def bloom_chances(waiting: Waiting, need: Need) -> BloomChances:
+    """The days of a lot that waits; `need`: as it is known."""
+    chances = (np.arange(LIKELY) + 0.5) / LIKELY
+    return BloomChances(np.sort(waiting.blooms(np.array([need.quantile(float(p)) for p in chances]))))
 
 
 def heat_ahead_sd(simulation: LotSimulation, run: Run, start: date, end: date) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 
 from forcing.dates import DAY
 from forcing.engine.climate import BASIS_WORDS, MEASURED
-from forcing.engine.need import expected_need, heat_by
+from forcing.engine.need import bloom_chances, expected_need, heat_by
 from forcing.engine.replan import expectation
 from forcing.engine.simulate import STAGES, LotSimulation, Run, pieces
 from forcing.model import LotPlan
@@ -80,6 +80,8 @@ def still_to_bloom(simulation: LotSimulation, run: Run, on: date) -> Outlook | N
     if heat is None or by_target is None or band is None:
         return None
     early, late = band
+    waits = None if run.waiting is None else bloom_chances(run.waiting, need)
+    target = simulation.climate.index(simulation.target)
     return Outlook(
         lot=simulation.lot.name,
         on=on,
@@ -91,7 +93,7 @@ def still_to_bloom(simulation: LotSimulation, run: Run, on: date) -> Outlook | N
         likely=run.bloom,
         late=late,
         target=simulation.target,
-        chance=need.chance(by_target),
+        chance=need.chance(by_target) if waits is None else waits.by(target),
         ahead=_words_ahead(simulation, run, start, late),
     )
 
@@ -102,7 +104,13 @@ def _band(simulation: LotSimulation, run: Run, need: Need) -> tuple[date, date] 
     The chance to be in bloom before early is as near to 10 % as whole days allow, and the chance to be in bloom by late
     as near to 90 %: so the days from early to late hold 80 %, not the odd half day more at either end.
     """
-    bring_in = run.stays[0].start
+    climate, bring_in = simulation.climate, run.stays[0].start
+    if run.waiting is not None:
+        waits = bloom_chances(run.waiting, need)
+        if waits.quantile(LATE) >= climate.days:
+            return None
+        first, last = (climate.day(waits.quantile(p)) for p in (EARLY, LATE))
+        return min(first, run.bloom), max(last, run.bloom)
     early, late = (simulation.day_reaching(run.stays, bring_in, need.quantile(p)) for p in (EARLY, LATE))
     if early is None or late is None:
         return None

@@ -400,7 +400,7 @@ def _date_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
             "Check the year and month of its target and of its log: nothing done to a lot makes up so many days.",
             str(plan.target), lot=lot.name, number=late, days=(plan.bloom,),
         )  # fmt: skip
-    if lot.hold_days > recipe.hold_max:
+    if lot.hold_days is not None and lot.hold_days > recipe.hold_max:
         yield Finding(
             "hold-too-long", "warning", "lots", lot.row, "hold days",
             f"{lot.name} is to be held cold longer than the {recipe.hold_max:g} days that suit {recipe.crop}",

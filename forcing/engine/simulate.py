@@ -13,8 +13,8 @@ from itertools import zip_longest
 
 import numpy as np
 
-from forcing.dates import Span
-from forcing.engine.climate import Climate, Floats, Series
+from forcing.dates import DAY, Span
+from forcing.engine.climate import Climate, Floats, Ints, Legs, Series, WorkingDays
 from forcing.engine.log import NOTHING, History, Stay, pots_left
 from forcing.model import Basis, Lot, Recipe, Season, Step, StepName
 from forcing.science.flowering import bench_need, display_life, need_at_confidence
@@ -78,8 +78,62 @@ class Route:
 
     @property
     def last_cooler(self) -> str | None:
-        """Where it is cold last, and held."""
+        """Where it is cold last."""
         return self.after_rooting or self.cooler
+
+
+SHORTEST_HOLD = 4  # days: fewer are not worth two trips; common practice, no source
+# A room is never exact, and one step of the usual sequence is 4 °C: a room off by half of that is one for other lots.
+UNSUITED = 2.0
+
+
+def suits_hold(climate: Climate, place: str, recipe: Recipe, days: slice) -> bool:
+    """Whether a room is, on these day numbers, as cold as a crop is held at, and never colder than it bears."""
+    figure = recipe.figures.get("hold")
+    least = recipe.hold - UNSUITED if figure is None or figure.low is None else figure.low
+    mean, low = climate.mean(place)[days], climate.low[place][days]
+    if not mean.size or np.isnan(low).any():
+        return False
+    return float(np.median(mean)) <= recipe.hold + UNSUITED and float(low.min()) >= least - 1e-6
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Waiting:
+    """A lot that waits in the cold, from the first working day with colour on, until it is wanted: by day numbers.
+
+    A quick pot is brought to the cold sooner and waits longer, a slow one for less or not at all: what sureness costs
+    in earliness is not spent blooming.
+    """
+
+    place: str
+    first: int  # brought in
+    heat: Series  # along the bench and what comes after it, without waiting
+    cold: Series  # in the cold
+    colour: float  # fraction of the need
+    soonest: int  # first day on which it can be brought to the cold: what is past is past
+    back: int  # day by which it leaves the cold
+    longest: int  # days
+    working: WorkingDays
+
+    def spans(self, needs: Floats) -> tuple[Ints, Ints]:
+        """From and to of the waiting of pots with these needs [°C·d] (shape: needs); equal where they do not wait."""
+        shown = np.minimum(
+            self.heat.reaches(np.full(needs.shape, self.first), needs * self.colour), self.heat.never - 1
+        )
+        start = np.minimum(self.working.after[np.maximum(shown, self.soonest)], self.heat.never - 1)
+        end = np.minimum(
+            self.back, self.working.before[np.minimum(start + self.longest, self.heat.never - 1)]
+        )
+        return start, np.where(end - start < SHORTEST_HOLD, start, end)
+
+    def blooms(self, needs: Floats) -> Ints:
+        """Day of bloom of pots with these needs [°C·d] (shape: needs)."""
+        start, end = self.spans(needs)
+        got = self.heat.cumulative[start] - self.heat.cumulative[self.first]
+        cold = self.cold.cumulative[end] - self.cold.cumulative[start]
+        plain = self.heat.reaches(np.full(needs.shape, self.first), needs)
+        waited = self.heat.reaches(end, np.maximum(needs - got - cold, 0.0))
+        return np.where(end > start, waited, plain)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +145,7 @@ class Run:
     stays: tuple[Stay, ...]  # from bring in on
     stages: dict[str, date]  # typical pot
     assured: date  # bloom of a pot as slow as the confidence asks; the typical pot's at confidence 0.5
+    waiting: Waiting | None = None  # None: it does not wait in the cold for sureness' sake
 
     @property
     def bloom(self) -> date:
@@ -183,8 +238,13 @@ class LotSimulation:
 
     @property
     def slowness(self) -> float:
-        """Need of a pot as slow as the season's confidence asks, as a multiple of the typical pot's."""
-        return float(need_at_confidence(1.0, self.recipe.spread, self.season.confidence))
+        """Need of a pot as slow as the confidence asked of the lot, as a multiple of the typical pot's."""
+        return float(need_at_confidence(1.0, self.recipe.spread, self.season.confidence_of(self.lot)))
+
+    @property
+    def held_at(self) -> str | None:
+        """Where it is held cold once it shows colour: as stated, else where it was cold last; None: nowhere."""
+        return self.lot.hold_at or self.route.last_cooler
 
     def run(self, cooler_in: date, bring_in: date) -> Run | None:
         """The lot run forward; None where a temperature it needs is not known, or bloom lies too far."""
@@ -192,17 +252,20 @@ class LotSimulation:
         if cold is None:
             return None
         need = self.need(cold)
-        stays = self.stays(bring_in, need)
+        stays, waiting = self.stays(bring_in, need), self.waiting(bring_in, need)
         if stays is None:
             return None
         fractions = (self.recipe.shoots, self.recipe.bud, self.recipe.colour, 1.0)
         days = [self.day_reaching(stays, bring_in, need * f) for f in fractions]
         assured = self.day_reaching(stays, bring_in, need * self.slowness)
+        if waiting is not None:
+            slow = int(waiting.blooms(np.array([need * self.slowness]))[0])
+            assured = None if slow >= waiting.heat.never else self.climate.day(slow)
         if assured is None or any(day is None for day in days):
             return None
         stages = {name: day for name, day in zip(STAGES, days, strict=True) if day is not None}
         stages |= self.history.stages
-        return Run(cold, need, stays, stages, self.history.stages.get("bloom", assured))
+        return Run(cold, need, stays, stages, self.history.stages.get("bloom", assured), waiting)
 
     def stays(self, bring_in: date, need: float) -> tuple[Stay, ...] | None:
         """Where the lot stands from bring in on; a cold hold that is asked for starts once colour shows.
@@ -215,15 +278,99 @@ class LotSimulation:
             return moves
         begun = moves or self._stays_after(bring_in, later)[:1]
         plain = (*moves, *later) if moves else self._stays_after(bring_in, later)
-        held_already = any(move.step == "hold" for move in (*moves, *self.agreed_moves()))
-        if self.lot.hold_days == 0 or self.route.last_cooler is None or held_already:
+        resting = bool(moves) and moves[-1].step == "hold" and "bloom" not in self.history.stages
+        if resting and self.lot.hold_days is None and all(stay.step == "harden" for stay in later):
+            return self._back_from_hold(later, need)
+        if not self.lot.hold_days:
+            waiting = self.waiting(bring_in, need)
+            return plain if waiting is None else self._waited(begun, plain, waiting, need)
+        if self.held_at is None or self._held_already:
             return plain
         return self._with_hold(begun, plain, [stay for stay in later if stay.start > bring_in], need)
+
+    @property
+    def _held_already(self) -> bool:
+        return any(move.step == "hold" for move in (*self.history.moves, *self.agreed_moves()))
+
+    def waiting(self, bring_in: date, need: float) -> Waiting | None:
+        """How the lot waits in the cold for sureness' sake; None: it does not. `need` [°C·d]: of the typical pot.
+
+        It goes back to its bench on the last working day on which a pot as slow as is asked, with colour on, is still
+        in bloom on the target; or straight out, where it is set out by then.
+        """
+        if self.lot.hold_days is not None or self.slowness <= 1.0 or "bloom" in self.history.stages:
+            return None
+        later, climate, recipe = self.later_stays(), self.climate, self.recipe
+        begun = self.history.moves or self._stays_after(bring_in, later)[:1]
+        after = [stay for stay in later if stay.start > begun[-1].start]
+        if any(stay.step != "bench" for stay in begun) or any(stay.step != "harden" for stay in after):
+            return None
+        heat = climate.along(self._legs(begun, after), "heat", recipe.base, recipe.cap)
+        first, back = climate.index(begun[0].start), self._back(heat, after, need)
+        if back is None or back <= first:
+            return None
+        working, as_of = climate.working(self.season.calendar), self.history.as_of
+        for place in self._rooms_to_wait_in():
+            if suits_hold(climate, place, recipe, slice(max(back - SHORTEST_HOLD, 0), back)):
+                waiting = Waiting(
+                    place, first, heat, self.heat(place), recipe.colour,
+                    0 if as_of is None else climate.index(as_of), back, int(recipe.hold_max), working,
+                )  # fmt: skip
+                start, end = waiting.spans(np.array([need]))
+                return waiting if end[0] > start[0] else None
+        return None
+
+    def _legs(self, begun: Sequence[Stay], after: Sequence[Stay]) -> Legs:
+        return tuple((stay.place, self.climate.index(stay.start)) for stay in (*begun, *after))
+
+    def _back(self, heat: Series, after: Sequence[Stay], need: float) -> int | None:
+        """Last working day on which a pot as slow as is asked, with colour on, is brought back to bloom on the target.
+
+        The day it is set out, where that comes first; None where none is known. `need` [°C·d]: of the typical pot.
+        """
+        slow = need / self.pace * max(1.0, self.slowness)
+        day = heat.begin(self.climate.index(self.target), slow * (1.0 - self.recipe.colour))
+        leave = self.climate.index(after[0].start) if after else self.climate.days
+        if day is None or day >= leave:
+            return None if day is None else leave
+        return int(self.climate.working(self.season.calendar).before[day])
+
+    def _back_from_hold(self, later: Sequence[Stay], need: float) -> tuple[Stay, ...]:
+        """The stays of a lot that was brought to the cold by its log: it goes back in time to bloom on its target."""
+        moves, climate = self.history.moves, self.climate
+        bench = next((m.place for m in reversed(moves) if m.step == "bench"), self.route.bench)
+        legs = ((bench, climate.index(moves[-1].start)), *self._legs((), later))
+        back = self._back(climate.along(legs, "heat", self.recipe.base, self.recipe.cap), later, need)
+        if back is None or (later and back >= climate.index(later[0].start)):
+            return (*moves, *later)
+        soonest = moves[-1].start + DAY if self.history.as_of is None else self.history.as_of
+        day = self.season.calendar.on_or_after(max(climate.day(back), soonest, moves[-1].start + DAY))
+        if later and day >= later[0].start:
+            return (*moves, *later)
+        return (*moves, Stay("bench", bench, day), *later)
+
+    def _rooms_to_wait_in(self) -> list[str]:
+        """Where it may wait in the cold: where it says, else where it was cold last, else in any cooler."""
+        if self.lot.hold_at is not None:
+            return [self.lot.hold_at]
+        coolers = [place.name for place in self.season.places if place.kind == "cooler"]
+        return sorted(coolers, key=lambda name: (name != self.route.last_cooler, name))
+
+    def _waited(
+        self, begun: Sequence[Stay], plain: Sequence[Stay], waiting: Waiting, need: float
+    ) -> tuple[Stay, ...]:
+        """The stays with the waiting of the typical pot in them."""
+        start, end = (self.climate.day(int(day[0])) for day in waiting.spans(np.array([need])))
+        after = [stay for stay in plain if stay.start > begun[-1].start]
+        held = [Stay("hold", waiting.place, start)]
+        if not after or end < after[0].start:
+            held.append(Stay("bench", begun[-1].place, end))
+        return (*begun, *held, *after)
 
     def _with_hold(
         self, begun: Sequence[Stay], plain: Sequence[Stay], later: Sequence[Stay], need: float
     ) -> tuple[Stay, ...] | None:
-        assert self.route.last_cooler is not None
+        assert self.held_at is not None and self.lot.hold_days is not None
         reached = self.day_reaching(plain, begun[0].start, need * self.recipe.colour)
         colour = self.history.stages.get("colour", reached)
         if colour is None:
@@ -232,7 +379,7 @@ class LotSimulation:
         end = start + timedelta(days=self.lot.hold_days)
         if later and later[0].start < end:
             return None if not self.history.moves else tuple(plain)
-        held = [Stay("hold", self.route.last_cooler, start)]
+        held = [Stay("hold", self.held_at, start)]
         if not later or end < later[0].start:
             held.append(Stay("bench", begun[-1].place, end))
         return (*begun, *held, *later)

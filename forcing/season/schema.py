@@ -186,8 +186,8 @@ SEASON_ITEMS: tuple[Column, ...] = (
        default="none"),
     _C("looks", "weekdays", "Days on which the lots are walked past and new stages written down, such as Mon, Thu: a "
        "stage seen on one of them came after the one before.", default="as the days of logged stages show"),
-    _C("confidence", "fraction", "Chance, such as 0.8, with which a lot is to be in bloom on its target. "
-       "0.5 plans on the typical pot.", default="0.5", lowest=0.01, highest=0.99),
+    _C("confidence", "fraction", "Chance, such as 0.8, with which a lot is to be in bloom on its target; a lot or a "
+       "display may state its own. 0.5 plans on the typical pot.", default="0.5", lowest=0.01, highest=0.99),
     _C("bulbs in hand", "date", "First day on which potting is possible.", default="any day"),
     _C("hours per week", "number", "Staff hours there are for this work.", unit="hours", default="no limit",
        lowest=0.5, highest=100_000),
@@ -283,8 +283,14 @@ TABLES: tuple[Table, ...] = (
         _C("bench", "name", "Place for forcing.", default="chosen by the plan", names="places", width=16),
         _C("display", "name", "Display it is for.", default="none", names="displays", width=18),
         _C("install", "date", "Day on which it is set out.", default="chosen by the plan"),
-        _C("hold days", "count", "Days it is to be held cold once its buds colour.", unit="days", default="0",
-           lowest=0, highest=365, width=9),
+        _C("hold days", "count", "Days it is to be held cold once its buds colour.", unit="days",
+           default="as many as it is brought in sooner for sureness, within the crop's hold_max; none at a confidence "
+           "of 0.5", lowest=0, highest=365, width=9),
+        _C("hold at", "name", "Cool place where it is held once its buds colour.",
+           default="where it was cold last, or another cooler as cold as the crop is held", names="places",
+           width=16),
+        _C("confidence", "fraction", "Chance, such as 0.9, with which it is to be in bloom on its target.",
+           default="as its display, or the season", lowest=0.01, highest=0.99, width=11),
         _C("harden at", "name", "Place where it is hardened off.", default="not hardened off",
            names="places", width=16),
         _C("harden days", "count", "Days it is hardened off.", unit="days", default="0", lowest=0, highest=365,
@@ -301,6 +307,8 @@ TABLES: tuple[Table, ...] = (
            names="places", width=24),
         _C("opens", "date", "First day on show.", default="as the season"),
         _C("closes", "date", "Last day on show. That day is part of the show.", default="as the season"),
+        _C("confidence", "fraction", "Chance, such as 0.9, with which its lots are to be in bloom on their targets.",
+           default="as the season", lowest=0.01, highest=0.99),
         _C("litres", "number", "Potting mix in each container.", unit="litres",
            default="from shape and measures, else not counted", lowest=0, highest=100_000),
         _C("cover m2", "number", "Cloth over one container on a frost night, down to the ground all round.",

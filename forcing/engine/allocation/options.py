@@ -54,7 +54,8 @@ def dates_of(simulation: LotSimulation, weeks: Sequence[float]) -> list[OptionDa
     count = CountBack.of(simulation)
     found = zip(count_back(count, weeks), weeks, strict=True)
     dated = [(dates, wanted) for dates, wanted in found if isinstance(dates, Dates)]
-    if not simulation.lot.hold_days:
+    waits = simulation.lot.hold_days is None and simulation.slowness > 1.0
+    if not simulation.lot.hold_days and not waits:
         return _written(count, dated) if dated else []
     # A hold makes a stay more, which only the forward run writes out.
     lots = [replace(simulation.lot, cold_weeks=wanted) for _, wanted in dated]
@@ -183,8 +184,8 @@ class OptionBuilder:
         first = simulation_of(self.season, climate, lot, kind, coolers[0], benches[0])
         key = (
             kind, first.target, first.route.install, first.route.site, first.route.harden_at, first.route.harden_start,
-            lot.cold_weeks, lot.precooled_weeks, lot.hold_days, lot.cooler_after_rooting, tuple(coolers),
-            tuple(benches),
+            lot.cold_weeks, lot.precooled_weeks, lot.hold_days, lot.hold_at, self.season.confidence_of(lot),
+            lot.cooler_after_rooting, tuple(coolers), tuple(benches),
         )  # fmt: skip
         if key not in self.known:
             try:
@@ -359,7 +360,7 @@ class OptionBuilder:
             step: StepName = "harden"
             if place == route.bench:
                 step = "bench"
-            elif place in (route.cooler, route.after_rooting):
+            elif simulation.season.place(place).kind == "cooler" or place == simulation.lot.hold_at:
                 step = "hold" if start >= dates.bring_in else "cool"
             if start < bloom:
                 stands.append(Stand(step, place, start, min(end, bloom)))

@@ -22,7 +22,7 @@ import numpy as np
 
 from forcing.dates import DAY, Span
 from forcing.engine.climate import TOLERANCE
-from forcing.engine.need import expected_need
+from forcing.engine.need import bloom_chances, expected_need
 from forcing.engine.replan import Expectation
 from forcing.engine.show.standing import Standing
 from forcing.model import BloomClass
@@ -68,6 +68,12 @@ def bloom_odds(known: Expectation, span: Span, on: date) -> BloomOdds | None:
     done = np.searchsorted(ageing.reaches(blooms, np.full(blooms.size, simulation.life)), days, side="right")
     past = np.where(done > 0, sums[first + done - 1], 0.0)
     need = expected_need(simulation, run, on)
+    if run.waiting is not None:
+        waits = bloom_chances(run.waiting, need)
+        gone = [waits.by(first + n - 1) if n > 0 else 0.0 for n in done.tolist()]
+        return BloomOdds(
+            name, tuple(map(waits.by, days.tolist())), tuple(gone), run.bloom, simulation.fade(run)
+        )
     opened, over = (tuple(need.chance(h) for h in heats.tolist()) for heats in (sums[days], past))
     return BloomOdds(name, opened, over, run.bloom, simulation.fade(run))
 

@@ -188,7 +188,7 @@ def _ready(
 ) -> tuple[date, date | None]:
     """Target and swap of the next wave."""
     wanted = season.wanted_cover
-    lead = timedelta(days=max(_bench_margin(m.recipe, wanted, season.confidence) for m in members))
+    lead = timedelta(days=max(_bench_margin(m.recipe, wanted, season.confidence_of(m.lot)) for m in members))
     if not waves:
         return display.span.start - lead, None
     last = waves[-1]

@@ -17,6 +17,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from forcing.engine.simulate import SHORTEST_HOLD
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 What = Literal["as planned", "move", "bench", "hold", "leave out"]
@@ -30,7 +32,6 @@ DISTURBED = 0.05  # days off that a change of setting must earn for each pot of 
 MOST_CHANGE = 3.0  # °C that a setting changes by at a time
 MOST_A_WEEK = 8  # actions
 REST = 14  # days in which no lot is carried a second time
-SHORTEST_HOLD = 4  # days
 STARTS = 4  # working days from colour on which a hold may begin
 NODES = 7  # equally likely errors that stand for all there may be
 SCALE = 1e5  # between the running sums of two series, more than any sum

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any, cast
 
@@ -13,20 +13,19 @@ from numpy.typing import NDArray
 
 from forcing.dates import DAY, WEEK, monday
 from forcing.engine.climate import NORMAL, SETPOINT, STANDING, TOLERANCE
-from forcing.engine.coolers import UNSUITED, pot_area
+from forcing.engine.coolers import pot_area
 from forcing.engine.log import Stay
 from forcing.engine.need import Z90
 from forcing.engine.outlook import still_to_bloom
 from forcing.engine.plan import PlanResult
 from forcing.engine.replan import expectation
-from forcing.engine.simulate import LotSimulation, Run
+from forcing.engine.simulate import SHORTEST_HOLD, LotSimulation, Run, suits_hold
 from forcing.engine.steering.choices import (
     DISTURBED,
     FUSS,
     HOUR,
     REST,
     SCALE,
-    SHORTEST_HOLD,
     Floats,
     Holding,
     Ints,
@@ -132,6 +131,9 @@ def live_lots(worked: PlanResult, on: date, start: date) -> tuple[ExpectedLot, .
         if "bloom" in history.stages or history.faded is not None or simulation.lot.pots == 0:
             continue
         known = expectation(simulation, on)
+        if known is not None and known.run.waiting is not None:
+            # Waiting for sureness' sake takes up what it is early, by itself: it is steered as if it did not wait.
+            known = expectation(replace(simulation, lot=replace(simulation.lot, hold_days=0)), on)
         if known is None or _leaves(known.run, start) <= start:
             continue
         bloom = expected_bloom(known.simulation, known.run, on)
@@ -453,19 +455,14 @@ class _Builder:
         rests = any(s.step == "hold" or (s.step == "bench" and s.start > since) for s in stays[1:])
         if not early or rests or whole(recipe.hold_max) < SHORTEST_HOLD:
             return None
-        coolers = [p.name for p in self.season.places
-                   if p.kind == "cooler" and self._known(p.name) and self._holds(p.name, recipe)]  # fmt: skip
+        days = slice(self.first, self.first + self.steered)
+        coolers = [
+            p.name for p in self.season.places
+            if p.kind == "cooler" and suits_hold(self.climate, p.name, recipe, days)
+        ]  # fmt: skip
         if not coolers:
             return None
         usual = simulation.route.cooler
         cooler = usual if usual in coolers else coolers[0]
         hours = self._hours("hold", lot), self._hours("bring in", lot)
         return Holding(self.number[cooler], whole(recipe.hold_max), hours)
-
-    def _holds(self, cooler: str, recipe: Recipe) -> bool:
-        """Whether a cold room is as cold as a hold wants it, and never colder than the crop bears."""
-        days = slice(self.first, self.first + self.steered)
-        figure = recipe.figures.get("hold")
-        least = recipe.hold - UNSUITED if figure is None or figure.low is None else figure.low
-        cold_enough = float(np.median(self.climate.mean(cooler)[days])) <= recipe.hold + UNSUITED
-        return cold_enough and float(self.climate.low[cooler][days].min()) >= least - 1e-6

@@ -56,7 +56,7 @@ RULES: Mapping[str, TaskRule] = MappingProxyType({
         "turn the pots; leaves not touching the next pot; check water", ("wet floor",)
     ),
     "hold": TaskRule(
-        "whole bud coloured, still closed; dry leaves before they go into the cold",
+        "move at colour, not by the date: whole bud coloured, still closed; dry leaves before the cold",
         ("lifting", "cold room"), "held", True,
     ),
     "move": TaskRule("labels with the pots; nothing crushed on the way", ("lifting", "wet floor"), "moved"),

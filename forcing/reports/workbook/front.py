@@ -12,7 +12,7 @@ from openpyxl.worksheet.hyperlink import Hyperlink
 
 from forcing.dates import DAY, WEEKDAYS, Span
 from forcing.errors import SEVERITIES, sort_findings
-from forcing.model import Plan
+from forcing.model import Plan, Season
 from forcing.reports import frames
 from forcing.reports.frames import rows_of
 from forcing.reports.style import ALERT, long_date
@@ -235,7 +235,7 @@ def _basis(plan: Plan) -> Iterator[tuple[str, Value]]:
     ahead = f"; {some(forecast, 'day')} of forecast" if forecast else ""
     yield "Temperature readings", days + _until(measured, len(readings) - len(measured)) + ahead
     yield "Temperatures in", f"°{season.unit}"
-    yield "Confidence", _confidence(season.confidence)
+    yield "Confidence", _confidence(season)
     yield "Working days", _working_days(plan)
     hours = season.hours_per_week
     yield "Hours a week", "no limit stated" if hours is None else f"{number(hours)} hours"
@@ -249,10 +249,13 @@ def _until(days: list[date], later: int) -> str:
     return last + (f"; {later} after the day this was made" if later else "")
 
 
-def _confidence(chance: float) -> str:
+def _confidence(season: Season) -> str:
+    chance, words = season.confidence, "timed so that a lot is in bloom on its target with that chance"
     if abs(chance - 0.5) < 1e-9:
-        return "50 %: dates for the typical pot; as likely a little early as a little late"
-    return f"{chance * 100:.3g} %: timed so that a lot is in bloom on its target with that chance"
+        words = "dates for the typical pot; as likely a little early as a little late"
+    own = sum(season.confidence_of(lot) != chance for lot in season.lots)
+    other = f"; another is stated for {some(own, 'lot')}" if own else ""
+    return f"{chance * 100:.3g} %: {words}{other}"
 
 
 def _working_days(plan: Plan) -> str:

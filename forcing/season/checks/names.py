@@ -31,7 +31,7 @@ def _place_uses(season: Season) -> Iterator[Use]:
     for lot in season.lots:
         for column, name in (
             ("cooler", lot.cooler), ("cooler after rooting", lot.cooler_after_rooting), ("bench", lot.bench),
-            ("harden at", lot.harden_at),
+            ("hold at", lot.hold_at), ("harden at", lot.harden_at),
         ):  # fmt: skip
             if name is not None:
                 yield "lots", lot.row, column, name
@@ -62,6 +62,7 @@ _KINDS: dict[tuple[str, str], tuple[tuple[PlaceKind, ...], str]] = {
         "cold is given in a cooler, a frame or outdoors",
     ),
     ("lots", "bench"): (("bench", "frame"), "pots are forced on a bench or in a frame"),
+    ("lots", "hold at"): (("cooler", "frame", "site"), "pots in colour are held where it is cold"),
     ("lots", "harden at"): (("frame", "site", "bench"), "pots are hardened off in a frame or outdoors"),
     ("displays", "site"): (("site", "frame", "bench"), "a display does not stand in a cooler"),
     ("companions", "place"): (("bench", "frame", "site"), "companions need light"),
