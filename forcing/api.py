@@ -459,7 +459,9 @@ class PlannedSeason:
         yield write_room_plan(plan, folder, created=created, companions=beside.companions)
         yield write_labels(plan, folder, created=created, companions=beside.companions)
         progress("writing board.html")
-        yield write_board(plan, self.outlook().outlooks, folder / "board.html", created=created)
+        yield write_board(
+            plan, self.outlook().outlooks, folder / "board.html", created=created, nights=beside.nights
+        )
 
     def write_week(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
         """Write all that a Monday needs, from one working-out and as one set; the task sheet is the first path.
@@ -483,7 +485,9 @@ class PlannedSeason:
         progress("looking for what brings bloom back")
         yield from self.steer().write_files(folder, picture=False)
         progress("writing board.html")
-        yield write_board(plan, seen.outlooks, folder / "board.html", created=created)
+        yield write_board(
+            plan, seen.outlooks, folder / "board.html", created=created, nights=self.result.beside.nights
+        )
         yield write_entry(plan, folder, created=created)
 
     def _write_week(self, folder: Path, before: PlannedSeason | None) -> Path:
@@ -497,6 +501,7 @@ class PlannedSeason:
             self.result.plan, Span(start, start + WEEK), folder, created=_stamp(self.on),
             outlooks=[o for o in self.outlook().outlooks if o.lot in growing],
             before=earlier if earlier and earlier.season.log else None, changes=self.change_lines,
+            nights=self.result.beside.nights,
         )  # fmt: skip
 
 

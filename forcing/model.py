@@ -364,6 +364,9 @@ class Season:
     temperature_step: float | None = None  # °C, of a bench's setting; None: the usual one of the unit
     outdoor_lift: float | None = None  # °C that an aired house stays above outdoors; None: the usual one
     cover_cloth: str | None = None  # name of one of forcing.science.frost.COVERS; None: not stated
+    duty: tuple[
+        tuple[int, str], ...
+    ] = ()  # weekday (0 = Monday), who sees to frost covers; empty: not stated
     jobs: tuple[Job, ...] = ()
     minima: tuple[Minimum, ...] = ()
     supplies: tuple[Supply, ...] = ()

@@ -18,10 +18,11 @@ from forcing.engine.frost import (
     frost_findings,
     frost_nights,
     frost_tasks,
+    hardening_findings,
     night_chances,
 )
 from forcing.engine.work.tasks import CAUTIONS
-from forcing.model import Companion, Display, Lot, LotPlan, Minutes, Place, Planting, Reading, Season
+from forcing.model import Companion, Display, Lot, LotPlan, Minutes, Normal, Place, Planting, Reading, Season
 from forcing.science.frost import COVERS
 from forcing.units import f_to_c, f_to_c_difference
 from tests.builders import house_figures, plan
@@ -59,7 +60,7 @@ def forecast(day: date, low: float | None, place: str = "Yard site", **other) ->
 
 
 def nights_of(season: Season, on: date = OPENS, **care) -> tuple[FrostNight, ...]:
-    return frost_nights(season, planned(season), on, FrostCare(**({"margin": MARGIN} | care)))
+    return frost_nights(season, planned(season), on, FrostCare(**({"margin": MARGIN, "hardening": 0} | care)))
 
 
 def planned(season: Season) -> tuple[LotPlan, ...]:
@@ -116,10 +117,11 @@ def test_only_forecast_lows_at_the_site_of_the_display_count() -> None:
     assert not list(frost_findings(a_season([mean_only]), (), date(2027, 3, 26)))  # past
 
 
-def test_of_several_forecasts_for_a_day_the_coldest_counts() -> None:
+def test_a_later_forecast_for_a_day_replaces_the_earlier() -> None:
     day = date(2027, 3, 25)
-    (night,) = nights_of(a_season([forecast(day, 4), forecast(day, -1), forecast(day, 0)]))
-    assert night.low == -1
+    (night,) = nights_of(a_season([forecast(day, 4), forecast(day, -1), forecast(day, 0, row=9)]))
+    assert (night.low, night.row) == (0, 9)
+    assert nights_of(a_season([forecast(day, -1), forecast(day, 4)])) == ()
 
 
 def test_nothing_is_covered_before_it_is_set_out_or_after_the_show() -> None:
@@ -156,7 +158,8 @@ def test_the_tenderest_that_stands_there_decides() -> None:
         displays=(*season.displays, away),
         places=(*season.places, Place("Gate site", "site", day=12, night=6)),
     )
-    assert nights_of(season) == ()
+    # At the gate, without a forecast of its own, the yard's holds.
+    assert {(n.display, n.tenderest) for n in nights_of(season)} == {("Gate", "T")}
 
 
 def test_a_faded_lot_no_longer_counts() -> None:
@@ -260,12 +263,12 @@ def test_a_cover_that_is_not_sure_to_be_enough_is_said() -> None:
     thin = COVERS[0]
     season = a_season([forecast(date(2027, 3, 25), -1), forecast(date(2027, 3, 26), -1.1, row=9)])
     nights = nights_of(season, cover=thin, cloth={"Yard": 1.0})
-    assert [n.holds for n in nights] == [True, False]
+    assert [n.layers for n in nights] == [1, 2]
     (finding,) = frost_findings(season, nights, OPENS)
     assert (finding.code, finding.row, finding.value) == ("cover-too-thin", 9, "-1.1 °C")
     words = [t.look_for for t in frost_tasks(season, nights, Context(OPENS, MINUTES)) if t.task == "cover"]
     assert ["not sure to be enough" in w for w in words] == [False, True]
-    assert [n.holds for n in nights_of(season)] == [None, None]
+    assert [n.layers for n in nights_of(season)] == [None, None]
 
 
 # ---------------------------------------------------------------- tasks
@@ -302,6 +305,113 @@ def test_frost_does_not_wait_for_a_working_day() -> None:
     assert finding.message.startswith("Sat 2027-03-27 is no working day")
 
 
+# ---------------------------------------------------------------- hardening and frames
+
+
+LONG = (Display("Yard", 4, "Yard site", Span(OPENS, date(2027, 6, 1))),)
+
+
+@pytest.mark.parametrize(
+    ("crop", "kind", "out", "stands"),
+    [
+        # Tulips stand -2 °C hardened, 0 °C not: -2 · days/14. Violas -2.2; nemesias 0, paperwhites 2 in either case.
+        ("tulip", "bulb", 0, 0.0),
+        ("tulip", "bulb", 7, -1.0),
+        ("tulip", "bulb", 14, -2.0),
+        ("tulip", "bulb", 40, -2.0),
+        ("viola", "annual", 0, 0.0),
+        ("viola", "annual", 7, -1.1),
+        ("viola", "annual", 14, -2.2),
+        ("nemesia", "annual", 0, 0.0),
+        ("nemesia", "annual", 14, 0.0),
+        ("paperwhite", "bulb", 0, 2.0),
+        ("paperwhite", "bulb", 14, 2.0),
+    ],
+)
+def test_what_each_kind_stands_by_the_hardening_reached(
+    crop: str, kind: str, out: int, stands: float
+) -> None:
+    hardened = {"tulip": -2.0, "viola": -2.2, "nemesia": 0.0, "paperwhite": 2.0}[crop]
+    morning = OPENS + timedelta(days=out + 1)
+    # At the limit and margin it is covered, a tenth of a degree above not.
+    for low, wanted in ((stands + MARGIN, True), (stands + MARGIN + 0.1, False)):
+        if kind == "annual":
+            season = a_season(
+                [forecast(morning, low)], lots=[], companions=(Companion("E", crop, 20),),
+                plantings=(Planting("Yard", "E", 5),), displays=LONG,
+            )  # fmt: skip
+            care = FrostCare(
+                {"E": hardened}, {"E": OPENS}, companion_hardened={"E": (OPENS, 14)}, margin=MARGIN
+            )
+            nights = frost_nights(season, (), OPENS, care)
+        else:
+            season = a_season(
+                [forecast(morning, low)], [lot(crop="narcissus")],
+                overrides=house_figures("narcissus", frost=hardened, display_days=90),
+                displays=LONG,
+            )  # fmt: skip
+            nights = nights_of(season, hardening=14)
+        assert [n.evening for n in nights] == [morning - timedelta(days=1)] * wanted
+
+
+def calendula_in_a_frame(low: float, **place) -> tuple[Season, FrostCare]:
+    season = a_season(
+        [forecast(date(2027, 3, 10), low)], [],
+        places=(Place("Yard site", "site"), Place("Frame", "frame", **place)),
+        companions=(Companion("Marigolds", "calendula", 30),),
+    )  # fmt: skip
+    stay = {"Marigolds": [("Frame", Span(date(2027, 3, 1), date(2027, 3, 20)))]}
+    hard = {"Marigolds": (date(2027, 3, 1), 14.0)}
+    limits = {"Marigolds": -2.2}
+    return season, FrostCare(
+        limits, companion_stays=stay, companion_hardened=hard, margin=MARGIN, cover=COVERS[0]
+    )
+
+
+def test_a_frame_without_heat_is_closed_and_what_it_cannot_keep_is_brought_in() -> None:
+    # 8 nights hardened: -2.2 · 8/14 = -1.257 °C. Two layers of 1 °C at -7 °C leave leaves at -7 °C: not enough.
+    season, care = calendula_in_a_frame(-7.0)
+    on = date(2027, 3, 1)
+    (night,) = frost_nights(season, (), on, care)
+    assert (night.display, night.kind, night.layers, night.inside) == ("Frame", "frame", 0, ("Marigolds",))
+    assert night.limit == pytest.approx(-1.257, abs=0.001)
+    minutes = MINUTES | {"move": Minutes("move", 0.5, 5)}
+    tasks = frost_tasks(season, (night,), Context(on, minutes))
+    assert [(t.task, t.date.day, t.pots) for t in tasks] == [
+        ("close and mat", 9, 0), ("bring in for the night", 9, 30), ("open", 10, 0),
+    ]  # fmt: skip
+    assert "2 layers are not sure to be enough: bring in Marigolds" in tasks[0].look_for
+    assert tasks[1].hours == pytest.approx((5 + 60 * 0.5) / 60, abs=0.001)  # in, and out again
+    # A frame that is heated is not the weather's.
+    heated, care = calendula_in_a_frame(-7.0, day=10, night=7)
+    assert frost_nights(heated, (), on, care) == ()
+
+
+def test_setting_out_into_a_frost_night_is_a_decision_that_day() -> None:
+    season = a_season([forecast(date(2027, 3, 21), -4)])
+    plans, care = planned(season), FrostCare(margin=MARGIN)
+    nights = frost_nights(season, plans, OPENS, care)
+    tasks = frost_tasks(season, nights, Context(OPENS, MINUTES), plans, care)
+    assert [(t.task, t.date) for t in tasks] == [
+        ("hold set-out", OPENS), ("cover", OPENS), ("uncover", date(2027, 3, 21)),
+    ]  # fmt: skip
+    assert "a low of -4 °C is forecast for the next morning and it stands 0 °C so far" in tasks[0].look_for
+    # Nothing to decide of what stands there already.
+    later = a_season([forecast(date(2027, 3, 22), -4)])
+    nights = frost_nights(later, plans, OPENS, care)
+    assert "hold set-out" not in {
+        t.task for t in frost_tasks(later, nights, Context(OPENS, MINUTES), plans, care)
+    }
+
+
+def test_without_minima_the_normals_have_a_spread_about_them() -> None:
+    # A mean low of 2 °C is no minimum: with 4 °C of spread, 0 °C lies half a spread below: 0.3085 (normal table).
+    season = a_season(normals=(Normal("Yard site", 3, 2.0, 10.0),))
+    (first, *_) = night_chances(season, planned(season), OPENS, {}, FrostCare(margin=MARGIN, hardening=0))
+    assert (first.evening, first.threshold, first.years, first.later) == (OPENS, 0.0, 0, None)
+    assert first.chance == pytest.approx(0.3085, abs=0.0001)
+
+
 def test_minutes_without_the_rows_are_a_callers_mistake() -> None:
     season = a_season([forecast(date(2027, 3, 25), -3)])
     with pytest.raises(KeyError):
@@ -321,7 +431,9 @@ def test_the_chance_of_a_night_and_of_any_later_one() -> None:
     # The limit and margin are 0 °C. Freezes on the mornings of 25 March, 10 April, 1 February, none.
     minima = past({2021: date(2021, 3, 25), 2022: date(2022, 4, 10), 2023: date(2023, 2, 1), 2025: None})
     season = a_season([forecast(date(2027, 3, 28), 6.0)])
-    chances = night_chances(season, PLANS, OPENS, {"Yard site": minima}, FrostCare(margin=MARGIN))
+    chances = night_chances(
+        season, PLANS, OPENS, {"Yard site": minima}, FrostCare(margin=MARGIN, hardening=0)
+    )
     by_morning = {c.evening + timedelta(days=1): c for c in chances}
     assert min(by_morning) == OPENS + timedelta(days=1)
     assert date(2027, 3, 28) not in by_morning  # a forecast tells more
@@ -362,3 +474,14 @@ def test_chances_end_with_the_show_and_start_today() -> None:
     assert evenings[0] == date(2027, 3, 28)
     assert evenings[-1] < PLANS[0].fade <= CLOSES
     assert night_chances(season, PLANS, CLOSES, {"Yard site": past({2021: None})}) == ()
+
+
+def test_lots_that_go_straight_from_a_heated_bench_to_a_frosty_court_are_named_once() -> None:
+    frosty, mild = Normal("Yard site", 3, 2.0, 10.0), Normal("Yard site", 3, 6.0, 14.0)
+    plans = planned(a_season(lots=[lot("A"), lot("B")]))
+    (finding,) = hardening_findings(a_season(normals=(frosty,)), plans, date(2027, 3, 1))
+    assert (finding.code, finding.severity) == ("not-hardened", "note") and finding.message.startswith(
+        "A and B go"
+    )
+    assert not list(hardening_findings(a_season(normals=(mild,)), plans, date(2027, 3, 1)))
+    assert not list(hardening_findings(a_season(normals=(frosty,)), plans, date(2027, 4, 1)))  # past

@@ -319,3 +319,11 @@ def test_workbook_and_folder_mean_the_same(tmp_path: Path) -> None:
     assert one == two and found == same == ()
     assert one.frost_margin == pytest.approx(2) and one.minima[0].low == pytest.approx(-1)
     assert one.displays[0].litres == pytest.approx(80 * 25.5 * 28 / 1000)
+
+
+def test_who_is_on_duty_by_days_of_the_week() -> None:
+    stated = season(SHOW + "duty | Mon-Fri AB; Sat and Sun: Jo K\n" + ONE_LOT)
+    assert stated.duty == (*((day, "AB") for day in range(5)), (5, "Jo K"), (6, "Jo K"))
+    for wrong, said in (("AB", "AB does not name days"), ("Mon AB; Mon-Tue CD", "Mon is named twice")):
+        found = reading_findings(SHOW + f"duty | {wrong}\n" + ONE_LOT)
+        assert [f.code for f in found] == ["cell-duty"] and said in found[0].message

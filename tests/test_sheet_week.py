@@ -19,6 +19,7 @@ from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
 from forcing.dates import DAY, Span, WorkCalendar, iso_week, monday, week_span
+from forcing.engine.frost import FrostNight
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding, OutputError
 from forcing.model import Companion, Lot, Place, Plan, RoomSetting, Task
@@ -748,3 +749,28 @@ def test_what_has_changed_since_last_week_is_said(tmp_path: Path) -> None:
     text = "".join(page.extract_text() for page in PdfReader(path).pages)
     assert "Changed since a week ago" in text
     assert gather(now, week, (), now).changed == ()
+
+
+def test_the_frost_call_stands_under_the_title(tmp_path):
+    # 2026-11-05 is a Thursday: on and off on working days; the 6th to the 7th goes off on a Saturday.
+    plan = sample_plan(3)
+    plan = replace(
+        plan, on=date(2026, 11, 2),
+        season=replace(plan.season, duty=((3, "AB"),), calendar=WorkCalendar(frozenset(range(5)))),
+    )  # fmt: skip
+    thursday = FrostNight(date(2026, 11, 5), "Troughs", "Court", 6, -3.0, "A", -1.0, 18.0, 2)
+    friday = FrostNight(
+        date(2026, 11, 6), "Frame", "Frame", 0, -7.0, "B", -2.2, None, 0, inside=("B", "C"), kind="frame"
+    )
+    path = write_week(plan, week_span("2026-W45"), tmp_path, created=CREATED, nights=(friday, thursday))
+    words = flat(text_of(path))
+    for said in (
+        "Low -3 °C by the morning of Fri 6 Nov; on Thu 5 Nov: AB; off Fri 6 Nov: ________.",
+        "Troughs (6 containers, 18 m² of cloth), two layers, one is not sure to be enough",
+        "on Fri 6 Nov: ________; off Sat 7 Nov: ________ – NOBODY IS IN: ARRANGE",
+        "2 layers are not sure to be enough: bring in B and C",
+    ):
+        assert said in words
+    assert words.count("by three in the afternoon") == 1
+    assert words.index("Week 45") < words.index("FROST CALL") < words.index("This week:")
+    assert "FROST CALL" not in flat(text_of(week(plan, "2026-W46", tmp_path)))

@@ -64,7 +64,19 @@ def frost(unit: str = "C") -> tuple[Plan, SeasonExtras]:
     plan = sample_plan(3, unit="F" if unit == "F" else "C")
     plan = replace(plan, season=replace(plan.season, frost_margin=2.0))
     night = FrostNight(
-        date(2027, 3, 24), "Terrace troughs", "Terrace", 24, -1.5, "T001", -2.0, 36.0, False, ("Edging",), 7
+        date(2027, 3, 24),
+        "Terrace troughs",
+        "Terrace",
+        24,
+        -1.5,
+        "T001",
+        -2.0,
+        36.0,
+        0,
+        ("Edging",),
+        7,
+        ("T001", "Edging"),
+        60.0,
     )
     chance = NightChance(date(2027, 3, 23), "Terrace troughs", "T001", -2.0, 0.0, 0.25, None, 12)
     return plan, beside(nights=(night,), chances=(chance,))
@@ -172,7 +184,10 @@ def test_frost_nights_in_order_of_evening(tmp_path: Path) -> None:
         "forecast",
         -1.5,
     )
-    assert second["What to do"].startswith("▲ cover 24 containers") and "not enough" in second["What to do"]
+    assert (
+        second["What to do"].startswith("▲ cover 24 containers")
+        and "not sure to be enough" in second["What to do"]
+    )
     assert second["Tenderest there"] == "T001; not known: Edging" and second["Cloth m²"] == 36
     assert second["Cover at or below °C"] == 0  # it stands -2 °C, and leaves may be 2 °C colder
 

@@ -16,6 +16,7 @@ from forcing.engine.frost import (
     frost_findings,
     frost_nights,
     frost_tasks,
+    hardening_findings,
     night_chances,
 )
 from forcing.engine.show.show import Show, show_of
@@ -83,8 +84,9 @@ def beside(
     chances = night_chances(season, plans, on, _minima(season), care)
     return SeasonExtras(
         companions, show, nights, chances,
-        (*known.tasks, *show.tasks, *frost_tasks(season, nights, context)),
-        (*known.findings, *show.findings, *frost_findings(season, nights, on), *_chance_findings(chances)),
+        (*known.tasks, *show.tasks, *frost_tasks(season, nights, context, plans, care)),
+        (*known.findings, *show.findings, *frost_findings(season, nights, on),
+         *hardening_findings(season, plans, on), *_chance_findings(chances)),
     )  # fmt: skip
 
 
@@ -98,6 +100,13 @@ def _care(season: Season, companions: Sequence[CompanionPlan], book: CompanionBo
     return FrostCare(
         companion_limits=limits,
         companion_out={plan.companion.name: plan.set_out for plan in companions},
+        companion_stays={
+            plan.companion.name: [(s.place, s.span) for s in plan.steps if s.place and s.step != "show"]
+            for plan in companions
+        },
+        companion_hardened={
+            plan.companion.name: (plan.harden, plan.recipe.harden_days) for plan in companions
+        },
         cloth={display.name: display.cover_m2 for display in season.displays},
         cover=next((cover for cover in COVERS if cover.kind == season.cover_cloth), None),
         margin=LEAF_MARGIN if season.frost_margin is None else season.frost_margin,
@@ -126,9 +135,17 @@ def _chance_findings(chances: Sequence[NightChance]) -> Iterator[Finding]:
         worst = max(risky, key=lambda c: c.chance or 0.0)
         yield Finding(
             "frost-likely", "note", "minima", None, None,
-            f"by the minima of {worst.years} former springs, nights that ask for the cover come to {display} once in "
+            f"by {_rests_on(worst)}, nights that ask for the cover come to {display} once in "
             f"ten or oftener from {risky[0].evening} to {risky[-1].evening}; the likeliest is {worst.evening}, "
             f"{worst.chance:.0%} ({worst.tenderest} is the tenderest there)"
             + (f"; one spring in ten had such a night after {worst.last}" if worst.last else ""),
             "Keep the cloth at hand until then, and enter the forecast lows in readings.",
         )  # fmt: skip
+
+
+def _rests_on(chance: NightChance) -> str:
+    return (
+        f"the minima of {chance.years} former springs"
+        if chance.years
+        else "the normals with a spread about them"
+    )

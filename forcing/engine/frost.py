@@ -1,5 +1,8 @@
-"""Frost nights: which displays to cover on which evenings, with what, and the work of evening and morning.
+"""Frost nights: what to cover, close or bring in on which evenings, and the work of evening and morning.
 
+One rule for every place without heat (displays, frames, benches, hardening grounds) and for bulbs and annuals alike.
+What a plant stands goes from freezing point to the recipe's figure over the days that it is hardened or stands out;
+the low is the latest forecast, else former years' minima, else the normals with a spread, else not judged.
 A low of a date is that of its early morning: the cover goes on the evening before and comes off that day.
 The sky of a night is not in a forecast of temperatures, so every night is taken as clear and calm.
 """
@@ -9,12 +12,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from itertools import pairwise
+from typing import Literal
 
 from forcing.dates import DAY, WEEKDAYS, Span
 from forcing.engine.context import Context
 from forcing.engine.work.tasks import make_task
 from forcing.errors import Finding
-from forcing.model import Display, LotPlan, Season, Task
+from forcing.model import Companion, Display, LotPlan, Season, Task
+from forcing.recipes.book import LEAST_HARDENING
 from forcing.science.frost import (
     LEAF_MARGIN,
     NORTH,
@@ -22,18 +28,27 @@ from forcing.science.frost import (
     FrostCover,
     MonthDay,
     SpringWindow,
+    chance_about,
     chance_from,
     cover_holds,
     cover_wanted,
     frost_date,
+    hardening_reached,
     last_freezes,
+    limit_reached,
     nightly_chance,
 )
+from forcing.text import listed
 from forcing.units import show_temperature
 
 FREEZING = 0.0  # °C; what a plant is taken to stand where nothing is known of it
 
 RARE = 0.1  # one spring in ten
+# Of the stated cloth, at most: practice, as in print a second layer helps but has no figure of its own.
+LAYERS = 2
+FEW = 4  # names in a sentence; the task names all
+# °C by which single nights scatter about a month's mean low: practice, about that of daily minima in spring.
+NORMAL_SPREAD = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +57,16 @@ class FrostCare:
 
     companion_limits: lowest temperature [°C] that a companion stands, hardened; None or left out is not
     known and taken as freezing point. companion_out: the day it is set out; left out: the day it is ready,
-    else the day its display opens. cloth: m² over one container of a display; None or left out is not known.
+    else the day its display opens. companion_stays: where it stands before that, and when. companion_hardened:
+    the day its hardening begins and how many days it takes; left out: hardened.
+    cloth: m² over one container of a display; None or left out is not known.
     """
 
     companion_limits: Mapping[str, float | None] = field(default_factory=dict)
     companion_out: Mapping[str, date] = field(default_factory=dict)
+    companion_stays: Mapping[str, Sequence[tuple[str, Span]]] = field(default_factory=dict)
+    companion_hardened: Mapping[str, tuple[date, float]] = field(default_factory=dict)
+    hardening: float = LEAST_HARDENING  # days until a lot that is put out stands what its recipe says
     cloth: Mapping[str, float | None] = field(default_factory=dict)
     cover: FrostCover | None = None  # None: kind of cover not stated
     margin: float = LEAF_MARGIN  # °C that leaves may be colder than the forecast
@@ -60,21 +80,29 @@ class Minima:
     lows: Sequence[float | None]
 
 
+GroundKind = Literal["display", "frame", "ground"]
+
+
 @dataclass(frozen=True, slots=True)
 class FrostNight:
-    """A display to cover on an evening, because of a forecast low the next morning."""
+    """A display or other place to see to on an evening, because of a forecast low the next morning."""
 
     evening: date
-    display: str
-    site: str
-    containers: int
+    display: str  # or the frame, bench or ground
+    site: str  # the place; that of a frame is the frame itself
+    containers: int  # 0: no display
     low: float  # °C, forecast
     tenderest: str  # lot or companion
-    limit: float  # °C that it stands
-    area: float | None  # m² of cloth for the whole display; None: not known
-    holds: bool | None  # whether the cover is enough; None: its kind is not stated
+    limit: float  # °C that it stands that night
+    area: float | None  # m² of cloth for the whole display, one layer; None: not known
+    layers: (
+        int | None
+    )  # of the cloth that keep all of them; 0: more than LAYERS; None: its kind is not stated
     assumed: tuple[str, ...] = ()  # companions standing there of which no limit is known
     row: int | None = None  # of the reading
+    inside: tuple[str, ...] = ()  # to bring in, most tender first, where no cover is enough
+    pots: float = 0.0  # of those
+    kind: GroundKind = "display"
 
     @property
     def morning(self) -> date:
@@ -83,16 +111,16 @@ class FrostNight:
 
 @dataclass(frozen=True, slots=True)
 class NightChance:
-    """The chance that a display needs its cover on a night without a forecast, from past daily minima."""
+    """The chance that a place needs its cover on a night without a forecast: from past minima, or normals."""
 
     evening: date
     display: str
     tenderest: str
     limit: float  # °C that it stands
     threshold: float  # °C: a low at or below it asks for the cover
-    chance: float | None  # of that night; None: no minima of that time of year
+    chance: float | None  # of that night; None: nothing known of that time of year
     later: float | None  # of that night or any later one of the spring; None: not known, or not in spring
-    years: int  # springs that `later` rests on
+    years: int  # springs that `later` rests on; 0: the normals with a spread, or nothing
     last: date | None = (
         None  # after it such a low came in one spring of ten; None: not known, or not in spring
     )
@@ -101,45 +129,95 @@ class NightChance:
 @dataclass(frozen=True, slots=True)
 class _Stander:
     name: str
-    limit: float | None
-    evenings: Span  # on which it stands in the display
+    limit: float | None  # °C, hardened
+    evenings: Span  # on which it stands there
+    out: date | None  # since when it is hardened or stands without heat; None: hardened
+    days: float  # that hardening takes
+    pots: float
+
+    def stands(self, evening: date) -> float:
+        """°C that it stands on an evening, by the hardening reached."""
+        hardened = FREEZING if self.limit is None else self.limit
+        reached = 1.0 if self.out is None else hardening_reached((evening - self.out).days, self.days)
+        return limit_reached(hardened, reached)
+
+
+@dataclass(frozen=True, slots=True)
+class _Ground:
+    """A display, or a place without heat, with what stands there."""
+
+    name: str
+    site: str
+    kind: GroundKind
+    standers: Sequence[_Stander]
+    until: date  # the first day it is no longer looked at
+    display: Display | None = None
+
+    def there(self, evening: date) -> list[_Stander]:
+        """What stands there that evening, most tender first."""
+        found = [stander for stander in self.standers if evening in stander.evenings]
+        return sorted(found, key=lambda s: (-s.stands(evening), s.name))
 
 
 def frost_nights(
     season: Season, plan_lots: Sequence[LotPlan], on: date, care: FrostCare | None = None
 ) -> tuple[FrostNight, ...]:
-    """The nights on which a display needs its cover, from readings marked forecast; mornings from `on`.
+    """The nights on which something without heat needs care, from readings marked forecast; mornings from `on`.
 
-    A display is covered where the low is at or below what the tenderest plant standing there that evening
-    stands, plus the margin. Of several forecasts for a day the coldest counts. In order of evening, display.
+    That is where the low is at or below what the tenderest plant standing there that evening stands by then,
+    plus the margin. Of several forecasts for a day the last in the file counts. A place without a forecast of its
+    own takes the coldest of the sites: a closed frame is not counted on to be warmer. In order of evening, place.
     """
     care = care or FrostCare()
-    lows: dict[tuple[str, date], tuple[float, int | None]] = {}
-    for reading in season.readings:
-        if reading.kind == "forecast" and reading.low is not None and reading.date >= on:
-            at = (reading.place, reading.date)
-            if at not in lows or reading.low < lows[at][0]:
-                lows[at] = (reading.low, reading.row)
+    lows, outdoors = _forecasts(season, on)
     nights = []
-    for display in season.displays:
-        standers = _standers(season, display, plan_lots, care)
-        for (site, morning), (low, row) in lows.items():
-            found = _tenderest(standers, morning - DAY)
-            if site != display.site or morning >= display.span.end or found is None:
-                continue
-            name, limit, assumed = found
-            if cover_wanted(low, limit, care.margin):
-                holds = None
-                if care.cover is not None:
-                    holds = cover_holds(low, limit, care.cover.counted_on, care.margin)
-                nights.append(
-                    FrostNight(
-                        morning - DAY, display.name, site, display.containers, low, name, limit,
-                        _cloth(display, care), holds, assumed, row,
-                    )
-                )  # fmt: skip
-    order = {display.name: i for i, display in enumerate(season.displays)}
-    return tuple(sorted(nights, key=lambda n: (n.evening, order[n.display])))
+    for ground in _grounds(season, plan_lots, care):
+        mine = {day: low for (place, day), low in lows.items() if place == ground.site}
+        for morning, (low, row) in (outdoors | mine).items():
+            there = ground.there(morning - DAY) if morning < ground.until else []
+            if there and cover_wanted(low, there[0].stands(morning - DAY), care.margin):
+                nights.append(_night(ground, there, morning - DAY, low, row, care))
+    return tuple(sorted(nights, key=lambda n: n.evening))
+
+
+def _night(
+    ground: _Ground, there: Sequence[_Stander], evening: date, low: float, row: int | None, care: FrostCare
+) -> FrostNight:
+    each = None if ground.display is None else care.cloth.get(ground.name)
+    containers = 0 if ground.display is None else ground.display.containers
+    layers, inside = None, []
+    if care.cover is not None:
+        held = care.cover.counted_on
+        kept = [
+            n for n in range(1, LAYERS + 1)
+            if cover_holds(low, there[0].stands(evening), n * held, care.margin)
+        ]  # fmt: skip
+        layers = min(kept, default=0)
+        if not layers:
+            inside = [s for s in there if not cover_holds(low, s.stands(evening), LAYERS * held, care.margin)]
+    return FrostNight(
+        evening, ground.name, ground.site, containers, low, there[0].name, there[0].stands(evening),
+        None if each is None else each * containers, layers, tuple(sorted({s.name for s in there if s.limit is None})),
+        row, tuple(dict.fromkeys(s.name for s in inside)), sum(s.pots for s in inside), ground.kind,
+    )  # fmt: skip
+
+
+_Low = tuple[float, int | None]  # °C, and the row of the reading
+
+
+def _forecasts(season: Season, on: date) -> tuple[dict[tuple[str, date], _Low], dict[date, _Low]]:
+    """The forecast lows by place and morning, the later row standing in for the earlier; the coldest of the sites."""
+    lows = {
+        (r.place, r.date): (r.low, r.row)
+        for r in season.readings
+        if r.kind == "forecast" and r.low is not None and r.date >= on
+    }
+    sites = {place.name for place in season.places if place.kind == "site"}
+    outdoors: dict[date, _Low] = {}
+    for (place, day), low in lows.items():
+        if place in sites and (day not in outdoors or low[0] < outdoors[day][0]):
+            outdoors[day] = low
+    return lows, outdoors
 
 
 def night_chances(
@@ -152,27 +230,34 @@ def night_chances(
 ) -> tuple[NightChance, ...]:
     """The chance that each display needs its cover, for every night from `on` that has no forecast.
 
-    minima: daily minima by site; a display at a site without them gets no rows. `chance` is the share of
-    years with such a low on that night, pooled over a week of nights; `later` counts last freezes of the
-    spring `window`. Raises ValueError where a site's minima have a date twice or uneven lengths.
+    minima: daily minima by site; without them the normals with a spread about them; a display at a site that has
+    neither gets no rows. `chance` is the share of years with such a low on that night, pooled over a week of nights;
+    `later` counts last freezes of the spring `window`. Raises ValueError where a site's minima have a date twice or
+    uneven lengths.
     """
     care = care or FrostCare()
-    told = {(r.place, r.date) for r in season.readings if r.kind == "forecast" and r.low is not None}
+    told, outdoors = _forecasts(season, on)
+    usual = {(n.place, n.month): n.low for n in season.normals}
     shares: dict[tuple[str, float], dict[MonthDay, float | None]] = {}
     springs: dict[tuple[str, float], tuple[FreezeSeason, ...]] = {}
     chances = []
-    for display in season.displays:
-        standers = _standers(season, display, plan_lots, care)
-        if display.site not in minima or not standers:
+    for ground in _grounds(season, plan_lots, care):
+        if not ground.standers or ground.display is None:
             continue
-        past = minima[display.site]
-        first = max(on, min(stander.evenings.start for stander in standers))
-        for evening in Span(first, max(first, display.span.end - DAY)):
-            found, morning = _tenderest(standers, evening), evening + DAY
-            if found is None or (display.site, morning) in told:
+        site, past = ground.site, minima.get(ground.site)
+        first = max(on, min(stander.evenings.start for stander in ground.standers))
+        for evening in Span(first, max(first, ground.until - DAY)):
+            there, morning = ground.there(evening), evening + DAY
+            if not there or (site, morning) in told or morning in outdoors:
                 continue
-            name, limit, _ = found
-            at = (display.site, limit + care.margin)
+            limit = there[0].stands(evening)
+            at = (site, limit + care.margin)
+            of_night = (evening, ground.name, there[0].name, limit, at[1])
+            if past is None:
+                if (site, morning.month) in usual:
+                    chance = chance_about(usual[site, morning.month], NORMAL_SPREAD, at[1])
+                    chances.append(NightChance(*of_night, chance, None, 0))
+                continue
             if at not in shares:
                 # A low typed as 36 °F may lie a rounding error above the same limit worked out in °C.
                 shares[at] = nightly_chance(past.dates, past.lows, at[1] + 1e-9)
@@ -180,40 +265,78 @@ def night_chances(
             spring = window.season(morning)
             chances.append(
                 NightChance(
-                    evening, display.name, name, limit, at[1],
-                    shares[at][morning.month, morning.day],
+                    *of_night, shares[at][morning.month, morning.day],
                     None if spring is None else chance_from(springs[at], morning, window=window),
                     sum(s.outcome != "not known" for s in springs[at]),
                     None if spring is None else frost_date(springs[at], RARE, window=window).in_year(spring),
                 )
             )  # fmt: skip
-    order = {display.name: i for i, display in enumerate(season.displays)}
-    return tuple(sorted(chances, key=lambda n: (n.evening, order[n.display])))
+    return tuple(sorted(chances, key=lambda n: n.evening))
 
 
-def frost_tasks(season: Season, nights: Sequence[FrostNight], context: Context) -> tuple[Task, ...]:
-    """Covering on the evening and uncovering on the morning of each frost night, in order of day and display.
+def frost_tasks(
+    season: Season, nights: Sequence[FrostNight], context: Context, plan_lots: Sequence[LotPlan] = (),
+    care: FrostCare | None = None,
+) -> tuple[Task, ...]:  # fmt: skip
+    """The work of frost nights in order of day: off in the morning, what to hold back, on and in by the evening.
 
     Frost does not wait for a working day, so neither do these. The minutes per pot of cover and uncover count for
     each container. Raises KeyError without them.
     """
-    tasks = [
+    tasks = [task for night in nights for task in _night_tasks(season, night, context)]
+    tasks += [
         make_task(
-            context, name, night.display, night.evening.isoformat(), day, place=night.site, look_for=look_for,
-            count=night.containers,
+            context, "hold set-out", name, day.isoformat(), day, place=night.site, lot=name, hours=0.0,
+            look_for=(
+                f"decide before noon: {name} was to go to {night.display}, a low of "
+                f"{show_temperature(night.low, season.unit)} is forecast for the next morning and it stands "
+                f"{show_temperature(limit, season.unit)} so far; keep it in until the forecast is better, "
+                "or set it out and cover it"
+            ),
         )
-        for night in nights
-        for name, day, look_for in (
-            ("cover", night.evening, _cover_words(season, night)),
-            ("uncover", night.morning, _uncover_words(season, night)),
-        )
+        for night, name, limit, day in _held_back(season, nights, plan_lots, care or FrostCare())
     ]  # fmt: skip
-    return tuple(sorted(tasks, key=lambda task: (task.date, task.task == "cover", task.key)))
+    clock = {"uncover": 0, "hold set-out": 1, "cover": 2, "move": 3}
+    return tuple(sorted(tasks, key=lambda task: (task.date, clock[task.key.split("/")[0]])))
+
+
+def _night_tasks(season: Season, night: FrostNight, context: Context) -> Iterator[Task]:
+    cover, uncover = ("close and mat", "open") if night.kind == "frame" else ("cover", "uncover")
+    to = None if night.display == night.site else night.display
+    for task, kind, day, words in (
+        (cover, "cover", night.evening, _cover_words(season, night)),
+        (uncover, "uncover", night.morning, _uncover_words(season, night)),
+    ):
+        yield make_task(
+            context, task, night.display, night.evening.isoformat(), day, place=night.site, look_for=words,
+            count=max(night.containers, 1), kind=kind, to=to,
+        )  # fmt: skip
+    if night.inside:
+        # Back out in the morning is half of the work.
+        yield make_task(
+            context, "bring in for the night", night.display, night.evening.isoformat(), night.evening,
+            place=night.display, pots=night.pots, count=2 * night.pots, kind="move",
+            look_for=f"{night.display}: most tender first: {', '.join(night.inside)}; frost-free, not warm; "
+            "back out when the cover comes off",
+        )  # fmt: skip
+
+
+def _held_back(
+    season: Season, nights: Sequence[FrostNight], plan_lots: Sequence[LotPlan], care: FrostCare
+) -> Iterator[tuple[FrostNight, str, float, date]]:
+    """(night, lot or companion, what it stands, day) where that is set out into a frost night."""
+    ways = {(ground.name, ground.site): ground for ground in _grounds(season, plan_lots, care)}
+    for night in nights:
+        ground = ways.get((night.display, night.site))
+        for stander in ground.there(night.evening) if ground and ground.display else ():
+            stands = stander.stands(night.evening)
+            if stander.evenings.start == night.evening and cover_wanted(night.low, stands, care.margin):
+                yield night, stander.name, stands, night.evening
 
 
 def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> Iterator[Finding]:
     """What is not known or not enough about frost nights: lows, limits, cloth, covers, days off."""
-    sites = {display.site for display in season.displays}
+    sites = {display.site for display in season.displays} | set(unheated(season))
     for reading in season.readings:
         forecast = reading.kind == "forecast" and reading.place in sites and reading.date >= on
         if forecast and reading.low is None:
@@ -223,7 +346,7 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
                 "Give the forecast low.", days=(reading.date,),
             )  # fmt: skip
     rows = {display.name: display.row for display in season.displays}
-    for name in dict.fromkeys(n.display for n in nights if n.area is None):
+    for name in dict.fromkeys(n.display for n in nights if n.kind == "display" and n.area is None):
         yield Finding(
             "cover-area-unknown", "note", "displays", rows[name], None,
             f"{name} has frost nights, but the cloth that covers one container is not known",
@@ -236,19 +359,20 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
             f"how much cold {name} stands is not known: taken as {show_temperature(FREEZING, season.unit)}",
             "State the lowest temperature it stands, hardened.",
         )  # fmt: skip
-    for night in nights:
-        if night.holds is False:
-            yield Finding(
-                "cover-too-thin", "warning", "readings", night.row, "low",
-                f"on the night of {night.evening} the cover is not sure to keep {night.tenderest} in "
-                f"{night.display} above {show_temperature(night.limit, season.unit)}",
-                "Use a second layer or a thicker cover, or take the tenderest pots in for the night.",
-                show_temperature(night.low, season.unit), days=(night.evening,),
-            )  # fmt: skip
+    for evening in dict.fromkeys(n.evening for n in nights if n.layers in (0, LAYERS)):
+        thin = [n for n in nights if n.evening == evening and n.layers in (0, LAYERS)]
+        coldest = min(thin, key=lambda n: n.low)
+        yield Finding(
+            "cover-too-thin", "warning", "readings", coldest.row, "low",
+            f"on the night of {evening} one layer of the cover is not sure to be enough in "
+            f"{listed([n.display for n in thin])}",
+            "; ".join(f"{n.display}: {cover_answer(n)}" for n in thin) + ".",
+            show_temperature(coldest.low, season.unit), days=(evening,),
+        )  # fmt: skip
     days_off: dict[date, list[str]] = {}
     for night in nights:
         for day in (night.evening, night.morning):
-            if day >= on and not season.calendar.works(day):
+            if day >= on and nobody_in(season, day):
                 days_off.setdefault(day, []).append(night.display)
     for day, names in sorted(days_off.items()):
         yield Finding(
@@ -262,13 +386,92 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
 # ---------------------------------------------------------------- inside
 
 
+def nobody_in(season: Season, day: date) -> bool:
+    """Whether nobody is there on a day off to see to covers: duty by the day of the week does not hold on holidays."""
+    stated = day.weekday() in dict(season.duty) and day not in season.calendar.holidays
+    return not (season.calendar.works(day) or stated)
+
+
+def hardening_findings(season: Season, plan_lots: Sequence[LotPlan], on: date) -> Iterator[Finding]:
+    """One note that names the lots which go from a heated bench straight out while nights may freeze."""
+    free, usual = unheated(season), {(n.place, n.month): n.low for n in season.normals}
+    straight = [
+        now for plan in plan_lots for before, now in pairwise(plan.steps)
+        if before.step == "bench" and before.place not in free and now.place in free and now.step != "pot"
+        and now.place in {display.site for display in season.displays} and now.span.start >= on
+        and usual.get((now.place, now.span.start.month), FREEZING) - NORMAL_SPREAD <= FREEZING
+    ]  # fmt: skip
+    if straight:
+        frames = [p.name for p in season.places if p.kind == "frame" and p.name in free]
+        where = f"such as {listed(frames, FEW)}" if frames else "once the season has a frame"
+        yield Finding(
+            "not-hardened", "note", "lots", None, "harden at",
+            f"{listed(list(dict.fromkeys(step.lot for step in straight)), 2 * FEW)} go straight from a heated bench to "
+            f"the open while nights may freeze: they count as less "
+            f"hardy until they have stood out {LEAST_HARDENING:g} days",
+            f"State harden at, {where}, and harden days: up to {LEAST_HARDENING:g}.",
+        )  # fmt: skip
+
+
+def unheated(season: Season) -> tuple[str, ...]:
+    """The frames, benches and sites for which no temperature is stated: nothing keeps them above the weather."""
+    set_for = {setpoint.place for setpoint in season.setpoints}
+    return tuple(
+        place.name for place in season.places
+        if place.kind == "site"
+        or (place.kind != "cooler" and place.night is place.day is None and place.name not in set_for)
+    )  # fmt: skip
+
+
+def _grounds(season: Season, plan_lots: Sequence[LotPlan], care: FrostCare) -> list[_Ground]:
+    """The displays, then the other places without heat, with what stands in them."""
+    free = unheated(season)
+    grounds = [
+        _Ground(d.name, d.site, "display", _standers(season, d, plan_lots, care, free), d.span.end, d)
+        for d in season.displays
+    ]
+    # What finishes in its containers is seen to with its display.
+    shown = {(ground.site, stander.name) for ground in grounds for stander in ground.standers}
+    for place in season.places:
+        if place.name in free:
+            standers = [
+                _lot_stander(plan, step.span, care, free)
+                for plan in plan_lots for step in plan.steps
+                if step.place == place.name and step.step not in ("root", "cool")
+                and (place.name, plan.lot.name) not in shown
+            ] + [
+                _companion_stander(companion, span, care)
+                for companion in season.companions
+                for where, span in care.companion_stays.get(companion.name, ()) if where == place.name
+            ]  # fmt: skip
+            kind: GroundKind = "frame" if place.kind == "frame" else "ground"
+            grounds.append(_Ground(place.name, place.name, kind, standers, date.max))
+    return grounds
+
+
+def _lot_stander(plan: LotPlan, evenings: Span, care: FrostCare, free: Sequence[str]) -> _Stander:
+    """Hardening begins with the step of that name, else with the first days without heat."""
+    out = min(
+        (s.span.start for s in plan.steps
+         if s.step == "harden" or (s.place in free and s.step not in ("root", "cool"))),
+        default=evenings.start,
+    )  # fmt: skip
+    return _Stander(plan.lot.name, plan.recipe.frost, evenings, out, care.hardening, plan.lot.pots)
+
+
+def _companion_stander(companion: Companion, evenings: Span, care: FrostCare) -> _Stander:
+    out, days = care.companion_hardened.get(companion.name, (None, LEAST_HARDENING))
+    limit = care.companion_limits.get(companion.name)
+    return _Stander(companion.name, limit, evenings, out, days, companion.pots)
+
+
 def _standers(
-    season: Season, display: Display, plan_lots: Sequence[LotPlan], care: FrostCare
+    season: Season, display: Display, plan_lots: Sequence[LotPlan], care: FrostCare, free: Sequence[str]
 ) -> list[_Stander]:
     """The lots and companions of a display, with the evenings on which they stand at its site."""
     planted = {p.item for p in season.plantings if p.display == display.name}
     standers = [
-        _Stander(plan.lot.name, plan.recipe.frost, step.span)
+        _lot_stander(plan, step.span, care, free)
         for plan in plan_lots
         if plan.lot.display == display.name or plan.lot.stated_name in planted
         for step in plan.steps
@@ -277,34 +480,30 @@ def _standers(
     for companion in season.companions:
         if companion.name in planted:
             out = care.companion_out.get(companion.name) or companion.ready or display.span.start
-            stands = Span(out, max(out, display.span.end))
-            standers.append(_Stander(companion.name, care.companion_limits.get(companion.name), stands))
+            standers.append(_companion_stander(companion, Span(out, max(out, display.span.end)), care))
     return [stander for stander in standers if stander.evenings.days]
 
 
-def _tenderest(standers: Sequence[_Stander], evening: date) -> tuple[str, float, tuple[str, ...]] | None:
-    """(name, limit, those of unknown limit) of what stands there that evening; None where nothing does."""
-    there = [stander for stander in standers if evening in stander.evenings]
-    if not there:
-        return None
-    limits = {s.name: FREEZING if s.limit is None else s.limit for s in there}
-    name = min(limits, key=lambda n: (-limits[n], n))
-    return name, limits[name], tuple(sorted({s.name for s in there if s.limit is None}))
-
-
-def _cloth(display: Display, care: FrostCare) -> float | None:
-    each = care.cloth.get(display.name)
-    return None if each is None else each * display.containers
+def cover_answer(night: FrostNight) -> str:
+    """Whether the stated cloth is enough, the same on every paper; empty where one layer is, or none is stated."""
+    if night.layers == 0:
+        return f"{LAYERS} layers are not sure to be enough: bring in {listed(night.inside, FEW)}"
+    return "two layers, one is not sure to be enough" if night.layers == 2 else ""
 
 
 def _cover_words(season: Season, night: FrostNight) -> str:
     cloth = "cloth not measured" if night.area is None else f"{night.area:.1f} m² of cloth"
     containers = "1 container" if night.containers == 1 else f"{night.containers} containers"
+    what = f"{containers}, {cloth}; before sunset, down to the soil, edges sealed"
+    if night.kind == "frame":
+        what = "lights shut by mid-afternoon while it is warm, mats on before sunset"
+    elif night.kind == "ground":
+        what = "cloth over all pots before sunset, down to the ground, edges sealed"
     # What must be done comes first: a sheet may shorten a line that long names have made too long.
-    layers = "" if night.holds is not False else "two layers, one is not sure to be enough; "
+    answer = cover_answer(night)
     return (
-        f"{night.display}: {containers}, {cloth}; before sunset, down to the soil, edges sealed; "
-        f"{layers}low of {show_temperature(night.low, season.unit)} forecast; "
+        f"{night.display}: {what}; {answer + '; ' if answer else ''}"
+        f"low of {show_temperature(night.low, season.unit)} forecast; "
         f"tenderest {night.tenderest}, to {show_temperature(night.limit, season.unit)}"
     )
 

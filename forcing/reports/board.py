@@ -18,6 +18,7 @@ from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
 from forcing.dates import DAY, WEEK, Span, iso_week, monday, weeks_of
+from forcing.engine.frost import FrostNight
 from forcing.engine.outlook import Outlook
 from forcing.errors import SEVERITIES, Finding
 from forcing.files import write_text
@@ -29,7 +30,7 @@ from forcing.reports.frames import rows_of
 from forcing.reports.gantt.chart import Chart, GanttRow, chart_of, fullest, unplanned_words
 from forcing.reports.style import CLASS_MARKS, day_month, lateness_words, long_date, short_date
 from forcing.reports.task_words import Whose, route, title, way_on
-from forcing.reports.week.facts import WeekFacts, days_late, gather, total, week_words
+from forcing.reports.week.facts import FROST_WORK, WeekFacts, days_late, gather, total, week_words
 from forcing.text import natural, number, one_line, some, without_controls
 
 # Letters of the steps, for bars too short for the word; a show has the letter of its class.
@@ -310,20 +311,24 @@ class Tags:
         return " ".join(str(n) for n in sorted({self.places[p] for p in places if p in self.places}))
 
 
-def write_board(plan: Plan, outlooks: Sequence[Outlook], path: Path, *, created: datetime) -> Path:
+def write_board(
+    plan: Plan, outlooks: Sequence[Outlook], path: Path, *, created: datetime, nights: Sequence[FrostNight] = ()
+) -> Path:  # fmt: skip
     """Write the board of a plan as one HTML file; gives its path.
 
     `outlooks` are those of the day of the plan; a lot without one keeps its planned dates. `created` goes into the
     file (a time without a zone is taken as UTC). Raises OutputError where the file cannot be written.
     """
-    write_text(path, board_html(plan, outlooks, created=created))
+    write_text(path, board_html(plan, outlooks, created=created, nights=nights))
     return path
 
 
-def board_html(plan: Plan, outlooks: Sequence[Outlook], *, created: datetime) -> str:
+def board_html(
+    plan: Plan, outlooks: Sequence[Outlook], *, created: datetime, nights: Sequence[FrostNight] = ()
+) -> str:  # fmt: skip
     """The text of the board."""
     start = monday(plan.on)
-    facts, chart = gather(plan, Span(start, start + WEEK)), chart_of(plan)
+    facts, chart = gather(plan, Span(start, start + WEEK), nights=nights), chart_of(plan)
     stamp = created.astimezone(UTC) if created.tzinfo else created.replace(tzinfo=UTC)
     tags = _tags(plan, facts)
     seen = {outlook.lot: outlook for outlook in outlooks}
@@ -331,6 +336,7 @@ def board_html(plan: Plan, outlooks: Sequence[Outlook], *, created: datetime) ->
     text = _template().render(
         plan=plan,
         facts=facts,
+        frost_work=FROST_WORK,
         last=last_open(chart.plan.season.span),
         axis=axis,
         letters=CLASS_LETTERS,

@@ -19,7 +19,7 @@ import pandas as pd
 
 from forcing.dates import iso_week, monday
 from forcing.engine.companions import CompanionPlan
-from forcing.engine.frost import FrostNight, NightChance
+from forcing.engine.frost import FrostNight, NightChance, cover_answer
 from forcing.engine.outlook import Outlook
 from forcing.engine.review import EVENTS, PARTS, LotReview, Review
 from forcing.engine.show.cover import Cover
@@ -402,21 +402,21 @@ def frost(plan: Plan, nights: Iterable[FrostNight], chances: Iterable[NightChanc
     margin = LEAF_MARGIN if season.frost_margin is None else season.frost_margin
     rows: list[tuple[Any, ...]] = [
         (n.evening, n.display, None, *_degrees(unit, n.low, n.limit + margin), n.tenderest,
-         *_degrees(unit, n.limit), None, None, n.area, n.containers, n.holds is False, ", ".join(n.assumed))
+         *_degrees(unit, n.limit), None, None, n.area, n.containers, cover_answer(n), ", ".join(n.assumed))
         for n in nights
     ] + [
         (c.evening, c.display, c.years, None, *_degrees(unit, c.threshold), c.tenderest, *_degrees(unit, c.limit),
-         c.chance, c.later, None, None, False, "")
+         c.chance, c.later, None, None, "", "")
         for c in chances
     ]  # fmt: skip
     order = {display.name: i for i, display in enumerate(season.displays)}
     rows.sort(key=lambda row: (row[0], order.get(row[1], -1), row[2] is not None))
     columns = (
         "evening", "display", "years", "low", "cover_at", "tenderest", "stands", "chance", "later", "cloth",
-        "containers", "too_weak", "unknown",
+        "containers", "answer", "unknown",
     )  # fmt: skip
     return frame_of(
-        columns, rows, day=("evening",), whole=("years", "containers"), flag=("too_weak",),
+        columns, rows, day=("evening",), whole=("years", "containers"),
         number=("low", "cover_at", "stands", "chance", "later", "cloth"),
     )  # fmt: skip
 

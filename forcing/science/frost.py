@@ -212,7 +212,28 @@ def nightly_chance(
     }
 
 
+def chance_about(mean_low: float, spread: float, threshold: float) -> float:
+    """The chance of a low at or below `threshold` [°C] in a month of this mean low, normal with `spread` [°C]."""
+    return NormalDist(mean_low, spread).cdf(threshold)
+
+
 # ---------------------------------------------------------------- leaves and covers
+
+
+def hardening_reached(days: float, wanted: float) -> float:
+    """The share of its hardening, 0 to 1, that a plant has had after so many of the `wanted` days."""
+    return 1.0 if wanted <= 0 else min(max(days / wanted, 0.0), 1.0)
+
+
+def limit_reached(hardened: float, reached: float) -> float:
+    """The temperature [°C] that a plant stands: freezing point unhardened, `hardened` at the end, even between.
+
+    What is hurt above freezing point even when hardened keeps that limit. That an unhardened plant stands no frost is
+    practice (only hardened hardy plants stand light frost: California Master Gardener Handbook, UC ANR).
+    """
+    unhardened = max(hardened, 0.0)
+    return unhardened + (hardened - unhardened) * reached
+
 
 # A forecast low can miss the temperature of leaves by 3 to 6 °F on a clear, calm night; cover where it is
 # within 4 °F of what the plant stands. Farm advice column (The Farmer's Guide, undated), restated in °C.

@@ -13,7 +13,7 @@ from forcing.dates import YEARS, parse_date
 from forcing.errors import Finding
 from forcing.season.hints import AS_DATE, CellProblem, date_refused, number_refused, whole_refused
 from forcing.season.schema import Column, did_you_mean
-from forcing.season.working_days import parse_holidays, parse_repeat, parse_weekdays
+from forcing.season.working_days import parse_duty, parse_holidays, parse_repeat, parse_weekdays
 from forcing.text import fold_word
 from forcing.units import TemperatureUnit, f_to_c_difference, to_celsius
 
@@ -206,7 +206,7 @@ def _read_filled(column: Column, raw: object, unit: TemperatureUnit) -> object:
             return f_to_c_difference(value) if unit == "F" and not isinstance(value, CellProblem) else value
         case "word":
             return _word(column, raw)
-        case "weekdays" | "holidays" | "repeat":
+        case "weekdays" | "holidays" | "repeat" | "duty":
             return _days(column, raw)
         case _:
             return _text(column, raw)
@@ -351,6 +351,7 @@ _DAYS: dict[str, Callable[[str], object]] = {
     "weekdays": parse_weekdays,
     "holidays": parse_holidays,
     "repeat": parse_repeat,
+    "duty": parse_duty,
 }
 
 

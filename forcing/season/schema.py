@@ -32,6 +32,7 @@ Kind = Literal[
     "weekdays",  # Mon-Fri
     "holidays",  # dates and country codes
     "repeat",  # weekdays, or an interval: Mon, Thu; 3 days; 2 weeks
+    "duty",  # weekdays and who: Mon-Fri AB; Sat CD
     "value",  # of a season item: its kind is the item's
 ]
 
@@ -210,6 +211,8 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("outdoor lift", "difference", "How much warmer than outdoors an aired house stays: no bench can be kept cooler "
        "than that. A difference, not a temperature.", unit=SEASON_UNIT, default="2 °C or 4 °F", lowest=0,
        highest=36),
+    _C("duty", "duty", "Who sees to covers on frost nights, by days of the week: names or initials behind the days, "
+       "such as Mon-Fri AB; Sat, Sun CD.", default="not stated: the sheet leaves room to write it"),
     _C("cover cloth", "word", "What displays are covered with on frost nights.",
        words=tuple(cover.kind for cover in COVERS), default="not stated: whether it is enough is not judged"),
 )  # fmt: skip
@@ -516,7 +519,7 @@ def tables_markdown() -> str:
 
 _KIND_WORDS = {
     "name": "text", "note": "text", "figure": "number or name", "weekdays": "days of the week",
-    "repeat": "days of the week, or an interval",
+    "repeat": "days of the week, or an interval", "duty": "days of the week and who",
     "holidays": "dates and country codes", "count": "whole number", "percent": "number",
     "fraction": "number from 0 to 1", "difference": "difference of temperatures",
 }  # fmt: skip

@@ -15,6 +15,12 @@ _DAY_NUMBERS.update({name: i for i, name in enumerate(_FULL_NAMES)})
 _DAY_NUMBERS.update({"tues": 1, "weds": 2, "thur": 3, "thurs": 3})
 _CODE = re.compile(r"([A-Z]{2,3})(?:-([A-Za-z0-9]{1,5}))?")
 
+_DAY_WORD = rf"(?:{'|'.join(sorted(_DAY_NUMBERS, key=len, reverse=True))})\.?"
+_DUTY = re.compile(
+    rf"(every day|all days|daily|{_DAY_WORD}(?:(?:\s*[-–,/&]\s*|\s+to\s+|\s+and\s+|\s+){_DAY_WORD}(?=[\s:,/&–-]))*)"
+    r"(?:\s*:\s*|\s+)(\S.*)", re.IGNORECASE,
+)  # fmt: skip
+
 Holidays = tuple[Span | str, ...]
 LONGEST_HOLIDAY = 120  # days; a house closed for longer forces no bulbs; practice, no source
 
@@ -47,6 +53,23 @@ def _weekday(word: str) -> int:
         return _DAY_NUMBERS[word.rstrip(".")]
     except KeyError:
         raise ValueError(f"{word or 'nothing'} is not a day of the week") from None
+
+
+def parse_duty(text: str) -> tuple[tuple[int, str], ...]:
+    """Who is on duty on which weekday (0 = Monday) of 'Mon-Fri AB; Sat, Sun: CD', in the order of days.
+
+    Raises ValueError that says which part was not understood.
+    """
+    on_duty: dict[int, str] = {}
+    for part in filter(None, map(str.strip, re.split(r"[;\n]+", text))):
+        match = _DUTY.fullmatch(part)
+        if match is None:
+            raise ValueError(f"{part} does not name days and who is on duty")
+        for day in parse_weekdays(match[1]):
+            if day in on_duty:
+                raise ValueError(f"{WEEKDAYS[day]} is named twice")
+            on_duty[day] = match[2]
+    return tuple(sorted(on_duty.items()))
 
 
 LONGEST_INTERVAL = 366  # days between two times of recurring work: beyond it it does not recur in one season

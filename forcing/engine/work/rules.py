@@ -62,7 +62,7 @@ RULES: Mapping[str, TaskRule] = MappingProxyType({
     "move": TaskRule("labels with the pots; nothing crushed on the way", ("lifting", "wet floor"), "moved"),
     "harden off": TaskRule("shelter from wind and sun at first; less water", ("lifting",)),
     "set out": TaskRule(
-        "stems firm; no hard frost forecast; spread the bloom evenly over the containers",
+        "stems firm; spread the bloom evenly over the containers",
         ("lifting", "wet floor"), "set out", True,
     ),
     # The log has no word for a swap: it is done once the lot that comes in is set out.

@@ -295,9 +295,7 @@ def _companion_moments(season: Season, plan: CompanionPlan) -> Iterator[_Moment]
     cold = show_temperature(7.0, unit, 0)
     look_for = f"shade first, sun after a week; out of wind; less water; not below {cold} in the first days"
     yield "harden off", 1, plan.harden, pots, plan.place, harden_to, look_for
-    look_for = (
-        "bushy and in bud or flower; hardened two weeks; no hard frost forecast; evenly over the containers"
-    )
+    look_for = "bushy and in bud or flower; hardened two weeks; evenly over the containers"
     shows = [step for step in plan.steps if step.step == "show"]
     for turn, step in enumerate(shows, start=1):
         yield "set out", turn, plan.set_out, step.pots, plan.harden_at, step.place, look_for

@@ -9,19 +9,21 @@ from datetime import date
 from math import fsum
 
 from forcing.dates import DAY, WEEK, Span, iso_week
+from forcing.engine.frost import FrostNight, cover_answer, nobody_in
 from forcing.engine.outlook import Outlook
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding, sort_findings
-from forcing.model import Place, Plan, RoomSetting, Task
+from forcing.model import Place, Plan, RoomSetting, Season, Task
 from forcing.reports.style import day_month, long_date, setting_words, short_date
 from forcing.reports.task_words import Whose, owners
 from forcing.text import listed, natural, one_line, some
-from forcing.units import TemperatureUnit
+from forcing.units import TemperatureUnit, show_temperature
 
 # The order of a pot's life, in which the work of one place on one day is listed.
 _ORDER = (
-    "order", "pot", "into cooler", "root check", "step down", "bring in", "check shoots", "check bud",
-    "check colour", "turn and space", "move", "hold", "harden off", "set out",
+    "uncover", "open", "order", "pot", "into cooler", "root check", "step down", "bring in", "check shoots",
+    "check bud", "check colour", "turn and space", "move", "hold", "harden off", "hold set-out", "set out",
+    "cover", "close and mat", "bring in for the night",
 )  # fmt: skip
 CHECKS = ("check shoots", "check bud", "check colour")  # looks at a stage: no pots are handled
 ROUNDS = ("turn and space",)  # work that is done lot after lot in one round of a place
@@ -84,6 +86,9 @@ class WeekFacts:
     ahead: tuple[str, ...]  # the next two weeks, a line each
     findings: tuple[Finding, ...]
     whose: Mapping[str, Whose]
+    frost: tuple[
+        str, ...
+    ]  # the frost call: the nights of this week on which something needs care, a line each
     unkept: tuple[str, ...]  # lots whose log was not kept, and that the show is over, a line each
 
     @property
@@ -107,8 +112,9 @@ def gather(
     outlooks: Sequence[Outlook] = (),
     before: Plan | None = None,
     changes: Sequence[str] = (),
+    nights: Sequence[FrostNight] = (),
 ) -> WeekFacts:
-    """All that the sheet of `week` says; `outlooks` name the lots to look at closely.
+    """All that the sheet of `week` says; `outlooks` name the lots to look at closely, `nights` the frosts ahead.
 
     changes: against what was agreed, a line each; where nothing was, `before`, last week's plan, says what has moved.
 
@@ -138,7 +144,39 @@ def gather(
         findings=_findings(plan, week, [*overdue, *mine]),
         whose=owners(plan),
         unkept=tuple(_unkept(plan)),
+        frost=tuple(
+            _frost_call(plan.season, [n for n in nights if n.evening in week and n.evening >= plan.on])
+        ),
     )
+
+
+FROST_WORK = (
+    "Look at the forecast each day and decide by three in the afternoon. On before sunset, down to the soil, edges "
+    "sealed; off in the morning once the air is above freezing and has warmed. Ice underfoot: grit, boots, no running."
+)
+ROOM_TO_WRITE = "________"
+
+
+def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[str]:
+    """A line for each evening with frost care: the low, what to see to and with how much, who; weekends loudly."""
+    duty = dict(season.duty)
+    for evening in sorted({night.evening for night in nights}):
+        mine = [night for night in nights if night.evening == evening]
+        low = show_temperature(min(night.low for night in mine), season.unit)
+        work = "; ".join(map(_frost_place, mine))
+        who = [
+            f"{words} {short_date(day)}: {duty.get(day.weekday(), ROOM_TO_WRITE)}"
+            + (" – NOBODY IS IN: ARRANGE" if nobody_in(season, day) else "")
+            for words, day in (("on", evening), ("off", evening + DAY))
+        ]
+        yield f"Low {low} by the morning of {short_date(evening + DAY)}; {'; '.join(who)}. {work}"
+
+
+def _frost_place(night: FrostNight) -> str:
+    cloth = "" if night.area is None else f", {night.area:.0f} m² of cloth"
+    what = f" ({some(night.containers, 'container')}{cloth})" if night.containers else ""
+    answer = cover_answer(night)
+    return f"{night.display}{what}{', ' if answer else ''}{answer}"
 
 
 def total(tasks: Iterable[Task]) -> Work:

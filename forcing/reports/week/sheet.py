@@ -27,6 +27,7 @@ from reportlab.platypus import (
 )
 
 from forcing.dates import Span, iso_week
+from forcing.engine.frost import FrostNight
 from forcing.engine.outlook import Outlook
 from forcing.files import replacing
 from forcing.model import Plan
@@ -35,8 +36,16 @@ from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
 from forcing.reports.draw.text import letters_note
 from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
 from forcing.reports.task_words import Whose
-from forcing.reports.week.facts import WeekFacts, gather, hours_words, opening_words, total, week_words
-from forcing.reports.week.parts import FOOT, SIDE, TOP, PageLook, PageMark, draw_footer, safe
+from forcing.reports.week.facts import (
+    FROST_WORK,
+    WeekFacts,
+    gather,
+    hours_words,
+    opening_words,
+    total,
+    week_words,
+)
+from forcing.reports.week.parts import FOOT, SIDE, STANDING, TOP, PageLook, PageMark, draw_footer, safe
 from forcing.reports.week.tables import (
     COMMON,
     CROWDED,
@@ -73,13 +82,14 @@ def write_week(
     outlooks: Sequence[Outlook] = (),
     before: Plan | None = None,
     changes: Sequence[str] = (),
+    nights: Sequence[FrostNight] = (),
 ) -> Path:
     """Write the task sheet of one ISO week as `week-2026-W45.pdf` in `folder` and return its path.
 
     `created` goes into the file's own dates, so that the same plan gives the same bytes. Raises ValueError
     where `week` is not Monday to Monday, OutputError where the file cannot be written.
     """
-    facts = gather(plan, week, outlooks, before, changes)
+    facts = gather(plan, week, outlooks, before, changes, nights)
     path = folder / f"week-{iso_week(week.start)}.pdf"
     content = _print(facts, created)
     with replacing(path) as temporary:
@@ -158,7 +168,7 @@ def _lay_out(facts: WeekFacts, scale: float, created: datetime, said: _Pages) ->
 
 
 def _story(facts: WeekFacts, look: PageLook, said: _Pages, came: _Pages) -> list[Any]:
-    story = [*_header(facts, look), *_summary(facts, look, said)]
+    story = [*_header(facts, look), *_frost_call(facts, look), *_summary(facts, look, said)]
     crowded = len(facts.overdue) > CROWDED
     if crowded:
         story += [*overdue_tables(facts, look), CondPageBreak(look.mm(40))]
@@ -202,6 +212,22 @@ def _header(facts: WeekFacts, look: PageLook) -> list[Any]:
         width="100%", thickness=2.4, color=HexColor(INK), spaceBefore=0, spaceAfter=look.mm(1.4)
     )
     return [table, rule]
+
+
+def _frost_call(facts: WeekFacts, look: PageLook) -> list[Any]:
+    """The strip under the title, in a thick frame; its instructions stand here and nowhere else."""
+    if not facts.frost:
+        return []
+    lines = [
+        look.text("<b>FROST CALL</b>", 11),
+        *(look.text(safe(line, _FINDING), 11, least=STANDING) for line in facts.frost),
+    ]
+    table = Table([[[*lines, look.text(safe(FROST_WORK), 9)]]], colWidths=[look.width])
+    table.setStyle([
+        ("BOX", (0, 0), (-1, -1), 1.8, HexColor(INK)), ("FONTNAME", (0, 0), (-1, -1), REGULAR),
+        *((f"{side}PADDING", (0, 0), (-1, -1), look.mm(1.6)) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")),
+    ])  # fmt: skip
+    return [table, Spacer(0, look.mm(1.6))]
 
 
 def _summary(facts: WeekFacts, look: PageLook, said: _Pages) -> list[Any]:

@@ -137,9 +137,13 @@ def write_frost_nights(pen: Pen, sheet: Any, plan: Plan, beside: SeasonExtras) -
 def _night_cells(row: dict[str, Any]) -> Row:
     if row["years"] is not None:
         chances = {name: _part(row[name], none="not known") for name in ("chance", "later")}
-        return row | chances | {"do": "", "rests on": f"{some(row['years'], 'year')} before"}
-    said = f"▲ cover {some(row['containers'], 'container')}"
-    said += "; the cover is not enough: bring the tender pots in" if row["too_weak"] else ""
+        return (
+            row
+            | chances
+            | {"do": "", "rests on": f"{some(row['years'], 'year')} before" if row["years"] else "normals"}
+        )
+    said = f"▲ cover {some(row['containers'], 'container')}" if row["containers"] else "▲ close or cover"
+    said += f"; {row['answer']}" if row["answer"] else ""
     tender = f"{row['tenderest']}; not known: {row['unknown']}" if row["unknown"] else row["tenderest"]
     cloth = Marked("not known", NONE) if row["cloth"] is None else round(row["cloth"], 2)
     return row | {"do": Marked(said, ALARM), "rests on": "forecast", "tenderest": tender, "cloth": cloth}

@@ -132,6 +132,7 @@ def days_are_stated_once(season: Season, book: RecipeBook) -> Iterator[Finding]:
     readings = (
         (f"{r.place} on {r.date}, {r.kind}", (r.found_in, r.row), (r.low, r.high, r.mean))
         for r in season.readings
+        if r.kind == "measured"  # a forecast is made anew each day: the last one counts
     )
     yield from _twice("date", readings, False)
 
