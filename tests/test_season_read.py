@@ -129,7 +129,7 @@ def test_a_season_becomes_the_nouns() -> None:
         None,
         None,
         None,
-        0,
+        None,
     )
     # the display opens on its own day and closes with the season
     assert stated.displays[0].span == Span(date(2027, 3, 27), date(2027, 5, 3))
