@@ -396,6 +396,12 @@ def test_setting_out_into_a_frost_night_is_a_decision_that_day() -> None:
         ("hold set-out", OPENS), ("cover", OPENS), ("uncover", date(2027, 3, 21)),
     ]  # fmt: skip
     assert "a low of -4 °C is forecast for the next morning and it stands 0 °C so far" in tasks[0].look_for
+    # Two that go out together are one decision; both come from a bench, so both stand no frost yet.
+    both = a_season([forecast(date(2027, 3, 21), -4)], lots=(lot(), replace(lot(), name="Second")))
+    plans = planned(both)
+    nights = frost_nights(both, plans, OPENS, care)
+    (held, *_) = frost_tasks(both, nights, Context(OPENS, MINUTES), plans, care)
+    assert held.lot is None and " and Second were to go to Yard" in held.look_for
     # Nothing to decide of what stands there already.
     later = a_season([forecast(date(2027, 3, 22), -4)])
     nights = frost_nights(later, plans, OPENS, care)

@@ -286,15 +286,11 @@ def frost_tasks(
     tasks = [task for night in nights for task in _night_tasks(season, night, context)]
     tasks += [
         make_task(
-            context, "hold set-out", name, day.isoformat(), day, place=night.site, lot=name, hours=0.0,
-            look_for=(
-                f"decide before noon: {name} was to go to {night.display}, a low of "
-                f"{show_temperature(night.low, season.unit)} is forecast for the next morning and it stands "
-                f"{show_temperature(limit, season.unit)} so far; keep it in until the forecast is better, "
-                "or set it out and cover it"
-            ),
+            context, "hold set-out", night.display, night.evening.isoformat(), night.evening, place=night.site,
+            lot=standers[0].name if len(standers) == 1 else None, hours=0.0,
+            look_for=_decision(season, night, standers),
         )
-        for night, name, limit, day in _held_back(season, nights, plan_lots, care or FrostCare())
+        for night, standers in _held_back(season, nights, plan_lots, care or FrostCare())
     ]  # fmt: skip
     clock = {"uncover": 0, "hold set-out": 1, "cover": 2, "move": 3}
     return tuple(sorted(tasks, key=lambda task: (task.date, clock[task.key.split("/")[0]])))
@@ -321,17 +317,35 @@ def _night_tasks(season: Season, night: FrostNight, context: Context) -> Iterato
         )  # fmt: skip
 
 
+def _decision(season: Season, night: FrostNight, standers: Sequence[_Stander]) -> str:
+    """What is to be decided of those that are to be set out into a frost night, in words."""
+    tenderest = max(standers, key=lambda s: s.stands(night.evening))
+    it, was, stands = ("it", "was", "it stands") if len(standers) == 1 else (
+        "them", "were", f"the tenderest, {tenderest.name}, stands"
+    )  # fmt: skip
+    return (
+        f"decide before noon: {listed([s.name for s in standers])} {was} to go to {night.display}, a low of "
+        f"{show_temperature(night.low, season.unit)} is forecast for the next morning and {stands} "
+        f"{show_temperature(tenderest.stands(night.evening), season.unit)} so far; keep {it} in until the forecast is "
+        f"better, or set {it} out and cover {it}"
+    )
+
+
 def _held_back(
     season: Season, nights: Sequence[FrostNight], plan_lots: Sequence[LotPlan], care: FrostCare
-) -> Iterator[tuple[FrostNight, str, float, date]]:
-    """(night, lot or companion, what it stands, day) where that is set out into a frost night."""
+) -> Iterator[tuple[FrostNight, list[_Stander]]]:
+    """Frost nights with the lots and companions that are to be set out into each."""
     ways = {(ground.name, ground.site): ground for ground in _grounds(season, plan_lots, care)}
     for night in nights:
         ground = ways.get((night.display, night.site))
-        for stander in ground.there(night.evening) if ground and ground.display else ():
-            stands = stander.stands(night.evening)
-            if stander.evenings.start == night.evening and cover_wanted(night.low, stands, care.margin):
-                yield night, stander.name, stands, night.evening
+        new = [
+            stander
+            for stander in (ground.there(night.evening) if ground and ground.display else ())
+            if stander.evenings.start == night.evening
+            and cover_wanted(night.low, stander.stands(night.evening), care.margin)
+        ]
+        if new:
+            yield night, new
 
 
 def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> Iterator[Finding]:
