@@ -184,8 +184,8 @@ class OptionBuilder:
         first = simulation_of(self.season, climate, lot, kind, coolers[0], benches[0])
         key = (
             kind, first.target, first.due, first.route.install, first.route.site, first.route.harden_at,
-            first.route.harden_start, lot.cold_weeks, lot.precooled_weeks, lot.hold_days, lot.hold_at, self.season.confidence_of(lot),
-            lot.cooler_after_rooting, tuple(coolers), tuple(benches),
+            first.route.harden_start, lot.cold_weeks, lot.precooled_weeks, lot.hold_days, lot.hold_at,
+            self.season.confidence_of(lot), lot.cooler_after_rooting, tuple(coolers), tuple(benches),
         )  # fmt: skip
         if key not in self.known:
             try:
