@@ -34,7 +34,7 @@ from forcing.recipes.listing import crops_text
 COMPANIONS = CompanionBook.from_overrides()
 CROPS = (
     "tulip", "hyacinth", "prepared hyacinth", "narcissus", "miniature narcissus", "crocus", "muscari",
-    "iris reticulata", "scilla", "easter lily", "asiatic lily", "amaryllis", "paperwhite",
+    "iris reticulata", "scilla", "easter lily", "asiatic lily", "oriental lily", "amaryllis", "paperwhite",
 )  # fmt: skip
 TABLES = {
     "recipes.csv": "crop,class,cultivar,parameter,low,typical,high,unit,basis,source,locator",
