@@ -465,6 +465,12 @@ class Recipe:
     def needs_cold(self) -> bool:
         return self.cold_max > 0
 
+    @property
+    def cold_least(self) -> float:
+        """Weeks of cold below which it does not flower: the low of cold_min; cold_min where no low is given."""
+        figure = self.figures.get("cold_min")
+        return self.cold_min if figure is None or figure.low is None else min(figure.low, self.cold_min)
+
     def precooled(self, weeks: float) -> float:
         """Weeks of cold that count, of those that bulbs came with."""
         return min(weeks, self.precooled_max)

@@ -333,6 +333,7 @@ def _plan_findings(grown: Grown, lots: Sequence[LotPlan]) -> Iterator[Finding]:
             yield from _cold_findings(season, plan)
             yield from _date_findings(season, plan)
     yield from _outdoors_findings(season, lots)
+    yield from _short_cold_findings(season, lots)
     yield from _bench_findings(season, lots)
     yield from room_findings(season, grown.climate, lots, grown.rooms)
 
@@ -368,20 +369,20 @@ def _cold_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
     lot, recipe, got = plan.lot, plan.recipe, plan.cold_weeks
     if not recipe.needs_cold:
         return
-    if got < plan.cold_wanted - WORTH_TELLING:
+    if got < plan.cold_wanted - WORTH_TELLING and not _flowers_short(plan):
         in_hand = season.bulbs_in_hand
         why = (
             f"of when it goes into the cooler ({plan.cooler_in}), how warm that is and when it is brought in"
         )
         if in_hand is not None and plan.potting <= season.calendar.on_or_after(in_hand):
             why = f"the bulbs are in hand only on {in_hand}"
-        flowers = got >= recipe.cold_min - ROUNDING
+        flowers = got >= recipe.cold_least - ROUNDING
         yield Finding(
             "cold-short", "warning" if flowers else "error", "lots", lot.row, "cold weeks",
             f"{lot.name} gets {got:.1f} cold-weeks instead of {plan.cold_wanted:g}, because {why}",
-            f"It can flower (it needs {recipe.cold_min:g}), later on the bench and shorter; precooled bulbs or an "
+            f"It can flower (it needs {recipe.cold_least:g}), later on the bench and shorter; precooled bulbs or an "
             "earlier start would mend it." if flowers else
-            f"It needs {recipe.cold_min:g} to flower: do not count on it. Check its log; if that is right, put it back "
+            f"It needs {recipe.cold_least:g} to flower: do not count on it. Check its log; if it is right, put it back "
             "into the cold or have other pots ready.",
             lot=lot.name, number=got, days=() if plan.cooler_in is None else (plan.cooler_in,),
         )  # fmt: skip
@@ -394,6 +395,45 @@ def _cold_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
             "Expect tall weak stems; pot it later or choose fewer cold-weeks.",
             lot=lot.name, number=got,
         )  # fmt: skip
+
+
+def _flowers_short(plan: LotPlan) -> bool:
+    """Whether a lot gets less cold than is usual for good stems, and still enough to flower."""
+    least, usual = plan.recipe.cold_least - ROUNDING, plan.recipe.cold_min - ROUNDING
+    return plan.recipe.needs_cold and least <= plan.cold_weeks < usual
+
+
+def _short_cold_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Finding]:
+    """For each crop and class: the lots that get less cold than is usual, and what that does to them."""
+    short: dict[tuple[str, str | None], list[LotPlan]] = {}
+    for plan in plans:
+        if plan.lot.pots and _flowers_short(plan):
+            short.setdefault((plan.recipe.crop, plan.recipe.bloom_class), []).append(plan)
+    for (crop, bloom_class), these in short.items():
+        weeks, kind = [p.cold_weeks for p in these], f"{bloom_class} {crop}" if bloom_class else crop
+        longer = max(p.need / (p.recipe.reference - p.recipe.base) - p.recipe.bench_days for p in these)
+        late = season.bulbs_in_hand is not None and all(
+            p.potting <= season.calendar.on_or_after(season.bulbs_in_hand) for p in these
+        )
+        why = f", as the bulbs are in hand only on {season.bulbs_in_hand}" if late else ""
+        expect = "Expect shorter stems and smaller flowers"
+        if longer > 0.5:
+            at = show_temperature(these[0].recipe.reference, season.unit)
+            about = "about" if len(these) == 1 else "up to"
+            expect += f", and {about} {some(round(longer), 'day')} longer on a bench at {at}; the dates allow for that"
+        stated = all(p.lot.cold_weeks is not None for p in these)
+        mend = "State more cold weeks, or none" if stated else "Start earlier, or buy precooled bulbs"
+        yield Finding(
+            "cold-below-usual", "warning", "lots", these[0].lot.row, "cold weeks",
+            f"{listed([p.lot.name for p in these], 6)} ({kind}) {'gets' if len(these) == 1 else 'get'} "
+            f"{_from_to(min(weeks), max(weeks))} cold-weeks; {these[0].recipe.cold_min:g} or more are usual{why}",
+            f"{expect}. {mend}, where that is possible.",
+            lot=these[0].lot.name if len(these) == 1 else None, number=min(weeks),
+        )  # fmt: skip
+
+
+def _from_to(low: float, high: float) -> str:
+    return f"{low:.1f}" if f"{low:.1f}" == f"{high:.1f}" else f"{low:.1f} to {high:.1f}"
 
 
 def _date_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:

@@ -124,7 +124,7 @@ _AMERICAN = (("color", "colour"),)
 _AT_TOP = "it must be stated at the top of the file"
 
 PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
-    "cold_min": "cold-weeks below which the lot is refused",
+    "cold_min": "cold-weeks below which the plan warns of short stems; below its low the lot is refused",
     "cold_target": "cold-weeks to plan on",
     "cold_max": "cold-weeks above which the plan warns; 0 for a crop without cold",
     "cold_curve": "which curve turns a temperature into cold credit",
