@@ -326,7 +326,7 @@ class _Builder:
 
     def build(self, items: Items) -> Season:
         given = items.values
-        self.unit = items.unit
+        self.unit = items.how.unit
         lots = tuple(self.parts_kept_apart(lot) for lot in self.all("lots", self.lot))
         holidays = expand_holidays(
             cast(Holidays, given.get("holidays", ())),
@@ -336,7 +336,7 @@ class _Builder:
         return Season(
             title=str(given.get("title", f"Spring show {self.span.start.year}")),
             span=self.span,
-            unit=items.unit,
+            unit=items.how.unit,
             calendar=WorkCalendar(cast(frozenset[int], given.get("working days", _MON_FRI)), holidays),
             loss=cast(float, given.get("loss %", 0.0)) / 100,
             cold_for_hours=given.get("cold for hours") == "yes",

@@ -187,7 +187,8 @@ def _day_or_month(one: int, other: int, year: int) -> CellProblem:
     if len(readings) < 2:
         return _one_day(readings[0] if readings else None)
     both = " or ".join(f"{d} for {d.day} {_MONTHS[d.month - 1]}" for d in readings)
-    return CellProblem("cell-date-ambiguous", "day and month cannot be told apart", f"Write {both}.")
+    hint = f"Write {both}; or state the date order in the season table."
+    return CellProblem("cell-date-ambiguous", "day and month cannot be told apart", hint)
 
 
 def _one_day(day: date | None) -> CellProblem:

@@ -107,11 +107,11 @@ def season_of(raw: RawSeason, name: str, beside: Path | None = None) -> tuple[Se
     rows: dict[str, list[Row]] = {}
     for table_name, sheet in sheets.items():
         if table_name != "season":
-            typed, found = read_rows(sheet, table(table_name), items.unit)
+            typed, found = read_rows(sheet, table(table_name), items.how)
             rows[table_name] = typed or []
             unread |= {table_name} if typed is None else set()
             findings += found
-    further = LogFolder() if beside is None else read_log_folder(beside / "log", items.unit)
+    further = LogFolder() if beside is None else read_log_folder(beside / "log", items.how)
     for table_name, more in further.rows.items():
         rows[table_name] = [*rows.get(table_name, ()), *more]
     explained = unread | {f.table for f in findings if f.severity == "error"}

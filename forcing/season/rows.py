@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import cast
+from typing import Any
 
 from forcing.errors import Finding, Severity
 from forcing.season.cells import RawSheet, clean, read_cell, shown
@@ -13,6 +13,7 @@ from forcing.season.hints import CellProblem
 from forcing.season.schema import (
     SEASON_ITEMS,
     Column,
+    Notation,
     Table,
     is_fraction,
     is_named,
@@ -23,7 +24,6 @@ from forcing.season.schema import (
 )
 from forcing.season.schema import table as table_named
 from forcing.text import fold_word, listed, some
-from forcing.units import TemperatureUnit
 
 HEADER_SEARCH = 20  # rows that are looked through for a header that is not in row 1
 MANY = 10  # findings of one column that are alike: beyond them a person does not read on
@@ -166,7 +166,7 @@ def _missing_columns(sheet: RawSheet, table: Table, at: Mapping[str, int]) -> It
             )
 
 
-def read_rows(sheet: RawSheet, table: Table, unit: TemperatureUnit) -> tuple[list[Row] | None, list[Finding]]:
+def read_rows(sheet: RawSheet, table: Table, how: Notation) -> tuple[list[Row] | None, list[Finding]]:
     """All filled rows of a sheet, typed, and every finding about its header and cells; None where it has no header.
 
     Rows in which no known column is filled are skipped. Cells that were not understood are left out of
@@ -179,7 +179,7 @@ def read_rows(sheet: RawSheet, table: Table, unit: TemperatureUnit) -> tuple[lis
     wrong: list[Finding] = []
     shifted = _beyond(sheet, layout) if sheet.delimited else {}
     for number, raw in raw_rows(sheet, layout):
-        row, faults = _typed(table, layout, number, raw, unit)
+        row, faults = _typed(table, layout, number, raw, how)
         if number in shifted:  # a delimiter too many: its cells may stand under other headers
             row, faults = replace(row, bad=row.bad | {column.name for column in table.columns}), []
         rows.append(row)
@@ -209,7 +209,7 @@ def raw_rows(sheet: RawSheet, layout: SheetLayout) -> Iterator[tuple[int, dict[s
 
 
 def _typed(
-    table: Table, layout: SheetLayout, number: int, raw: Mapping[str, object], unit: TemperatureUnit
+    table: Table, layout: SheetLayout, number: int, raw: Mapping[str, object], how: Notation
 ) -> tuple[Row, list[Finding]]:
     cells: dict[str, object] = {}
     bad: set[str] = set()
@@ -220,7 +220,7 @@ def _typed(
                 bad.add(column.name)  # reported once, at the header
             continue
         actual = _figure_column(column, cells) if column.kind == "figure" else column
-        value = read_cell(actual, raw.get(column.name), unit) if actual else None
+        value = read_cell(actual, raw.get(column.name), how) if actual else None
         if value is None and column.required and actual:
             value = CellProblem("cell-empty", "the cell is empty", f"{column.help} It must be filled.")
         if isinstance(value, CellProblem):
@@ -291,6 +291,11 @@ def unnamed_values(sheet: RawSheet, table: Table, layout: SheetLayout) -> list[F
 # ---------------------------------------------------------------- the table of items
 
 _SEASON = table_named("season")
+_HOW = {
+    "temperature unit": "unit",
+    "date order": "date_order",
+    "number style": "number_style",
+}  # field of Notation
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,11 +305,8 @@ class Items:
     values: Mapping[str, object] = field(default_factory=dict)
     rows: Mapping[str, int] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
+    how: Notation = Notation()
     unstated: str | None = "it is not stated"  # why an item may be missing; None: told already
-
-    @property
-    def unit(self) -> TemperatureUnit:
-        return cast(TemperatureUnit, self.values.get("temperature unit", "C"))
 
 
 def read_items(sheet: RawSheet | None) -> Items:
@@ -317,24 +319,27 @@ def read_items(sheet: RawSheet | None) -> Items:
     values: dict[str, object] = {}
     rows: dict[str, int] = {}
     filled = tuple(raw_rows(sheet, layout))
-    unit = _unit(raw for _, raw in filled)
+    how = _notation(raw for _, raw in filled)
     for number, raw in filled:
-        findings += _item(number, raw, layout.heads, unit, values, rows)
+        findings += _item(number, raw, layout.heads, how, values, rows)
     findings += unnamed_values(sheet, _SEASON, layout)
-    return Items(values, rows, tuple(findings))
+    return Items(values, rows, tuple(findings), how)
 
 
-def _unit(filled: Iterable[Mapping[str, object]]) -> TemperatureUnit:
-    """The temperature unit, which may stand below what is measured in it; °C where it is not understood."""
+def _notation(filled: Iterable[Mapping[str, object]]) -> Notation:
+    """How the season is written, which may stand below what is so written; the default of what is not understood."""
+    stated: dict[str, Any] = {}
     for raw in filled:
         item = season_item(shown(raw.get("item", "")))
-        if item is not None and item.name == "temperature unit" and raw.get("value") is not None:
-            return "F" if read_cell(item, raw["value"], "C") == "F" else "C"
-    return "C"
+        if item is not None and item.name in _HOW:
+            value = read_cell(item, raw.get("value"), Notation())
+            if isinstance(value, str):
+                stated.setdefault(_HOW[item.name], value)
+    return Notation(**stated)
 
 
 def _item(
-    number: int, raw: Mapping[str, object], heads: Mapping[str, str], unit: TemperatureUnit,
+    number: int, raw: Mapping[str, object], heads: Mapping[str, str], how: Notation,
     values: dict[str, object], rows: dict[str, int],
 ) -> list[Finding]:  # fmt: skip
     """Reads one row into `values` and `rows`; gives what is wrong with it."""
@@ -350,7 +355,7 @@ def _item(
     item = season_item(text)
     if item is None:
         return [] if value is None else [_unknown(number, heads["item"], text)]
-    typed = read_cell(item, value, unit)
+    typed = read_cell(item, value, how)
     if item.name in rows:
         if typed is None:
             return []

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal, get_args
 
+from forcing.dates import DateOrder
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.model import CLASSES, PARAMETERS, Event, PlaceKind, Shape
 from forcing.recipes.book import COMPANION_ONLY, COMPANION_PARAMETERS, NAMED
@@ -35,6 +36,18 @@ Kind = Literal[
     "duty",  # weekdays and who: Mon-Fri AB; Sat CD
     "value",  # of a season item: its kind is the item's
 ]
+
+NumberStyle = Literal["comma for thousands", "comma for decimals"]
+
+
+@dataclass(frozen=True, slots=True)
+class Notation:
+    """How the cells of a season are written, as its own table states; None: not stated, and nothing is guessed."""
+
+    unit: TemperatureUnit = "C"
+    date_order: DateOrder | None = None
+    number_style: NumberStyle | None = None
+
 
 NEAR_LIMIT = 1000  # candidates beyond which near matches are not searched for: it would take minutes
 
@@ -179,6 +192,14 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("temperature unit", "word", "Unit of every temperature in this file: C or F.", words=("C", "F"),
        also=(("°C", "C"), ("°F", "F"), ("Celsius", "C"), ("Fahrenheit", "F")), default="C",
        heads=("unit",)),
+    _C("date order", "word", "How dates are typed in figures, such as 4/3/2027: day first, month first or year first. "
+       "Cells with a date format, and 2027-03-04, are read whatever it says.", words=get_args(DateOrder),
+       also=(("DMY", "day first"), ("DD/MM/YYYY", "day first"), ("MDY", "month first"), ("MM/DD/YYYY", "month first"),
+             ("YMD", "year first"), ("YYYY/MM/DD", "year first")),
+       default="dates are written year-month-day, such as 2027-03-04"),
+    _C("number style", "word", "What a comma between digits means: with comma for thousands 1,200 is twelve hundred; with "
+       "comma for decimals 12,5 is twelve and a half, and 1.200 twelve hundred.", words=get_args(NumberStyle),
+       default="numbers are written without a mark between thousands, with a point before decimals"),
     _C("working days", "weekdays", "Days on which staff move pots, such as Mon-Fri, Mon-Sat, Mon Wed Fri, "
        "Sun-Thu, every day.", default="Mon-Fri"),
     _C("holidays", "holidays", "Days without staff: dates such as 2026-12-25, stretches such as "
