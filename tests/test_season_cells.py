@@ -343,16 +343,18 @@ def test_numbers_are_read_in_the_style_stated(whole: int, hundredths: int) -> No
 
 def test_a_mark_that_is_not_of_the_style_is_refused() -> None:
     column = Column("it", "number", "Help.")
-    for text, style in (
-        ("12,5", "thousands"),
-        ("1,20,000", "thousands"),
-        ("1.2.3", "decimals"),
-        ("1,200,5", "decimals"),
+    thousands, decimals = (
+        Notation(number_style="comma for thousands"),
+        Notation(number_style="comma for decimals"),
+    )
+    for text, how in (
+        ("12,5", thousands),
+        ("1,20,000", thousands),
+        ("1.2.3", decimals),
+        ("1,200,5", decimals),
     ):
-        assert isinstance(read_cell(column, text, Notation(number_style=f"comma for {style}")), CellProblem)  # type: ignore[arg-type]
-    assert (
-        read_cell(column, "18.5", Notation(number_style="comma for decimals")) == 18.5
-    )  # as a board writes it
+        assert isinstance(read_cell(column, text, how), CellProblem)
+    assert read_cell(column, "18.5", decimals) == 18.5  # as a board writes it
 
 
 def test_a_season_is_read_as_it_says_it_is_written() -> None:

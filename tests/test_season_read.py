@@ -19,6 +19,7 @@ from forcing.season.cells import ErrorValue, Percent, RawSeason, RawSheet, Uncom
 from forcing.season.checks import check_season
 from forcing.season.read import read_season, season_of
 from forcing.season.schema import PARAMETER_HELP, TABLES, is_temperature, near, table, tables_markdown
+from forcing.season.sheets import sheet_of_text
 from forcing.text import fold_word
 from forcing.units import c_to_f
 from tests.effort import growth
@@ -434,9 +435,9 @@ def test_headers_missing_doubled_unknown_and_elsewhere() -> None:
     assert brief(reading_findings(PLACES + "[lots]\nlot | crop | pots | LOT\nT1 | tulip | 5 | T9\n")) == [
         "error column-twice lots 1 LOT"
     ]
-    assert brief(reading_findings(PLACES + "[lots]\nOur lots\n|\nlot | crop | pots\n" + rows)) == [
-        "error header-not-first lots 3 -"
-    ]
+    headed = PLACES + "[lots]\nOur lots\n|\nlot | crop | pots\n" + rows
+    assert brief(reading_findings(headed)) == ["note header-not-first lots 3 -"]
+    assert season(headed).lots[0].row == 4
     assert brief(reading_findings(PLACES + "[lots]\n" + rows)) == ["error header-missing lots 1 -"]
     found = reading_findings(
         PLACES + "[lots]\nlot | crop | pots | cold weks | supplier\nT1 | tulip | 5 | 15 | x\n"
@@ -621,3 +622,35 @@ def test_whatever_the_cells_hold_there_is_a_season_or_findings_and_no_other_exce
         findings = error.findings
         assert any(f.severity == "error" for f in findings)
     assert all(str(f) and f.hint for f in findings)
+
+
+def test_crops_may_be_named_as_many() -> None:
+    stated = season(
+        PLACES
+        + """
+        [lots]
+        lot | crop            | pots
+        T1  | Tulips          | 20
+        N1  | narcissi        | 20
+        L1  | Easter lilies   | 20
+        H1  | house specials  | 20
+        [companions]
+        companion | crop    | pots
+        Faces     | Pansies | 40
+        [crops]
+        crop          | parameter  | typical
+        tulips        | bench_days | 21
+        house special | bench_days | 21
+        """
+    )
+    assert [lot.crop for lot in stated.lots] == ["tulip", "narcissus", "easter lily", "house special"]
+    assert stated.companions[0].crop == "pansy"
+    assert [row.crop for row in stated.overrides] == ["tulip", "house special"]
+
+
+def test_a_heading_above_the_header_of_a_file_with_semicolons() -> None:
+    sheet = sheet_of_text("lots", "Lots for spring\n\nlot;crop;pots\nT1;tulip;20\n", "lots.csv")
+    assert isinstance(sheet, RawSheet)
+    rest = [sheet_of_text(name, text, name) for name, text in csv_texts(SHOW + PLACES).items()]
+    stated, _ = season_of(RawSeason((sheet, *rest)), "season")  # type: ignore[arg-type]
+    assert [(lot.name, lot.pots, lot.row) for lot in stated.lots] == [("T1", 20, 4)]

@@ -30,7 +30,7 @@ from forcing.model import (
     Shape,
     Supply,
 )
-from forcing.recipes.book import RecipeBook
+from forcing.recipes.book import CompanionBook, RecipeBook
 from forcing.science.containers import (
     HEADSPACE_LARGE,
     HEADSPACE_SMALL,
@@ -46,7 +46,7 @@ from forcing.season.rows import Items, Row
 from forcing.season.schema import TABLES, Column, did_you_mean
 from forcing.season.sift import LONGEST_SHOW, far_days, sifted
 from forcing.season.working_days import Holidays, expand_holidays
-from forcing.text import fold, fold_word
+from forcing.text import fold, fold_word, singulars
 from forcing.units import TemperatureUnit, show_temperature
 
 SHALLOW = 20.0  # cm: containers less deep are small ones for the room left below the rim; practice
@@ -160,6 +160,7 @@ class Built:
 
 def build_season(items: Items, rows: Rows) -> Built:
     """The season, and all that is wrong where its rows are put together."""
+    rows = _crops_as_one(rows)
     findings = [*_doubled_names(rows), *pots_missing(rows)]
     span = _season_span(items, rows, findings)
     names = {table.name: spellings(rows, table.name, table.key) for table in TABLES if table.key}
@@ -171,6 +172,26 @@ def build_season(items: Items, rows: Rows) -> Built:
         findings += _nobody_works(items, season)
     season, astray = sifted(season, dated=span is not None)
     return Built(season, span is not None, tuple(findings), (*builder.left_out, *astray))
+
+
+def _crops_as_one(rows: Rows) -> Rows:
+    """The rows with crops named as the recipes name them where a plural is written: pansies -> pansy."""
+    shipped = {fold(name) for book in (RecipeBook, CompanionBook) for name in book.from_overrides().crops}
+    own = {fold(row.text("crop") or "") for row in rows.get("crops", ())}
+
+    def known(crop: str) -> str:
+        name = fold_word(crop)
+        found = (one for crops in (shipped, own) for one in (name, *singulars(name)) if one in crops)
+        return next(found, crop)
+
+    columns = {"lots": "crop", "companions": "crop", "crops": "crop", "supplies": "item"}
+    return {
+        table: [
+            replace(row, cells={**row.cells, column: known(text)}) if (text := row.text(column)) else row
+            for row in each
+        ] if (column := columns.get(table)) else each
+        for table, each in rows.items()
+    }  # fmt: skip
 
 
 _NEVER = date(2000, 1, 1)

@@ -48,11 +48,12 @@ class Uncomputed:
 
 @dataclass(frozen=True, slots=True)
 class RawSheet:
-    """One sheet or CSV file. `rows[i]` is what a person sees as row i + 1; short rows are short."""
+    """One sheet or CSV file. `rows[i]` is what a person sees as row i + first; short rows are short."""
 
     name: str
     rows: tuple[tuple[object, ...], ...]
     delimited: bool = False  # from a CSV file: a value too many means a delimiter too many
+    first: int = 1  # what a person sees above it is no part of it
 
 
 MOST_ROWS, MOST_COLUMNS, MOST_EMPTY = 20_000, 200, 1_000
@@ -167,7 +168,9 @@ def clean(text: str, lines: bool = False) -> str | CellProblem:
 def read_cell(column: Column, raw: object, how: Notation) -> object:
     """The typed value of a cell, None where it is empty, or a Problem.
 
-    how: the way the season is written. Temperatures and their differences come back in °C. Values by kind: name, note, word -> str;
+    how: the way the season is written.
+
+    Temperatures and their differences come back in °C. Values by kind: name, note, word -> str;
     date -> date; count -> int; number, fraction, percent (5 % -> 5.0), temperature, difference -> float;
     weekdays -> frozenset of 0-6; holidays -> tuple of spans and country codes; repeat -> tuple of 0-6, or days.
     """
@@ -270,9 +273,8 @@ def _number(column: Column, raw: object, how: Notation) -> float | CellProblem:
     return value
 
 
-_MARKS: dict[
-    NumberStyle, tuple[re.Pattern[str], str, str]
-] = {  # a number with marks; that of thousands, that of decimals
+_MARKS: dict[NumberStyle, tuple[re.Pattern[str], str, str]] = {
+    # what such a number looks like, the marks between its thousands, and the one before its decimals
     "comma for thousands": (re.compile(r"[+-]?[0-9]{1,3}(,[0-9]{3})+(\.[0-9]+)?"), ",", "."),
     "comma for decimals": (re.compile(r"[+-]?([0-9]+|[0-9]{1,3}([. '’][0-9]{3})+)(,[0-9]+)?"), ". '’", ","),
 }

@@ -17,7 +17,7 @@ from forcing.errors import Finding
 from forcing.model import STAGE_EVENTS, LogEntry, Reading
 from forcing.season.cells import RawSheet, read_cell, shown
 from forcing.season.hints import CellProblem
-from forcing.season.rows import Row, cell_finding, is_blank, read_rows
+from forcing.season.rows import Row, below_heading, cell_finding, is_blank, read_rows
 from forcing.season.schema import ENTRY, Notation, Table, table
 from forcing.season.sheets import read_csv_file, read_workbook
 from forcing.text import fold_word
@@ -27,6 +27,7 @@ _TEMPERATURES = frozenset({"low", "high", "mean"})
 # A column of the grid of readings: its day, which temperature of it, and the unit.
 _GRID = re.compile(r"(?:[a-z]+ )?(\d{1,2} [a-z]{3} \d{4}) (low|high|mean)(?: °([cf]))?")
 _GOES = ("cooler in", "brought in", "moved", "held", "set out")  # events that say where a lot goes
+_HEADS = frozenset({"date", "lot", "event", "place", "low", "high", "mean"})
 _NOT_DONE = ("no", "not", "not done", "n", "-", "–", "0", "false")  # marks that nobody means as a tick
 
 
@@ -81,6 +82,7 @@ def _read_file(file: Path, how: Notation, found: LogFolder) -> None:
 
 def _read_sheet(sheet: RawSheet, where: str, how: Notation, found: LogFolder) -> bool:
     """Reads a sheet by the headers that it has; whether they are any of these."""
+    sheet = below_heading(sheet, _HEADS)
     header = [fold_word(shown(raw)) if not is_blank(raw) else "" for raw in (sheet.rows or ((),))[0]]
     heads = frozenset(header)
     if {"lot", "event", "expected", "done on"} <= heads:
@@ -194,7 +196,7 @@ def _gridded(sheet: RawSheet, header: Sequence[str], where: str, how: Notation, 
             except ValueError:
                 continue  # a day that no calendar has
     at = header.index("place")
-    for number, raw in enumerate(sheet.rows[1:], start=2):
+    for number, raw in enumerate(sheet.rows[1:], start=sheet.first + 1):
         place = read_cell(of.column("place"), raw[at] if at < len(raw) else None, how)
         for day, columns in days.items():
             filled = {name: i for name, i in columns.items() if i < len(raw) and not is_blank(raw[i])}

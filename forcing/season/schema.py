@@ -197,8 +197,8 @@ SEASON_ITEMS: tuple[Column, ...] = (
        also=(("DMY", "day first"), ("DD/MM/YYYY", "day first"), ("MDY", "month first"), ("MM/DD/YYYY", "month first"),
              ("YMD", "year first"), ("YYYY/MM/DD", "year first")),
        default="dates are written year-month-day, such as 2027-03-04"),
-    _C("number style", "word", "What a comma between digits means: with comma for thousands 1,200 is twelve hundred; with "
-       "comma for decimals 12,5 is twelve and a half, and 1.200 twelve hundred.", words=get_args(NumberStyle),
+    _C("number style", "word", "What a comma between digits means: with comma for thousands 1,200 is twelve hundred; "
+       "with comma for decimals 12,5 is twelve and a half, and 1.200 twelve hundred.", words=get_args(NumberStyle),
        default="numbers are written without a mark between thousands, with a point before decimals"),
     _C("working days", "weekdays", "Days on which staff move pots, such as Mon-Fri, Mon-Sat, Mon Wed Fri, "
        "Sun-Thu, every day.", default="Mon-Fri"),
