@@ -654,3 +654,44 @@ def test_a_heading_above_the_header_of_a_file_with_semicolons() -> None:
     rest = [sheet_of_text(name, text, name) for name, text in csv_texts(SHOW + PLACES).items()]
     stated, _ = season_of(RawSeason((sheet, *rest)), "season")  # type: ignore[arg-type]
     assert [(lot.name, lot.pots, lot.row) for lot in stated.lots] == [("T1", 20, 4)]
+
+
+# ---------------------------------------------------------------- a house that forces for dates
+
+
+def test_one_row_for_a_succession() -> None:
+    stated, findings = read_text(
+        PLACES
+        + """
+        [lots]
+        lot | crop  | pots | target bloom | install    | repeat | every
+        V1  | tulip | 40   | 2027-W03     | 2027-01-20 | 3      | 2
+        V2  | tulip | 20   | 2027-02-14   |            |        |
+        [log]
+        date       | lot        | event
+        2026-10-01 | V1-1, v1-3 | potted
+        """
+    )
+    # ISO 8601: the Monday of 2027-W03 is 18 January 2027; then two and four weeks on.
+    assert [(lot.name, lot.pots, str(lot.target), lot.row) for lot in stated.lots] == [
+        ("V1-1", 40, "2027-01-18", 2), ("V1-2", 40, "2027-02-01", 2), ("V1-3", 40, "2027-02-15", 2),
+        ("V2", 20, "2027-02-14", 3),
+    ]  # fmt: skip
+    assert [str(lot.install) for lot in stated.lots] == ["2027-01-20", "2027-02-03", "2027-02-17", "None"]
+    assert [entry.lot for entry in stated.log] == ["V1-1", "V1-3"]
+    assert not [f for f in findings if f.severity == "error"]
+
+
+def test_a_succession_that_is_half_stated() -> None:
+    rows = "[lots]\nlot | crop | pots | target bloom | repeat | every\n"
+    assert brief(reading_findings(PLACES + rows + "V1 | tulip | 40 | | 3 | 2")) == [
+        "error cell-empty lots 2 target bloom"
+    ]
+    assert brief(reading_findings(PLACES + rows + "V1 | tulip | 40 | 2027-W03 | | 2")) == [
+        "warning repeat-missing lots 2 every"
+    ]
+    taken = "V1 | tulip | 40 | 2027-W03 | 2 |\nV1-2 | tulip | 40 | 2027-W09 | |"
+    assert brief(reading_findings(PLACES + rows + taken)) == ["error name-twice lots 3 lot"]
+    # 2027 has 52 weeks (31 December 2027 is a Friday)
+    (found,) = reading_findings(PLACES + rows + "V1 | tulip | 40 | 2027W53 | 2 |")
+    assert (found.code, found.row, found.column) == ("cell-date", 2, "target bloom")

@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields, replace
 from datetime import date
 from typing import Any, TypeVar, cast, get_args
 
-from forcing.dates import DAY, Span, WorkCalendar
+from forcing.dates import DAY, WEEK, Span, WorkCalendar
 from forcing.engine.parts import lot_of
 from forcing.errors import Finding, RecipeError
 from forcing.model import (
@@ -160,7 +160,6 @@ class Built:
 
 def build_season(items: Items, rows: Rows) -> Built:
     """The season, and all that is wrong where its rows are put together."""
-    rows = _crops_as_one(rows)
     findings = [*_doubled_names(rows), *pots_missing(rows)]
     span = _season_span(items, rows, findings)
     names = {table.name: spellings(rows, table.name, table.key) for table in TABLES if table.key}
@@ -172,6 +171,34 @@ def build_season(items: Items, rows: Rows) -> Built:
         findings += _nobody_works(items, season)
     season, astray = sifted(season, dated=span is not None)
     return Built(season, span is not None, tuple(findings), (*builder.left_out, *astray))
+
+
+def spelled_out(rows: Rows) -> tuple[Rows, list[Finding]]:
+    """Rows as they are meant: crops by the names of recipes, a row of lots for each time that one is repeated."""
+    findings: list[Finding] = []
+    rows = _crops_as_one(rows)
+    lots = [lot for row in rows.get("lots", ()) for lot in _each_time(row, findings)]
+    return ({**rows, "lots": lots} if "lots" in rows else rows), findings
+
+
+def _each_time(row: Row, findings: list[Finding]) -> Iterator[Row]:
+    """The lots of a row, one for each time that it is grown, their days as many weeks apart as it says."""
+    times, name = row.count("repeat"), row.text("lot")
+    if times is None or name is None:
+        if "every" in row.cells and "repeat" not in row.bad:
+            hint = "Write in repeat how many times it is grown, or delete the weeks."
+            message = "weeks between its targets, but not how many times it is grown"
+            findings.append(row.finding("repeat-missing", "every", message, hint, "warning"))
+        yield row
+        return
+    if "target bloom" not in row.cells and "target bloom" not in row.bad:
+        hint = "Write the first target; the others follow from it."
+        message = "a lot that is grown several times states no target"
+        findings.append(row.finding("cell-empty", "target bloom", message, hint))
+    apart = WEEK * (row.count("every") or 1)
+    for time in range(times):
+        days = {c: day + apart * time for c in ("target bloom", "install") if (day := row.day(c))}
+        yield replace(row, cells={**row.cells, "lot": f"{name}-{time + 1}", **days})
 
 
 def _crops_as_one(rows: Rows) -> Rows:

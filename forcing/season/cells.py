@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from forcing.dates import YEARS, DateOrder, parse_date
+from forcing.dates import YEARS, DateOrder, parse_date, week_span
 from forcing.errors import Finding
 from forcing.season.hints import AS_DATE, CellProblem, date_refused, number_refused, whole_refused
 from forcing.season.schema import Column, Notation, NumberStyle, did_you_mean
@@ -198,6 +198,8 @@ def _read_filled(column: Column, raw: object, how: Notation) -> object:
     match column.kind:
         case "date":
             return _date(raw, how.date_order)
+        case "target":
+            return _week_start(raw) or _date(raw, how.date_order)
         case "count":
             return _count(column, raw, how)
         case "number" | "fraction" | "percent":
@@ -234,6 +236,18 @@ def _date(raw: object, order: DateOrder | None) -> date | CellProblem:
         "not a date" if isinstance(raw, bool) else "a number or time where a date is wanted",
         f"{AS_DATE}, or give the cell a date format.",
     )
+
+
+_WEEK = re.compile(r"([0-9]{4})-?W([0-9]{1,2})", re.IGNORECASE)
+
+
+def _week_start(raw: object) -> date | CellProblem | None:
+    """The Monday of an ISO week; None where the cell holds no week that there is."""
+    match = _WEEK.fullmatch(raw) if isinstance(raw, str) else None
+    try:
+        return _sane(week_span(f"{match[1]}-W{match[2]:>02}").start) if match else None
+    except (ValueError, OverflowError):  # 9999-W52 ends after the last day there is
+        return None
 
 
 def _sane(day: date) -> date | CellProblem:

@@ -63,6 +63,7 @@ _WORDS: Mapping[str, Mapping[str, float | tuple[float, float]]] = {
     "pots": {"pot": 1.0, "pots": 1.0},
     "15 cm pots": {"pot": 1.0, "pots": 1.0},
     "bulbs": {"bulb": 1.0, "bulbs": 1.0},
+    "times": {"time": 1.0, "times": 1.0, "x": 1.0},
     "containers": {"container": 1.0, "containers": 1.0},
     "%": {"%": 1.0, "percent": 1.0, "per cent": 1.0, "pct": 1.0},
 }

@@ -22,6 +22,7 @@ Kind = Literal[
     "name",  # a short text that other tables may refer to
     "note",  # free text for people
     "date",
+    "target",  # a date, or an ISO week whose Monday is meant
     "number",
     "count",  # a whole number
     "fraction",  # 0.8, or a cell shown as 80 %
@@ -131,6 +132,7 @@ def _cm(name: str, help: str) -> Column:
     )
 
 
+MOST_REPEATS = 60  # of one row of lots: more than a week's lot for a year
 SEASON_UNIT = "the season's °C or °F"
 _NOTE = _C("note", "note", "For people; the plan does not use it.", heads=("notes", "comment"), width=26)
 _AMERICAN = (("color", "colour"),)
@@ -291,8 +293,14 @@ TABLES: tuple[Table, ...] = (
            lowest=3, highest=200, width=9),
         _C("bulbs per pot", "count", "Bulbs in each pot.", unit="bulbs", default="as the recipe", lowest=1,
            highest=10_000, width=9),
-        _C("target bloom", "date", "Day on which the lot is to be in bloom.", field="target",
+        _C("target bloom", "target", "Day on which the lot is to be in bloom; or the week, such as 2027-W03: then by "
+           "its Monday.", field="target",
            default="opening day of its display, or of the show"),
+        _C("repeat", "count", "How many times it is grown, for targets one after the other: lots of their own, named "
+           "-1, -2 and so on after it, of so many pots each.", unit="times", default="once", lowest=1,
+           highest=MOST_REPEATS, width=9),
+        _C("every", "count", "Weeks between those targets, the first being the one stated.", unit="weeks", default="1",
+           lowest=1, highest=52, width=9),
         _C("cold weeks", "number", "Weeks of cold you want it to have.", unit="weeks",
            default="chosen by the plan", lowest=0, highest=60, width=11),
         _C("precooled weeks", "number", "Weeks of cold the bulbs have had before you pot them; those above the "
@@ -539,6 +547,7 @@ def tables_markdown() -> str:
 
 
 _KIND_WORDS = {
+    "target": "date, or a week",
     "name": "text", "note": "text", "figure": "number or name", "weekdays": "days of the week",
     "repeat": "days of the week, or an interval", "duty": "days of the week and who",
     "holidays": "dates and country codes", "count": "whole number", "percent": "number",
