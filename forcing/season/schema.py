@@ -10,7 +10,7 @@ from typing import Literal, get_args
 
 from forcing.dates import DateOrder
 from forcing.engine.work.tasks import CAUTIONS
-from forcing.model import CLASSES, PARAMETERS, Event, PlaceKind, Shape
+from forcing.model import CLASSES, PARAMETERS, Event, PlaceKind, Shape, TargetStage
 from forcing.recipes.book import COMPANION_ONLY, COMPANION_PARAMETERS, NAMED
 from forcing.recipes.book import COMPANION_UNITS as COMPANION_UNITS
 from forcing.recipes.book import UNITS as BULB_UNITS
@@ -296,6 +296,8 @@ TABLES: tuple[Table, ...] = (
         _C("target bloom", "target", "Day on which the lot is to be in bloom; or the week, such as 2027-W03: then by "
            "its Monday.", field="target",
            default="opening day of its display, or of the show"),
+        _C("target stage", "word", "Stage that it is to have reached on its target: bud and colour are before bloom.",
+           words=get_args(TargetStage), also=_AMERICAN, default="bloom"),
         _C("repeat", "count", "How many times it is grown, for targets one after the other: lots of their own, named "
            "-1, -2 and so on after it, of so many pots each.", unit="times", default="once", lowest=1,
            highest=MOST_REPEATS, width=9),
