@@ -117,7 +117,7 @@ class Lot:
         None  # of a cold hold once colour shows; None: as many as its confidence leaves over
     )
     hold_at: str | None = None  # where it is held; None: in the cooler that it was cold in last
-    confidence: float | None = None  # None: that of its display, or of the season
+    confidence: float | None = None  # None: that of its display, of the season, or the usual one
     harden_at: str | None = None
     harden_days: int = 0
     split: bool = False  # whether the plan may grow it in two places
@@ -152,7 +152,9 @@ class Display:
     depth_cm: float | None = None
     base_length_cm: float | None = None  # along the base; of a round one its diameter
     base_width_cm: float | None = None
-    confidence: float | None = None  # of its lots, where they state none; None: that of the season
+    confidence: float | None = (
+        None  # of its lots, where they state none; None: that of the season, or the usual
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -334,6 +336,9 @@ class Agreement:
     moves: tuple[AgreedMove, ...] = ()  # of steering, in order of day
 
 
+OPENING, LATER = 0.9, 0.5  # chance of bloom on its target, where none is stated; common practice, no source
+
+
 @dataclass(frozen=True, slots=True)
 class Season:
     """Everything the grower stated, read and checked."""
@@ -342,7 +347,7 @@ class Season:
     span: Span  # the show: first day open to the day after the last
     unit: TemperatureUnit = "C"
     calendar: WorkCalendar = field(default_factory=WorkCalendar)
-    confidence: float = 0.5
+    confidence: float | None = None  # None: OPENING for lots that open a display, LATER for others
     bulbs_in_hand: date | None = None  # None: bulbs are there whenever wanted
     hours_per_week: float | None = None  # None: no limit stated
     cold_for_hours: bool = False  # whether hours may take more than half a week from a lot's chosen cold
@@ -389,11 +394,18 @@ class Season:
         return {display.name: display for display in self.displays}[name]
 
     def confidence_of(self, lot: Lot) -> float:
-        """The chance with which a lot is to be in bloom on its target: its own, its display's, or the season's."""
-        if lot.confidence is not None:
-            return lot.confidence
-        own = next((d.confidence for d in self.displays if d.name == lot.display), None)
-        return self.confidence if own is None else own
+        """The chance with which a lot is to be in bloom on its target: its own, its display's, or the season's.
+
+        Where none is stated, a lot that opens a display is surer (OPENING) than one of a later wave (LATER).
+        """
+        display = next((d.confidence for d in self.displays if d.name == lot.display), None)
+        stated = (c for c in (lot.confidence, display, self.confidence) if c is not None)
+        return next(stated, OPENING if self.opened_by(lot) else LATER)
+
+    def opened_by(self, lot: Lot) -> bool:
+        """Whether a lot is in a display from the day on which that opens."""
+        opens = next((d.span.start for d in self.displays if d.name == lot.display), None)
+        return opens is not None and (lot.target or self.span.start) <= opens
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from forcing.dates import Span, WorkCalendar
+from forcing.dates import DAY, Span, WorkCalendar
 from forcing.engine.allocation.options import OptionDates, dates_of, exact
 from forcing.engine.climate import build_climate
 from forcing.engine.outlook import outlooks
@@ -221,6 +221,47 @@ def test_finishing_outdoors_is_slower_and_reckoned_with() -> None:
         ("bench", "Bench"), ("harden", "Frame"), ("harden", "Court"), ("show", "Court"),
     ]  # fmt: skip
     assert p.bloom == TARGET
+
+
+def test_a_lot_that_opens_a_display_is_surer_and_in_bloom_when_it_is_set_out() -> None:
+    # Nothing stated: 0.9 for the lot that is there on opening day, 0.5 for the one of the next day. 381.8 °C·d (above)
+    # are 28 days on the bench, counted back from the day it is set out, 17 March; the other needs 336, of which the
+    # Court gives 5 a day: 22 days on the bench and 4 outdoors are 328, 23 and 3 are 337.
+    show = Display("D", 4, "Court", season().span)
+    out = date(2027, 3, 17)
+    lots = [
+        lot(display="D", install=out),
+        replace(lot(display="D", install=out), name="B", target=TARGET + DAY),
+    ]
+    made = plan(season(lots, overrides=PLAIN, places=OUTDOORS, displays=(show,), confidence=None))
+    opens, later = made.lots
+    assert opens.bring_in == out - timedelta(days=28) and later.bring_in == out - timedelta(days=23)
+    assert later.bloom == TARGET and opens.bloom < out
+    # Colour at 285.6: day 21, 10 March. 381.8 - 285.6 = 96.2 °C·d, 7 days: it would be back on the bench by 10 March.
+    assert [s.step for s in opens.steps][-3:] == ["bench", "show", "on show"]
+    assert not [f for f in made.findings if f.code == "bloom-outdoors"]
+    # Set out eight days before its target it says that it finishes there: 21 days on the bench and 8 outdoors are 334,
+    # 22 and 6 are 338.
+    away = lot(display="D", install=TARGET - timedelta(days=8), confidence=0.5)
+    (p,) = plan(season([away], overrides=PLAIN, places=OUTDOORS, displays=(show,), confidence=None)).lots
+    assert (p.bring_in, p.bloom) == (TARGET - timedelta(days=30), TARGET - timedelta(days=2))
+
+
+def test_where_it_cannot_be_in_bloom_when_set_out_it_finishes_outdoors_and_the_plan_says_so() -> None:
+    # 12 weeks, the least, from the cooler on 29 November: out of it on 21 February. To 17 March are 24 days: 336 with
+    # none to spare, bloom on 17 March; a day later in hand and it is set out in bud.
+    show = Display("D", 4, "Court", season().span)
+    one = lot(display="D", install=date(2027, 3, 17), confidence=0.5)
+    stated = season([one], overrides=PLAIN, places=OUTDOORS, displays=(show,))
+    for in_hand, bloom, told in (
+        (date(2026, 11, 28), date(2027, 3, 17), 0),
+        (date(2026, 11, 29), date(2027, 3, 20), 1),
+    ):
+        made = plan(replace(stated, bulbs_in_hand=in_hand))
+        assert made.lots[0].bloom == bloom
+        findings = [f for f in made.findings if f.code == "bloom-outdoors"]
+        assert len(findings) == told
+        assert all((f.lot, f.number, f.days) == ("A", 10, (date(2027, 3, 17),)) for f in findings)
 
 
 def test_set_out_before_bring_in_goes_straight_from_the_cooler() -> None:

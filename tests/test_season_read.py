@@ -154,7 +154,7 @@ def test_a_season_becomes_the_nouns() -> None:
 def test_what_is_empty_takes_the_default() -> None:
     stated, findings = read_text(ONE_LOT)
     assert findings == ()
-    assert (stated.title, stated.unit, stated.confidence, stated.loss) == ("Spring show 2027", "C", 0.5, 0)
+    assert (stated.title, stated.unit, stated.confidence, stated.loss) == ("Spring show 2027", "C", None, 0)
     assert (stated.paper, stated.order_weeks, stated.hours_per_week) == ("A4", 12, None)
     assert stated.calendar.weekdays == frozenset(range(5)) and not stated.calendar.holidays
     assert stated.bulbs_in_hand is None

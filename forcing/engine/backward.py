@@ -8,7 +8,7 @@ could be given, so that one lot and ten thousand options are counted by the same
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -61,7 +61,7 @@ class CountBack:
     cold: Series
     roots: Series
     working: WorkingDays
-    target: int
+    target: int  # the day on which it is due
     after: Series | None  # the cold of the cooler that it is moved to once rooted; None: it stays
     moved: Ints  # by each day in the cooler, the day on which it is moved to that
 
@@ -90,7 +90,7 @@ class CountBack:
             climate.along(cool, "cold", recipe.cold_curve),
             roots,
             working,
-            climate.index(simulation.target),
+            climate.index(simulation.due),
             after,
             moved,
         )
@@ -247,7 +247,7 @@ def _not_asked_for(simulation: LotSimulation, wanted: float) -> Refusal | None:
 
 def _unknown_temperature(simulation: LotSimulation, wanted: float) -> str | None:
     """Which place of the route has no temperature when the lot would be there; None if all are known."""
-    climate, route, target = simulation.climate, simulation.route, simulation.target
+    climate, route, target = simulation.climate, simulation.route, simulation.due
     bench_span = Span(target - timedelta(days=int(simulation.recipe.bench_days)), target)
     cold_days = int(7 * max(0.0, wanted - simulation.precooled))
     needed = [(route.bench, bench_span)]
@@ -325,7 +325,18 @@ def earliest_bloom(simulation: LotSimulation, in_hand: date) -> date | None:
 
 
 def plan_lot(simulation: LotSimulation) -> LotPlan | Unplanned:
-    """The dates of one lot on its route, or why there are none."""
+    """The dates of one lot on its route, or why there are none.
+
+    A lot that opens a display and cannot be in bloom when it is set out may finish outdoors.
+    """
+    plan = plan_as_due(simulation)
+    if isinstance(plan, LotPlan) or simulation.due == simulation.target:
+        return plan
+    return plan_as_due(replace(simulation, finishes_outdoors=True))
+
+
+def plan_as_due(simulation: LotSimulation) -> LotPlan | Unplanned:
+    """The dates of one lot in bloom when it is due, or why there are none."""
     lot, climate, wanted = simulation.lot, simulation.climate, chosen_cold(simulation)
     found = count_back(CountBack.of(simulation), (wanted,))[0]
     if isinstance(found, Refusal):

@@ -23,7 +23,7 @@ from forcing.engine.off_setting import off_findings
 from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
 from forcing.engine.replan import as_expected, replan_lot
 from forcing.engine.show.waves import lots_from_displays
-from forcing.engine.simulate import LotSimulation, simulation_of
+from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
 from forcing.engine.work.hours import (
     AWAY,
     day_limit,
@@ -282,8 +282,14 @@ def set_out_in_turn(
             t.route.bench,
             t.history,
         )
+        opens = season.opened_by(t.lot)
+        moved = replace(moved, finishes_outdoors=opens)  # the slowest of its pots; in time all the same
         plan = replan_lot(moved)
-        if not isinstance(plan, LotPlan) or plan.ready > plan.target or plan.bring_in >= day:
+        if (
+            not isinstance(plan, LotPlan)
+            or plan.bring_in >= day
+            or plan.ready > (day if opens else plan.target)
+        ):
             return False
         sooner[name, day] = (moved, plan)
         return (plan.potting, plan.cooler_in, plan.bring_in) == (was.potting, was.cooler_in, was.bring_in)
@@ -326,6 +332,7 @@ def _plan_findings(grown: Grown, lots: Sequence[LotPlan]) -> Iterator[Finding]:
         if plan.lot.pots:  # of pots that are all sold nothing is expected any more
             yield from _cold_findings(season, plan)
             yield from _date_findings(season, plan)
+    yield from _outdoors_findings(season, lots)
     yield from _bench_findings(season, lots)
     yield from room_findings(season, grown.climate, lots, grown.rooms)
 
@@ -426,6 +433,27 @@ def _date_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
             f"how long {lot.name} lasts on show is not known: its place has no temperatures that far ahead",
             "Give the site its normals (table normals) or day and night temperatures.", lot=lot.name,
         )  # fmt: skip
+
+
+def _outdoors_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Finding]:
+    """Lots that open a display and are set out in bud, where nothing says that they are to finish outdoors."""
+    for display in season.displays:
+        mine = [
+            p for p in plans
+            if p.lot.display == display.name and p.install is not None and season.opened_by(p.lot)
+            and p.install < p.bloom and p.target <= p.install + IN_BLOOM
+        ]  # fmt: skip
+        if mine:
+            names = listed([p.lot.name for p in mine])
+            yield Finding(
+                "bloom-outdoors", "warning", "lots", mine[0].lot.row, "install",
+                f"{names} {'opens' if len(mine) == 1 else 'open'} {display.name} and would be set out in bud: what "
+                "opens outdoors waits for a warm day",
+                "Set out later, or give a warmer bench or an earlier start; where that is meant, state an install "
+                f"more than {some(IN_BLOOM.days, 'day')} before the target.",
+                lot=mine[0].lot.name, place=display.site, number=sum(p.lot.pots for p in mine),
+                days=tuple(sorted({p.install for p in mine if p.install is not None})),
+            )  # fmt: skip
 
 
 def _bench_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Finding]:

@@ -110,6 +110,8 @@ def _brought_in_again(
         )  # nobody is told to have done it before
     into = None if cooler_in is None else climate.index(cooler_in)
     latest = CountBack.of(simulation).with_cooler_in(into, climate.index(soonest))
+    if latest is None and simulation.due < simulation.target:
+        return _brought_in_again(replace(simulation, finishes_outdoors=True), potting, cooler_in)
     return (soonest, False) if latest is None else (climate.day(latest), True)
 
 

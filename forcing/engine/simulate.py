@@ -82,7 +82,15 @@ class Route:
         return self.after_rooting or self.cooler
 
 
-SHORTEST_HOLD = 4  # days: fewer are not worth two trips; common practice, no source
+SHORTEST_HOLD = (
+    4  # days of a hold that steering advises: fewer are not worth two trips; common practice, no source
+)
+SHORTEST_WAIT = (
+    2  # days planned: a flower ages as much on two days of a bench as on a week outdoors; practice
+)
+IN_BLOOM = timedelta(
+    days=7
+)  # a lot set out longer than this before its target is to finish outdoors; practice
 # A room is never exact, and one step of the usual sequence is 4 °C: a room off by half of that is one for other lots.
 UNSUITED = 2.0
 
@@ -122,10 +130,8 @@ class Waiting:
             self.heat.reaches(np.full(needs.shape, self.first), needs * self.colour), self.heat.never - 1
         )
         start = np.minimum(self.working.after[np.maximum(shown, self.soonest)], self.heat.never - 1)
-        end = np.minimum(
-            self.back, self.working.before[np.minimum(start + self.longest, self.heat.never - 1)]
-        )
-        return start, np.where(end - start < SHORTEST_HOLD, start, end)
+        longest = self.working.before[np.minimum(start + self.longest, self.heat.never - 1)]
+        return start, np.maximum(start, np.minimum(self.back, longest))
 
     def blooms(self, needs: Floats) -> Ints:
         """Day on which pots with these needs [°C·d] (shape: needs) are as they are wanted: in bloom, or at a stage."""
@@ -174,6 +180,21 @@ class LotSimulation:
     history: History = NOTHING
     pace: float = 1.0  # what is known of its need, as a multiple of the recipe's
     others: Effect | None = None  # what the other lots say of that multiple; None: nothing beyond the recipe
+    back_on: date | None = None  # the day it leaves the cold that it waits in; None: as its target asks
+    finishes_outdoors: bool = (
+        False  # whether it may be set out before it is in bloom, though it opens a display
+    )
+
+    @property
+    def due(self) -> date:
+        """The day by which it is to be in bloom: its target, or the day it is set out where it opens a display.
+
+        It finishes outdoors where it is set out more than IN_BLOOM before its target.
+        """
+        out = self.route.install if self.route.site is not None else None
+        if out is None or self.finishes_outdoors or not self.season.opened_by(self.lot):
+            return self.target
+        return out if out < self.target <= out + IN_BLOOM else self.target
 
     # ------------------------------------------------------------ cold
 
@@ -312,7 +333,7 @@ class LotSimulation:
         """How the lot waits in the cold for sureness' sake; None: it does not. `need` [°C·d]: of the typical pot.
 
         It goes back to its bench on the last working day on which a pot as slow as is asked, with colour on, is still
-        in bloom on the target; or straight out, where it is set out by then.
+        in bloom when it is due; or straight out, where it is set out by then.
         """
         if self.lot.hold_days is not None or self.slowness <= 1.0 or "bloom" in self.history.stages:
             return None
@@ -329,26 +350,29 @@ class LotSimulation:
             return None
         working, as_of = climate.working(self.season.calendar), self.history.as_of
         for place in self._rooms_to_wait_in():
-            if suits_hold(climate, place, recipe, slice(max(back - SHORTEST_HOLD, 0), back)):
+            if suits_hold(climate, place, recipe, slice(max(back - SHORTEST_WAIT, 0), back)):
                 waiting = Waiting(
                     place, first, heat, self.heat(place), recipe.colour, self.wanted,
                     0 if as_of is None else climate.index(as_of), back, int(recipe.hold_max), working,
                 )  # fmt: skip
                 start, end = waiting.spans(np.array([need]))
-                return waiting if end[0] > start[0] else None
+                least = SHORTEST_WAIT if self.back_on is None else 1
+                return waiting if end[0] - start[0] >= least else None
         return None
 
     def _legs(self, begun: Sequence[Stay], after: Sequence[Stay]) -> Legs:
         return tuple((stay.place, self.climate.index(stay.start)) for stay in (*begun, *after))
 
     def _back(self, heat: Series, after: Sequence[Stay], need: float) -> int | None:
-        """Last working day on which a pot as slow as is asked, with colour on, is brought back to bloom on the target.
+        """Last working day on which a pot as slow as is asked, with colour on, is brought back to bloom when it is due.
 
         The day it is set out, where that comes first; None where none is known. `need` [°C·d]: of the typical pot.
         """
-        slow = need / self.pace * max(1.0, self.slowness)
-        day = heat.begin(self.climate.index(self.target), slow * (self.wanted - self.recipe.colour))
         leave = self.climate.index(after[0].start) if after else self.climate.days
+        if self.back_on is not None:
+            return min(leave, self.climate.index(self.back_on))
+        slow = need / self.pace * max(1.0, self.slowness)
+        day = heat.begin(self.climate.index(self.due), slow * (self.wanted - self.recipe.colour))
         if day is None or day >= leave:
             return None if day is None else leave
         return int(self.climate.working(self.season.calendar).before[day])

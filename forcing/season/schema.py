@@ -210,7 +210,8 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("looks", "weekdays", "Days on which the lots are walked past and new stages written down, such as Mon, Thu: a "
        "stage seen on one of them came after the one before.", default="as the days of logged stages show"),
     _C("confidence", "fraction", "Chance, such as 0.8, with which a lot is to be in bloom on its target; a lot or a "
-       "display may state its own. 0.5 plans on the typical pot.", default="0.5", lowest=0.01, highest=0.99),
+       "display may state its own. 0.5 plans on the typical pot.", default="0.9 for lots that open a display, 0.5 for "
+       "others", lowest=0.01, highest=0.99),
     _C("bulbs in hand", "date", "First day on which potting is possible.", default="any day"),
     _C("hours per week", "number", "Staff hours there are for this work.", unit="hours", default="no limit",
        lowest=0.5, highest=100_000),

@@ -90,10 +90,14 @@ class ExpectedLot:
 
     @property
     def spare(self) -> int:
-        """Days before its target that it may bloom: for sureness' sake, or as nobody could bring it in a day later."""
+        """Days before its target that it may bloom: for sureness' sake, or as nobody could bring it in a day later.
+
+        One that is set out in bloom is due before its target.
+        """
         start = self.run.stays[0].start
+        ahead = (self.simulation.target - self.simulation.due).days
         closed = (self.simulation.season.calendar.after(start) - start).days - 1
-        return max(0, (self.run.assured - self.run.ready).days, closed)
+        return max(0, (self.run.assured - self.run.ready).days, closed) + ahead
 
 
 @dataclass(frozen=True, slots=True)
