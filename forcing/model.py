@@ -31,6 +31,7 @@ Shape = Literal["box", "tapered box", "cylinder", "frustum", "bowl", "barrel"]  
 # In the order of life. `show` starts on the day of bloom; what is shown in another place later is `on show` there.
 STEPS: tuple[StepName, ...] = ("pot", "root", "cool", "bench", "hold", "harden", "show")
 CLASSES: tuple[BloomClass, ...] = ("early", "mid", "late")
+TargetStage = Literal["bud", "colour", "bloom"]  # that a lot is to have reached on its target
 STAGE_EVENTS: tuple[Event, ...] = ("shoots", "bud", "colour", "bloom")
 
 
@@ -104,6 +105,7 @@ class Lot:
     pot_cm: float | None = None
     bulbs_per_pot: int | None = None
     target: date | None = None
+    target_stage: TargetStage = "bloom"  # that it is to have reached on its target
     cold_weeks: float | None = None
     precooled_weeks: float = 0.0
     cooler: str | None = None
@@ -501,7 +503,7 @@ class LotPlan:
     cold_weeks: float  # credited in the cooler and before it came
     cold_wanted: float  # the chosen cold-weeks
     need: float  # °C·d, of the typical pot
-    days_early: int  # target - bloom of the typical pot
+    days_early: int  # target - the day the typical pot is as it is wanted then
     assumed_days: int  # days of its life whose temperature is not measured
     gone: tuple[tuple[date, int], ...] = ()  # pots lost and sold by day; `lot.pots` are those that are left
     was_due: tuple[tuple[Event, date], ...] = ()  # moves still to do that were due before, and when
@@ -509,6 +511,11 @@ class LotPlan:
     def pots_on(self, day: date) -> int:
         """The pots that there are on a day: those left, and those that went only later."""
         return self.lot.pots + sum(pots for went, pots in self.gone if day < went)
+
+    @property
+    def ready(self) -> date:
+        """The day on which the typical pot reaches the stage that is wanted on the target."""
+        return self.stages[self.lot.target_stage]
 
     @property
     def days(self) -> dict[Event, date]:

@@ -15,7 +15,7 @@ from forcing.engine.outlook import outlooks
 from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.model import Display, Lot, LotPlan, Normal, Place, Season
 from forcing.recipes.book import RecipeBook
-from tests.builders import MON_FRI, house_figures, only, plan, season
+from tests.builders import MON_FRI, house_figures, only, plan, season, worked
 
 TARGET = date(2027, 3, 20)  # a Saturday
 # 24 days at 16 °C above base 2 is 336 °C·d, whatever the cold; 14 weeks wanted, 12 the least, 18 the most.
@@ -38,6 +38,34 @@ def test_by_hand() -> None:
     # 0.85 of 336 is 285.6: 20.4 days of 14 °C·d, so on the 21st day after 24 February
     assert p.stages["colour"] == date(2027, 2, 24) + timedelta(days=21)
     assert p.days_early == 0 and p.cold_weeks == pytest.approx(14)
+
+
+@pytest.mark.parametrize(("stage", "days"), [("bloom", 24), ("colour", 21), ("bud", 12)])
+def test_a_target_may_be_a_stage_before_bloom(stage: str, days: int) -> None:
+    # Colour is 0.85 of 336 °C·d: 20.4 days of 14; bud, stated as 0.5, is 168: 12 days. Bloom follows 24 days on.
+    figures = (*PLAIN, *house_figures("tulip", bud=0.5))
+    p = only(season([lot(target_stage=stage)], overrides=figures))
+    assert p.bring_in == TARGET - timedelta(days=days) and p.days_early == 0
+    assert p.ready == p.stages[stage] == TARGET and p.bloom == p.bring_in + timedelta(days=24)
+
+
+def test_what_is_expected_of_a_lot_that_is_wanted_in_colour() -> None:
+    made = worked(season([lot(target_stage="colour")], overrides=PLAIN), TARGET - timedelta(days=21))
+    (seen,) = outlooks(made.simulations, TARGET - timedelta(days=21))
+    assert (seen.wanted, seen.likely, seen.days_late) == ("colour", TARGET, 0)
+    # 294 °C·d by the target, of the 285.6 that the typical pot needs for colour: 3 % more, so more likely than not.
+    assert 0.5 < seen.chance < 0.75 and seen.early < TARGET < seen.late
+
+
+def test_a_lot_wanted_in_colour_waits_in_the_cold_for_its_day() -> None:
+    # As sure as nine of ten it is in colour well before its target; it is kept cold until then, and blooms after it.
+    spread = (*PLAIN, *house_figures("tulip", spread=0.3))
+    wanted = only(season([lot(target_stage="colour", confidence=0.9, hold_at="Hold")], overrides=spread,
+                         places=(Place("Cold", "cooler", day=9, night=9), Place("Bench", "bench", day=16, night=16),
+                                 Place("Hold", "cooler", day=2, night=2))))  # fmt: skip
+    held = [step for step in wanted.steps if step.step == "hold"]
+    assert wanted.ready < TARGET < wanted.bloom
+    assert held and held[0].span.end == TARGET
 
 
 def test_a_warmer_bench_and_a_colder_one() -> None:

@@ -126,9 +126,12 @@ class CountBack:
         return np.where(sum(s.gaps[b] - s.gaps[a] for s, a, b in legs) == 0, weeks, np.nan)
 
     def bloom(self, into: Ints, out: Ints) -> Ints:
-        """Day of bloom, as surely as is asked, of a lot in the cooler from `into` to `out`; `never`: not known."""
+        """Day of bloom, or of the stage wanted instead, as surely as is asked, by days in the cooler and out.
+
+        `never`: not known.
+        """
         need = self.simulation.needs(self.cold_weeks(into, out))
-        sure = need * max(1.0, self.simulation.slowness)
+        sure = need * max(1.0, self.simulation.slowness) * self.simulation.wanted
         if self.simulation.lot.hold_days and self.simulation.held_at is not None:
             return self._held(out, need, sure)
         return self.heat.reaches(out, sure)
@@ -375,7 +378,7 @@ def lot_plan(
         cold_weeks=run.cold_weeks,
         cold_wanted=wanted,
         need=run.need,
-        days_early=(simulation.target - run.bloom).days,
+        days_early=(simulation.target - run.ready).days,
         assumed_days=sum(simulation.climate.assumed(s.place, s.span) for s in steps if s.place),
         gone=history.gone,
     )

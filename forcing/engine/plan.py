@@ -288,7 +288,7 @@ def set_out_in_turn(
         if (
             not isinstance(plan, LotPlan)
             or plan.bring_in >= day
-            or plan.bloom > (day if opens else plan.target)
+            or plan.ready > (day if opens else plan.target)
         ):
             return False
         sooner[name, day] = (moved, plan)
@@ -438,14 +438,15 @@ def _from_to(low: float, high: float) -> str:
 
 def _date_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
     lot, recipe = plan.lot, plan.recipe
-    if plan.bloom > plan.target:
-        late = (plan.bloom - plan.target).days
+    if plan.ready > plan.target:
+        late = (plan.ready - plan.target).days
+        stage = "bloom" if lot.target_stage == "bloom" else f"be in {lot.target_stage}"
         yield Finding(
             "lot-late", "warning" if late < SLIP else "error", "lots", lot.row, "target bloom",
-            f"{lot.name} is now expected to bloom on {plan.bloom}, {some(late, 'day')} late",
+            f"{lot.name} is now expected to {stage} on {plan.ready}, {some(late, 'day')} late",
             "Warm its bench within its limits, or bring another lot forward to stand in for it." if late < SLIP else
             "Check the year and month of its target and of its log: nothing done to a lot makes up so many days.",
-            str(plan.target), lot=lot.name, number=late, days=(plan.bloom,),
+            str(plan.target), lot=lot.name, number=late, days=(plan.ready,),
         )  # fmt: skip
     if lot.hold_days is not None and lot.hold_days > recipe.hold_max:
         yield Finding(

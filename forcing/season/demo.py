@@ -68,7 +68,7 @@ def _value(column: Column, text: str, unit: TemperatureUnit) -> object:
     if text == "":
         return None
     match column.kind:
-        case "date":
+        case "date" | "target":
             return date.fromisoformat(text)
         case "temperature":
             return round(from_celsius(float(text), unit), 1)

@@ -78,6 +78,6 @@ def broken(season: Season, plans: Sequence[LotPlan], fixed: Collection[str] = ()
             out.append(f"{name} is potted before its bulbs are there")
         if plan.recipe.needs_cold and plan.cold_weeks < plan.recipe.cold_least - 1e-3:
             out.append(f"{name} gets {plan.cold_weeks:.2f} cold-weeks, fewer than it needs")
-        if plan.bloom > plan.target:
-            out.append(f"{name} blooms after its target")
+        if plan.ready > plan.target:
+            out.append(f"{name} is ready after its target")
     return tuple(out)

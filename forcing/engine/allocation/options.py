@@ -219,7 +219,7 @@ class OptionBuilder:
                 if isinstance(answer, LotPlan):
                     area, dates = area_of(answer.lot, recipe), exact(self.climate_sums.climate, answer)
                     option = self._option(simulation, dates, 0.0)
-                    late = LATE * max(0, dates.bloom - self.climate_sums.climate.index(answer.target))
+                    late = LATE * max(0, -answer.days_early)
                     found.append(replace(option, distance=0.0, cost=option.cost - option.distance + late))
         if not found:
             assert isinstance(answer, Unplanned)
