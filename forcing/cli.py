@@ -488,7 +488,7 @@ def _show(made: PlannedSeason, paths: Sequence[Path]) -> None:
     lots = "1 lot" if len(plan.lots) == 1 else f"{len(plan.lots)} lots"
     click.echo(f"\n{lots} planned, {len(plan.unplanned)} not.")
     _say_changes(made)
-    if dates := made.dates_ahead:
+    if dates := made.matters.dates:
         click.echo(dates)
     _list(paths)
 
