@@ -420,6 +420,8 @@ def _short_cold_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[F
         if longer > 0.5:
             at = show_temperature(these[0].recipe.reference, season.unit)
             about = "about" if len(these) == 1 else "up to"
+            if any(p.recipe.beyond_line(p.cold_weeks) > 0 for p in these):
+                about = "at least"  # nobody has measured how much longer
             expect += f", and {about} {some(round(longer), 'day')} longer on a bench at {at}; the dates allow for that"
         stated = all(p.lot.cold_weeks is not None for p in these)
         mend = "State more cold weeks, or none" if stated else "Start earlier, or buy precooled bulbs"

@@ -32,7 +32,7 @@ from forcing.engine.show.standing import OVERLAP, planted
 from forcing.errors import Finding, RecipeError
 from forcing.model import CLASSES, BloomClass, Display, Lot, Recipe, Season
 from forcing.recipes.book import RecipeBook
-from forcing.science.flowering import display_life, lognormal_sigma
+from forcing.science.flowering import lognormal_sigma
 
 SUREST = 0.95  # no margin makes a lot surer than this
 ABOVE = 0.1  # added to the wanted share, for benches cooler than the reference and weather off its normals; practice
@@ -58,12 +58,6 @@ class _Member:
     lot: Lot
     recipe: Recipe
     pots: int
-
-    @property
-    def life(self) -> float:
-        """Heat [°C·d] from bloom to fade."""
-        r = self.recipe
-        return float(display_life(r.display_days, r.display_reference, r.base))
 
 
 Groups = list[tuple[BloomClass | None, list[_Member]]]
@@ -239,13 +233,14 @@ def _fade(
 def _faded(climate: Climate, display: Display, member: _Member, bloom: date, swap: date | None) -> date:
     """Fade of a lot in bloom on a day that comes to the site at the swap, or at the opening."""
     recipe, come = member.recipe, max(bloom, swap or display.span.start)
-    left = max(0.0, member.life - (come - bloom).days * (recipe.reference - recipe.base))
+    base, least = recipe.ageing
+    left = max(0.0, recipe.display_life - (come - bloom).days * max(recipe.reference - base, least))
     if display.site in climate.low:
-        series = climate.heat(display.site, recipe.base, None)
+        series = climate.ageing(display.site, base, least)
         day = series.reach(climate.index(come), left, climate.days)
         if day is not None:
             return climate.day(day)
-    return come + timedelta(days=round(left / (recipe.display_reference - recipe.base)))
+    return come + timedelta(days=round(left / (recipe.display_reference - base)))
 
 
 # ---------------------------------------------------------------- margins
@@ -274,9 +269,12 @@ def _bench_margin(recipe: Recipe, wanted: float, confidence: float) -> int:
 def _site_margin(climate: Climate, site: str, member: _Member, wanted: float, fade: date) -> int:
     """Days before the typical fade by which the old wave is swapped; at most OVERLAP."""
     recipe = member.recipe
-    daily = recipe.display_reference - recipe.base
+    heat, aged = recipe.display_reference - recipe.base, recipe.display_reference - recipe.display_base
     if site in climate.low:
-        week = climate.heat(site, recipe.base, None).total(climate.index(fade - WEEK), climate.index(fade))
-        daily = daily if week is None else max(week / 7, 0.1)
-    days = margin_heat(recipe, wanted + ABOVE, 0.5) / daily
-    return min(OVERLAP, math.ceil(days - 1e-9), int(member.life / daily / QUARTER))
+        first, last = climate.index(fade - WEEK), climate.index(fade)
+        week = climate.heat(site, recipe.base, None).total(first, last)
+        heat = heat if week is None else max(week / 7, 0.1)
+        week = climate.ageing(site, *recipe.ageing).total(first, last)
+        aged = aged if week is None else week / 7
+    days = margin_heat(recipe, wanted + ABOVE, 0.5) / heat
+    return min(OVERLAP, math.ceil(days - 1e-9), int(recipe.display_life / aged / QUARTER))
