@@ -442,12 +442,16 @@ class PlannedSeason:
 
         plan, beside = self.result.plan, self.result.beside
         created, progress = _stamp(self.on), self.season.progress
-        progress("writing plan.csv, tasks.csv, findings.csv")
+        progress("writing plan.csv, tasks.csv, findings.csv, lots.csv")
         yield from frames.write_tables(plan, folder)
+        leeways = self.result.leeways()
+        yield frames.write_csv(frames.lot_dates(plan, leeways), folder / "lots.csv")
         yield agreed.written(self.result.changes, plan.season, folder)
         progress("writing season-plan.xlsx")
         workbook = folder / "season-plan.xlsx"
-        yield write_workbook(plan, workbook, created=created, beside=beside, source=self.season.name)
+        yield write_workbook(
+            plan, workbook, created=created, beside=beside, source=self.season.name, leeways=leeways
+        )
         progress("drawing gantt.pdf, gantt.png, gantt.svg")
         yield from write_gantt(plan, folder, created=created)
         progress("writing the week sheet and tasks.ics")

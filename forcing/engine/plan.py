@@ -24,6 +24,7 @@ from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findin
 from forcing.engine.replan import as_expected, replan_lot
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
+from forcing.engine.why import Leeway, half_degree_findings, leeway
 from forcing.engine.work.hours import (
     AWAY,
     day_limit,
@@ -61,6 +62,11 @@ class PlanResult:
     def agreement(self) -> Agreement | None:
         """What was agreed last, as seen from the day; None: nothing was."""
         return self.plan.season.agreed[-1] if self.plan.season.agreed else None
+
+    def leeways(self) -> dict[str, Leeway]:
+        """What the dates of each planned lot bear, by its name."""
+        by_name = {simulation.lot.name: simulation for simulation in self.simulations}
+        return {plan.lot.name: leeway(plan, by_name[plan.lot.name]) for plan in self.plan.lots}
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +146,9 @@ def _worked_out(
         *extras.findings,
         *_plan_findings(grown, lots),
         *_short_findings(resolved.short, grown, context.on),
+        *half_degree_findings(
+            grown.season, list(zip(grown.lots, grown.simulations, strict=True)), context.on
+        ),
         *off_findings(
             grown.season, grown.climate, list(zip(grown.simulations, grown.lots, strict=True)), context.on
         ),

@@ -21,8 +21,8 @@ from forcing.reports.draw.paper import UPRIGHT
 from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
 from forcing.reports.style import QUIET, RULE, lateness_words, short_date
 from forcing.reports.week.parts import FOOT, SIDE, TOP, PageLook, draw_footer, safe
-from forcing.text import number, one_line, some
-from forcing.units import c_to_f_difference, show_temperature
+from forcing.text import one_line, some
+from forcing.units import show_difference, show_temperature
 
 CASES: dict[Case, str] = {
     "bench cooler": "its bench is {bench} cooler", "bench warmer": "its bench is {bench} warmer",
@@ -53,8 +53,7 @@ class WhyPage:
 
     def degrees(self, celsius: float) -> str:
         """A difference of temperatures in the season's unit."""
-        shown = c_to_f_difference(celsius) if self.season.unit == "F" else celsius
-        return f"{number(shown)} °{self.season.unit}"
+        return show_difference(celsius, self.season.unit)
 
 
 def file_name(lot: str) -> str:
