@@ -22,6 +22,7 @@ from forcing.engine.need import with_others
 from forcing.engine.off_setting import off_findings
 from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
 from forcing.engine.replan import as_expected, replan_lot
+from forcing.engine.show.standing import lifted, standings, waits
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.engine.work.hours import (
@@ -85,6 +86,17 @@ class Grown:
     rooms: tuple[RoomSetting, ...]
     climate: Climate
 
+    def with_lot(self, simulation: LotSimulation, plan: LotPlan | Unplanned) -> Grown:
+        """With one lot on another day; as it was where it cannot be planned so."""
+        if not isinstance(plan, LotPlan):
+            return self
+        name = simulation.lot.name
+        return replace(
+            self,
+            lots=tuple(plan if p.lot.name == name else p for p in self.lots),
+            simulations=tuple(simulation if t.lot.name == name else t for t in self.simulations),
+        )
+
 
 def work_out(
     season: Season, book: RecipeBook, context: Context, findings: Sequence[Finding] = (),
@@ -127,9 +139,11 @@ def _worked_out(
         resolved.season, resolved.recipes, resolved.histories, context, occupancy=known.occupancy, tasks=known.tasks
     ), choices)  # fmt: skip
     made = decision.made
-    grown = set_out_in_turn(grow(resolved, made), resolved.histories, known.tasks, context)
+    grown = set_out_for_places(grow(resolved, made))
+    grown = set_out_in_turn(grown, resolved.histories, known.tasks, context)
     extras = beside(grown.season, grown.lots, grown.simulations, grown.climate, known, book, context)
     lots, tasks = work(grown, resolved.histories, extras.tasks, context)
+    lots = lifted(lots, extras.show.standings)
     loads = place_loads(grown.season, lots, known.occupancy)
     unplanned = (*resolved.unplanned, *made.unplanned)
     found = [
@@ -250,11 +264,41 @@ def _fixed(logged: Mapping[str, History]) -> list[str]:
     return [name for name, history in logged.items() if history.fixed]
 
 
+def set_out_for_places(grown: Grown) -> Grown:
+    """The lots, those whose day is open waiting until the places that they take in a display are free."""
+    of = {t.lot.name: t for t in grown.simulations}
+    settled = {
+        name for name, t in of.items()
+        if not t.lot.install_open or any(move.step == "harden" for move in t.history.moves)
+    }  # fmt: skip
+    for name in [name for name in of if name not in settled]:
+        pin = of[name].history.agreed
+        if pin is not None:  # its day was handed out
+            settled.add(name)
+            if pin.lot.install not in (None, of[name].route.install) and pin.lot.target == of[name].target:
+                grown = grown.with_lot(*_set_out(grown, of[name], pin.lot.install))
+    while (found := waits(grown.season, grown.lots, grown.simulations, settled)) is not None:
+        name, day = found
+        settled.add(name)
+        grown = grown.with_lot(*_set_out(grown, of[name], day))
+    return grown
+
+
+def _set_out(grown: Grown, t: LotSimulation, day: date | None) -> tuple[LotSimulation, LotPlan | Unplanned]:
+    """A lot set out on a day that the plan chose, and its plan then."""
+    lot = replace(t.lot, install=day, install_chosen=True)
+    moved = simulation_of(
+        grown.season, grown.climate, lot, t.recipe, t.route.cooler, t.route.bench, t.history
+    )
+    return moved, replan_lot(moved)
+
+
 def set_out_in_turn(
     grown: Grown, logged: Mapping[str, History], other: Sequence[Task], context: Context
 ) -> Grown:
     """The lots, some set out some working days sooner where the day is too full and they still bloom in time."""
     season, fixed = grown.season, set(_fixed(logged))
+    fixed |= {s.into for stand in standings(season, grown.lots, grown.simulations) for s in stand.swaps}
     open_ = {
         t.lot.name: t
         for t in grown.simulations
@@ -272,17 +316,8 @@ def set_out_in_turn(
         return found
 
     def bears(name: str, day: date) -> bool:
-        t, was = open_[name], plans[name]
-        moved = simulation_of(
-            season,
-            grown.climate,
-            replace(t.lot, install=day),
-            t.recipe,
-            t.route.cooler,
-            t.route.bench,
-            t.history,
-        )
-        plan = replan_lot(moved)
+        was = plans[name]
+        moved, plan = _set_out(grown, open_[name], day)
         if not isinstance(plan, LotPlan) or plan.bloom > plan.target or plan.bring_in >= day:
             return False
         sooner[name, day] = (moved, plan)
@@ -290,12 +325,9 @@ def set_out_in_turn(
 
     tasks = (*all_tasks(season, grown.lots, grown.rooms, context), *other)
     chosen = off_full_days(season, tasks, "set out", {name: days(name) for name in open_}, bears)
-    new = {name: sooner[name, day] for name, day in chosen.items()}
-    return replace(
-        grown,
-        lots=tuple(new[p.lot.name][1] if p.lot.name in new else p for p in grown.lots),
-        simulations=tuple(new[t.lot.name][0] if t.lot.name in new else t for t in grown.simulations),
-    )
+    for name, day in chosen.items():
+        grown = grown.with_lot(*sooner[name, day])
+    return grown
 
 
 # ---------------------------------------------------------------- findings
