@@ -32,7 +32,8 @@ from forcing.errors import Finding, ForcingError, NothingToPlan, OutputError, Se
 from forcing.files import check_writable, one_set
 from forcing.model import AgreedMove, Agreement, LotPlan, Minutes, Place, Season, Setpoint
 from forcing.recipes.book import RecipeBook, minutes_in_force, split_overrides
-from forcing.reports import agreed, frames, task_words
+from forcing.reports import agreed, frames
+from forcing.reports.matters import Matters, matters
 from forcing.season.agreed import record_folder, write_whole
 from forcing.season.checks import check_season
 from forcing.season.checks.days import seen_from_afar
@@ -370,9 +371,9 @@ class PlannedSeason:
         return tuple(agreed.change_lines(changed, self.result.plan.season))
 
     @cached_property
-    def dates_ahead(self) -> str:
-        """What comes next and the busiest week, in words; empty where nothing is left to do."""
-        return task_words.dates_ahead(self.result.plan)
+    def matters(self) -> Matters:
+        """The few things that matter on its day, the dates ahead, and all findings, those of one cause as one."""
+        return matters(self.result.plan, self.result.beside.nights)
 
     def agree(self, steering: SeasonSteering | None = None) -> SeasonAgreement:
         """Record this plan as it is handed out, and the steering that is agreed to with it.

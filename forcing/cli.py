@@ -26,6 +26,7 @@ from forcing.errors import SEVERITIES, Finding, ForcingError, NothingToPlan, Sea
 
 if TYPE_CHECKING:
     from forcing.api import LoadedSeason, PlannedSeason, SeasonReview, SeasonSteering
+    from forcing.model import Paper
 
 INTERRUPTED, PIPE_CLOSED = 130, 141  # 128 and the number of the signal, as shells count
 _Command = TypeVar("_Command", bound=Callable[..., Any])
@@ -67,6 +68,10 @@ ACTIONS = click.option(
     help="Steer by so many actions at most.",
 )  # fmt: skip
 
+PAPER = click.option(
+    "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), metavar="A4|Letter", default="A4",
+    show_default=True, help="Paper of the printed sheets.",
+)  # fmt: skip
 SAFE = click.option(
     "--safe-csv", is_flag=True,
     help="Put an apostrophe before CSV cells that a spreadsheet program would run as formulas.",
@@ -121,25 +126,25 @@ def main() -> None:
 @main.command()
 @click.argument("folder", type=click.Path(path_type=Path, file_okay=False), default=Path("forcing-demo"))
 @_unit("C")
-@_on("a day of its autumn, then one of its winter")
-def demo(folder: Path, unit: str, on: date | None) -> None:
-    """Write an example season and do everything with it.
+@PAPER
+def demo(folder: Path, unit: str, paper: Paper) -> None:
+    """Write an example season and do everything with it: in its autumn, its winter and after its show.
 
     FOLDER is forcing-demo unless you name one.
     """
     with _failing_in_words():
         from forcing.api import load
-        from forcing.season.demo import DEMO_AUTUMN, DEMO_LOT, DEMO_WINTER, write_demo
+        from forcing.season.demo import DEMO_AFTER, DEMO_AUTUMN, DEMO_LOT, DEMO_WINTER, write_demo
 
-        workbook = write_demo(folder, "F" if unit.upper() == "F" else "C", progress=_progress)
+        workbook = write_demo(folder, "F" if unit.upper() == "F" else "C", _progress, paper)
         season = load(workbook, progress=_progress)
-        made = season.plan(on=on or DEMO_AUTUMN)
+        made = season.plan(on=DEMO_AUTUMN)
         _show(made, [workbook, *made.write(folder / "sheets")])
         done = made.agree()
         season = done.season
         where = f": {done.folder}" if done.folder else f" as on {done.agreement.on}"
         click.echo(f"\nAgreed, so that its dates and places stay{where}")
-        winter = season.plan(on=on or DEMO_WINTER)
+        winter = season.plan(on=DEMO_WINTER)
         click.echo(f"\nThe same season seen on {winter.on}, with its log and readings until then:")
         _say_changes(winter)
         steering = winter.steer()
@@ -147,8 +152,11 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
         _list(winter.outlook().write(folder / "winter"))
         _list(steering.write(folder / "winter"))
         _list(winter.why(DEMO_LOT).write(folder / "winter"))
-        _list(season.review(on=on).write(folder / "winter"))
         click.echo(f"\n{steering.words}")
+        done = winter.agree(steering)
+        after = done.season.review(on=DEMO_AFTER)
+        click.echo(f"\nAgreed, followed, and looked back on when the show is over, on {DEMO_AFTER}:")
+        _list(after.write(folder / "after"))
         click.echo(
             f"\nOpen {workbook} to see what a season looks like, then try: forcing start my-season.xlsx"
         )
@@ -158,10 +166,7 @@ def demo(folder: Path, unit: str, on: date | None) -> None:
 @main.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False), required=False)
 @_unit("C")
-@click.option(
-    "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), metavar="A4|Letter", default="A4",
-    show_default=True, help="Paper of the printed sheets.",
-)  # fmt: skip
+@PAPER
 @click.option("--columns", is_flag=True, help="Print every table and column instead, as Markdown.")
 def start(file: Path | None, unit: str, paper: str, columns: bool) -> None:
     """Write a starter season workbook for you to fill in.
@@ -483,7 +488,7 @@ def _show(made: PlannedSeason, paths: Sequence[Path]) -> None:
     lots = "1 lot" if len(plan.lots) == 1 else f"{len(plan.lots)} lots"
     click.echo(f"\n{lots} planned, {len(plan.unplanned)} not.")
     _say_changes(made)
-    if dates := made.dates_ahead:
+    if dates := made.matters.dates:
         click.echo(dates)
     _list(paths)
 

@@ -31,6 +31,7 @@ Shape = Literal["box", "tapered box", "cylinder", "frustum", "bowl", "barrel"]  
 # In the order of life. `show` starts on the day of bloom; what is shown in another place later is `on show` there.
 STEPS: tuple[StepName, ...] = ("pot", "root", "cool", "bench", "hold", "harden", "show")
 CLASSES: tuple[BloomClass, ...] = ("early", "mid", "late")
+TargetStage = Literal["bud", "colour", "bloom"]  # that a lot is to have reached on its target
 STAGE_EVENTS: tuple[Event, ...] = ("shoots", "bud", "colour", "bloom")
 
 
@@ -104,6 +105,7 @@ class Lot:
     pot_cm: float | None = None
     bulbs_per_pot: int | None = None
     target: date | None = None
+    target_stage: TargetStage = "bloom"  # that it is to have reached on its target
     cold_weeks: float | None = None
     precooled_weeks: float = 0.0
     cooler: str | None = None
@@ -116,7 +118,7 @@ class Lot:
         None  # of a cold hold once colour shows; None: as many as its confidence leaves over
     )
     hold_at: str | None = None  # where it is held; None: in the cooler that it was cold in last
-    confidence: float | None = None  # None: that of its display, or of the season
+    confidence: float | None = None  # None: that of its display, of the season, or the usual one
     harden_at: str | None = None
     harden_days: int = 0
     split: bool = False  # whether the plan may grow it in two places
@@ -156,7 +158,9 @@ class Display:
     depth_cm: float | None = None
     base_length_cm: float | None = None  # along the base; of a round one its diameter
     base_width_cm: float | None = None
-    confidence: float | None = None  # of its lots, where they state none; None: that of the season
+    confidence: float | None = (
+        None  # of its lots, where they state none; None: that of the season, or the usual
+    )
     swap_at: float | None = (
         None  # share of its days in bloom that a pot lifted may have left; None: the usual
     )
@@ -341,6 +345,9 @@ class Agreement:
     moves: tuple[AgreedMove, ...] = ()  # of steering, in order of day
 
 
+OPENING, LATER = 0.9, 0.5  # chance of bloom on its target, where none is stated; common practice, no source
+
+
 @dataclass(frozen=True, slots=True)
 class Season:
     """Everything the grower stated, read and checked."""
@@ -349,7 +356,7 @@ class Season:
     span: Span  # the show: first day open to the day after the last
     unit: TemperatureUnit = "C"
     calendar: WorkCalendar = field(default_factory=WorkCalendar)
-    confidence: float = 0.5
+    confidence: float | None = None  # None: OPENING for lots that open a display, LATER for others
     bulbs_in_hand: date | None = None  # None: bulbs are there whenever wanted
     hours_per_week: float | None = None  # None: no limit stated
     cold_for_hours: bool = False  # whether hours may take more than half a week from a lot's chosen cold
@@ -396,11 +403,18 @@ class Season:
         return {display.name: display for display in self.displays}[name]
 
     def confidence_of(self, lot: Lot) -> float:
-        """The chance with which a lot is to be in bloom on its target: its own, its display's, or the season's."""
-        if lot.confidence is not None:
-            return lot.confidence
-        own = next((d.confidence for d in self.displays if d.name == lot.display), None)
-        return self.confidence if own is None else own
+        """The chance with which a lot is to be in bloom on its target: its own, its display's, or the season's.
+
+        Where none is stated, a lot that opens a display is surer (OPENING) than one of a later wave (LATER).
+        """
+        display = next((d.confidence for d in self.displays if d.name == lot.display), None)
+        stated = (c for c in (lot.confidence, display, self.confidence) if c is not None)
+        return next(stated, OPENING if self.opened_by(lot) else LATER)
+
+    def opened_by(self, lot: Lot) -> bool:
+        """Whether a lot is in a display from the day on which that opens."""
+        opens = next((d.span.start for d in self.displays if d.name == lot.display), None)
+        return opens is not None and (lot.target or self.span.start) <= opens
 
 
 @dataclass(frozen=True, slots=True)
@@ -462,6 +476,12 @@ class Recipe:
     def needs_cold(self) -> bool:
         return self.cold_max > 0
 
+    @property
+    def cold_least(self) -> float:
+        """Weeks of cold below which it does not flower: the low of cold_min; cold_min where no low is given."""
+        figure = self.figures.get("cold_min")
+        return self.cold_min if figure is None or figure.low is None else min(figure.low, self.cold_min)
+
     def precooled(self, weeks: float) -> float:
         """Weeks of cold that count, of those that bulbs came with."""
         return min(weeks, self.precooled_max)
@@ -492,7 +512,7 @@ class LotPlan:
     cold_weeks: float  # credited in the cooler and before it came
     cold_wanted: float  # the chosen cold-weeks
     need: float  # °C·d, of the typical pot
-    days_early: int  # target - bloom of the typical pot
+    days_early: int  # target - the day the typical pot is as it is wanted then
     assumed_days: int  # days of its life whose temperature is not measured
     gone: tuple[tuple[date, int], ...] = ()  # pots lost and sold by day; `lot.pots` are those that are left
     lifted: tuple[tuple[date, int], ...] = ()  # pots by the day on which others take their places on show
@@ -502,6 +522,11 @@ class LotPlan:
         """The pots that stand somewhere on a day: those left, and those that went only later, less those lifted."""
         away = sum(pots for day_lifted, pots in self.lifted if day_lifted <= day)
         return max(0, self.lot.pots + sum(pots for went, pots in self.gone if day < went) - away)
+
+    @property
+    def ready(self) -> date:
+        """The day on which the typical pot reaches the stage that is wanted on the target."""
+        return self.stages[self.lot.target_stage]
 
     @property
     def days(self) -> dict[Event, date]:

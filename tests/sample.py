@@ -61,6 +61,7 @@ def sample_plan(lots: int = 5, unit: TemperatureUnit = "C", paper: str = "A4") -
         span=Span(opens, date(2027, 5, 3)),
         unit=unit,
         calendar=WorkCalendar(frozenset(range(5)), frozenset({date(2026, 12, 25)})),
+        confidence=0.5,
         bulbs_in_hand=date(2026, 9, 20),
         hours_per_week=60.0,
         paper="Letter" if paper == "Letter" else "A4",

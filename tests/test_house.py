@@ -18,7 +18,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 # DESIGN: imports run strictly downward; season/ and reports/ do not know each other.
 FLOORS = {
-    "errors": 0, "units": 0, "dates": 0, "text": 0,
+    "units": 0, "dates": 0, "text": 0, "errors": 0.1,  # findings use the words for lists
     "files": 0.4, "xlsx": 0.5,  # whole files, a quiet standard output, valid workbooks
     "model": 1,
     "science": 2,

@@ -34,7 +34,7 @@ from forcing.recipes.listing import crops_text
 COMPANIONS = CompanionBook.from_overrides()
 CROPS = (
     "tulip", "hyacinth", "prepared hyacinth", "narcissus", "miniature narcissus", "crocus", "muscari",
-    "iris reticulata", "scilla", "easter lily", "asiatic lily", "amaryllis", "paperwhite",
+    "iris reticulata", "scilla", "easter lily", "asiatic lily", "oriental lily", "amaryllis", "paperwhite",
 )  # fmt: skip
 TABLES = {
     "recipes.csv": "crop,class,cultivar,parameter,low,typical,high,unit,basis,source,locator",
@@ -542,3 +542,9 @@ def test_contradictions_name_the_parameters_that_they_are_about() -> None:
     with pytest.raises(RecipeError) as raised:
         _book(Override("tulip", "cold_curve", "no such curve")).recipe("tulip")
     assert raised.value.parameters == ("cold_curve",)
+
+
+def test_a_lot_is_refused_below_the_low_of_its_least_cold_or_below_that_where_no_low_is_stated() -> None:
+    assert _book().recipe("tulip").cold_least == 10 < _book().recipe("tulip").cold_min == 13
+    assert _book(Override("tulip", "cold_min", 12.0)).recipe("tulip").cold_least == 12
+    assert _book(Override("tulip", "cold_min", 12.0, low=9.0)).recipe("tulip").cold_least == 9

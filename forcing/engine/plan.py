@@ -24,7 +24,7 @@ from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findin
 from forcing.engine.replan import as_expected, replan_lot
 from forcing.engine.show.standing import lifted, standings, waits
 from forcing.engine.show.waves import lots_from_displays
-from forcing.engine.simulate import LotSimulation, simulation_of
+from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
 from forcing.engine.work.hours import (
     AWAY,
     day_limit,
@@ -86,11 +86,11 @@ class Grown:
     rooms: tuple[RoomSetting, ...]
     climate: Climate
 
-    def with_lot(self, simulation: LotSimulation, plan: LotPlan | Unplanned) -> Grown:
-        """With one lot on another day; as it was where it cannot be planned so."""
+    def with_lot(self, simulation: LotSimulation) -> Grown:
+        """With one lot run another way; as it was where it cannot be planned so."""
+        name, plan = simulation.lot.name, replan_lot(simulation)
         if not isinstance(plan, LotPlan):
             return self
-        name = simulation.lot.name
         return replace(
             self,
             lots=tuple(plan if p.lot.name == name else p for p in self.lots),
@@ -276,21 +276,21 @@ def set_out_for_places(grown: Grown) -> Grown:
         if pin is not None:  # its day was handed out
             settled.add(name)
             if pin.lot.install not in (None, of[name].route.install) and pin.lot.target == of[name].target:
-                grown = grown.with_lot(*_set_out(grown, of[name], pin.lot.install))
+                grown = grown.with_lot(_set_out(grown, of[name], pin.lot.install))
     while (found := waits(grown.season, grown.lots, grown.simulations, settled)) is not None:
         name, day = found
         settled.add(name)
-        grown = grown.with_lot(*_set_out(grown, of[name], day))
+        grown = grown.with_lot(_set_out(grown, of[name], day))
     return grown
 
 
-def _set_out(grown: Grown, t: LotSimulation, day: date | None) -> tuple[LotSimulation, LotPlan | Unplanned]:
-    """A lot set out on a day that the plan chose, and its plan then."""
+def _set_out(grown: Grown, t: LotSimulation, day: date | None) -> LotSimulation:
+    """A lot set out on a day that the plan chose."""
     lot = replace(t.lot, install=day, install_chosen=True)
     moved = simulation_of(
         grown.season, grown.climate, lot, t.recipe, t.route.cooler, t.route.bench, t.history
     )
-    return moved, replan_lot(moved)
+    return replace(moved, pace=t.pace, others=t.others)
 
 
 def set_out_in_turn(
@@ -307,7 +307,7 @@ def set_out_in_turn(
     if not open_ or day_limit(season) is None:
         return grown
     plans = {plan.lot.name: plan for plan in grown.lots}
-    sooner: dict[tuple[str, date], tuple[LotSimulation, LotPlan]] = {}
+    sooner: dict[tuple[str, date], LotSimulation] = {}
 
     def days(name: str) -> list[date]:
         day, found = open_[name].route.install, list[date]()
@@ -316,17 +316,25 @@ def set_out_in_turn(
         return found
 
     def bears(name: str, day: date) -> bool:
-        was = plans[name]
-        moved, plan = _set_out(grown, open_[name], day)
-        if not isinstance(plan, LotPlan) or plan.bloom > plan.target or plan.bring_in >= day:
+        was, t = plans[name], open_[name]
+        opens = season.opened_by(t.lot)
+        moved = replace(
+            _set_out(grown, t, day), finishes_outdoors=opens
+        )  # its slowest pots; in time all the same
+        plan = replan_lot(moved)
+        if (
+            not isinstance(plan, LotPlan)
+            or plan.bring_in >= day
+            or plan.ready > (day if opens else plan.target)
+        ):
             return False
-        sooner[name, day] = (moved, plan)
+        sooner[name, day] = moved
         return (plan.potting, plan.cooler_in, plan.bring_in) == (was.potting, was.cooler_in, was.bring_in)
 
     tasks = (*all_tasks(season, grown.lots, grown.rooms, context), *other)
     chosen = off_full_days(season, tasks, "set out", {name: days(name) for name in open_}, bears)
     for name, day in chosen.items():
-        grown = grown.with_lot(*sooner[name, day])
+        grown = grown.with_lot(sooner[name, day])
     return grown
 
 
@@ -358,6 +366,8 @@ def _plan_findings(grown: Grown, lots: Sequence[LotPlan]) -> Iterator[Finding]:
         if plan.lot.pots:  # of pots that are all sold nothing is expected any more
             yield from _cold_findings(season, plan)
             yield from _date_findings(season, plan)
+    yield from _outdoors_findings(season, lots)
+    yield from _short_cold_findings(season, lots)
     yield from _bench_findings(season, lots)
     yield from room_findings(season, grown.climate, lots, grown.rooms)
 
@@ -393,20 +403,20 @@ def _cold_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
     lot, recipe, got = plan.lot, plan.recipe, plan.cold_weeks
     if not recipe.needs_cold:
         return
-    if got < plan.cold_wanted - WORTH_TELLING:
+    if got < plan.cold_wanted - WORTH_TELLING and not _flowers_short(plan):
         in_hand = season.bulbs_in_hand
         why = (
             f"of when it goes into the cooler ({plan.cooler_in}), how warm that is and when it is brought in"
         )
         if in_hand is not None and plan.potting <= season.calendar.on_or_after(in_hand):
             why = f"the bulbs are in hand only on {in_hand}"
-        flowers = got >= recipe.cold_min - ROUNDING
+        flowers = got >= recipe.cold_least - ROUNDING
         yield Finding(
             "cold-short", "warning" if flowers else "error", "lots", lot.row, "cold weeks",
             f"{lot.name} gets {got:.1f} cold-weeks instead of {plan.cold_wanted:g}, because {why}",
-            f"It can flower (it needs {recipe.cold_min:g}), later on the bench and shorter; precooled bulbs or an "
+            f"It can flower (it needs {recipe.cold_least:g}), later on the bench and shorter; precooled bulbs or an "
             "earlier start would mend it." if flowers else
-            f"It needs {recipe.cold_min:g} to flower: do not count on it. Check its log; if that is right, put it back "
+            f"It needs {recipe.cold_least:g} to flower: do not count on it. Check its log; if it is right, put it back "
             "into the cold or have other pots ready.",
             lot=lot.name, number=got, days=() if plan.cooler_in is None else (plan.cooler_in,),
         )  # fmt: skip
@@ -421,16 +431,56 @@ def _cold_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
         )  # fmt: skip
 
 
+def _flowers_short(plan: LotPlan) -> bool:
+    """Whether a lot gets less cold than is usual for good stems, and still enough to flower."""
+    least, usual = plan.recipe.cold_least - ROUNDING, plan.recipe.cold_min - ROUNDING
+    return plan.recipe.needs_cold and least <= plan.cold_weeks < usual
+
+
+def _short_cold_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Finding]:
+    """For each crop and class: the lots that get less cold than is usual, and what that does to them."""
+    short: dict[tuple[str, str | None], list[LotPlan]] = {}
+    for plan in plans:
+        if plan.lot.pots and _flowers_short(plan):
+            short.setdefault((plan.recipe.crop, plan.recipe.bloom_class), []).append(plan)
+    for (crop, bloom_class), these in short.items():
+        weeks, kind = [p.cold_weeks for p in these], f"{bloom_class} {crop}" if bloom_class else crop
+        longer = max(p.need / (p.recipe.reference - p.recipe.base) - p.recipe.bench_days for p in these)
+        late = season.bulbs_in_hand is not None and all(
+            p.potting <= season.calendar.on_or_after(season.bulbs_in_hand) for p in these
+        )
+        why = f", as the bulbs are in hand only on {season.bulbs_in_hand}" if late else ""
+        expect = "Expect shorter stems and smaller flowers"
+        if longer > 0.5:
+            at = show_temperature(these[0].recipe.reference, season.unit)
+            about = "about" if len(these) == 1 else "up to"
+            expect += f", and {about} {some(round(longer), 'day')} longer on a bench at {at}; the dates allow for that"
+        stated = all(p.lot.cold_weeks is not None for p in these)
+        mend = "State more cold weeks, or none" if stated else "Start earlier, or buy precooled bulbs"
+        yield Finding(
+            "cold-below-usual", "warning", "lots", these[0].lot.row, "cold weeks",
+            f"{listed([p.lot.name for p in these], 6)} ({kind}) {'gets' if len(these) == 1 else 'get'} "
+            f"{_from_to(min(weeks), max(weeks))} cold-weeks; {these[0].recipe.cold_min:g} or more are usual{why}",
+            f"{expect}. {mend}, where that is possible.",
+            lot=these[0].lot.name if len(these) == 1 else None, number=min(weeks),
+        )  # fmt: skip
+
+
+def _from_to(low: float, high: float) -> str:
+    return f"{low:.1f}" if f"{low:.1f}" == f"{high:.1f}" else f"{low:.1f} to {high:.1f}"
+
+
 def _date_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
     lot, recipe = plan.lot, plan.recipe
-    if plan.bloom > plan.target:
-        late = (plan.bloom - plan.target).days
+    if plan.ready > plan.target:
+        late = (plan.ready - plan.target).days
+        stage = "bloom" if lot.target_stage == "bloom" else f"be in {lot.target_stage}"
         yield Finding(
             "lot-late", "warning" if late < SLIP else "error", "lots", lot.row, "target bloom",
-            f"{lot.name} is now expected to bloom on {plan.bloom}, {some(late, 'day')} late",
+            f"{lot.name} is now expected to {stage} on {plan.ready}, {some(late, 'day')} late",
             "Warm its bench within its limits, or bring another lot forward to stand in for it." if late < SLIP else
             "Check the year and month of its target and of its log: nothing done to a lot makes up so many days.",
-            str(plan.target), lot=lot.name, number=late, days=(plan.bloom,),
+            str(plan.target), lot=lot.name, number=late, days=(plan.ready,),
         )  # fmt: skip
     if lot.hold_days is not None and lot.hold_days > recipe.hold_max:
         yield Finding(
@@ -457,6 +507,27 @@ def _date_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
             f"how long {lot.name} lasts on show is not known: its place has no temperatures that far ahead",
             "Give the site its normals (table normals) or day and night temperatures.", lot=lot.name,
         )  # fmt: skip
+
+
+def _outdoors_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Finding]:
+    """Lots that open a display and are set out in bud, where nothing says that they are to finish outdoors."""
+    for display in season.displays:
+        mine = [
+            p for p in plans
+            if p.lot.display == display.name and p.install is not None and season.opened_by(p.lot)
+            and p.install < p.bloom and p.target <= p.install + IN_BLOOM
+        ]  # fmt: skip
+        if mine:
+            names = listed([p.lot.name for p in mine])
+            yield Finding(
+                "bloom-outdoors", "warning", "lots", mine[0].lot.row, "install",
+                f"{names} {'opens' if len(mine) == 1 else 'open'} {display.name} and would be set out in bud: what "
+                "opens outdoors waits for a warm day",
+                "Set out later, or give a warmer bench or an earlier start; where that is meant, state an install "
+                f"more than {some(IN_BLOOM.days, 'day')} before the target.",
+                lot=mine[0].lot.name, place=display.site, number=sum(p.lot.pots for p in mine),
+                days=tuple(sorted({p.install for p in mine if p.install is not None})),
+            )  # fmt: skip
 
 
 def _bench_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Finding]:

@@ -156,7 +156,18 @@ def _slack(plan: LotPlan, simulation: LotSimulation) -> int | None:
     return days
 
 
+def on_its_route(plan: LotPlan, simulation: LotSimulation) -> LotSimulation:
+    """The lot with all that is planned of its waiting in the cold kept: whether it does, and until when."""
+    run = _run(plan, simulation, plan.bring_in)
+    if run is None or simulation.lot.hold_days is not None:
+        return simulation
+    if run.waiting is None:
+        return replace(simulation, lot=replace(simulation.lot, hold_days=0))
+    return replace(simulation, back_on=simulation.climate.day(run.waiting.back))
+
+
 def _what_ifs(plan: LotPlan, simulation: LotSimulation) -> Iterator[WhatIf]:
+    simulation = on_its_route(plan, simulation)
     places = {place.name: place.kind for place in simulation.season.places}
     benches = {step.place for step in plan.steps if step.place and places.get(step.place) == "bench"}
     outdoors = {name for name, kind in places.items() if kind in ("site", "frame")}

@@ -295,6 +295,7 @@ def _draw_row(
     stage = stage_words(outlook)
     room = _NAMES - 16 - fit.width(stage, _NOTE) - 14
     name, kind = fit.clean(lot.name), fit.clean(lot.cultivar or lot.crop)
+    kind += "" if outlook.wanted == "bloom" else f", wanted in {outlook.wanted}"
     own = max(52.0, min(fit.width(name, _BIG, True), 0.5 * room))
     _whole(canvas, frame.left + 16, y, name, own, _BIG, bold=True)
     _whole(canvas, frame.left + 20 + own, y, kind, room - own - 4, _TEXT)

@@ -69,8 +69,10 @@ def sentences(page: WhyPage) -> Iterator[str]:
     """What the page says in words: its days, its need, what moved it, its slack, what if."""
     plan, lot = page.plan, page.plan.lot
     days = ", ".join(f"{EVENTS[event]} {short_date(day)}" for event, day in plan.days.items())
-    late = lateness_words((plan.bloom - plan.target).days)
-    yield f"Target {short_date(plan.target)}; bloom {short_date(plan.bloom)}, {late}. {days[0].upper()}{days[1:]}."
+    late = lateness_words(-plan.days_early)
+    wanted = "" if lot.target_stage == "bloom" else f", in {lot.target_stage}"
+    target = f"Target {short_date(plan.target)}{wanted}; bloom {short_date(plan.bloom)}, {late}."
+    yield f"{target} {days[0].upper()}{days[1:]}."
     yield from _need(page)
     yield from _moved(page)
     slack = page.reasons.slack

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal, get_args
 
+from forcing.dates import DateOrder
 from forcing.engine.work.tasks import CAUTIONS
-from forcing.model import CLASSES, PARAMETERS, Event, PlaceKind, Shape
+from forcing.model import CLASSES, PARAMETERS, Event, PlaceKind, Shape, TargetStage
 from forcing.recipes.book import COMPANION_ONLY, COMPANION_PARAMETERS, NAMED
 from forcing.recipes.book import COMPANION_UNITS as COMPANION_UNITS
 from forcing.recipes.book import UNITS as BULB_UNITS
@@ -21,6 +22,7 @@ Kind = Literal[
     "name",  # a short text that other tables may refer to
     "note",  # free text for people
     "date",
+    "target",  # a date, or an ISO week whose Monday is meant
     "number",
     "count",  # a whole number
     "fraction",  # 0.8, or a cell shown as 80 %
@@ -35,6 +37,18 @@ Kind = Literal[
     "duty",  # weekdays and who: Mon-Fri AB; Sat CD
     "value",  # of a season item: its kind is the item's
 ]
+
+NumberStyle = Literal["comma for thousands", "comma for decimals"]
+
+
+@dataclass(frozen=True, slots=True)
+class Notation:
+    """How the cells of a season are written, as its own table states; None: not stated, and nothing is guessed."""
+
+    unit: TemperatureUnit = "C"
+    date_order: DateOrder | None = None
+    number_style: NumberStyle | None = None
+
 
 NEAR_LIMIT = 1000  # candidates beyond which near matches are not searched for: it would take minutes
 
@@ -118,13 +132,14 @@ def _cm(name: str, help: str) -> Column:
     )
 
 
+MOST_REPEATS = 60  # of one row of lots: more than a week's lot for a year
 SEASON_UNIT = "the season's °C or °F"
 _NOTE = _C("note", "note", "For people; the plan does not use it.", heads=("notes", "comment"), width=26)
 _AMERICAN = (("color", "colour"),)
 _AT_TOP = "it must be stated at the top of the file"
 
 PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
-    "cold_min": "cold-weeks below which the lot is refused",
+    "cold_min": "cold-weeks below which the plan warns of short stems; below its low the lot is refused",
     "cold_target": "cold-weeks to plan on",
     "cold_max": "cold-weeks above which the plan warns; 0 for a crop without cold",
     "cold_curve": "which curve turns a temperature into cold credit",
@@ -179,6 +194,14 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("temperature unit", "word", "Unit of every temperature in this file: C or F.", words=("C", "F"),
        also=(("°C", "C"), ("°F", "F"), ("Celsius", "C"), ("Fahrenheit", "F")), default="C",
        heads=("unit",)),
+    _C("date order", "word", "How dates are typed in figures, such as 4/3/2027: day first, month first or year first. "
+       "Cells with a date format, and 2027-03-04, are read whatever it says.", words=get_args(DateOrder),
+       also=(("DMY", "day first"), ("DD/MM/YYYY", "day first"), ("MDY", "month first"), ("MM/DD/YYYY", "month first"),
+             ("YMD", "year first"), ("YYYY/MM/DD", "year first")),
+       default="dates are written year-month-day, such as 2027-03-04"),
+    _C("number style", "word", "What a comma between digits means: with comma for thousands 1,200 is twelve hundred; "
+       "with comma for decimals 12,5 is twelve and a half, and 1.200 twelve hundred.", words=get_args(NumberStyle),
+       default="numbers are written without a mark between thousands, with a point before decimals"),
     _C("working days", "weekdays", "Days on which staff move pots, such as Mon-Fri, Mon-Sat, Mon Wed Fri, "
        "Sun-Thu, every day.", default="Mon-Fri"),
     _C("holidays", "holidays", "Days without staff: dates such as 2026-12-25, stretches such as "
@@ -187,7 +210,8 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("looks", "weekdays", "Days on which the lots are walked past and new stages written down, such as Mon, Thu: a "
        "stage seen on one of them came after the one before.", default="as the days of logged stages show"),
     _C("confidence", "fraction", "Chance, such as 0.8, with which a lot is to be in bloom on its target; a lot or a "
-       "display may state its own. 0.5 plans on the typical pot.", default="0.5", lowest=0.01, highest=0.99),
+       "display may state its own. 0.5 plans on the typical pot.", default="0.9 for lots that open a display, 0.5 for "
+       "others", lowest=0.01, highest=0.99),
     _C("bulbs in hand", "date", "First day on which potting is possible.", default="any day"),
     _C("hours per week", "number", "Staff hours there are for this work.", unit="hours", default="no limit",
        lowest=0.5, highest=100_000),
@@ -270,8 +294,16 @@ TABLES: tuple[Table, ...] = (
            lowest=3, highest=200, width=9),
         _C("bulbs per pot", "count", "Bulbs in each pot.", unit="bulbs", default="as the recipe", lowest=1,
            highest=10_000, width=9),
-        _C("target bloom", "date", "Day on which the lot is to be in bloom.", field="target",
+        _C("target bloom", "target", "Day on which the lot is to be in bloom; or the week, such as 2027-W03: then by "
+           "its Monday.", field="target",
            default="opening day of its display, or of the show"),
+        _C("target stage", "word", "Stage that it is to have reached on its target: bud and colour are before bloom.",
+           words=get_args(TargetStage), also=_AMERICAN, default="bloom"),
+        _C("repeat", "count", "How many times it is grown, for targets one after the other: lots of their own, named "
+           "-1, -2 and so on after it, of so many pots each.", unit="times", default="once", lowest=1,
+           highest=MOST_REPEATS, width=9),
+        _C("every", "count", "Weeks between those targets, the first being the one stated.", unit="weeks", default="1",
+           lowest=1, highest=52, width=9),
         _C("cold weeks", "number", "Weeks of cold you want it to have.", unit="weeks",
            default="chosen by the plan", lowest=0, highest=60, width=11),
         _C("precooled weeks", "number", "Weeks of cold the bulbs have had before you pot them; those above the "
@@ -521,6 +553,7 @@ def tables_markdown() -> str:
 
 
 _KIND_WORDS = {
+    "target": "date, or a week",
     "name": "text", "note": "text", "figure": "number or name", "weekdays": "days of the week",
     "repeat": "days of the week, or an interval", "duty": "days of the week and who",
     "holidays": "dates and country codes", "count": "whole number", "percent": "number",

@@ -11,7 +11,7 @@ The rule, for each display.
    the heat by which a lot is in bloom with a chance a little above the wanted share: in days at the reference
    temperature before the swap, at most a quarter of the life, and in days at the site after it, at most the share of
    the life that pots may have left when they are lifted (standing.py); a display that states that share is swapped so
-   much before the fade. A season's confidence is margin already and is taken off. The new wave waits on its bench,
+   much before the fade. A lot's confidence is margin already and is taken off. The new wave waits on its bench,
    where it ages.
 5. The last wave is the one that fades after the display closes. Classes that are left over then join the first wave.
 A lot's stated target or install always stands.
@@ -191,7 +191,9 @@ def _ready(
 ) -> tuple[date, date | None]:
     """Target and swap of the next wave."""
     wanted = season.wanted_cover
-    lead = timedelta(days=max(_bench_margin(m.recipe, wanted, season.confidence_of(m.lot)) for m in members))
+    lots = [m.lot if m.lot.target or not waves else replace(m.lot, target=waves[-1].fade) for m in members]
+    sure = [season.confidence_of(lot) for lot in lots]
+    lead = timedelta(days=max(_bench_margin(m.recipe, wanted, c) for m, c in zip(members, sure, strict=True)))
     if not waves:
         return display.span.start - lead, None
     last = waves[-1]
@@ -256,16 +258,17 @@ def _faded(climate: Climate, display: Display, member: _Member, bloom: date, swa
 
 
 def margin_heat(recipe: Recipe, chance: float, confidence: float) -> float:
-    """Heat [°C·d] by which a lot is brought forward to be in bloom with that chance, beyond the season's confidence.
+    """Heat [°C·d] by which a lot is brought forward to be in bloom with that chance, beyond the confidence of the lot.
 
-    The error is that of the need and that of a room off its temperature for the days on the bench. 0 where the
-    confidence is enough.
+    The error is that of the need, for which a confidence makes up, and that of a room off its temperature for the
+    days on the bench. 0 where the confidence is enough.
     """
     score = NormalDist().inv_cdf
-    beyond = score(min(chance, SUREST)) - score(min(max(confidence, 1.0 - SUREST), SUREST))
     need = recipe.bench_days * (recipe.reference - recipe.base)
-    error = math.hypot(float(lognormal_sigma(recipe.spread)) * need, ROOM_OFFSET_SD * recipe.bench_days)
-    return max(0.0, beyond) * error
+    spread = float(lognormal_sigma(recipe.spread)) * need
+    error = math.hypot(spread, ROOM_OFFSET_SD * recipe.bench_days)
+    had = score(min(max(confidence, 1.0 - SUREST), SUREST)) * spread
+    return max(0.0, score(min(chance, SUREST)) * error - had)
 
 
 def _bench_margin(recipe: Recipe, wanted: float, confidence: float) -> int:

@@ -386,7 +386,7 @@ def write_notices(pen: Pen, sheet: Any, plan: Plan) -> None:
 # ---------------------------------------------------------------- sources
 
 _MEANING = {
-    "cold_min": "least cold: below it a lot is refused",
+    "cold_min": "least cold for good stems; below its low a lot is refused",
     "cold_target": "cold to plan on",
     "cold_max": "most cold: above it stems grow tall and weak",
     "cold_curve": "which days of cold count how much",
