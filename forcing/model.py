@@ -113,6 +113,7 @@ class Lot:
     bench: str | None = None
     display: str | None = None
     install: date | None = None
+    install_chosen: bool = False  # by the plan, from its wave or for its places; False: as stated
     hold_days: int | None = (
         None  # of a cold hold once colour shows; None: as many as its confidence leaves over
     )
@@ -123,6 +124,11 @@ class Lot:
     split: bool = False  # whether the plan may grow it in two places
     part_of: str | None = None  # the stated lot of which it is a part; None: it is whole
     row: int | None = None
+
+    @property
+    def install_open(self) -> bool:
+        """Whether the day on which it is set out is the plan's to choose."""
+        return self.install is None or self.install_chosen
 
     @property
     def stated_name(self) -> str:
@@ -154,6 +160,9 @@ class Display:
     base_width_cm: float | None = None
     confidence: float | None = (
         None  # of its lots, where they state none; None: that of the season, or the usual
+    )
+    swap_at: float | None = (
+        None  # share of its days in bloom that a pot lifted may have left; None: the usual
     )
 
 
@@ -532,11 +541,13 @@ class LotPlan:
     days_early: int  # target - the day the typical pot is as it is wanted then
     assumed_days: int  # days of its life whose temperature is not measured
     gone: tuple[tuple[date, int], ...] = ()  # pots lost and sold by day; `lot.pots` are those that are left
+    lifted: tuple[tuple[date, int], ...] = ()  # pots by the day on which others take their places on show
     was_due: tuple[tuple[Event, date], ...] = ()  # moves still to do that were due before, and when
 
     def pots_on(self, day: date) -> int:
-        """The pots that there are on a day: those left, and those that went only later."""
-        return self.lot.pots + sum(pots for went, pots in self.gone if day < went)
+        """The pots that stand somewhere on a day: those left, and those that went only later, less those lifted."""
+        away = sum(pots for day_lifted, pots in self.lifted if day_lifted <= day)
+        return max(0, self.lot.pots + sum(pots for went, pots in self.gone if day < went) - away)
 
     @property
     def ready(self) -> date:

@@ -20,6 +20,7 @@ from forcing.engine.frost import (
     night_chances,
 )
 from forcing.engine.show.show import Show, show_of
+from forcing.engine.show.standing import lifted
 from forcing.engine.simulate import LotSimulation
 from forcing.engine.work.rounds import plan_jobs
 from forcing.engine.work.tasks import companion_tasks
@@ -79,7 +80,7 @@ def beside(
     """All that a season has beside its lots, as seen on the day; `known`: what was known of it before."""
     companions, on = known.companions, context.on
     show = show_of(season, plans, simulations, climate, book, context)
-    care = _care(season, companions, known.book)
+    care, plans = _care(season, companions, known.book), lifted(plans, show.standings)
     nights = frost_nights(season, plans, on, care)
     chances = night_chances(season, plans, on, _minima(season), care)
     return SeasonExtras(

@@ -22,6 +22,7 @@ from forcing.engine.need import with_others
 from forcing.engine.off_setting import off_findings
 from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
 from forcing.engine.replan import as_expected, replan_lot
+from forcing.engine.show.standing import lifted, standings, waits
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
 from forcing.engine.why import Leeway, half_degree_findings, leeway
@@ -91,6 +92,17 @@ class Grown:
     rooms: tuple[RoomSetting, ...]
     climate: Climate
 
+    def with_lot(self, simulation: LotSimulation) -> Grown:
+        """With one lot run another way; as it was where it cannot be planned so."""
+        name, plan = simulation.lot.name, replan_lot(simulation)
+        if not isinstance(plan, LotPlan):
+            return self
+        return replace(
+            self,
+            lots=tuple(plan if p.lot.name == name else p for p in self.lots),
+            simulations=tuple(simulation if t.lot.name == name else t for t in self.simulations),
+        )
+
 
 def work_out(
     season: Season, book: RecipeBook, context: Context, findings: Sequence[Finding] = (),
@@ -133,9 +145,11 @@ def _worked_out(
         resolved.season, resolved.recipes, resolved.histories, context, occupancy=known.occupancy, tasks=known.tasks
     ), choices)  # fmt: skip
     made = decision.made
-    grown = set_out_in_turn(grow(resolved, made), resolved.histories, known.tasks, context)
+    grown = set_out_for_places(grow(resolved, made))
+    grown = set_out_in_turn(grown, resolved.histories, known.tasks, context)
     extras = beside(grown.season, grown.lots, grown.simulations, grown.climate, known, book, context)
     lots, tasks = work(grown, resolved.histories, extras.tasks, context)
+    lots = lifted(lots, extras.show.standings)
     loads = place_loads(grown.season, lots, known.occupancy)
     unplanned = (*resolved.unplanned, *made.unplanned)
     found = [
@@ -259,11 +273,41 @@ def _fixed(logged: Mapping[str, History]) -> list[str]:
     return [name for name, history in logged.items() if history.fixed]
 
 
+def set_out_for_places(grown: Grown) -> Grown:
+    """The lots, those whose day is open waiting until the places that they take in a display are free."""
+    of = {t.lot.name: t for t in grown.simulations}
+    settled = {
+        name for name, t in of.items()
+        if not t.lot.install_open or any(move.step == "harden" for move in t.history.moves)
+    }  # fmt: skip
+    for name in [name for name in of if name not in settled]:
+        pin = of[name].history.agreed
+        if pin is not None:  # its day was handed out
+            settled.add(name)
+            if pin.lot.install not in (None, of[name].route.install) and pin.lot.target == of[name].target:
+                grown = grown.with_lot(_set_out(grown, of[name], pin.lot.install))
+    while (found := waits(grown.season, grown.lots, grown.simulations, settled)) is not None:
+        name, day = found
+        settled.add(name)
+        grown = grown.with_lot(_set_out(grown, of[name], day))
+    return grown
+
+
+def _set_out(grown: Grown, t: LotSimulation, day: date | None) -> LotSimulation:
+    """A lot set out on a day that the plan chose."""
+    lot = replace(t.lot, install=day, install_chosen=True)
+    moved = simulation_of(
+        grown.season, grown.climate, lot, t.recipe, t.route.cooler, t.route.bench, t.history
+    )
+    return replace(moved, pace=t.pace, others=t.others)
+
+
 def set_out_in_turn(
     grown: Grown, logged: Mapping[str, History], other: Sequence[Task], context: Context
 ) -> Grown:
     """The lots, some set out some working days sooner where the day is too full and they still bloom in time."""
     season, fixed = grown.season, set(_fixed(logged))
+    fixed |= {s.into for stand in standings(season, grown.lots, grown.simulations) for s in stand.swaps}
     open_ = {
         t.lot.name: t
         for t in grown.simulations
@@ -272,7 +316,7 @@ def set_out_in_turn(
     if not open_ or day_limit(season) is None:
         return grown
     plans = {plan.lot.name: plan for plan in grown.lots}
-    sooner: dict[tuple[str, date], tuple[LotSimulation, LotPlan]] = {}
+    sooner: dict[tuple[str, date], LotSimulation] = {}
 
     def days(name: str) -> list[date]:
         day, found = open_[name].route.install, list[date]()
@@ -281,18 +325,11 @@ def set_out_in_turn(
         return found
 
     def bears(name: str, day: date) -> bool:
-        t, was = open_[name], plans[name]
-        moved = simulation_of(
-            season,
-            grown.climate,
-            replace(t.lot, install=day),
-            t.recipe,
-            t.route.cooler,
-            t.route.bench,
-            t.history,
-        )
+        was, t = plans[name], open_[name]
         opens = season.opened_by(t.lot)
-        moved = replace(moved, finishes_outdoors=opens)  # the slowest of its pots; in time all the same
+        moved = replace(
+            _set_out(grown, t, day), finishes_outdoors=opens
+        )  # its slowest pots; in time all the same
         plan = replan_lot(moved)
         if (
             not isinstance(plan, LotPlan)
@@ -300,17 +337,14 @@ def set_out_in_turn(
             or plan.ready > (day if opens else plan.target)
         ):
             return False
-        sooner[name, day] = (moved, plan)
+        sooner[name, day] = moved
         return (plan.potting, plan.cooler_in, plan.bring_in) == (was.potting, was.cooler_in, was.bring_in)
 
     tasks = (*all_tasks(season, grown.lots, grown.rooms, context), *other)
     chosen = off_full_days(season, tasks, "set out", {name: days(name) for name in open_}, bears)
-    new = {name: sooner[name, day] for name, day in chosen.items()}
-    return replace(
-        grown,
-        lots=tuple(new[p.lot.name][1] if p.lot.name in new else p for p in grown.lots),
-        simulations=tuple(new[t.lot.name][0] if t.lot.name in new else t for t in grown.simulations),
-    )
+    for name, day in chosen.items():
+        grown = grown.with_lot(sooner[name, day])
+    return grown
 
 
 # ---------------------------------------------------------------- findings

@@ -345,6 +345,9 @@ TABLES: tuple[Table, ...] = (
         _C("closes", "date", "Last day on show. That day is part of the show.", default="as the season"),
         _C("confidence", "fraction", "Chance, such as 0.9, with which its lots are to be in bloom on their targets.",
            default="as the season", lowest=0.01, highest=0.99),
+        _C("swap at", "fraction", "Share of its days in bloom that a pot may have left when another takes its place. "
+           "More, such as 0.5: colour is renewed sooner, and what is lifted still in bloom is moved elsewhere.",
+           default="0.2", lowest=0, highest=1),
         _C("litres", "number", "Potting mix in each container.", unit="litres",
            default="from shape and measures, else not counted", lowest=0, highest=100_000),
         _C("cover m2", "number", "Cloth over one container on a frost night, down to the ground all round.",

@@ -13,7 +13,7 @@ from forcing.engine.context import Context
 from forcing.engine.replan import expectation
 from forcing.engine.show.cover import BloomOdds, Cover, bloom_odds, cover_of
 from forcing.engine.show.pots import PotsNeeded, pots_findings, pots_needed
-from forcing.engine.show.standing import Standing, standings, swap_tasks
+from forcing.engine.show.standing import Standing, standings, swap_tasks, waiting_findings
 from forcing.engine.show.waves import Wave, wave_findings, waves_of
 from forcing.engine.simulate import LotSimulation
 from forcing.errors import Finding, Severity, sort_findings
@@ -71,13 +71,17 @@ def show_of(
         if here or stand.unplanned:
             findings += _Thin(stand, cover, odds, classes).findings()
     waves = waves_of(season, book, climate)
-    findings += [*pots_findings(season), *wave_findings(season, waves)]
+    findings += [
+        *pots_findings(season),
+        *wave_findings(season, waves),
+        *waiting_findings(stands, plans),
+    ]
     return Show(
         pots_needed(season),
         stands,
         tuple(covers),
         waves,
-        tuple(swap_tasks(season, stands, context)),
+        tuple(swap_tasks(season, stands, simulations, {c.display: c.thin_spans for c in covers}, context)),
         sort_findings(findings),
     )
 
