@@ -27,7 +27,7 @@ KINDS: tuple[Kind, ...] = ("frost", "waits", "late", "full", "risk", "note")
 _KIND: dict[str, Kind] = {
     "cover-too-thin": "frost", "frost-day-off": "frost", "forecast-no-low": "frost", "set-out-frost": "frost",
     "place-off-setting": "waits", "room-too-warm": "waits", "bulbs-late": "waits", "lot-lost": "waits",
-    "pots-not-potted": "waits", "log-not-brought-in": "waits", "cold-short": "waits", "stepped-before-rooted": "waits",
+    "pots-not-potted": "waits", "log-not-brought-in": "waits", "stepped-before-rooted": "waits",
     "lot-late": "late", "cover-thin": "late", "waves-short": "late", "job-late": "late", "companion-slow": "late",
     "place-overfull": "full", "hours-short": "full",
 }  # fmt: skip
@@ -179,11 +179,16 @@ def _overdue(plan: Plan) -> Iterator[Problem]:
     late.sort(key=lambda task: (_due(task), task.key))
     if not late:
         return
-    doing = [f"{one_line(t.task)} {one_line(t.lot or t.place or '')}".rstrip() for t in late]
+    kinds: dict[str, list[str]] = {}
+    for task in late:
+        kinds.setdefault(one_line(task.task), []).append(one_line(task.lot or task.place or ""))
+    doing = "; ".join(f"{kind} {listed(names, NAMED)}".rstrip() for kind, names in kinds.items())
+    them, are = ("it", "it is") if len(late) == 1 else ("them", "they are")
+    oldest = "" if len(late) == 1 else ", the oldest"
     yield Problem(
-        "waits", "warning", f"{some(len(late), 'task is', 'tasks are')} overdue, the oldest since "
-        f"{short_date(_due(late[0]))}: {listed(doing, NAMED)}",
-        "Do them before anything else; where they are done, write them into the log.",
+        "waits", "warning", f"{some(len(late), 'task is', 'tasks are')} overdue{oldest} since "
+        f"{short_date(_due(late[0]))}: {doing}",
+        f"Do {them} before anything else; where {are} done, write {them} into the log.",
         lots=tuple(dict.fromkeys(t.lot for t in late if t.lot)), days=(_due(late[0]), _due(late[-1])),
         weight=sum(t.pots * max(1, (plan.on - _due(t)).days) for t in late),
     )  # fmt: skip
