@@ -258,8 +258,12 @@ class Supply:
 
     item: str
     pack: float | None = None  # bulbs, pots, labels, litres or m² in one; None: sold singly
-    lead_weeks: float | None = None  # from order to delivery; None: the usual one
+    lead_weeks: float | None = None  # from order to delivery; None: the supplier's, or the usual one
     note: str = ""
+    supplier: str | None = None
+    price: float | None = None  # of one pack, in the house's money; None: not known
+    size: str | None = None  # grade, such as 12/+
+    substitute: str | None = None  # taken where it cannot be had
     row: int | None = None
 
 
@@ -363,7 +367,10 @@ class Season:
     hours_per_day: float | None = None  # None: a third of those of the week
     loss: float = 0.0  # fraction of pots expected to be lost
     paper: Paper = "A4"
-    order_weeks: int = 12  # orders go out this long before potting
+    order_weeks: int = 12  # orders of seed and plugs go out this long before they are used
+    bulb_order_weeks: int | None = (
+        None  # all bulbs are ordered this long before the first is wanted; None: as usual
+    )
     places: tuple[Place, ...] = ()
     setpoints: tuple[Setpoint, ...] = ()
     normals: tuple[Normal, ...] = ()

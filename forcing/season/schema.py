@@ -227,8 +227,10 @@ SEASON_ITEMS: tuple[Column, ...] = (
        lowest=0, highest=90, heads=("loss", "loss percent")),
     _C("paper", "word", "Paper of the printed sheets.", words=("A4", "Letter"),
        also=(("US Letter", "Letter"),), default="A4"),
-    _C("order weeks", "count", "Weeks before potting that orders go out.", unit="weeks", default="12",
-       lowest=0, highest=104),
+    _C("order weeks", "count", "Weeks before sowing that orders of seed and plugs go out; bulbs are never ordered "
+       "later than so long before they are potted.", unit="weeks", default="12", lowest=0, highest=104),
+    _C("bulb order weeks", "count", "Weeks before the bulbs are in hand, or before the first potting, by which all "
+       "bulbs are ordered.", unit="weeks", default="16", lowest=0, highest=104),
     _C("wanted cover", "fraction", "Share of its pots, such as 0.6, that a display is to have in bloom on every day.",
        default="0.6", lowest=0.01, highest=1),
     _C("frost margin", "difference", "How much colder than the forecast leaves may become on a clear calm night: a "
@@ -473,7 +475,14 @@ TABLES: tuple[Table, ...] = (
         _C("pack", "number", "How many bulbs, pots, labels, plants, litres or m² are sold together.",
            default="sold singly", lowest=0.001, highest=10_000_000),
         _C("lead weeks", "number", "Weeks from order to delivery.", unit="weeks", lowest=0, highest=200,
-           default="order weeks for bulbs and seed; else the usual time"),
+           default="the longest stated for its supplier; else bulb order weeks, order weeks or the usual time"),
+        _C("supplier", "name", "Who it is ordered from: each has a sheet for each day of ordering.",
+           default="not stated", width=24),
+        _C("price", "number", "Price of one pack, or of one piece where it is sold singly, in your own money.",
+           default="not known", lowest=0, highest=10_000_000),
+        _C("size", "name", "Size grade to ask for, such as 12/+ for bulbs 12 cm round and more.", default="not stated",
+           width=10),
+        _C("substitute", "name", "What may be sent where it cannot be had.", default="none", width=24),
         _NOTE,
     ), key="item"),
 )  # fmt: skip
