@@ -7,7 +7,16 @@ from __future__ import annotations
 import pytest
 
 from tests.winter import (
-    House, Policy, as_planned, drawn, in_colour, lived, pot_days, recommended, rule_of_thumb, weekly,
+    House,
+    Policy,
+    as_planned,
+    drawn,
+    in_colour,
+    lived,
+    pot_days,
+    recommended,
+    rule_of_thumb,
+    weekly,
 )  # fmt: skip
 
 WINTERS = 100
