@@ -19,8 +19,9 @@ PlaceKind = Literal["cooler", "bench", "frame", "site"]
 BloomClass = Literal["early", "mid", "late"]
 Event = Literal[
     "potted", "cooler in", "rooted", "brought in", "moved", "looked", "shoots", "bud", "colour", "bloom",
-    "held", "set out", "sold", "faded", "lost",
+    "held", "set out", "sold", "faded", "lost", "ordered", "received", "sown", "germinated", "transplanted", "pinched",
 ]  # fmt: skip
+CompanionStart = Literal["seed", "plug", "plant"]  # what a companion is raised from here
 StepName = Literal["pot", "root", "cool", "bench", "hold", "harden", "show", "on show"]
 Basis = Literal["planned", "actual", "expected"]
 Day = date  # where a field is called date
@@ -32,6 +33,11 @@ Shape = Literal["box", "tapered box", "cylinder", "frustum", "bowl", "barrel"]  
 STEPS: tuple[StepName, ...] = ("pot", "root", "cool", "bench", "hold", "harden", "show")
 CLASSES: tuple[BloomClass, ...] = ("early", "mid", "late")
 TargetStage = Literal["bud", "colour", "bloom"]  # that a lot is to have reached on its target
+# What the log can say of a companion, in the order of life; the first six it says of nothing else.
+COMPANION_EVENTS: tuple[Event, ...] = (
+    "ordered", "received", "sown", "germinated", "transplanted", "pinched", "set out", "faded", "lost",
+)  # fmt: skip
+COMPANION_ONLY: frozenset[Event] = frozenset(COMPANION_EVENTS[:6])
 STAGE_EVENTS: tuple[Event, ...] = ("shoots", "bud", "colour", "bloom")
 
 
@@ -186,11 +192,13 @@ class Companion:
     ready: date | None = None
     place: str | None = None
     row: int | None = None
+    start: CompanionStart = "seed"
+    like: str | None = None  # the kind whose figures stand in for those that nobody knows of it
 
 
 @dataclass(frozen=True, slots=True)
 class LogEntry:
-    """What happened to a lot."""
+    """What happened to a lot or a companion."""
 
     date: date
     lot: str

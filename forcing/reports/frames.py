@@ -25,10 +25,10 @@ from forcing.engine.review import EVENTS, PARTS, LotReview, Review
 from forcing.engine.show.cover import Cover
 from forcing.engine.steering.advice import Steering
 from forcing.engine.why import Leeway, LotWeek
-from forcing.engine.work.orders import OrderLine, order_lines
+from forcing.engine.work.orders import OrderLine, companion_order_day, order_lines
 from forcing.errors import Finding, sort_findings
 from forcing.files import write_text
-from forcing.model import PARAMETERS, BloomClass, Figure, LotPlan, Override, Plan, Recipe, Task
+from forcing.model import PARAMETERS, BloomClass, Figure, LotPlan, Override, Plan, Recipe, Season, Task
 from forcing.recipes.book import COMPANION_UNITS, UNITS
 from forcing.science.frost import LEAF_MARGIN
 from forcing.units import TemperatureUnit, from_celsius
@@ -421,7 +421,7 @@ def companions(plan: Plan, grown: Iterable[CompanionPlan]) -> pd.DataFrame:
         "set_out", "ready", "shown", "planned",
     )  # fmt: skip
     rows = (
-        (c.name, c.crop, c.pots or None, *_grown(planned[c.name]), True)
+        (c.name, c.crop, c.pots or None, *_grown(plan.season, planned[c.name]), True)
         if c.name in planned
         else (c.name, c.crop, c.pots or None, *[None] * 4, "", None, "", None, None, c.ready, "", False)
         for c in plan.season.companions
@@ -432,11 +432,11 @@ def companions(plan: Plan, grown: Iterable[CompanionPlan]) -> pd.DataFrame:
     )  # fmt: skip
 
 
-def _grown(p: CompanionPlan) -> tuple[Any, ...]:
+def _grown(season: Season, p: CompanionPlan) -> tuple[Any, ...]:
     shown = dict.fromkeys(step.place for step in p.steps if step.step == "show" and step.place)
     return (
-        p.order, p.sow, p.transplant, p.pinch, p.place, p.harden, p.harden_at, p.finish, p.set_out, p.ready,
-        ", ".join(map(str, shown)),
+        companion_order_day(season, p), p.sow, p.transplant, p.pinch, p.place, p.harden, p.harden_at, p.finish,
+        p.set_out, p.ready, ", ".join(map(str, shown)),
     )  # fmt: skip
 
 

@@ -51,7 +51,16 @@ from forcing.units import TemperatureUnit, show_temperature
 
 SHALLOW = 20.0  # cm: containers less deep are small ones for the room left below the rim; practice
 _SIZED = "pots 15 cm"  # how pots of one width are written
-SUPPLIES = ("bulbs", "pots", "labels", "mix", "cloth", "seed")  # beside crops, cultivars and 'pots 15 cm'
+SUPPLIES = (
+    "bulbs",
+    "pots",
+    "labels",
+    "mix",
+    "cloth",
+    "seed",
+    "plug",
+    "plant",
+)  # beside crops, 'pots 15 cm'
 _ALL = ("length cm", "width cm", "depth cm", "base length cm", "base width cm")
 # The measures that a shape needs, in the order in which its function takes them.
 _SHAPES: Mapping[Shape, tuple[Callable[..., Container], tuple[str, ...]]] = {
@@ -371,7 +380,8 @@ class _Builder:
         self.cultivars = _common_spelling(
             row.text("cultivar") for name in ("lots", "crops") for row in rows.get(name, ())
         )
-        self.lot_names = {_by_commas(name): name for name in names["lots"].values()}
+        logged = (*names["companions"].values(), *names["lots"].values())
+        self.lot_names = {_by_commas(name): name for name in logged}
 
     def build(self, items: Items) -> Season:
         given = items.values

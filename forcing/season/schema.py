@@ -10,7 +10,7 @@ from typing import Literal, get_args
 
 from forcing.dates import DateOrder
 from forcing.engine.work.tasks import CAUTIONS
-from forcing.model import CLASSES, PARAMETERS, Event, PlaceKind, Shape, TargetStage
+from forcing.model import CLASSES, PARAMETERS, CompanionStart, Event, PlaceKind, Shape, TargetStage
 from forcing.recipes.book import COMPANION_ONLY, COMPANION_PARAMETERS, NAMED
 from forcing.recipes.book import COMPANION_UNITS as COMPANION_UNITS
 from forcing.recipes.book import UNITS as BULB_UNITS
@@ -374,6 +374,11 @@ TABLES: tuple[Table, ...] = (
     Table("companions", "Cool-season annuals that stand beside the bulbs.", (
         _C("companion", "name", "Your name for it.", required=True, field="name", width=24),
         _C("crop", "name", "What is grown, such as viola.", required=True, names="companion crop", width=20),
+        _C("from", "word", "What it is raised from here: seed, or plugs or plants that are bought.", field="start",
+           words=get_args(CompanionStart), also=(("seeds", "seed"), ("plugs", "plug"), ("plants", "plant")),
+           default="seed", width=10),
+        _C("as", "name", "A kind that it is like: its figures stand in for those that are not known of the crop.",
+           field="like", names="companion crop", default="viola, where figures are missing", width=16),
         _C("pots", "count", "Number of pots.", unit="pots", lowest=1, highest=10_000_000,
            default="as many as plantings and the loss ask for; must be filled for one that is not planted"),
         _C("ready", "date", "Day it must be ready to set out.", default="not stated"),
@@ -382,8 +387,8 @@ TABLES: tuple[Table, ...] = (
     ), key="companion"),
     Table("log", "What has happened: one row for each lot and event.", (
         _C("date", "date", "Day it happened.", required=True),
-        _C("lot", "name", "A lot of the lots sheet; several with commas between.", required=True, names="lots",
-           width=14),
+        _C("lot", "name", "A lot of the lots sheet, or a companion; several with commas between.", required=True,
+           names="lots", width=14),
         _C("event", "word", "What happened; moved is to another place of the same kind, looked is seen without a new "
            "stage.", words=get_args(Event), also=_AMERICAN, required=True, width=14),
         _C("place", "name", "Where the lot went, or is.", default="not stated", names="places", width=24),
