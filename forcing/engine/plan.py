@@ -361,7 +361,7 @@ def _short_findings(short: Mapping[str, ShortPotting], grown: Grown, on: date) -
         if isinstance(planned, LotPlan) and planned.potting >= on:
             hint += f"; or pot the others by {planned.potting}, as a lot of their own, to have them by the target."
             days = (planned.potting,)
-        elif (bloom := earliest_bloom(anew, max(on, grown.season.bulbs_in_hand or on))) is not None:
+        elif (bloom := earliest_bloom(anew, max(on, grown.season.in_hand(anew.lot) or on))) is not None:
             hint += f". The others come too late for the target: potted now they bloom on {bloom} at the earliest."
             days = (bloom,)
         else:
@@ -379,7 +379,7 @@ def _cold_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
     if not recipe.needs_cold:
         return
     if got < plan.cold_wanted - WORTH_TELLING and not _flowers_short(plan):
-        in_hand = season.bulbs_in_hand
+        in_hand = season.in_hand(lot)
         why = (
             f"of when it goes into the cooler ({plan.cooler_in}), how warm that is and when it is brought in"
         )
@@ -421,10 +421,13 @@ def _short_cold_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[F
     for (crop, bloom_class), these in short.items():
         weeks, kind = [p.cold_weeks for p in these], f"{bloom_class} {crop}" if bloom_class else crop
         longer = max(p.need / (p.recipe.reference - p.recipe.base) - p.recipe.bench_days for p in these)
-        late = season.bulbs_in_hand is not None and all(
-            p.potting <= season.calendar.on_or_after(season.bulbs_in_hand) for p in these
+        came = [season.in_hand(p.lot) for p in these]
+        late = all(
+            day is not None and p.potting <= season.calendar.on_or_after(day)
+            for p, day in zip(these, came, strict=True)
         )
-        why = f", as the bulbs are in hand only on {season.bulbs_in_hand}" if late else ""
+        days = listed([str(day) for day in sorted({day for day in came if day is not None})], 3)
+        why = f", as the bulbs are in hand only on {days}" if late else ""
         expect = "Expect shorter stems and smaller flowers"
         if longer > 0.5:
             at = show_temperature(these[0].recipe.reference, season.unit)

@@ -313,6 +313,7 @@ TABLES: tuple[Table, ...] = (
         _C("precooled weeks", "number", "Weeks of cold the bulbs have had before you pot them; those above the "
            "crop's precooled_max earn nothing.", unit="weeks",
            default="0", lowest=0, highest=60, width=11),
+        _C("in hand", "date", "First day on which its bulbs can be potted.", default="the season's bulbs in hand"),
         _C("cooler", "name", "Place for the cold.", default="chosen by the plan", names="places", width=16),
         _C("cooler after rooting", "name", "A colder place that it is moved to once it has roots.",
            default="it stays in its cooler", names="places", width=16),

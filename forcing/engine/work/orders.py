@@ -93,7 +93,7 @@ def bulb_order_day(season: Season, planned: LotPlan) -> date:
     So long before potting, and before the bulbs are wanted in hand, as its lead time says; without a stated lead
     time the season's order weeks before potting, and no later than a week before the bulbs are wanted in hand.
     """
-    lot, in_hand = planned.lot, season.bulbs_in_hand
+    lot, in_hand = planned.lot, season.in_hand(planned.lot)
     lead = _stated(season, (lot.cultivar, lot.crop, "bulbs"))[1]
     if lead is None:
         day = planned.potting - WEEK * season.order_weeks
