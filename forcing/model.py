@@ -447,6 +447,9 @@ class Recipe:
     kept_at: float  # °C, once shoots show in the cooler
     sprouting: float  # weeks of cold until shoots are about 2.5 cm
     precooled_max: float  # weeks
+    store_at: float  # °C, of the dry bulbs until potting
+    pot_by: float  # weeks that they bear dry once they are in hand
+    potted_wait: float  # days that they bear potted and warm before the cold
     base: float  # °C
     cap: float  # °C
     reference: float  # °C

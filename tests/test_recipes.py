@@ -44,11 +44,11 @@ TABLES = {
 }
 # DESIGN, recipe parameters, and the four the nouns add; restated here on purpose.
 UNIT_WORDS = {
-    "weeks": "cold_min cold_target cold_max rooting sprouting precooled_max line_from line_to",
+    "weeks": "cold_min cold_target cold_max rooting sprouting precooled_max line_from line_to pot_by",
     "name": "cold_curve",
     "°C": "rooting_at cooled_at kept_at base cap reference bench_low bench_high hold display_reference "
-    "display_base frost",
-    "days": "bench_days bench_days_min hold_max display_days display_longest",
+    "display_base store_at frost",
+    "days": "bench_days bench_days_min hold_max display_days display_longest potted_wait",
     "days per week": "days_saved",
     "fraction of need": "shoots bud colour",
     "fraction": "spread",
