@@ -33,6 +33,7 @@ from forcing.engine.work.hours import (
     off_full_days,
     spread_over_days,
 )
+from forcing.engine.work.store import unpacking, waiting_findings
 from forcing.engine.work.tasks import all_tasks, in_order, log_gaps
 from forcing.errors import Finding, ForcingError, RecipeError, sort_findings
 from forcing.model import Agreement, LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
@@ -156,6 +157,7 @@ def _worked_out(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}, context.on
         ),
         *hours_findings(grown.season, tasks),
+        *waiting_findings(grown.season, lots, loads, context.on),
         *log_gaps(grown.season, tasks, context.on),
         None if made.settled.agreed else _unsettled(),
     ]
@@ -244,7 +246,8 @@ def work(
     """The lots, some potted sooner where that spares a full week, and all the tasks with the `other` ones."""
 
     def tasks_of(lots: Sequence[LotPlan]) -> tuple[Task, ...]:
-        return in_order((*all_tasks(grown.season, lots, grown.rooms, context), *other))
+        arrivals = unpacking(grown.season, lots, context)
+        return in_order((*all_tasks(grown.season, lots, grown.rooms, context), *arrivals, *other))
 
     tasks = tasks_of(grown.lots)
     fixed = _fixed(logged)
@@ -443,6 +446,7 @@ def _short_cold_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[F
             f"{_from_to(min(weeks), max(weeks))} cold-weeks; {these[0].recipe.cold_min:g} or more are usual{why}",
             f"{expect}. {mend}, where that is possible.",
             lot=these[0].lot.name if len(these) == 1 else None, number=min(weeks),
+            lots=tuple(p.lot.name for p in these),
         )  # fmt: skip
 
 
