@@ -19,22 +19,26 @@ def stored(*lots: Lot, **other: object):  # type: ignore[no-untyped-def]
     return plan(season(lots, calendar=MON_FRI, places=BOTH, bulbs_in_hand=IN_HAND, **other), date(2026, 9, 1))
 
 
-def test_bulbs_are_unpacked_once_a_crop_on_the_working_day_on_which_they_are_in_hand() -> None:
+def test_bulbs_are_unpacked_once_a_store_on_the_working_day_on_which_they_are_in_hand() -> None:
     made = stored(
         Lot("A", "tulip", 10, "mid", target=TARGET), Lot("B", "tulip", 20, "late", target=TARGET),
+        Lot("N", "narcissus", 5, target=TARGET, bulbs_per_pot=4),
         Lot("P", "tulip", 5, "mid", target=TARGET, precooled_weeks=5),
         Lot("H", "hyacinth", 4, target=TARGET, in_hand=date(2026, 11, 3)),
     )  # fmt: skip
-    tasks = [t for t in made.tasks if t.task == "unpack"]
-    assert [(t.date, t.lot, t.pots) for t in tasks] == [
-        (date(2026, 9, 28), None, 30), (date(2026, 9, 28), "P", 5), (date(2026, 11, 3), "H", 4),
-    ]  # fmt: skip
-    # 30 pots of 6; stored at 17 °C; those that came cooled at the 5 °C of a rooted tulip
-    assert "tulip (A and B), 180 bulbs" in tasks[0].look_for and "store at 17 °C" in tasks[0].look_for
-    assert "cooled before they came: 5 °C" in tasks[1].look_for and "cooled" not in tasks[2].look_for
-    assert all({"bulbs", "lifting"} == set(t.cautions) for t in tasks)
+    plain, cooled, later = (t for t in made.tasks if t.task == "unpack")
+    assert (plain.date, plain.lot, plain.pots) == (date(2026, 9, 28), None, 35)
+    assert (cooled.date, cooled.lot, cooled.pots) == (date(2026, 9, 28), "P", 5)
+    assert (later.date, later.lot, later.pots) == (date(2026, 11, 3), "H", 4)
+    # 30 pots of 6 and 5 of 4; those that came cooled at the 5 °C of a rooted tulip
+    assert "count with the spare: 180 tulip and 20 narcissus; potted from 2026-W4" in plain.look_for
+    assert (
+        "trays at 17 °C, air" in plain.look_for and "not into the warm" not in plain.look_for + later.look_for
+    )
+    assert "trays at 5 °C (they were cooled: not into the warm), air" in cooled.look_for
+    assert all(set(t.cautions) == {"bulbs", "lifting"} for t in (plain, cooled, later))
     # 15 minutes each time and 0.1 a pot
-    assert tasks[0].hours == pytest.approx((15 + 3) / 60, abs=1e-3)
+    assert plain.hours == pytest.approx((15 + 3.5) / 60, abs=1e-3)
 
 
 def test_nothing_is_unpacked_where_no_day_in_hand_is_stated() -> None:

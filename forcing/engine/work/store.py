@@ -6,14 +6,14 @@ from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from typing import NamedTuple
 
-from forcing.dates import Span
+from forcing.dates import Span, iso_week
 from forcing.engine.context import Context
 from forcing.engine.coolers import pot_area
 from forcing.engine.loads import FULL
 from forcing.engine.work.tasks import make_task
 from forcing.errors import Finding, Several
 from forcing.model import LotPlan, PlaceLoad, Season, Task
-from forcing.text import listed, some
+from forcing.text import listed, number
 from forcing.units import TemperatureUnit, show_temperature
 
 NAMED = 5  # lots by name
@@ -21,34 +21,33 @@ SEVERAL = Several(
     "the bulbs of {names} wait dry for longer than they bear before they are potted, up to {most} weeks",
     "Ask for them nearer to their potting, or pot them sooner: each crop's notice says which, and by when.",
 )
-CUT = "cut two or three of each to see a whole green flower inside"
+COUNTED = 4  # crops: a line of a sheet holds no more
+CUT = "cut a few of each to see a whole flower"
 
 
 class _Arrival(NamedTuple):
-    """Bulbs that are unpacked together: those in one store."""
+    """Bulbs that are unpacked together: those of a day that go to one store."""
 
     day: date
-    crop: str
-    store_at: float  # °C
     cooled: bool  # before they came
+    store_at: float  # °C
 
 
 def unpacking(season: Season, plans: Sequence[LotPlan], context: Context) -> tuple[Task, ...]:
-    """Unpacking of the bulbs on the working day on which they are in hand, once for each crop and store."""
+    """Unpacking of the bulbs on the working day on which they are in hand, once for each store they go to."""
     together: dict[_Arrival, list[LotPlan]] = {}
     for plan in plans:
         if (day := season.in_hand(plan.lot)) is not None and plan.lot.pots:
-            together.setdefault(_arrival(season, plan, day), []).append(plan)
-    turns: dict[str, int] = {}
-    made = []
-    for arrival, lots in sorted(together.items()):
-        turns[arrival.crop] = turns.get(arrival.crop, 0) + 1
-        made.append(make_task(
-            context, "unpack", arrival.crop, turns[arrival.crop], arrival.day,
-            pots=float(sum(p.lot.pots for p in lots)), lot=lots[0].lot.name if len(lots) == 1 else None,
-            look_for=_look_for(arrival, lots, season.unit),
-        ))  # fmt: skip
-    return tuple(made)
+            cooled = plan.lot.precooled_weeks > 0
+            arrival = _Arrival(season.calendar.on_or_after(day), cooled, store_at(plan))
+            together.setdefault(arrival, []).append(plan)
+    return tuple(
+        make_task(
+            context, "unpack", f"{arrival.day}", turn, arrival.day, pots=float(sum(p.lot.pots for p in lots)),
+            lot=lots[0].lot.name if len(lots) == 1 else None, look_for=_look_for(arrival, lots, season.unit),
+        )
+        for turn, (arrival, lots) in enumerate(sorted(together.items()), 1)
+    )  # fmt: skip
 
 
 def store_at(plan: LotPlan) -> float:
@@ -57,21 +56,17 @@ def store_at(plan: LotPlan) -> float:
     return min(recipe.store_at, recipe.cooled_at) if plan.lot.precooled_weeks else recipe.store_at
 
 
-def _arrival(season: Season, plan: LotPlan, day: date) -> _Arrival:
-    return _Arrival(
-        season.calendar.on_or_after(day), plan.recipe.crop, store_at(plan), plan.lot.precooled_weeks > 0
-    )
-
-
 def _look_for(arrival: _Arrival, lots: Sequence[LotPlan], unit: TemperatureUnit) -> str:
-    bulbs = sum(p.lot.pots * (p.lot.bulbs_per_pot or p.recipe.bulbs_per_pot) for p in lots)
-    first, last = min(p.potting for p in lots), max(p.potting for p in lots)
-    until = f"{first}" if first == last else f"{first} to {last}"
-    at = f"{'cooled before they came: ' if arrival.cooled else ''}{show_temperature(arrival.store_at, unit)}"
+    bulbs: dict[str, float] = {}
+    for p in lots:
+        each = p.lot.bulbs_per_pot or p.recipe.bulbs_per_pot
+        bulbs[p.recipe.crop] = bulbs.get(p.recipe.crop, 0.0) + p.lot.pots * each
+    most = sorted(bulbs.items(), key=lambda item: (-item[1], item[0]))
+    counted = listed([f"{number(count, 0)} {crop}" for crop, count in most], COUNTED)
+    cooled = " (they were cooled: not into the warm)" if arrival.cooled else ""
     return (
-        f"{arrival.crop} ({listed([p.lot.name for p in lots], NAMED)}), {some(round(bulbs), 'bulb')} and the spare: "
-        f"count against the order; {CUT}; throw out soft or mouldy ones (gloves, dust mask); shallow trays, air, "
-        f"no fruit near; store at {at} until potting, {until}"
+        f"trays at {show_temperature(arrival.store_at, unit)}{cooled}, air, no fruit near; {CUT}; soft or mouldy ones "
+        f"out (gloves, dust mask); count with the spare: {counted}; potted from {iso_week(min(p.potting for p in lots))} on"
     )
 
 
