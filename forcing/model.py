@@ -114,6 +114,7 @@ class Lot:
     target_stage: TargetStage = "bloom"  # that it is to have reached on its target
     cold_weeks: float | None = None
     precooled_weeks: float = 0.0
+    in_hand: date | None = None  # first day its bulbs can be potted; None: the season's
     cooler: str | None = None
     cooler_after_rooting: str | None = None  # that it is moved to once rooted; None: it stays
     bench: str | None = None
@@ -417,6 +418,10 @@ class Season:
         """The display of that name. Raises KeyError."""
         return {display.name: display for display in self.displays}[name]
 
+    def in_hand(self, lot: Lot) -> date | None:
+        """First day on which the bulbs of a lot can be potted: its own, or the season's; None: any day."""
+        return lot.in_hand or self.bulbs_in_hand
+
     def confidence_of(self, lot: Lot) -> float:
         """The chance with which a lot is to be in bloom on its target: its own, its display's, or the season's.
 
@@ -466,6 +471,9 @@ class Recipe:
     kept_at: float  # °C, once shoots show in the cooler
     sprouting: float  # weeks of cold until shoots are about 2.5 cm
     precooled_max: float  # weeks
+    store_at: float  # °C, of the dry bulbs until potting
+    pot_by: float  # weeks that they bear dry once they are in hand
+    potted_wait: float  # days that they bear potted and warm before the cold
     base: float  # °C
     cap: float  # °C
     reference: float  # °C

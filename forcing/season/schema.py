@@ -149,6 +149,9 @@ PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
     "kept_at": "of the cooler once shoots show",
     "sprouting": "of cold until shoots are about 2.5 cm",
     "precooled_max": "of dry cold before potting that count; those above it earn nothing",
+    "store_at": "of the dry bulbs until they are potted",
+    "pot_by": "that the bulbs bear dry once they are in hand",
+    "potted_wait": "that potted bulbs bear in the warm before the cold",
     "base": "below which the bench heat is nothing",
     "cap": "above which more warmth adds no heat",
     "reference": "at which bench_days was found",
@@ -315,6 +318,7 @@ TABLES: tuple[Table, ...] = (
         _C("precooled weeks", "number", "Weeks of cold the bulbs have had before you pot them; those above the "
            "crop's precooled_max earn nothing.", unit="weeks",
            default="0", lowest=0, highest=60, width=11),
+        _C("in hand", "date", "First day on which its bulbs can be potted.", default="the season's bulbs in hand"),
         _C("cooler", "name", "Place for the cold.", default="chosen by the plan", names="places", width=16),
         _C("cooler after rooting", "name", "A colder place that it is moved to once it has roots.",
            default="it stays in its cooler", names="places", width=16),

@@ -108,7 +108,7 @@ def bulb_order_day(season: Season, planned: LotPlan, first: date | None = None) 
     bulbs the season's bulb order weeks (BULB_WEEKS) before they are in hand, or before `first`, the first potting of
     all; and no later than its order weeks before its own potting.
     """
-    lot, in_hand = planned.lot, season.bulbs_in_hand
+    lot, in_hand = planned.lot, season.in_hand(planned.lot)
     lead = supply_of(season, (lot.cultivar, lot.crop, "bulbs")).lead_weeks
     if lead is None:
         weeks = BULB_WEEKS if season.bulb_order_weeks is None else season.bulb_order_weeks

@@ -27,6 +27,7 @@ class TaskRule:
 RULES: Mapping[str, TaskRule] = MappingProxyType({
     # of lots
     "order": TaskRule("cultivar, bulb size, count with spares, delivery date", proof="potted"),
+    "unpack": TaskRule(cautions=("bulbs", "lifting")),
     "pot": TaskRule(
         "firm clean bulbs; discard soft or mouldy ones; noses level with the mix; label; water in",
         ("bulbs", "lifting"), "potted", True,

@@ -21,7 +21,7 @@ from forcing.units import TemperatureUnit, show_temperature
 
 # The order of a pot's life, in which the work of one place on one day is listed.
 _ORDER = (
-    "uncover", "open", "order", "pot", "into cooler", "root check", "step down", "bring in", "check shoots",
+    "uncover", "open", "order", "unpack", "pot", "into cooler", "root check", "step down", "bring in", "check shoots",
     "check bud", "check colour", "turn and space", "move", "hold", "harden off", "hold set-out", "set out",
     "cover", "close and mat", "bring in for the night",
 )  # fmt: skip
