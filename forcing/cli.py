@@ -268,6 +268,7 @@ def week(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
         made, (sheet, *others) = _worked(
             season, on, out, lambda made, out: made.write_week(out, safe_csv=safe_csv)
         )
+        _say_chances(made)
         _say_errors(made.result.plan.findings)
         _say_changes(made)
         click.echo(f"{sheet}: the work of {iso_week(made.on)}")
@@ -484,6 +485,7 @@ def _counted(findings: Sequence[Finding]) -> str:
 
 def _show(made: PlannedSeason, paths: Sequence[Path]) -> None:
     plan = made.result.plan
+    _say_chances(made)
     _say(plan.findings)
     lots = "1 lot" if len(plan.lots) == 1 else f"{len(plan.lots)} lots"
     click.echo(f"\n{lots} planned, {len(plan.unplanned)} not.")
@@ -491,6 +493,16 @@ def _show(made: PlannedSeason, paths: Sequence[Path]) -> None:
     if dates := made.matters.dates:
         click.echo(dates)
     _list(paths)
+
+
+def _say_chances(made: PlannedSeason) -> None:
+    """How sure each display is of being in colour, before anything else."""
+    if chances := made.chances:
+        click.echo(
+            f"Chance that at least {made.result.plan.season.wanted_cover:.0%} of the pots are in bloom:"
+        )
+        for line in chances:
+            click.echo(f"  {line}")
 
 
 def _say_errors(findings: Sequence[Finding]) -> None:

@@ -24,6 +24,7 @@ from forcing.engine.show.standing import PlacedPots, Standing, standings
 from forcing.engine.show.waves import lots_from_displays, waves_of
 from forcing.model import Companion, Display, LogEntry, Lot, Minutes, Place, Planting, Reading, Season
 from forcing.recipes.book import RecipeBook
+from forcing.reports.style import chance_words
 from forcing.science.pooling import Kind, Tie
 from tests import builders
 from tests.builders import MON_FRI, house_figures, season
@@ -310,7 +311,7 @@ KINDS = {"A": "Red", "B": "Red", "C": "Blue", "E": "Blue"}
 
 
 def test_cover_against_plain_simulation() -> None:
-    """Lots of one season, class and bench, and two of each cultivar: the chance is that of their being late together."""
+    """Lots of one season, class and bench, two of each cultivar: the chance is that of their being late together."""
     targets = {"A": OPENS, "B": OPENS + 2 * DAY, "C": OPENS + 9 * DAY, "E": OPENS + 12 * DAY}
     pots = {"A": 20, "B": 10, "C": 20, "E": 10}
     stated = stage(
@@ -692,3 +693,15 @@ def test_a_huge_display() -> None:
     assert isinstance(cover, Cover)
     assert cover.standing[0] == 24000
     assert all(c is not None and 0 <= c <= 1 for c in cover.chance)
+
+
+def test_how_sure_a_display_is_in_words() -> None:
+    """Three days at 90, 40 and 80 of 100: seen before it opens, on its second day, on its last, and afterwards."""
+    span = Span(OPENS, OPENS + 3 * DAY)
+    cover = Cover("Court", span, 0.6, (10,) * 3, (0.9, 0.5, 0.7), (0.9, 0.4, 0.8), {}, ())
+    said = [chance_words(cover, OPENS + n * DAY) for n in (-30, 1, 2, 3)]
+    assert said == [
+        "Court: opening day 90%, closing day 80%; least on Sun 21 Mar, 40%",
+        "Court: today 40%, closing day 80%", "Court: last day 80%", "",
+    ]  # fmt: skip
+    assert chance_words(replace(cover, standing=(0,) * 3), OPENS) == ""

@@ -311,7 +311,8 @@ def late_together(ties: Sequence[Tie]) -> NDArray[np.float64]:
 def _shares_of_splits() -> NDArray[np.float64]:
     """Of season, class and cultivar (rows) in the variance of a lot, by split: a lot keeps its recipe's spread."""
     parts = np.array([(s.season, s.whole, s.cultivar) for s in SPLITS]).T
-    return parts / np.array([s.season + s.whole + s.cultivar + s.lot for s in SPLITS])
+    whole = np.array([s.season + s.whole + s.cultivar + s.lot for s in SPLITS])
+    return np.asarray(parts / whole)
 
 
 _SHARES = _shares_of_splits()

@@ -100,22 +100,6 @@ class Cover:
     unknown: tuple[str, ...]  # lots of the display left out, because they are not planned
 
     @property
-    def opening(self) -> float:
-        """Chance of enough on the first day it is open; 0 where nothing stands there or it is open on no day."""
-        return (self.chance[0] or 0.0) if self.chance else 0.0
-
-    @property
-    def closing(self) -> float:
-        """The same on the last day."""
-        return (self.chance[-1] or 0.0) if self.chance else 0.0
-
-    @property
-    def least(self) -> tuple[date, float] | None:
-        """The day on which enough is least likely, and its chance; None: it is open on no day."""
-        days = [(chance or 0.0, day) for day, chance in zip(self.span, self.chance, strict=True)]
-        return min(days)[::-1] if days else None
-
-    @property
     def thin(self) -> tuple[bool, ...]:
         """Days on which too little is expected, or enough is less likely than not."""
         return tuple(
