@@ -162,6 +162,15 @@ class Climate:
             self._series[key] = Series.of(daily)
         return self._series[key]
 
+    def ageing(self, place: str, base: float, least: float) -> Series:
+        """Heat [°C·d] above `base` without a cap, and never less than `least` a day: what a flower in bloom ages by."""
+        key = ("ageing", place, base, least)
+        if key not in self._series:
+            heat = self.heat(place, base, None)
+            daily = np.where(np.diff(heat.gaps) > 0, np.nan, np.maximum(np.diff(heat.cumulative), least))
+            self._series[key] = Series.of(daily)
+        return self._series[key]
+
     def cold(self, place: str, curve: str) -> Series:
         """Days of cold credited by the nodes of `curve`: from the day's mean, or the mean over its hours."""
         key = ("cold", place, curve)
@@ -183,7 +192,7 @@ class Climate:
             self._series[key] = Series.of(np.asarray(rooting_rate(self.mean(place), best), dtype=float))
         return self._series[key]
 
-    def along(self, legs: Legs, kind: Literal["heat", "cold", "rooting"], *of: object) -> Series:
+    def along(self, legs: Legs, kind: Literal["heat", "ageing", "cold", "rooting"], *of: object) -> Series:
         """The series `kind` of these arguments along legs, each until the next begins; 0 before the first."""
         key = ("along", legs, kind, *of)
         if key not in self._series:

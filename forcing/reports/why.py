@@ -35,7 +35,8 @@ EVENTS = {
 }  # fmt: skip
 _SHOWN = (  # the figures that a page has room for: those that its sums rest on, in their order
     "cold_min", "cold_target", "cold_max", "cold_curve", "rooting", "rooting_at", "base", "cap", "reference",
-    "bench_days", "bench_days_min", "days_saved", "spread", "display_days", "display_reference",
+    "bench_days", "bench_days_min", "days_saved", "line_from", "line_to", "spread",
+    "display_days", "display_reference", "display_base",
 )  # fmt: skip
 
 
@@ -95,6 +96,12 @@ def _need(page: WhyPage) -> Iterator[str]:
             f"{recipe.bench_days:g} days at {reference}, {recipe.days_saved:g} fewer for each week more, never under "
             f"{recipe.bench_days_min:g}."
         )
+        if recipe.beyond_line(plan.cold_weeks) > 0:
+            low, high = recipe.line
+            yield (
+                f"What a week of cold saves is known from {low:g} to {high:g} weeks only: outside them no more is "
+                "reckoned with, and bloom is less sure."
+            )
     days = page.reasons.days_needed
     yield (
         f"Need: {days:.1f} days × ({reference} − base {base}) = {days:.1f} × {above:g} °C = {plan.need:.1f} °C·d from "
