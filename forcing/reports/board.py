@@ -312,19 +312,22 @@ class Tags:
 
 
 def write_board(
-    plan: Plan, outlooks: Sequence[Outlook], path: Path, *, created: datetime, nights: Sequence[FrostNight] = ()
+    plan: Plan, outlooks: Sequence[Outlook], path: Path, *, created: datetime, nights: Sequence[FrostNight] = (),
+    chances: Sequence[str] = (),
 ) -> Path:  # fmt: skip
     """Write the board of a plan as one HTML file; gives its path.
 
-    `outlooks` are those of the day of the plan; a lot without one keeps its planned dates. `created` goes into the
-    file (a time without a zone is taken as UTC). Raises OutputError where the file cannot be written.
+    `outlooks` are those of the day of the plan; a lot without one keeps its planned dates. `chances`: a line a display,
+    how sure it is of its wanted cover. `created` goes into the file (a time without a zone is taken as UTC). Raises
+    OutputError where the file cannot be written.
     """
-    write_text(path, board_html(plan, outlooks, created=created, nights=nights))
+    write_text(path, board_html(plan, outlooks, created=created, nights=nights, chances=chances))
     return path
 
 
 def board_html(
-    plan: Plan, outlooks: Sequence[Outlook], *, created: datetime, nights: Sequence[FrostNight] = ()
+    plan: Plan, outlooks: Sequence[Outlook], *, created: datetime, nights: Sequence[FrostNight] = (),
+    chances: Sequence[str] = (),
 ) -> str:  # fmt: skip
     """The text of the board."""
     start = monday(plan.on)
@@ -336,6 +339,7 @@ def board_html(
     text = _template().render(
         plan=plan,
         facts=facts,
+        chances=chances,
         frost_work=FROST_WORK,
         last=last_open(chart.plan.season.span),
         axis=axis,

@@ -250,9 +250,7 @@ def lot_dates(plan: Plan, leeways: Mapping[str, Leeway]) -> pd.DataFrame:
 def _hold(planned: LotPlan) -> tuple[date | None, date | None, str]:
     """From, until and where it is held cold."""
     held = [step for step in planned.steps if step.step == "hold"]
-    if not held:
-        return None, None, ""
-    return held[0].span.start, held[-1].span.end, _places(planned, "hold")
+    return (held[0].span.start, held[-1].span.end, _places(planned, "hold")) if held else (None, None, "")
 
 
 def unplanned(plan: Plan) -> pd.DataFrame:
@@ -341,20 +339,9 @@ def _degrees(unit: TemperatureUnit, *celsius: float) -> tuple[float, ...]:
 def findings(found: Iterable[Finding]) -> pd.DataFrame:
     """findings.csv, worst first; then the lot, place and week it is about."""
     rows = (
-        (
-            f.code,
-            f.severity,
-            f.table,
-            f.row,
-            f.column or "",
-            f.what(),
-            f.hint,
-            f.lot or "",
-            f.place or "",
-            f.week or "",
-        )
+        (f.code, f.severity, f.table, f.row, f.column or "", f.what(), f.hint, f.lot or "", f.place or "", f.week or "")
         for f in sort_findings(found)
-    )
+    )  # fmt: skip
     return frame_of((*FINDING_COLUMNS, "lot", "place", "week"), rows, whole=("row",))
 
 
