@@ -31,7 +31,7 @@ from forcing.files import write_text
 from forcing.model import PARAMETERS, BloomClass, Figure, LotPlan, Override, Plan, Recipe, Task
 from forcing.recipes.book import COMPANION_UNITS, UNITS
 from forcing.science.frost import LEAF_MARGIN
-from forcing.units import TemperatureUnit, from_celsius
+from forcing.units import Measures, TemperatureUnit, from_celsius, order_unit, show_pot
 
 PLAN_COLUMNS = ("lot", "crop", "class", "cultivar", "pots", "step", "place", "start", "end", "basis")
 TASK_COLUMNS = ("date", "week", "place", "lot", "task", "pots", "hours", "caution", "state")
@@ -320,13 +320,14 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
     the order stands on the day of the plan.
     """
     potted = {entry.lot for entry in plan.season.log if entry.event == "potted" and entry.date <= plan.on}
+    lines = (_in_measures(o, plan.season.measures) for o in order_lines(plan, companions))
     rows = (
         (
             o.kind, o.item, o.unit, o.crop, o.bloom_class or "", o.cultivar or "", ", ".join(o.lots), o.pots,
             " or ".join(map(_short, o.per_pot)), o.used, o.need, o.packs, o.pack, o.quantity, o.needed, o.lead_weeks,
             o.lead_basis, o.order_by, _order_state(o, potted, plan.on),
         )
-        for o in order_lines(plan, companions)
+        for o in lines
     )  # fmt: skip
     columns = (
         "kind", "item", "unit", "crop", "class", "cultivar", "lots", "pots", "per pot", "used", "need", "packs", "pack",
@@ -335,6 +336,17 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
     return frame_of(
         columns, rows, day=("first used", "order by"), whole=("pots", "packs"),
         number=("used", "need", "pack", "quantity", "lead weeks"),
+    )  # fmt: skip
+
+
+def _in_measures(order: OrderLine, measures: Measures) -> OrderLine:
+    """An order in the units in which the season's measures order: what is not counted, and the names of pots."""
+    unit, size = order_unit(order.unit, measures)
+    item = order.item if order.width is None else f"pots {show_pot(order.width, measures)}"
+    pack = None if order.pack is None else order.pack / size
+    return replace(
+        order, item=item, unit=unit, used=order.used / size, need=order.need / size, pack=pack,
+        quantity=order.quantity / size,
     )  # fmt: skip
 
 
