@@ -92,13 +92,13 @@ def show_mix(litres: float, measures: Measures) -> str:
 
 _PROSE = re.compile(
     r"(?P<values>-?\d+(?:\.\d+)?(?:(?: to | and | or | down to |, | - |-)-?\d+(?:\.\d+)?)*)"
-    r" (?P<unit>°C|cm|kg)(?!\w|·)(?: \((?P<said>[\d. to]+ °F)\))?"
+    r" (?P<unit>°C|cm|kg|g/m²)(?!\w|·)(?: \((?P<said>[\d. to]+ °F)\))?"
 )
-POUND = 0.45359237  # kg
+POUND, OUNCE_PER_SQUARE_YARD = 0.45359237, 33.90575  # kg, g/m²
 
 
 def told(text: str, unit: TemperatureUnit, measures: Measures) -> str:
-    """Fixed prose with its temperatures (not differences of them), lengths and weights in the units of a season.
+    """Fixed prose with its temperatures (not differences), lengths, weights and cloths in the units of a season.
 
     To the whole degree and pound, and the half inch. A sum worked out in °C·d is left as it was worked out.
     """
@@ -115,7 +115,9 @@ def told(text: str, unit: TemperatureUnit, measures: Measures) -> str:
             return match[0]
         if metric == "cm":
             return f"{_each(values, lambda v: f'{round(v / INCH * 2) / 2:g}')} in"
-        return f"{_each(values, lambda v: f'{v / POUND:.0f}')} lb"
+        if metric == "kg":
+            return f"{_each(values, lambda v: f'{v / POUND:.0f}')} lb"
+        return f"{_each(values, lambda v: f'{v / OUNCE_PER_SQUARE_YARD:.2g}')} oz/sq yd"
 
     return _PROSE.sub(turned, text)
 

@@ -31,7 +31,7 @@ from forcing.files import write_text
 from forcing.model import PARAMETERS, BloomClass, Figure, LotPlan, Override, Plan, Recipe, Task
 from forcing.recipes.book import COMPANION_UNITS, UNITS
 from forcing.science.frost import LEAF_MARGIN
-from forcing.units import Measures, TemperatureUnit, from_celsius, order_unit, show_pot
+from forcing.units import Measures, TemperatureUnit, from_celsius, order_unit, show_pot, told
 
 PLAN_COLUMNS = ("lot", "crop", "class", "cultivar", "pots", "step", "place", "start", "end", "basis")
 TASK_COLUMNS = ("date", "week", "place", "lot", "task", "pots", "hours", "caution", "state")
@@ -342,7 +342,11 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
 def _in_measures(order: OrderLine, measures: Measures) -> OrderLine:
     """An order in the units in which the season's measures order: what is not counted, and the names of pots."""
     unit, size = order_unit(order.unit, measures)
-    item = order.item if order.width is None else f"pots {show_pot(order.width, measures)}"
+    item = (
+        f"pots {show_pot(order.width, measures)}"
+        if order.width is not None
+        else told(order.item, "C", measures)
+    )
     pack = None if order.pack is None else order.pack / size
     return replace(
         order, item=item, unit=unit, used=order.used / size, need=order.need / size, pack=pack,

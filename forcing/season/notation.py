@@ -9,7 +9,17 @@ from typing import TYPE_CHECKING, Literal
 
 from forcing.dates import DateOrder
 from forcing.text import fold_word
-from forcing.units import CUBIC_FOOT, INCH, POT_INCH, QUART, SQUARE_FOOT, Measures, TemperatureUnit, show_pot
+from forcing.units import (
+    CUBIC_FOOT,
+    INCH,
+    POT_INCH,
+    QUART,
+    SQUARE_FOOT,
+    Measures,
+    TemperatureUnit,
+    show_pot,
+    told,
+)
 
 if TYPE_CHECKING:
     from forcing.season.schema import Column
@@ -85,6 +95,7 @@ def in_measures(column: Column, unit: TemperatureUnit, measures: Measures) -> Co
     return replace(
         column, help=in_words(column.help, unit, measures), unit=in_words(column.unit, unit, measures),
         default=in_words(column.default, unit, measures),
+        words=tuple(told(word, "C", measures) for word in column.words),
     )  # fmt: skip
 
 

@@ -17,7 +17,7 @@ from forcing.recipes.book import UNITS as BULB_UNITS
 from forcing.science.frost import COVERS
 from forcing.season.notation import ROOM_UNIT, SEASON_UNIT, NumberStyle, measured
 from forcing.text import fold_word
-from forcing.units import Measures, TemperatureUnit, show_temperature
+from forcing.units import Measures, TemperatureUnit, show_temperature, told
 
 Kind = Literal[
     "name",  # a short text that other tables may refer to
@@ -229,7 +229,9 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("duty", "duty", "Who sees to covers on frost nights, by days of the week: names or initials behind the days, "
        "such as Mon-Fri AB; Sat, Sun CD.", default="not stated: the sheet leaves room to write it"),
     _C("cover cloth", "word", "What displays are covered with on frost nights.",
-       words=tuple(cover.kind for cover in COVERS), default="not stated: whether it is enough is not judged"),
+       words=tuple(cover.kind for cover in COVERS),
+       also=tuple((told(cover.kind, "C", "US"), cover.kind) for cover in COVERS),
+       default="not stated: whether it is enough is not judged"),
 )  # fmt: skip
 
 _CROP = _C("crop", "name", "Crop as the recipes name it: tulip, hyacinth, narcissus, crocus ...",

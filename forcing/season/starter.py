@@ -179,15 +179,16 @@ def season_book(path: Path, rows: Rows) -> Path:
 def _season_sheet(
     table: Table, rows: Sequence[Sequence[object]], unit: TemperatureUnit, measures: Measures
 ) -> Sheet:
+    items = tuple(in_measures(item, unit, measures) for item in SEASON_ITEMS)
     prompts = [in_words(item.prompt(), unit, measures) for item in SEASON_ITEMS]
     filled = tuple(
         (name, value, note or prompt) for prompt, (name, value, note) in zip(prompts, rows, strict=True)
     )
     rules = tuple(
         Rule(f"B{i}", item, prompt)
-        for i, (item, prompt) in enumerate(zip(SEASON_ITEMS, prompts, strict=True), start=2)
+        for i, (item, prompt) in enumerate(zip(items, prompts, strict=True), start=2)
     )
-    return Sheet(table.name, table.columns, filled, rules, key_columns=1, row_kinds=SEASON_ITEMS)
+    return Sheet(table.name, table.columns, filled, rules, key_columns=1, row_kinds=items)
 
 
 def _table_sheet(
