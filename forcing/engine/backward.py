@@ -236,9 +236,9 @@ def count_back(count: CountBack, weeks: Sequence[float]) -> list[Dates | Refusal
 def _not_asked_for(simulation: LotSimulation, wanted: float) -> Refusal | None:
     """Why a lot with so much cold is not counted back at all; None where it is."""
     recipe = simulation.recipe
-    if wanted < recipe.cold_min and recipe.needs_cold:
+    if wanted < recipe.cold_least and recipe.needs_cold:
         return Refusal(
-            f"{wanted:g} cold-weeks are chosen but {recipe.crop} needs at least {recipe.cold_min:g} to flower",
+            f"{wanted:g} cold-weeks are chosen but {recipe.crop} needs at least {recipe.cold_least:g} to flower",
             late=True,
         )
     missing = _unknown_temperature(simulation, wanted)
@@ -286,7 +286,9 @@ def _from_bulbs_in_hand(count: CountBack, in_hand: date) -> Dates | Refusal:
     if bring_in is not None:
         return Dates(climate.index(potting), into, bring_in)
     cold = (
-        f"even with {recipe.cold_min:g} cold-weeks, the least it flowers with, " if recipe.needs_cold else ""
+        f"even with {recipe.cold_least:g} cold-weeks, the least it flowers with, "
+        if recipe.needs_cold
+        else ""
     )
     return Refusal(f"{cold}potting when the bulbs are in hand, on {in_hand}, is too late", late=True)
 
@@ -303,7 +305,7 @@ def ready_from(simulation: LotSimulation, potting: date | None, cooler_in: date 
     calendar = simulation.season.calendar
     if cooler_in is None:
         return None if potting is None else calendar.after(potting)
-    enough = simulation.enough_cold(cooler_in, simulation.recipe.cold_min)
+    enough = simulation.enough_cold(cooler_in, simulation.recipe.cold_least)
     rooted = simulation.rooted(cooler_in)
     if enough is None or rooted is None:
         return None

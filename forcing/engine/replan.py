@@ -43,10 +43,10 @@ def _failing(simulation: LotSimulation, cooler_in: date | None, bring_in: date) 
     assert pin is not None
     if recipe.needs_cold:
         if cooler_in is None or cooler_in >= bring_in:
-            return Failing("cold", recipe.cold_min)
+            return Failing("cold", recipe.cold_least)
         cold, rooted = simulation.cold_weeks(cooler_in, bring_in), simulation.rooted(cooler_in)
-        if cold is not None and cold < recipe.cold_min - TOLERANCE:
-            return Failing("cold", recipe.cold_min - cold)
+        if cold is not None and cold < recipe.cold_least - TOLERANCE:
+            return Failing("cold", recipe.cold_least - cold)
         if rooted is None or rooted > bring_in:
             return Failing("roots", 0 if rooted is None else (rooted - bring_in).days)
     run = simulation.run(cooler_in or bring_in, bring_in)

@@ -357,7 +357,8 @@ def _doubled_names(rows: Rows) -> list[Finding]:
 _FOLDED = ("crop", "companion crop", "task")
 # The items that are a field of Season as they stand.
 _AS_STATED = (
-    "confidence", "bulbs in hand", "hours per week", "hours per day", "paper", "order weeks", "wanted cover",
+    "confidence", "bulbs in hand", "hours per week", "hours per day", "paper", "order weeks", "bulb order weeks",
+    "wanted cover",
     "frost margin", "temperature step", "outdoor lift", "cover cloth", "looks", "duty",
 )  # fmt: skip
 

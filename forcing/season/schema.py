@@ -127,7 +127,7 @@ _AMERICAN = (("color", "colour"),)
 _AT_TOP = "it must be stated at the top of the file"
 
 PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
-    "cold_min": "cold-weeks below which the lot is refused",
+    "cold_min": "cold-weeks below which the plan warns of short stems; below its low the lot is refused",
     "cold_target": "cold-weeks to plan on",
     "cold_max": "cold-weeks above which the plan warns; 0 for a crop without cold",
     "cold_curve": "which curve turns a temperature into cold credit",
@@ -143,6 +143,8 @@ PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
     "bench_days": "bring in to bloom at reference, after cold_target",
     "bench_days_min": "floor of bench_days, however long the cold",
     "days_saved": "off bench_days for each cold-week above cold_target",
+    "line_from": "least cold-weeks that days_saved is known for: with fewer it costs no more days",
+    "line_to": "most cold-weeks that days_saved is known for: with more it saves no more days",
     "shoots": "of the heat needed when shoots are up",
     "bud": "of the heat needed when buds show",
     "colour": "of the heat needed when buds colour",
@@ -152,6 +154,8 @@ PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
     "hold_max": "longest cold hold",
     "display_reference": "at which display_days was found",
     "display_days": "bloom to fade at display_reference",
+    "display_base": "below which warmth does not age a flower",
+    "display_longest": "longest on show, however cold",
     "frost": "lowest it stands, hardened and uncovered",
     "spread": "coefficient of variation of the heat needed",
     "bulbs_per_pot": "bulbs in one pot",
@@ -214,8 +218,10 @@ SEASON_ITEMS: tuple[Column, ...] = (
        lowest=0, highest=90, heads=("loss", "loss percent")),
     _C("paper", "word", "Paper of the printed sheets.", words=("A4", "Letter"),
        also=(("US Letter", "Letter"),), default="A4"),
-    _C("order weeks", "count", "Weeks before potting that orders go out.", unit="weeks", default="12",
-       lowest=0, highest=104),
+    _C("order weeks", "count", "Weeks before sowing that orders of seed and plugs go out; bulbs are never ordered "
+       "later than so long before they are potted.", unit="weeks", default="12", lowest=0, highest=104),
+    _C("bulb order weeks", "count", "Weeks before the bulbs are in hand, or before the first potting, by which all "
+       "bulbs are ordered.", unit="weeks", default="16", lowest=0, highest=104),
     _C("wanted cover", "fraction", "Share of its pots, such as 0.6, that a display is to have in bloom on every day.",
        default="0.6", lowest=0.01, highest=1),
     _C("frost margin", "difference", "How much colder than the forecast leaves may become on a clear calm night: a "
@@ -334,6 +340,9 @@ TABLES: tuple[Table, ...] = (
         _C("closes", "date", "Last day on show. That day is part of the show.", default="as the season"),
         _C("confidence", "fraction", "Chance, such as 0.9, with which its lots are to be in bloom on their targets.",
            default="as the season", lowest=0.01, highest=0.99),
+        _C("swap at", "fraction", "Share of its days in bloom that a pot may have left when another takes its place. "
+           "More, such as 0.5: colour is renewed sooner, and what is lifted still in bloom is moved elsewhere.",
+           default="0.2", lowest=0, highest=1),
         measured(_C("litres", "number", "Potting mix in each container.", unit="litres",
                      default="from shape and measures, else not counted", lowest=0, highest=100_000)),
         measured(_C("cover m2", "number", "Cloth over one container on a frost night, down to the ground all round.",
@@ -459,7 +468,14 @@ TABLES: tuple[Table, ...] = (
         _C("pack", "number", "How many bulbs, pots, labels, plants, litres or m² are sold together.",
            default="sold singly", lowest=0.001, highest=10_000_000),
         _C("lead weeks", "number", "Weeks from order to delivery.", unit="weeks", lowest=0, highest=200,
-           default="order weeks for bulbs and seed; else the usual time"),
+           default="the longest stated for its supplier; else bulb order weeks, order weeks or the usual time"),
+        _C("supplier", "name", "Who it is ordered from: each has a sheet for each day of ordering.",
+           default="not stated", width=24),
+        _C("price", "number", "Price of one pack, or of one piece where it is sold singly, in your own money.",
+           default="not known", lowest=0, highest=10_000_000),
+        _C("size", "name", "Size grade to ask for, such as 12/+ for bulbs 12 cm round and more.", default="not stated",
+           width=10),
+        _C("substitute", "name", "What may be sent where it cannot be had.", default="none", width=24),
         _NOTE,
     ), key="item"),
 )  # fmt: skip
