@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 
 from forcing.dates import Span, WorkCalendar
 from forcing.errors import Finding
-from forcing.units import TemperatureUnit
+from forcing.units import Measures, TemperatureUnit
 
 PlaceKind = Literal["cooler", "bench", "frame", "site"]
 BloomClass = Literal["early", "mid", "late"]
@@ -368,6 +368,7 @@ class Season:
     title: str
     span: Span  # the show: first day open to the day after the last
     unit: TemperatureUnit = "C"
+    measures: Measures = "metric"  # of what is read and shown; inside all is metric
     calendar: WorkCalendar = field(default_factory=WorkCalendar)
     confidence: float | None = None  # None: OPENING for lots that open a display, LATER for others
     bulbs_in_hand: date | None = None  # None: bulbs are there whenever wanted

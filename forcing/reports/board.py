@@ -32,6 +32,7 @@ from forcing.reports.style import CLASS_MARKS, day_month, lateness_words, long_d
 from forcing.reports.task_words import Whose, route, title, way_on
 from forcing.reports.week.facts import FROST_WORK, WeekFacts, days_late, gather, total, week_words
 from forcing.text import natural, number, one_line, some, without_controls
+from forcing.units import show_pot
 
 # Letters of the steps, for bars too short for the word; a show has the letter of its class.
 LETTERS: dict[StepName, str] = {
@@ -338,6 +339,7 @@ def board_html(
     axis = axis_of(chart)
     text = _template().render(
         plan=plan,
+        pot=show_pot(15, plan.season.measures),
         facts=facts,
         chances=chances,
         frost_work=FROST_WORK,

@@ -31,7 +31,7 @@ from forcing.files import write_text
 from forcing.model import PARAMETERS, BloomClass, Figure, LotPlan, Override, Plan, Recipe, Season, Task
 from forcing.recipes.book import COMPANION_UNITS, UNITS
 from forcing.science.frost import LEAF_MARGIN
-from forcing.units import TemperatureUnit, from_celsius
+from forcing.units import Measures, TemperatureUnit, from_celsius, order_unit, show_pot, told
 
 PLAN_COLUMNS = ("lot", "crop", "class", "cultivar", "pots", "step", "place", "start", "end", "basis")
 TASK_COLUMNS = ("date", "week", "place", "lot", "task", "pots", "hours", "caution", "state")
@@ -352,6 +352,7 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
     the order stands on the day of the plan; `price`: of one pack, `cost`: of all, missing where no price is stated.
     """
     potted = {entry.lot for entry in plan.season.log if entry.event == "potted" and entry.date <= plan.on}
+    lines = (_in_measures(o, plan.season.measures) for o in order_lines(plan, companions))
     rows = (
         (
             o.kind, o.item, o.unit, o.crop, o.bloom_class or "", o.cultivar or "", ", ".join(o.lots), o.pots,
@@ -359,7 +360,7 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
             o.lead_basis, o.order_by, _order_state(o, potted, plan.on), o.supplier or "", o.size or "",
             o.substitute or "", o.price, o.cost,
         )
-        for o in order_lines(plan, companions)
+        for o in lines
     )  # fmt: skip
     columns = (
         "kind", "item", "unit", "crop", "class", "cultivar", "lots", "pots", "per pot", "used", "need", "packs", "pack",
@@ -369,6 +370,21 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
     return frame_of(
         columns, rows, day=("first used", "order by"), whole=("pots", "packs"),
         number=("used", "need", "pack", "quantity", "lead weeks", "price", "cost"),
+    )  # fmt: skip
+
+
+def _in_measures(order: OrderLine, measures: Measures) -> OrderLine:
+    """An order in the units in which the season's measures order: what is not counted, and the names of pots."""
+    unit, size = order_unit(order.unit, measures)
+    item = (
+        f"pots {show_pot(order.width, measures)}"
+        if order.width is not None
+        else told(order.item, "C", measures)
+    )
+    pack = None if order.pack is None else order.pack / size
+    return replace(
+        order, item=item, unit=unit, used=order.used / size, need=order.need / size, pack=pack,
+        quantity=order.quantity / size,
     )  # fmt: skip
 
 
