@@ -166,13 +166,22 @@ class Display:
     )
 
 
+Position = Literal["front", "middle", "back", "edge", "anywhere"]  # within a container, as visitors see it
+Habit = Literal["upright", "bushy", "trailing"]
+
+
 @dataclass(frozen=True, slots=True)
 class Planting:
-    """How many pots of a lot or companion stand in each container of a display."""
+    """How many pots of a lot or companion stand in each container of a display, and where in it."""
 
     display: str
     item: str
     per_container: int
+    position: Position = "anywhere"
+    height_cm: float | None = None  # in flower; None: as usual for the crop, where that is known
+    habit: Habit | None = None
+    colour: str | None = None
+    in_pot: bool = False  # whether it stays in its pot within the container
     row: int | None = None
 
 
@@ -368,6 +377,7 @@ class Season:
     loss: float = 0.0  # fraction of pots expected to be lost
     paper: Paper = "A4"
     order_weeks: int = 12  # orders of seed and plugs go out this long before they are used
+    trolley_pots: float | None = None  # 15 cm pots on one trolley; None: as usual
     bulb_order_weeks: int | None = (
         None  # all bulbs are ordered this long before the first is wanted; None: as usual
     )

@@ -23,6 +23,7 @@ from forcing.engine.frost import FrostNight, NightChance, cover_answer
 from forcing.engine.outlook import Outlook
 from forcing.engine.review import EVENTS, PARTS, LotReview, Review
 from forcing.engine.show.cover import Cover
+from forcing.engine.show.planting import PlantingDay, row_words
 from forcing.engine.steering.advice import Steering
 from forcing.engine.why import LotWeek
 from forcing.engine.work.orders import OrderLine, order_lines
@@ -338,6 +339,20 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
         columns, rows, day=("first used", "order by"), whole=("pots", "packs"),
         number=("used", "need", "pack", "quantity", "lead weeks", "price", "cost"),
     )  # fmt: skip
+
+
+def planting(days: Iterable[PlantingDay]) -> pd.DataFrame:
+    """planting.csv: a row for each pot of each container: display, container, row, place from the left, lot."""
+    rows = (
+        (day.display.name, number, word, place, name)
+        for day in days
+        for number, container in enumerate(day.containers, 1)
+        for word, row in zip(row_words(len(container)), container, strict=True)
+        for place, name in enumerate(row, 1)
+    )
+    return frame_of(
+        ("display", "container", "row", "place", "lot or companion"), rows, whole=("container", "place")
+    )
 
 
 def _order_state(order: OrderLine, potted: Collection[str], on: date) -> str:

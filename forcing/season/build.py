@@ -352,8 +352,7 @@ _FOLDED = ("crop", "companion crop", "task")
 # The items that are a field of Season as they stand.
 _AS_STATED = (
     "confidence", "bulbs in hand", "hours per week", "hours per day", "paper", "order weeks", "bulb order weeks",
-    "wanted cover",
-    "frost margin", "temperature step", "outdoor lift", "cover cloth", "looks", "duty",
+    "trolley pots", "wanted cover", "frost margin", "temperature step", "outdoor lift", "cover cloth", "looks", "duty",
 )  # fmt: skip
 
 
@@ -394,7 +393,9 @@ class _Builder:
             normals=self.all("normals", lambda row: None if self.crossed(row) else self.noun(Normal, row)),
             lots=lots,
             displays=self.all("displays", self.display),
-            plantings=self.all("plantings", lambda row: self.noun(Planting, row)),
+            plantings=self.all(
+                "plantings", lambda row: self.noun(Planting, row, in_pot=row.text("in pot") == "yes")
+            ),
             companions=self.all(
                 "companions", lambda row: self.noun(Companion, row, pots=row.count("pots") or 0)
             ),
