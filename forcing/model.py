@@ -252,6 +252,22 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True)
+class Round:
+    """What is done again and again in a place as long as something stands there."""
+
+    place: str
+    work: str
+    every: tuple[int, ...] | int | None = (
+        None  # weekdays (0 = Monday), or every how many days; None: every day
+    )
+    minutes: float = 0.0  # each time
+    per_hundred: float = 0.0  # minutes more for each hundred 15 cm pots there
+    start: date | None = None  # None: as soon as something stands there
+    until: date | None = None  # the last day; None: as long as something stands there
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Minimum:
     """Lowest temperature [°C] of a site on a day of a former year."""
 
@@ -401,6 +417,8 @@ class Season:
         tuple[int, str], ...
     ] = ()  # weekday (0 = Monday), who sees to frost covers; empty: not stated
     jobs: tuple[Job, ...] = ()
+    rounds: tuple[Round, ...] = ()
+    daily_round: Literal["none", "usual"] = "none"  # of places without rows in rounds
     minima: tuple[Minimum, ...] = ()
     supplies: tuple[Supply, ...] = ()
     looks: frozenset[int] | None = (
@@ -606,6 +624,16 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True)
+class RoundWork:
+    """One thing of the daily round in a place."""
+
+    place: str
+    work: str
+    every: tuple[int, ...] | int  # weekdays (0 = Monday), or every how many days
+    visits: tuple[tuple[date, float], ...]  # days, and the hours of each
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """A season worked out: what everything else is printed from."""
 
@@ -617,6 +645,7 @@ class Plan:
     loads: tuple[PlaceLoad, ...]
     tasks: tuple[Task, ...]
     findings: tuple[Finding, ...]
+    rounds: tuple[RoundWork, ...] = ()
 
     def lot(self, name: str) -> LotPlan:
         """The plan of the lot of that name. Raises KeyError where it is not planned."""

@@ -263,6 +263,10 @@ def hours(plan: Plan) -> pd.DataFrame:
     spent = dict.fromkeys(((monday(t.date), t.task) for t in ordered), 0.0)
     for task in plan.tasks:
         spent[monday(task.date), task.task] += task.hours
+    for work in plan.rounds:
+        for day, each in work.visits:
+            key = monday(day), "daily round"
+            spent[key] = spent.get(key, 0.0) + each
     rows = ((*key, total) for key, total in spent.items())
     return frame_of(("week", "task", "hours"), rows, day=("week",), number=("hours",))
 

@@ -25,6 +25,7 @@ from forcing.model import (
     Place,
     Planting,
     Reading,
+    Round,
     Season,
     Setpoint,
     Shape,
@@ -352,7 +353,8 @@ _FOLDED = ("crop", "companion crop", "task")
 # The items that are a field of Season as they stand.
 _AS_STATED = (
     "confidence", "bulbs in hand", "hours per week", "hours per day", "paper", "order weeks", "bulb order weeks",
-    "trolley pots", "wanted cover", "frost margin", "temperature step", "outdoor lift", "cover cloth", "looks", "duty",
+    "trolley pots", "daily round", "wanted cover", "frost margin", "temperature step", "outdoor lift",
+    "cover cloth", "looks", "duty",
 )  # fmt: skip
 
 
@@ -407,6 +409,7 @@ class _Builder:
                 lambda row: self.noun(Minutes, row, per_pot=row.number_of("minutes per pot") or 0.0),
             ),
             jobs=self.all("jobs", self.job),
+            rounds=self.all("rounds", self.round),
             minima=self.minima(),
             supplies=self.all("supplies", lambda row: self.noun(Supply, row)),
             **stated,
@@ -552,6 +555,15 @@ class _Builder:
         figure = typical if isinstance(typical, str) else float(cast(float, typical))
         ends = {end: row.number_of(end) for end in ("low", "high")}
         return self.noun(Override, row, typical=figure, **ends)
+
+    def round(self, row: Row) -> Round | None:
+        start, until = row.day("from"), row.day("until")
+        if start is not None and until is not None and until < start:
+            message = f"ends on {until}, before it starts on {start}"
+            hint = "Correct from or until; an empty cell means as long as something stands there."
+            self.findings.append(row.finding("round-dates", "until", message, hint))
+            return None
+        return self.noun(Round, row)
 
     def job(self, row: Row) -> Job:
         """One step; what recurs without a duration lasts until the opening."""

@@ -225,6 +225,8 @@ SEASON_ITEMS: tuple[Column, ...] = (
        also=(("US Letter", "Letter"),), default="A4"),
     _C("order weeks", "count", "Weeks before sowing that orders of seed and plugs go out; bulbs are never ordered "
        "later than so long before they are potted.", unit="weeks", default="12", lowest=0, highest=104),
+    _C("daily round", "word", "Whether places without rows in rounds are walked in the usual way of their kind: "
+       "watering, airing, readings, pests, deadheading. Its hours count.", words=("usual", "none"), default="none"),
     _C("trolley pots", "number", "Pots 15 cm wide that one trolley carries.", unit="15 cm pots", default="40",
        lowest=1, highest=10_000),
     _C("bulb order weeks", "count", "Weeks before the bulbs are in hand, or before the first potting, by which all "
@@ -469,6 +471,18 @@ TABLES: tuple[Table, ...] = (
            default="0: only waiting", lowest=0, highest=100_000),
         _C("caution", "name", f"Cautions to print with it: {', '.join(CAUTIONS)}; several with commas between.",
            default="none; work with cement always has its own", width=24),
+        _NOTE,
+    )),
+    Table("rounds", "The daily round: what is done again and again in a place as long as something stands there.", (
+        _C("place", "name", "A place of the places sheet.", required=True, names="places", width=24),
+        _C("work", "name", "What is done there, such as water and vent.", required=True, width=32),
+        _C("every", "repeat", "When: weekdays such as Mon, Thu, or an interval such as 2 days.",
+           default="every day, weekends and holidays too"),
+        _C("minutes", "number", "Minutes each time.", unit="minutes", default="0", lowest=0, highest=1440),
+        _C("minutes per 100 pots", "number", "Minutes more for each hundred 15 cm pots that stand there.",
+           field="per_hundred", unit="minutes", default="0", lowest=0, highest=1440),
+        _C("from", "date", "First day.", field="start", default="as soon as something stands there"),
+        _C("until", "date", "Last day.", default="as long as something stands there"),
         _NOTE,
     )),
     Table("minima", "Lowest temperature of each day in former years: from them come the chances of frost.", (
