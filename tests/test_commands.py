@@ -58,7 +58,7 @@ def test_the_demo_writes_every_sheet(demo: tuple[Path, Result]) -> None:
     assert {
         "plan.csv", "tasks.csv", "findings.csv", "season-plan.xlsx", "gantt.pdf", "gantt.png", "gantt.svg",
         "week-2026-W46.pdf", "tasks.ics", "cover.csv", "cover.pdf", "cover.png", "labels.pdf", "board.html",
-        "room-plan.pdf",
+        "planting.csv", "planting.pdf", "room-plan.pdf",
     } <= names  # fmt: skip
     winter = {p.name for p in (folder / "winter").iterdir()}
     assert {

@@ -89,6 +89,8 @@ class WeekFacts:
     frost: tuple[
         str, ...
     ]  # the frost call: the nights of this week on which something needs care, a line each
+    round: tuple[str, ...]  # the daily round, a line each: places, then who is there on days off
+    round_hours: float  # of the daily round in this week
     unkept: tuple[str, ...]  # lots whose log was not kept, and that the show is over, a line each
 
     @property
@@ -144,6 +146,8 @@ def gather(
         findings=_findings(plan, week, [*overdue, *mine]),
         whose=owners(plan),
         unkept=tuple(_unkept(plan)),
+        round=tuple(_round(plan, week)),
+        round_hours=sum(each for work in plan.rounds for day, each in work.visits if day in week),
         frost=tuple(
             _frost_call(plan.season, [n for n in nights if n.evening in week and n.evening >= plan.on])
         ),
@@ -170,6 +174,33 @@ def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[str]:
             for words, day in (("on", evening), ("off", evening + DAY))
         ]
         yield f"Low {low} by the morning of {short_date(evening + DAY)}; {'; '.join(who)}. {work}"
+
+
+def _round(plan: Plan, week: Span) -> Iterator[str]:
+    """The daily round: a line a place, and one for each day off with its minutes and who is there."""
+    by_day: dict[date, float] = {}
+    for place in dict.fromkeys(work.place for work in plan.rounds):
+        said = []
+        for work in plan.rounds:
+            visits = [(day, hours) for day, hours in work.visits if day in week]
+            if work.place == place and visits:
+                for day, hours in visits:
+                    by_day[day] = by_day.get(day, 0.0) + hours
+                minutes = round(60 * sum(hours for _, hours in visits) / len(visits))
+                said.append(f"{work.work} ({_round_days([day for day, _ in visits])}, {minutes} min)")
+        if said:
+            yield f"{place}: {'; '.join(said)}"
+    duty, season = dict(plan.season.duty), plan.season
+    for day in sorted(day for day in by_day if not season.calendar.works(day)):
+        stated = None if day in season.calendar.holidays else duty.get(day.weekday())
+        who = stated or f"{ROOM_TO_WRITE} – NOBODY IS IN: ARRANGE"
+        yield f"{short_date(day)}, a day off: {round(60 * by_day[day])} min in all; on duty: {who}"
+
+
+def _round_days(days: Sequence[date]) -> str:
+    if len(days) == 7:
+        return "every day"
+    return ", ".join(short_date(day).split()[0] for day in days)
 
 
 def _frost_place(night: FrostNight, measures: Measures) -> str:

@@ -169,6 +169,7 @@ def _lay_out(facts: WeekFacts, scale: float, created: datetime) -> tuple[_Came, 
 
 def _story(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
     story = [*_header(facts, look), *_frost_call(facts, look), *_summary(facts, look, came)]
+    story += _block("Daily round", facts.round, look)
     crowded = len(facts.overdue) > CROWDED
     if crowded:
         story += [*overdue_tables(facts, look), CondPageBreak(look.mm(40))]
@@ -236,7 +237,9 @@ def _summary(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
     """What the week comes to, and where its cautions are, before the first task."""
     limit, work = facts.plan.season.hours_per_week, facts.work
     words = [f"<b>This week: {work.words()}</b>" if work.tasks else "<b>This week: nothing planned</b>"]
-    hours = work.hours
+    hours = work.hours + facts.round_hours
+    if facts.round_hours:
+        words.append(f"daily round: {hours_words(facts.round_hours)}")
     if facts.overdue:
         late = total(facts.overdue)
         hours += late.hours
