@@ -48,7 +48,6 @@ from forcing.reports.week.facts import (
 from forcing.reports.week.parts import FOOT, SIDE, STANDING, TOP, PageLook, PageMark, draw_footer, safe
 from forcing.reports.week.tables import (
     COMMON,
-    CROWDED,
     caution_table,
     day_tables,
     label_row,
@@ -60,6 +59,7 @@ from forcing.reports.week.tables import (
 from forcing.text import one_line
 
 _CLOSER = (0.94, 0.88)  # scales of type and boxes for a sheet that just misses a page less
+_FEW = 6  # pages of a sheet, of which setting it closer may save one
 _MOST_FINDINGS, _MOST_CHANGES = 6, 15
 _TASKS_A_PAGE = 10  # roughly, with what else is on it: a right guess saves laying out once more
 _FINDING = 900  # characters: what to do stands at the end of a finding and must not be cut off
@@ -102,7 +102,7 @@ def _print(facts: WeekFacts, created: datetime) -> bytes:
     register_fonts()
     guess = 1 + (facts.work.tasks + len(facts.overdue)) // _TASKS_A_PAGE
     full, content = _settle(facts, 1.0, created, guess)
-    for scale in _CLOSER if 2 <= full <= 4 else ():
+    for scale in _CLOSER if 2 <= full <= _FEW else ():
         pages, closer = _settle(facts, scale, created, full - 1, most=full - 1)
         if pages < full:
             return closer
@@ -169,14 +169,13 @@ def _lay_out(facts: WeekFacts, scale: float, created: datetime, said: _Pages) ->
 
 def _story(facts: WeekFacts, look: PageLook, said: _Pages, came: _Pages) -> list[Any]:
     story = [*_header(facts, look), *_frost_call(facts, look), *_summary(facts, look, said)]
-    crowded = len(facts.overdue) > CROWDED
-    if crowded:
-        story += [*overdue_tables(facts, look), CondPageBreak(look.mm(40))]
+    looks = [f"{work[:1].upper()}{work[1:]}: {text}" for work, text in facts.often.items()]
+    story += _block("What to do and look for, wherever it is not said", looks, look, columns=2)
     story += _block("Log not kept: log what was done", facts.unkept, look, columns=2)
-    if facts.days or (facts.overdue and not crowded):
+    if facts.days or facts.overdue:
         # A further page of tasks says at its top what the columns are.
         story += [Spacer(0, look.mm(0.8)), label_row(look), NextPageTemplate("work")]
-    if facts.overdue and not crowded:
+    if facts.overdue:
         story += overdue_tables(facts, look)
     for day in facts.days:
         story += day_tables(facts, day, look)
