@@ -32,7 +32,8 @@ from forcing.errors import Finding, ForcingError, NothingToPlan, OutputError, Se
 from forcing.files import check_writable, one_set
 from forcing.model import AgreedMove, Agreement, LotPlan, Minutes, Place, Season, Setpoint
 from forcing.recipes.book import RecipeBook, minutes_in_force, split_overrides
-from forcing.reports import agreed, frames, task_words
+from forcing.reports import agreed, frames
+from forcing.reports.matters import Matters, matters
 from forcing.season.agreed import record_folder, write_whole
 from forcing.season.checks import check_season
 from forcing.season.checks.days import seen_from_afar
@@ -370,9 +371,9 @@ class PlannedSeason:
         return tuple(agreed.change_lines(changed, self.result.plan.season))
 
     @cached_property
-    def dates_ahead(self) -> str:
-        """What comes next and the busiest week, in words; empty where nothing is left to do."""
-        return task_words.dates_ahead(self.result.plan)
+    def matters(self) -> Matters:
+        """The few things that matter on its day, the dates ahead, and all findings, those of one cause as one."""
+        return matters(self.result.plan, self.result.beside.nights)
 
     def agree(self, steering: SeasonSteering | None = None) -> SeasonAgreement:
         """Record this plan as it is handed out, and the steering that is agreed to with it.
@@ -441,12 +442,16 @@ class PlannedSeason:
 
         plan, beside = self.result.plan, self.result.beside
         created, progress = _stamp(self.on), self.season.progress
-        progress("writing plan.csv, tasks.csv, findings.csv")
+        progress("writing plan.csv, tasks.csv, findings.csv, lots.csv")
         yield from frames.write_tables(plan, folder)
+        leeways = self.result.leeways()
+        yield frames.write_csv(frames.lot_dates(plan, leeways), folder / "lots.csv")
         yield agreed.written(self.result.changes, plan.season, folder)
         progress("writing season-plan.xlsx")
         workbook = folder / "season-plan.xlsx"
-        yield write_workbook(plan, workbook, created=created, beside=beside, source=self.season.name)
+        yield write_workbook(
+            plan, workbook, created=created, beside=beside, source=self.season.name, leeways=leeways
+        )
         progress("drawing gantt.pdf, gantt.png, gantt.svg")
         yield from write_gantt(plan, folder, created=created)
         progress("writing the week sheet and tasks.ics")
@@ -522,6 +527,11 @@ class SeasonOutlook:
     def table(self) -> pd.DataFrame:
         """Early, likely and late bloom of each lot against its target: the table of outlook.csv."""
         return frames.outlook(self.outlooks)
+
+    @property
+    def rows(self) -> list[dict[str, object]]:
+        """The table of outlook.csv as records."""
+        return list(frames.rows_of(self.table[list(frames.OUTLOOK_COLUMNS)]))
 
     @property
     def words(self) -> str:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Literal
 
 DAY = timedelta(days=1)
 WEEK = timedelta(days=7)
@@ -17,6 +18,12 @@ WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 _WEEK_TEXT = re.compile(r"(\d{4})-W(\d{2})")
 _DATE_TEXT = re.compile(r"\d{4}-\d{2}-\d{2}")
+DateOrder = Literal["day first", "month first", "year first"]
+_STATED: dict[DateOrder, re.Pattern[str]] = {
+    "day first": re.compile(r"(?P<day>\d{1,2})([/. -])(?P<month>\d{1,2})\2(?P<year>\d{4})", re.ASCII),
+    "month first": re.compile(r"(?P<month>\d{1,2})([/. -])(?P<day>\d{1,2})\2(?P<year>\d{4})", re.ASCII),
+    "year first": re.compile(r"(?P<year>\d{4})([/. -])(?P<month>\d{1,2})\2(?P<day>\d{1,2})", re.ASCII),
+}
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -45,11 +52,13 @@ class Span:
         return max(0, (min(self.end, other.end) - max(self.start, other.start)).days)
 
 
-def parse_date(text: str) -> date:
-    """A calendar date written YYYY-MM-DD (ISO 8601 extended form) and nothing else.
+def parse_date(text: str, order: DateOrder | None = None) -> date:
+    """A calendar date written YYYY-MM-DD (ISO 8601 extended form), or in figures in the order that is stated.
 
     Raises ValueError for any other form, so that a day and a month can never be swapped by guessing.
     """
+    if order is not None and (match := _STATED[order].fullmatch(text.strip())):
+        return date(int(match["year"]), int(match["month"]), int(match["day"]))
     if not _DATE_TEXT.fullmatch(text.strip()):
         raise ValueError(f"not a date written YYYY-MM-DD: {text!r}")
     return date.fromisoformat(text.strip())

@@ -9,13 +9,28 @@ ForcingError
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
+from forcing.text import listed, number
+
 Severity = Literal["error", "warning", "note"]
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class Several:
+    """One event told of many: texts in which {names}, {count}, {days}, {first} and {last}, {least} and
+    {most} are filled in.
+
+    `of` is what the finding calls the one it is about, where that is no lot.
+    """
+
+    message: str
+    hint: str
+    of: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +55,14 @@ class Finding:
     week: str | None = None  # ISO 8601, as 2026-W45
     days: tuple[date, ...] = ()  # the first and last, or the only one
     number: float | None = None  # the quantity told of: pots over, hours short, days late, weeks of cold
+    several: Several | None = None  # how it is told of many at once; None: each is told by itself
+    lots: tuple[str, ...] = ()  # where one event is told of more than one: all of them
+    rows: tuple[int, ...] = ()  # theirs
+
+    @property
+    def about(self) -> tuple[str, ...]:
+        """The lots it is about."""
+        return self.lots or (() if self.lot is None else (self.lot,))
 
     def is_about(self, first: date, last: date) -> bool:
         """Whether it is about a day from `first` to `last`."""
@@ -48,7 +71,9 @@ class Finding:
     def where(self) -> str:
         """Table, row and column in words; parts that do not apply are left out."""
         parts = [self.table]
-        if self.row is not None:
+        if len(self.rows) > 1:
+            parts.append(f"rows {listed([str(row) for row in self.rows])}")
+        elif self.row is not None:
             parts.append(f"row {self.row}")
         if self.column:
             parts.append(self.column)
@@ -71,6 +96,49 @@ def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
             key=lambda f: (rank[f.severity], f.table, f.row or 0, f.column or "", f.code, f.message),
         )
     )
+
+
+def merged(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Findings of one cause as one, where the first of them stood: `several` is how it is told, or all say the same."""
+    groups: dict[Finding, list[Finding]] = {}
+    for finding in findings:
+        alone = replace(finding, row=None, lot=None, lots=(), rows=(), days=(), number=None, week=None)
+        if finding.several is not None:
+            same = Several(finding.several.message, finding.several.hint)
+            place = None if finding.several.of else finding.place
+            alone = replace(alone, message="", hint="", value=None, place=place, several=same)
+        groups.setdefault(alone, []).append(finding)
+    return tuple(group[0] if len(group) == 1 else _as_one(group) for group in groups.values())
+
+
+def _as_one(group: Sequence[Finding]) -> Finding:
+    group = sorted(group, key=lambda f: -(f.number or 0.0))
+    first, several = group[0], group[0].several
+    rows = tuple(sorted({row for f in group for row in (f.rows or (f.row,)) if row is not None}))
+    lots = tuple(dict.fromkeys(name for f in group for name in f.about))
+    days = tuple(sorted({day for f in group for day in f.days}))
+    numbers = [f.number for f in group if f.number is not None]
+    one = replace(first, lot=None, lots=lots, rows=rows, days=days, number=max(numbers, default=None))
+    if several is None:
+        return one
+    names = list(dict.fromkeys(f.several.of for f in group if f.several and f.several.of)) or list(lots)
+    words = {
+        "names": listed(names), "count": len(names), "days": _days_words(days),
+        "first": days[0] if days else "", "last": days[-1] if days else "",
+        "least": number(min(numbers, default=0)), "most": number(max(numbers, default=0)),
+    }  # fmt: skip
+    return replace(
+        one, message=several.message.format_map(words), hint=several.hint.format_map(words), value=None
+    )
+
+
+MOST_DAYS = 3  # named one by one
+
+
+def _days_words(days: Sequence[date]) -> str:
+    if len(days) > MOST_DAYS:
+        return f"{len(days)} days from {days[0]} to {days[-1]}"
+    return listed([str(day) for day in days])
 
 
 class ForcingError(Exception):

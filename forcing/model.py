@@ -31,6 +31,7 @@ Shape = Literal["box", "tapered box", "cylinder", "frustum", "bowl", "barrel"]  
 # In the order of life. `show` starts on the day of bloom; what is shown in another place later is `on show` there.
 STEPS: tuple[StepName, ...] = ("pot", "root", "cool", "bench", "hold", "harden", "show")
 CLASSES: tuple[BloomClass, ...] = ("early", "mid", "late")
+TargetStage = Literal["bud", "colour", "bloom"]  # that a lot is to have reached on its target
 STAGE_EVENTS: tuple[Event, ...] = ("shoots", "bud", "colour", "bloom")
 
 
@@ -104,6 +105,7 @@ class Lot:
     pot_cm: float | None = None
     bulbs_per_pot: int | None = None
     target: date | None = None
+    target_stage: TargetStage = "bloom"  # that it is to have reached on its target
     cold_weeks: float | None = None
     precooled_weeks: float = 0.0
     cooler: str | None = None
@@ -111,16 +113,22 @@ class Lot:
     bench: str | None = None
     display: str | None = None
     install: date | None = None
+    install_chosen: bool = False  # by the plan, from its wave or for its places; False: as stated
     hold_days: int | None = (
         None  # of a cold hold once colour shows; None: as many as its confidence leaves over
     )
     hold_at: str | None = None  # where it is held; None: in the cooler that it was cold in last
-    confidence: float | None = None  # None: that of its display, or of the season
+    confidence: float | None = None  # None: that of its display, of the season, or the usual one
     harden_at: str | None = None
     harden_days: int = 0
     split: bool = False  # whether the plan may grow it in two places
     part_of: str | None = None  # the stated lot of which it is a part; None: it is whole
     row: int | None = None
+
+    @property
+    def install_open(self) -> bool:
+        """Whether the day on which it is set out is the plan's to choose."""
+        return self.install is None or self.install_chosen
 
     @property
     def stated_name(self) -> str:
@@ -150,7 +158,12 @@ class Display:
     depth_cm: float | None = None
     base_length_cm: float | None = None  # along the base; of a round one its diameter
     base_width_cm: float | None = None
-    confidence: float | None = None  # of its lots, where they state none; None: that of the season
+    confidence: float | None = (
+        None  # of its lots, where they state none; None: that of the season, or the usual
+    )
+    swap_at: float | None = (
+        None  # share of its days in bloom that a pot lifted may have left; None: the usual
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,8 +258,12 @@ class Supply:
 
     item: str
     pack: float | None = None  # bulbs, pots, labels, litres or m² in one; None: sold singly
-    lead_weeks: float | None = None  # from order to delivery; None: the usual one
+    lead_weeks: float | None = None  # from order to delivery; None: the supplier's, or the usual one
     note: str = ""
+    supplier: str | None = None
+    price: float | None = None  # of one pack, in the house's money; None: not known
+    size: str | None = None  # grade, such as 12/+
+    substitute: str | None = None  # taken where it cannot be had
     row: int | None = None
 
 
@@ -332,6 +349,9 @@ class Agreement:
     moves: tuple[AgreedMove, ...] = ()  # of steering, in order of day
 
 
+OPENING, LATER = 0.9, 0.5  # chance of bloom on its target, where none is stated; common practice, no source
+
+
 @dataclass(frozen=True, slots=True)
 class Season:
     """Everything the grower stated, read and checked."""
@@ -340,14 +360,17 @@ class Season:
     span: Span  # the show: first day open to the day after the last
     unit: TemperatureUnit = "C"
     calendar: WorkCalendar = field(default_factory=WorkCalendar)
-    confidence: float = 0.5
+    confidence: float | None = None  # None: OPENING for lots that open a display, LATER for others
     bulbs_in_hand: date | None = None  # None: bulbs are there whenever wanted
     hours_per_week: float | None = None  # None: no limit stated
     cold_for_hours: bool = False  # whether hours may take more than half a week from a lot's chosen cold
     hours_per_day: float | None = None  # None: a third of those of the week
     loss: float = 0.0  # fraction of pots expected to be lost
     paper: Paper = "A4"
-    order_weeks: int = 12  # orders go out this long before potting
+    order_weeks: int = 12  # orders of seed and plugs go out this long before they are used
+    bulb_order_weeks: int | None = (
+        None  # all bulbs are ordered this long before the first is wanted; None: as usual
+    )
     places: tuple[Place, ...] = ()
     setpoints: tuple[Setpoint, ...] = ()
     normals: tuple[Normal, ...] = ()
@@ -387,11 +410,18 @@ class Season:
         return {display.name: display for display in self.displays}[name]
 
     def confidence_of(self, lot: Lot) -> float:
-        """The chance with which a lot is to be in bloom on its target: its own, its display's, or the season's."""
-        if lot.confidence is not None:
-            return lot.confidence
-        own = next((d.confidence for d in self.displays if d.name == lot.display), None)
-        return self.confidence if own is None else own
+        """The chance with which a lot is to be in bloom on its target: its own, its display's, or the season's.
+
+        Where none is stated, a lot that opens a display is surer (OPENING) than one of a later wave (LATER).
+        """
+        display = next((d.confidence for d in self.displays if d.name == lot.display), None)
+        stated = (c for c in (lot.confidence, display, self.confidence) if c is not None)
+        return next(stated, OPENING if self.opened_by(lot) else LATER)
+
+    def opened_by(self, lot: Lot) -> bool:
+        """Whether a lot is in a display from the day on which that opens."""
+        opens = next((d.span.start for d in self.displays if d.name == lot.display), None)
+        return opens is not None and (lot.target or self.span.start) <= opens
 
 
 @dataclass(frozen=True, slots=True)
@@ -434,6 +464,10 @@ class Recipe:
     bench_days: float  # days at reference after cold_target
     bench_days_min: float  # days at reference
     days_saved: float  # days at reference per extra week of cold
+    line_from: (
+        float  # weeks of cold between which days_saved is known: outside them it neither saves nor costs more
+    )
+    line_to: float  # weeks
     shoots: float  # fraction of need
     bud: float  # fraction of need
     colour: float  # fraction of need
@@ -443,6 +477,8 @@ class Recipe:
     hold_max: float  # days
     display_reference: float  # °C
     display_days: float  # days at display_reference
+    display_base: float  # °C, of the heat that a flower ages by
+    display_longest: float  # days on show, however cold
     frost: float  # °C
     spread: float  # coefficient of variation of the need
     bulbs_per_pot: float
@@ -452,6 +488,32 @@ class Recipe:
     @property
     def needs_cold(self) -> bool:
         return self.cold_max > 0
+
+    @property
+    def cold_least(self) -> float:
+        """Weeks of cold below which it does not flower: the low of cold_min; cold_min where no low is given."""
+        figure = self.figures.get("cold_min")
+        return self.cold_min if figure is None or figure.low is None else min(figure.low, self.cold_min)
+
+    @property
+    def line(self) -> tuple[float, float]:
+        """Weeks of cold between which more of it saves days on the bench; cold_target is always among them."""
+        return min(self.line_from, self.cold_target), max(self.line_to, self.cold_target)
+
+    def beyond_line(self, cold_weeks: float) -> float:
+        """Weeks by which that much cold lies outside what days_saved is known for; 0 inside."""
+        low, high = self.line
+        return max(low - cold_weeks, cold_weeks - high, 0.0)
+
+    @property
+    def display_life(self) -> float:
+        """Heat [°C·d] above `display_base` from bloom to fade."""
+        return self.display_days * (self.display_reference - self.display_base)
+
+    @property
+    def ageing(self) -> tuple[float, float]:
+        """Base [°C] of the heat a flower in bloom ages by, and the least it ages a day [°C·d]: none lasts for ever."""
+        return self.display_base, self.display_life / max(self.display_longest, self.display_days)
 
     def precooled(self, weeks: float) -> float:
         """Weeks of cold that count, of those that bulbs came with."""
@@ -483,14 +545,21 @@ class LotPlan:
     cold_weeks: float  # credited in the cooler and before it came
     cold_wanted: float  # the chosen cold-weeks
     need: float  # °C·d, of the typical pot
-    days_early: int  # target - bloom of the typical pot
+    days_early: int  # target - the day the typical pot is as it is wanted then
     assumed_days: int  # days of its life whose temperature is not measured
     gone: tuple[tuple[date, int], ...] = ()  # pots lost and sold by day; `lot.pots` are those that are left
+    lifted: tuple[tuple[date, int], ...] = ()  # pots by the day on which others take their places on show
     was_due: tuple[tuple[Event, date], ...] = ()  # moves still to do that were due before, and when
 
     def pots_on(self, day: date) -> int:
-        """The pots that there are on a day: those left, and those that went only later."""
-        return self.lot.pots + sum(pots for went, pots in self.gone if day < went)
+        """The pots that stand somewhere on a day: those left, and those that went only later, less those lifted."""
+        away = sum(pots for day_lifted, pots in self.lifted if day_lifted <= day)
+        return max(0, self.lot.pots + sum(pots for went, pots in self.gone if day < went) - away)
+
+    @property
+    def ready(self) -> date:
+        """The day on which the typical pot reaches the stage that is wanted on the target."""
+        return self.stages[self.lot.target_stage]
 
     @property
     def days(self) -> dict[Event, date]:

@@ -38,6 +38,12 @@ def listed(names: Sequence[str], most: int = 8) -> str:
     return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
 
 
+def singulars(name: str) -> tuple[str, ...]:
+    """What one of them may be called where a folded name is of many: lilies -> lily, lilie; narcissi -> narcissus."""
+    ends = (("ies", "y"), ("i", "us"), ("es", ""), ("s", ""))
+    return tuple(name.removesuffix(end) + one for end, one in ends if name.endswith(end))
+
+
 def number(value: float, digits: int = 1) -> str:
     """A count as people write it: thousands apart, and no decimals where there are none."""
     whole = abs(value - round(value)) < 0.5 * 10**-digits

@@ -17,13 +17,17 @@ MON_FRI = WorkCalendar(frozenset(range(5)))
 
 
 def season(lots: Iterable[Lot] = (), **other: Any) -> Season:
-    """A season with one cooler at 9 °C, one bench at 16 °C, working every day unless said otherwise."""
+    """A season with one cooler at 9 °C, one bench at 16 °C, working every day, planned on the typical pot.
+
+    Unless said otherwise.
+    """
     opens = other.pop("opens", date(2027, 3, 20))
     given: dict[str, Any] = {
         "title": "test",
         "span": Span(opens, opens + timedelta(days=30)),
         "places": (Place("Cold", "cooler", day=9, night=9), Place("Bench", "bench", day=16, night=16)),
         "lots": tuple(lots),
+        "confidence": 0.5,
     }
     return Season(**(given | other))
 

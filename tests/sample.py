@@ -41,6 +41,7 @@ def recipe(crop: str = "tulip") -> Recipe:
         cold_curve="tulip", rooting=3, rooting_at=9, cooled_at=5, kept_at=1, sprouting=12, precooled_max=9,
         base=2, cap=20, reference=16, bench_days=25, bench_days_min=17, days_saved=2.5, shoots=0.2, bud=0.5,
         colour=0.85, bench_low=10, bench_high=20, hold=1.5, hold_max=14, display_reference=14, display_days=12,
+        display_base=0, display_longest=25, line_from=13, line_to=18,
         frost=-2, spread=0.08, bulbs_per_pot=6, pot=15,
     )  # fmt: skip
 
@@ -61,6 +62,7 @@ def sample_plan(lots: int = 5, unit: TemperatureUnit = "C", paper: str = "A4") -
         span=Span(opens, date(2027, 5, 3)),
         unit=unit,
         calendar=WorkCalendar(frozenset(range(5)), frozenset({date(2026, 12, 25)})),
+        confidence=0.5,
         bulbs_in_hand=date(2026, 9, 20),
         hours_per_week=60.0,
         paper="Letter" if paper == "Letter" else "A4",

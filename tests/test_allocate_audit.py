@@ -108,10 +108,10 @@ def test_a_place_of_no_stated_size_is_never_overfull() -> None:
         ({}, {}, None),
         ({"bloom": BLOOM}, {}, None),
         ({"bloom": BLOOM + DAY}, {}, "blooms after its target"),
-        ({"cold_weeks": 12.0}, {}, None),
-        ({"cold_weeks": 12.0 - 0.0009}, {}, None),  # rounding
-        ({"cold_weeks": 12.0 - 0.0011}, {}, "12.00 cold-weeks, fewer than it needs"),
-        ({"cold_weeks": 11.9}, {}, "11.90 cold-weeks, fewer than it needs"),
+        ({"cold_weeks": 10.0}, {}, None),
+        ({"cold_weeks": 10.0 - 0.0009}, {}, None),  # rounding
+        ({"cold_weeks": 10.0 - 0.0011}, {}, "10.00 cold-weeks, fewer than it needs"),
+        ({"cold_weeks": 9.9}, {}, "9.90 cold-weeks, fewer than it needs"),
         ({}, {"bulbs_in_hand": POTTED}, None),
         ({}, {"bulbs_in_hand": POTTED + DAY}, "potted before its bulbs are there"),
         ({"potting": date(2026, 11, 15)}, {}, "moved on 2026-11-15, when nobody works"),  # a Sunday

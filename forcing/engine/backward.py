@@ -8,7 +8,7 @@ could be given, so that one lot and ten thousand options are counted by the same
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -61,7 +61,7 @@ class CountBack:
     cold: Series
     roots: Series
     working: WorkingDays
-    target: int
+    target: int  # the day on which it is due
     after: Series | None  # the cold of the cooler that it is moved to once rooted; None: it stays
     moved: Ints  # by each day in the cooler, the day on which it is moved to that
 
@@ -90,7 +90,7 @@ class CountBack:
             climate.along(cool, "cold", recipe.cold_curve),
             roots,
             working,
-            climate.index(simulation.target),
+            climate.index(simulation.due),
             after,
             moved,
         )
@@ -126,9 +126,12 @@ class CountBack:
         return np.where(sum(s.gaps[b] - s.gaps[a] for s, a, b in legs) == 0, weeks, np.nan)
 
     def bloom(self, into: Ints, out: Ints) -> Ints:
-        """Day of bloom, as surely as is asked, of a lot in the cooler from `into` to `out`; `never`: not known."""
+        """Day of bloom, or of the stage wanted instead, as surely as is asked, by days in the cooler and out.
+
+        `never`: not known.
+        """
         need = self.simulation.needs(self.cold_weeks(into, out))
-        sure = need * max(1.0, self.simulation.slowness)
+        sure = need * max(1.0, self.simulation.slowness) * self.simulation.wanted
         if self.simulation.lot.hold_days and self.simulation.held_at is not None:
             return self._held(out, need, sure)
         return self.heat.reaches(out, sure)
@@ -233,9 +236,9 @@ def count_back(count: CountBack, weeks: Sequence[float]) -> list[Dates | Refusal
 def _not_asked_for(simulation: LotSimulation, wanted: float) -> Refusal | None:
     """Why a lot with so much cold is not counted back at all; None where it is."""
     recipe = simulation.recipe
-    if wanted < recipe.cold_min and recipe.needs_cold:
+    if wanted < recipe.cold_least and recipe.needs_cold:
         return Refusal(
-            f"{wanted:g} cold-weeks are chosen but {recipe.crop} needs at least {recipe.cold_min:g} to flower",
+            f"{wanted:g} cold-weeks are chosen but {recipe.crop} needs at least {recipe.cold_least:g} to flower",
             late=True,
         )
     missing = _unknown_temperature(simulation, wanted)
@@ -244,7 +247,7 @@ def _not_asked_for(simulation: LotSimulation, wanted: float) -> Refusal | None:
 
 def _unknown_temperature(simulation: LotSimulation, wanted: float) -> str | None:
     """Which place of the route has no temperature when the lot would be there; None if all are known."""
-    climate, route, target = simulation.climate, simulation.route, simulation.target
+    climate, route, target = simulation.climate, simulation.route, simulation.due
     bench_span = Span(target - timedelta(days=int(simulation.recipe.bench_days)), target)
     cold_days = int(7 * max(0.0, wanted - simulation.precooled))
     needed = [(route.bench, bench_span)]
@@ -283,7 +286,9 @@ def _from_bulbs_in_hand(count: CountBack, in_hand: date) -> Dates | Refusal:
     if bring_in is not None:
         return Dates(climate.index(potting), into, bring_in)
     cold = (
-        f"even with {recipe.cold_min:g} cold-weeks, the least it flowers with, " if recipe.needs_cold else ""
+        f"even with {recipe.cold_least:g} cold-weeks, the least it flowers with, "
+        if recipe.needs_cold
+        else ""
     )
     return Refusal(f"{cold}potting when the bulbs are in hand, on {in_hand}, is too late", late=True)
 
@@ -300,7 +305,7 @@ def ready_from(simulation: LotSimulation, potting: date | None, cooler_in: date 
     calendar = simulation.season.calendar
     if cooler_in is None:
         return None if potting is None else calendar.after(potting)
-    enough = simulation.enough_cold(cooler_in, simulation.recipe.cold_min)
+    enough = simulation.enough_cold(cooler_in, simulation.recipe.cold_least)
     rooted = simulation.rooted(cooler_in)
     if enough is None or rooted is None:
         return None
@@ -322,7 +327,18 @@ def earliest_bloom(simulation: LotSimulation, in_hand: date) -> date | None:
 
 
 def plan_lot(simulation: LotSimulation) -> LotPlan | Unplanned:
-    """The dates of one lot on its route, or why there are none."""
+    """The dates of one lot on its route, or why there are none.
+
+    A lot that opens a display and cannot be in bloom when it is set out may finish outdoors.
+    """
+    plan = plan_as_due(simulation)
+    if isinstance(plan, LotPlan) or simulation.due == simulation.target:
+        return plan
+    return plan_as_due(replace(simulation, finishes_outdoors=True))
+
+
+def plan_as_due(simulation: LotSimulation) -> LotPlan | Unplanned:
+    """The dates of one lot in bloom when it is due, or why there are none."""
     lot, climate, wanted = simulation.lot, simulation.climate, chosen_cold(simulation)
     found = count_back(CountBack.of(simulation), (wanted,))[0]
     if isinstance(found, Refusal):
@@ -362,7 +378,7 @@ def lot_plan(
         cold_weeks=run.cold_weeks,
         cold_wanted=wanted,
         need=run.need,
-        days_early=(simulation.target - run.bloom).days,
+        days_early=(simulation.target - run.ready).days,
         assumed_days=sum(simulation.climate.assumed(s.place, s.span) for s in steps if s.place),
         gone=history.gone,
     )

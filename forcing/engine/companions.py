@@ -20,7 +20,7 @@ import numpy as np
 from forcing.dates import WEEK, Span
 from forcing.engine.climate import GAP, Climate
 from forcing.errors import Finding, RecipeError
-from forcing.model import Companion, Occupancy, Place, Season
+from forcing.model import LATER, Companion, Occupancy, Place, Season
 from forcing.recipes.book import LEAST_HARDENING, CompanionBook, CompanionRecipe
 from forcing.science.flowering import need_at_confidence
 from forcing.units import show_temperature
@@ -97,8 +97,9 @@ class _Grower:
 
     @property
     def assured_need(self) -> float:
-        """Heat [°C·d] of a pot as slow as the season's confidence asks; the typical pot's at 0.5."""
-        return float(need_at_confidence(self.recipe.need, self.recipe.spread, self.season.confidence))
+        """Heat [°C·d] of a pot as slow as the season's confidence asks; the typical pot's at 0.5, or unstated."""
+        chance = LATER if self.season.confidence is None else self.season.confidence
+        return float(need_at_confidence(self.recipe.need, self.recipe.spread, chance))
 
     @property
     def latest_transplant(self) -> date:

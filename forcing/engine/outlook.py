@@ -13,7 +13,7 @@ from forcing.engine.climate import BASIS_WORDS, MEASURED
 from forcing.engine.need import bloom_chances, expected_need, heat_by
 from forcing.engine.replan import expectation
 from forcing.engine.simulate import STAGES, LotSimulation, Run, pieces
-from forcing.model import LotPlan
+from forcing.model import LotPlan, TargetStage
 from forcing.science.evidence import Need
 from forcing.units import show_difference
 
@@ -23,7 +23,10 @@ SHOWN = 0.25  # °C by which a room is off its setting that are worth words
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """The bloom now expected of one lot, as seen on day `on`. Heat and need in °C·d."""
+    """The bloom now expected of one lot, or the stage that is wanted on its target, as seen on day `on`.
+
+    Heat and need in °C·d, of bloom.
+    """
 
     lot: str
     on: date
@@ -31,12 +34,13 @@ class Outlook:
     seen: str | None  # the last stage logged; None: none yet
     heat: float
     need: float
-    early: date  # 10 % chance to be in bloom before
+    early: date  # 10 % chance to be in bloom (at the stage wanted) before
     likely: date  # the typical pot's first day in bloom
     late: date  # 90 % chance to be in bloom by then
     target: date
     chance: float  # of being in bloom on the target
     ahead: str  # where the temperatures still to come are from, in words
+    wanted: TargetStage = "bloom"  # the stage that early, likely and late are of
 
     @property
     def days_late(self) -> int:
@@ -54,9 +58,10 @@ def outlook_of(simulation: LotSimulation, on: date) -> Outlook | None:
     known = expectation(simulation, on)
     if known is None:
         return None
-    bloomed = simulation.history.stages.get("bloom")
-    if bloomed is not None:
-        return _seen_in_bloom(known.simulation, known.run, on, bloomed)
+    stages = simulation.history.stages
+    ready = stages.get(simulation.lot.target_stage, stages.get("bloom"))
+    if ready is not None:
+        return _seen_ready(known.simulation, known.run, on, ready)
     outlook = still_to_bloom(known.simulation, known.run, on)
     if outlook is None or on >= known.plan.bring_in:
         return outlook
@@ -90,11 +95,12 @@ def still_to_bloom(simulation: LotSimulation, run: Run, on: date) -> Outlook | N
         heat=heat,
         need=run.need,
         early=early,
-        likely=run.bloom,
+        likely=run.ready,
         late=late,
         target=simulation.target,
-        chance=need.chance(by_target) if waits is None else waits.by(target),
+        chance=need.chance(by_target / simulation.wanted) if waits is None else waits.by(target),
         ahead=_words_ahead(simulation, run, start, late),
+        wanted=run.wanted,
     )
 
 
@@ -110,28 +116,33 @@ def _band(simulation: LotSimulation, run: Run, need: Need) -> tuple[date, date] 
         if waits.quantile(LATE) >= climate.days:
             return None
         first, last = (climate.day(waits.quantile(p)) for p in (EARLY, LATE))
-        return min(first, run.bloom), max(last, run.bloom)
-    early, late = (simulation.day_reaching(run.stays, bring_in, need.quantile(p)) for p in (EARLY, LATE))
+        return min(first, run.ready), max(last, run.ready)
+    early, late = (
+        simulation.day_reaching(run.stays, bring_in, need.quantile(p) * simulation.wanted)
+        for p in (EARLY, LATE)
+    )
     if early is None or late is None:
         return None
 
     def by(day: date) -> float:
-        return need.chance(heat_by(simulation, run, day) or 0.0)
+        return need.chance((heat_by(simulation, run, day) or 0.0) / simulation.wanted)
 
     if abs(by(early) - EARLY) < abs(by(early - DAY) - EARLY):
         early += DAY
     if abs(by(late - DAY) - LATE) < abs(by(late) - LATE):
         late -= DAY
-    return min(early, run.bloom), max(late, run.bloom)
+    return min(early, run.ready), max(late, run.ready)
 
 
-def _seen_in_bloom(simulation: LotSimulation, run: Run, on: date, bloomed: date) -> Outlook | None:
-    heat = heat_by(simulation, run, bloomed)
+def _seen_ready(simulation: LotSimulation, run: Run, on: date, ready: date) -> Outlook | None:
+    heat = heat_by(simulation, run, ready)
     if heat is None:
         return None
+    seen, wanted = last_stage(simulation) or "bloom", simulation.lot.target_stage
+    need = heat if seen == "bloom" else run.need
     return Outlook(
-        simulation.lot.name, on, "bloom", "bloom", heat, heat, bloomed, bloomed, bloomed, simulation.target,
-        1.0 if bloomed <= simulation.target else 0.0, "in bloom",
+        simulation.lot.name, on, seen, seen, heat, need, ready, ready, ready, simulation.target,
+        1.0 if ready <= simulation.target else 0.0, f"in {wanted}", wanted,
     )  # fmt: skip
 
 

@@ -43,10 +43,10 @@ def _failing(simulation: LotSimulation, cooler_in: date | None, bring_in: date) 
     assert pin is not None
     if recipe.needs_cold:
         if cooler_in is None or cooler_in >= bring_in:
-            return Failing("cold", recipe.cold_min)
+            return Failing("cold", recipe.cold_least)
         cold, rooted = simulation.cold_weeks(cooler_in, bring_in), simulation.rooted(cooler_in)
-        if cold is not None and cold < recipe.cold_min - TOLERANCE:
-            return Failing("cold", recipe.cold_min - cold)
+        if cold is not None and cold < recipe.cold_least - TOLERANCE:
+            return Failing("cold", recipe.cold_least - cold)
         if rooted is None or rooted > bring_in:
             return Failing("roots", 0 if rooted is None else (rooted - bring_in).days)
     run = simulation.run(cooler_in or bring_in, bring_in)
@@ -110,6 +110,8 @@ def _brought_in_again(
         )  # nobody is told to have done it before
     into = None if cooler_in is None else climate.index(cooler_in)
     latest = CountBack.of(simulation).with_cooler_in(into, climate.index(soonest))
+    if latest is None and simulation.due < simulation.target:
+        return _brought_in_again(replace(simulation, finishes_outdoors=True), potting, cooler_in)
     return (soonest, False) if latest is None else (climate.day(latest), True)
 
 

@@ -16,8 +16,8 @@ import numpy as np
 from forcing.dates import DAY, Span
 from forcing.engine.climate import Climate, Floats, Ints, Legs, Series, WorkingDays
 from forcing.engine.log import NOTHING, History, Stay, pots_left
-from forcing.model import Basis, Lot, Recipe, Season, Step, StepName
-from forcing.science.flowering import bench_need, display_life, need_at_confidence
+from forcing.model import Basis, Lot, Recipe, Season, Step, StepName, TargetStage
+from forcing.science.flowering import bench_need, need_at_confidence, spread_beyond
 from forcing.science.pooling import Effect
 
 STAGES = ("shoots", "bud", "colour", "bloom")
@@ -82,7 +82,15 @@ class Route:
         return self.after_rooting or self.cooler
 
 
-SHORTEST_HOLD = 4  # days: fewer are not worth two trips; common practice, no source
+SHORTEST_HOLD = (
+    4  # days of a hold that steering advises: fewer are not worth two trips; common practice, no source
+)
+SHORTEST_WAIT = (
+    2  # days planned: a flower ages as much on two days of a bench as on a week outdoors; practice
+)
+IN_BLOOM = timedelta(
+    days=7
+)  # a lot set out longer than this before its target is to finish outdoors; practice
 # A room is never exact, and one step of the usual sequence is 4 °C: a room off by half of that is one for other lots.
 UNSUITED = 2.0
 
@@ -110,6 +118,7 @@ class Waiting:
     heat: Series  # along the bench and what comes after it, without waiting
     cold: Series  # in the cold
     colour: float  # fraction of the need
+    wanted: float  # fraction of the need that is wanted on the target: 1 is bloom
     soonest: int  # first day on which it can be brought to the cold: what is past is past
     back: int  # day by which it leaves the cold
     longest: int  # days
@@ -121,13 +130,13 @@ class Waiting:
             self.heat.reaches(np.full(needs.shape, self.first), needs * self.colour), self.heat.never - 1
         )
         start = np.minimum(self.working.after[np.maximum(shown, self.soonest)], self.heat.never - 1)
-        end = np.minimum(
-            self.back, self.working.before[np.minimum(start + self.longest, self.heat.never - 1)]
-        )
-        return start, np.where(end - start < SHORTEST_HOLD, start, end)
+        longest = self.working.before[np.minimum(start + self.longest, self.heat.never - 1)]
+        return start, np.maximum(start, np.minimum(self.back, longest))
 
     def blooms(self, needs: Floats) -> Ints:
-        """Day of bloom of pots with these needs [°C·d] (shape: needs)."""
+        """Day on which pots with these needs [°C·d] (shape: needs) are as they are wanted: in bloom, or at a stage."""
+        if self.wanted <= self.colour:
+            return self.heat.reaches(np.full(needs.shape, self.first), needs * self.wanted)
         start, end = self.spans(needs)
         got = self.heat.cumulative[start] - self.heat.cumulative[self.first]
         cold = self.cold.cumulative[end] - self.cold.cumulative[start]
@@ -144,12 +153,18 @@ class Run:
     need: float  # °C·d, typical pot
     stays: tuple[Stay, ...]  # from bring in on
     stages: dict[str, date]  # typical pot
-    assured: date  # bloom of a pot as slow as the confidence asks; the typical pot's at confidence 0.5
+    assured: date  # when a pot as slow as the confidence asks is ready; the typical pot at confidence 0.5
     waiting: Waiting | None = None  # None: it does not wait in the cold for sureness' sake
+    wanted: TargetStage = "bloom"
 
     @property
     def bloom(self) -> date:
         return self.stages["bloom"]
+
+    @property
+    def ready(self) -> date:
+        """The day on which the typical pot reaches the stage that is wanted on the target."""
+        return self.stages[self.wanted]
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +180,21 @@ class LotSimulation:
     history: History = NOTHING
     pace: float = 1.0  # what is known of its need, as a multiple of the recipe's
     others: Effect | None = None  # what the other lots say of that multiple; None: nothing beyond the recipe
+    back_on: date | None = None  # the day it leaves the cold that it waits in; None: as its target asks
+    finishes_outdoors: bool = (
+        False  # whether it may be set out before it is in bloom, though it opens a display
+    )
+
+    @property
+    def due(self) -> date:
+        """The day by which it is to be in bloom: its target, or the day it is set out where it opens a display.
+
+        It finishes outdoors where it is set out more than IN_BLOOM before its target.
+        """
+        out = self.route.install if self.route.site is not None else None
+        if out is None or self.finishes_outdoors or not self.season.opened_by(self.lot):
+            return self.target
+        return out if out < self.target <= out + IN_BLOOM else self.target
 
     # ------------------------------------------------------------ cold
 
@@ -226,7 +256,7 @@ class LotSimulation:
         """Heat [°C·d] the typical pot needs after each of these weeks of cold."""
         r = self.recipe
         need = bench_need(
-            cold_weeks,
+            np.clip(cold_weeks, *r.line),
             cold_target=r.cold_target,
             bench_days=r.bench_days,
             bench_days_min=r.bench_days_min,
@@ -236,10 +266,22 @@ class LotSimulation:
         )
         return self.pace * np.asarray(need)
 
+    def spread(self, cold_weeks: float) -> float:
+        """Coefficient of variation of the need after that much cold: more beyond what is known of the cold."""
+        r = self.recipe
+        days = self.need(cold_weeks) / self.pace / (r.reference - r.base)
+        return float(spread_beyond(r.spread, r.beyond_line(cold_weeks) * r.days_saved / days))
+
     @property
     def slowness(self) -> float:
         """Need of a pot as slow as the confidence asked of the lot, as a multiple of the typical pot's."""
         return float(need_at_confidence(1.0, self.recipe.spread, self.season.confidence_of(self.lot)))
+
+    @property
+    def wanted(self) -> float:
+        """Fraction of its need that it is to have gathered by its target: 1, or that of the stage wanted then."""
+        stage = self.lot.target_stage
+        return 1.0 if stage == "bloom" else float(getattr(self.recipe, stage))
 
     @property
     def held_at(self) -> str | None:
@@ -257,7 +299,7 @@ class LotSimulation:
             return None
         fractions = (self.recipe.shoots, self.recipe.bud, self.recipe.colour, 1.0)
         days = [self.day_reaching(stays, bring_in, need * f) for f in fractions]
-        assured = self.day_reaching(stays, bring_in, need * self.slowness)
+        assured = self.day_reaching(stays, bring_in, need * self.slowness * self.wanted)
         if waiting is not None:
             slow = int(waiting.blooms(np.array([need * self.slowness]))[0])
             assured = None if slow >= waiting.heat.never else self.climate.day(slow)
@@ -265,7 +307,8 @@ class LotSimulation:
             return None
         stages = {name: day for name, day in zip(STAGES, days, strict=True) if day is not None}
         stages |= self.history.stages
-        return Run(cold, need, stays, stages, self.history.stages.get("bloom", assured), waiting)
+        wanted = self.lot.target_stage
+        return Run(cold, need, stays, stages, self.history.stages.get(wanted, assured), waiting, wanted)
 
     def stays(self, bring_in: date, need: float) -> tuple[Stay, ...] | None:
         """Where the lot stands from bring in on; a cold hold that is asked for starts once colour shows.
@@ -296,10 +339,12 @@ class LotSimulation:
         """How the lot waits in the cold for sureness' sake; None: it does not. `need` [°C·d]: of the typical pot.
 
         It goes back to its bench on the last working day on which a pot as slow as is asked, with colour on, is still
-        in bloom on the target; or straight out, where it is set out by then.
+        in bloom when it is due; or straight out, where it is set out by then.
         """
         if self.lot.hold_days is not None or self.slowness <= 1.0 or "bloom" in self.history.stages:
             return None
+        if self.wanted < self.recipe.colour:
+            return None  # it is wanted before it may be held
         later, climate, recipe = self.later_stays(), self.climate, self.recipe
         begun = self.history.moves or self._stays_after(bring_in, later)[:1]
         after = [stay for stay in later if stay.start > begun[-1].start]
@@ -311,26 +356,29 @@ class LotSimulation:
             return None
         working, as_of = climate.working(self.season.calendar), self.history.as_of
         for place in self._rooms_to_wait_in():
-            if suits_hold(climate, place, recipe, slice(max(back - SHORTEST_HOLD, 0), back)):
+            if suits_hold(climate, place, recipe, slice(max(back - SHORTEST_WAIT, 0), back)):
                 waiting = Waiting(
-                    place, first, heat, self.heat(place), recipe.colour,
+                    place, first, heat, self.heat(place), recipe.colour, self.wanted,
                     0 if as_of is None else climate.index(as_of), back, int(recipe.hold_max), working,
                 )  # fmt: skip
                 start, end = waiting.spans(np.array([need]))
-                return waiting if end[0] > start[0] else None
+                least = SHORTEST_WAIT if self.back_on is None else 1
+                return waiting if end[0] - start[0] >= least else None
         return None
 
     def _legs(self, begun: Sequence[Stay], after: Sequence[Stay]) -> Legs:
         return tuple((stay.place, self.climate.index(stay.start)) for stay in (*begun, *after))
 
     def _back(self, heat: Series, after: Sequence[Stay], need: float) -> int | None:
-        """Last working day on which a pot as slow as is asked, with colour on, is brought back to bloom on the target.
+        """Last working day on which a pot as slow as is asked, with colour on, is brought back to bloom when it is due.
 
         The day it is set out, where that comes first; None where none is known. `need` [°C·d]: of the typical pot.
         """
-        slow = need / self.pace * max(1.0, self.slowness)
-        day = heat.begin(self.climate.index(self.target), slow * (1.0 - self.recipe.colour))
         leave = self.climate.index(after[0].start) if after else self.climate.days
+        if self.back_on is not None:
+            return min(leave, self.climate.index(self.back_on))
+        slow = need / self.pace * max(1.0, self.slowness)
+        day = heat.begin(self.climate.index(self.due), slow * (self.wanted - self.recipe.colour))
         if day is None or day >= leave:
             return None if day is None else leave
         return int(self.climate.working(self.season.calendar).before[day])
@@ -390,7 +438,7 @@ class LotSimulation:
 
     def ageing(self, place: str) -> Series:
         """Heat [°C·d] that counts toward fading in a place: warmth above the bench's cap still ages a flower."""
-        return self.climate.heat(place, self.recipe.base, None)
+        return self.climate.ageing(place, *self.recipe.ageing)
 
     def day_reaching(self, stays: Sequence[Stay], start: date, wanted: float) -> date | None:
         """First day by which `wanted` [°C·d] is gathered along the stays since `start`; None if never known."""
@@ -400,15 +448,9 @@ class LotSimulation:
         """Heat [°C·d] gathered along the stays from `start` to the start of day `end`; None across a gap."""
         return gathered(self.climate, stays, start, end, self.heat)
 
-    @property
-    def life(self) -> float:
-        """Heat [°C·d] from bloom to fade of the typical pot."""
-        r = self.recipe
-        return float(display_life(r.display_days, r.display_reference, r.base))
-
     def fade(self, run: Run) -> date | None:
         """First day the typical pot is past display; None where temperatures are not known that far."""
-        return reached(self.climate, run.stays, run.bloom, self.life, self.ageing)
+        return reached(self.climate, run.stays, run.bloom, self.recipe.display_life, self.ageing)
 
     def set_out(self) -> date | None:
         """The day it is set out, logged or planned; None where it stays where it blooms."""

@@ -24,7 +24,7 @@ from forcing.engine.outlook import Outlook
 from forcing.engine.review import EVENTS, PARTS, LotReview, Review
 from forcing.engine.show.cover import Cover
 from forcing.engine.steering.advice import Steering
-from forcing.engine.why import LotWeek
+from forcing.engine.why import Leeway, LotWeek
 from forcing.engine.work.orders import OrderLine, order_lines
 from forcing.errors import Finding, sort_findings
 from forcing.files import write_text
@@ -210,6 +210,51 @@ def _lot(p: LotPlan) -> tuple[Any, ...]:
     )  # fmt: skip
 
 
+LOTS_COLUMNS = (
+    "lot", "crop", "class", "display", "pots", "potting", "cooler in", "bring in", "set out", "target", "bloom",
+    "confidence", "hold from", "hold until", "hold place", "cold weeks", "slack days", "cooler", "warmer",
+)  # fmt: skip
+
+
+def lot_dates(plan: Plan, leeways: Mapping[str, Leeway]) -> pd.DataFrame:
+    """lots.csv: a row a lot with its dates, its wait in the cold, and what they bear.
+
+    `slack days`: working days by which it may be brought in later and still be in time; `cooler`, `warmer`: bloom with
+    its bench 1 °C off on these dates. Missing: there is none, or it is not known.
+    """
+    rows = (
+        (
+            p.lot.name, p.lot.crop, bloom_class(p) or "", p.lot.display or "", p.lot.pots, p.potting, p.cooler_in,
+            p.bring_in, p.install, p.target, p.bloom, plan.season.confidence_of(p.lot), *_hold(p),
+            round(p.cold_weeks, 2), leeways[p.lot.name].slack, leeways[p.lot.name].cooler, leeways[p.lot.name].warmer,
+        )
+        for p in season_order(plan)
+    )  # fmt: skip
+    days = (
+        "potting",
+        "cooler in",
+        "bring in",
+        "set out",
+        "target",
+        "bloom",
+        "hold from",
+        "hold until",
+        "cooler",
+        "warmer",
+    )
+    return frame_of(
+        LOTS_COLUMNS, rows, day=days, whole=("pots", "slack days"), number=("confidence", "cold weeks")
+    )
+
+
+def _hold(planned: LotPlan) -> tuple[date | None, date | None, str]:
+    """From, until and where it is held cold."""
+    held = [step for step in planned.steps if step.step == "hold"]
+    if not held:
+        return None, None, ""
+    return held[0].span.start, held[-1].span.end, _places(planned, "hold")
+
+
 def unplanned(plan: Plan) -> pd.DataFrame:
     """The lots that cannot be planned, why, and the earliest bloom that is possible (missing: not known)."""
     rows = (
@@ -317,24 +362,26 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
     """Everything to order: bulbs, pots, labels, mix, seed or plugs of the `companions`, cloth.
 
     `per pot`: bulbs in each pot, every number that occurs; `pack` is missing for what is sold singly; `state`: where
-    the order stands on the day of the plan.
+    the order stands on the day of the plan; `price`: of one pack, `cost`: of all, missing where no price is stated.
     """
     potted = {entry.lot for entry in plan.season.log if entry.event == "potted" and entry.date <= plan.on}
     rows = (
         (
             o.kind, o.item, o.unit, o.crop, o.bloom_class or "", o.cultivar or "", ", ".join(o.lots), o.pots,
             " or ".join(map(_short, o.per_pot)), o.used, o.need, o.packs, o.pack, o.quantity, o.needed, o.lead_weeks,
-            o.lead_basis, o.order_by, _order_state(o, potted, plan.on),
+            o.lead_basis, o.order_by, _order_state(o, potted, plan.on), o.supplier or "", o.size or "",
+            o.substitute or "", o.price, o.cost,
         )
         for o in order_lines(plan, companions)
     )  # fmt: skip
     columns = (
         "kind", "item", "unit", "crop", "class", "cultivar", "lots", "pots", "per pot", "used", "need", "packs", "pack",
-        "quantity", "first used", "lead weeks", "lead basis", "order by", "state",
+        "quantity", "first used", "lead weeks", "lead basis", "order by", "state", "supplier", "size", "substitute",
+        "price", "cost",
     )  # fmt: skip
     return frame_of(
         columns, rows, day=("first used", "order by"), whole=("pots", "packs"),
-        number=("used", "need", "pack", "quantity", "lead weeks"),
+        number=("used", "need", "pack", "quantity", "lead weeks", "price", "cost"),
     )  # fmt: skip
 
 

@@ -101,7 +101,8 @@ def _off_plan(review: Review, *, late: bool) -> tuple[str, ...]:
 
 
 def _why_line(lot: LotReview, days: int) -> str:
-    after = (lot.actual["bloom"] - lot.target).days if lot.target is not None else 0
+    aimed = lot.target is not None and lot.lot.target_stage == "bloom"
+    after = (lot.actual["bloom"] - lot.target).days if aimed and lot.target is not None else 0
     target = f" ({some(after, 'day')} after its target)" if after > 0 and after != days else ""
     return f"{name_of(lot)}: {some(abs(days), 'day')} {'late' if days > 0 else 'early'}{target}, {why(lot)}."
 

@@ -4,12 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
 
-from forcing.dates import iso_week
-from forcing.engine.work.hours import hours_by_week
 from forcing.model import BloomClass, Plan, Task
-from forcing.reports.style import short_date
 from forcing.text import one_line
 
 ARROW = "→"
@@ -53,25 +49,3 @@ def route(task: Task) -> str:
 def way_on(task: Task) -> str:
     """'→ Bench 1', for a task that is listed under the place it starts from (or, without one, it goes to)."""
     return f"{ARROW} {one_line(task.to)}" if task.place and task.to and task.to != task.place else ""
-
-
-# What a person who plans looks for first: when it begins, and what comes next.
-_NEXT = {"pot": "potting", "into cooler": "into the cooler", "bring in": "bring in", "set out": "set out"}
-
-
-def dates_ahead(plan: Plan) -> str:
-    """The next potting, move into a cooler, bring in and setting out from the day of the plan on, and its busiest week.
-
-    'Next potting Mon 28 Sep, bring in Wed 6 Jan; busiest week 2027-W11 (43 h).' Empty where nothing is left to do.
-    """
-    ahead = [task for task in plan.tasks if task.date >= plan.on]
-    first: dict[str, date] = {}
-    for task in ahead:
-        if task.task in _NEXT:
-            first[task.task] = min(task.date, first.get(task.task, task.date))
-    if not first:
-        return ""
-    said = ", ".join(f"{_NEXT[task]} {short_date(first[task])}" for task in _NEXT if task in first)
-    hours = hours_by_week(ahead)
-    busiest = max(sorted(hours), key=lambda week: hours[week])
-    return f"Next {said}; busiest week {iso_week(busiest)} ({hours[busiest]:.0f} h)."

@@ -29,7 +29,7 @@ from forcing.model import (
 )
 from forcing.season.rows import Row, read_rows
 from forcing.season.schema import Column as _C
-from forcing.season.schema import Table
+from forcing.season.schema import Notation, Table
 from forcing.season.sheets import read_csv_file
 from forcing.units import TemperatureUnit
 
@@ -158,7 +158,7 @@ def _rows(path: Path, table: Table, name: str, unit: TemperatureUnit) -> tuple[l
     if not read.sheets:
         return [], [replace(finding, table=where) for finding in read.findings]
     sheet = read.sheets[0]
-    rows, findings = read_rows(sheet, replace(table, name=where), unit)
+    rows, findings = read_rows(sheet, replace(table, name=where), Notation(unit))
     if rows is None or (not findings and not sheet.rows):
         findings = findings or [
             _fault(where, "the file is empty", "Bring the whole record back from a copy.")

@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields, replace
 from datetime import date
 from typing import Any, TypeVar, cast, get_args
 
-from forcing.dates import DAY, Span, WorkCalendar
+from forcing.dates import DAY, WEEK, Span, WorkCalendar
 from forcing.engine.parts import lot_of
 from forcing.errors import Finding, RecipeError
 from forcing.model import (
@@ -30,7 +30,7 @@ from forcing.model import (
     Shape,
     Supply,
 )
-from forcing.recipes.book import RecipeBook
+from forcing.recipes.book import CompanionBook, RecipeBook
 from forcing.science.containers import (
     HEADSPACE_LARGE,
     HEADSPACE_SMALL,
@@ -46,7 +46,7 @@ from forcing.season.rows import Items, Row
 from forcing.season.schema import TABLES, Column, did_you_mean
 from forcing.season.sift import LONGEST_SHOW, far_days, sifted
 from forcing.season.working_days import Holidays, expand_holidays
-from forcing.text import fold, fold_word
+from forcing.text import fold, fold_word, singulars
 from forcing.units import TemperatureUnit, show_temperature
 
 SHALLOW = 20.0  # cm: containers less deep are small ones for the room left below the rim; practice
@@ -171,6 +171,54 @@ def build_season(items: Items, rows: Rows) -> Built:
         findings += _nobody_works(items, season)
     season, astray = sifted(season, dated=span is not None)
     return Built(season, span is not None, tuple(findings), (*builder.left_out, *astray))
+
+
+def spelled_out(rows: Rows) -> tuple[Rows, list[Finding]]:
+    """Rows as they are meant: crops by the names of recipes, a row of lots for each time that one is repeated."""
+    findings: list[Finding] = []
+    rows = _crops_as_one(rows)
+    lots = [lot for row in rows.get("lots", ()) for lot in _each_time(row, findings)]
+    return ({**rows, "lots": lots} if "lots" in rows else rows), findings
+
+
+def _each_time(row: Row, findings: list[Finding]) -> Iterator[Row]:
+    """The lots of a row, one for each time that it is grown, their days as many weeks apart as it says."""
+    times, name = row.count("repeat"), row.text("lot")
+    if times is None or name is None:
+        if "every" in row.cells and "repeat" not in row.bad:
+            hint = "Write in repeat how many times it is grown, or delete the weeks."
+            message = "weeks between its targets, but not how many times it is grown"
+            findings.append(row.finding("repeat-missing", "every", message, hint, "warning"))
+        yield row
+        return
+    if "target bloom" not in row.cells and "target bloom" not in row.bad:
+        hint = "Write the first target; the others follow from it."
+        message = "a lot that is grown several times states no target"
+        findings.append(row.finding("cell-empty", "target bloom", message, hint))
+    apart = WEEK * (row.count("every") or 1)
+    for time in range(times):
+        days = {c: day + apart * time for c in ("target bloom", "install") if (day := row.day(c))}
+        yield replace(row, cells={**row.cells, "lot": f"{name}-{time + 1}", **days})
+
+
+def _crops_as_one(rows: Rows) -> Rows:
+    """The rows with crops named as the recipes name them where a plural is written: pansies -> pansy."""
+    shipped = {fold(name) for book in (RecipeBook, CompanionBook) for name in book.from_overrides().crops}
+    own = {fold(row.text("crop") or "") for row in rows.get("crops", ())}
+
+    def known(crop: str) -> str:
+        name = fold_word(crop)
+        found = (one for crops in (shipped, own) for one in (name, *singulars(name)) if one in crops)
+        return next(found, crop)
+
+    columns = {"lots": "crop", "companions": "crop", "crops": "crop", "supplies": "item"}
+    return {
+        table: [
+            replace(row, cells={**row.cells, column: known(text)}) if (text := row.text(column)) else row
+            for row in each
+        ] if (column := columns.get(table)) else each
+        for table, each in rows.items()
+    }  # fmt: skip
 
 
 _NEVER = date(2000, 1, 1)
@@ -303,7 +351,8 @@ def _doubled_names(rows: Rows) -> list[Finding]:
 _FOLDED = ("crop", "companion crop", "task")
 # The items that are a field of Season as they stand.
 _AS_STATED = (
-    "confidence", "bulbs in hand", "hours per week", "hours per day", "paper", "order weeks", "wanted cover",
+    "confidence", "bulbs in hand", "hours per week", "hours per day", "paper", "order weeks", "bulb order weeks",
+    "wanted cover",
     "frost margin", "temperature step", "outdoor lift", "cover cloth", "looks", "duty",
 )  # fmt: skip
 
@@ -326,7 +375,7 @@ class _Builder:
 
     def build(self, items: Items) -> Season:
         given = items.values
-        self.unit = items.unit
+        self.unit = items.how.unit
         lots = tuple(self.parts_kept_apart(lot) for lot in self.all("lots", self.lot))
         holidays = expand_holidays(
             cast(Holidays, given.get("holidays", ())),
@@ -336,7 +385,7 @@ class _Builder:
         return Season(
             title=str(given.get("title", f"Spring show {self.span.start.year}")),
             span=self.span,
-            unit=items.unit,
+            unit=items.how.unit,
             calendar=WorkCalendar(cast(frozenset[int], given.get("working days", _MON_FRI)), holidays),
             loss=cast(float, given.get("loss %", 0.0)) / 100,
             cold_for_hours=given.get("cold for hours") == "yes",

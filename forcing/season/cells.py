@@ -9,13 +9,13 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from forcing.dates import YEARS, parse_date
+from forcing.dates import YEARS, DateOrder, parse_date, week_span
 from forcing.errors import Finding
 from forcing.season.hints import AS_DATE, CellProblem, date_refused, number_refused, whole_refused
-from forcing.season.schema import Column, did_you_mean
+from forcing.season.schema import Column, Notation, NumberStyle, did_you_mean
 from forcing.season.working_days import parse_duty, parse_holidays, parse_repeat, parse_weekdays
 from forcing.text import fold_word
-from forcing.units import TemperatureUnit, f_to_c_difference, to_celsius
+from forcing.units import f_to_c_difference, to_celsius
 
 ERROR_WORDS: frozenset[str] = frozenset(
     {
@@ -48,11 +48,12 @@ class Uncomputed:
 
 @dataclass(frozen=True, slots=True)
 class RawSheet:
-    """One sheet or CSV file. `rows[i]` is what a person sees as row i + 1; short rows are short."""
+    """One sheet or CSV file. `rows[i]` is what a person sees as row i + first; short rows are short."""
 
     name: str
     rows: tuple[tuple[object, ...], ...]
     delimited: bool = False  # from a CSV file: a value too many means a delimiter too many
+    first: int = 1  # what a person sees above it is no part of it
 
 
 MOST_ROWS, MOST_COLUMNS, MOST_EMPTY = 20_000, 200, 1_000
@@ -164,8 +165,10 @@ def clean(text: str, lines: bool = False) -> str | CellProblem:
     return " ".join(text.split())
 
 
-def read_cell(column: Column, raw: object, unit: TemperatureUnit) -> object:
+def read_cell(column: Column, raw: object, how: Notation) -> object:
     """The typed value of a cell, None where it is empty, or a Problem.
+
+    how: the way the season is written.
 
     Temperatures and their differences come back in °C. Values by kind: name, note, word -> str;
     date -> date; count -> int; number, fraction, percent (5 % -> 5.0), temperature, difference -> float;
@@ -188,31 +191,35 @@ def read_cell(column: Column, raw: object, unit: TemperatureUnit) -> object:
             "a formula that was saved without its value",
             "Open the file in a spreadsheet program, save it there, and try again; or type the value.",
         )
-    return _read_filled(column, raw, unit)
+    return _read_filled(column, raw, how)
 
 
-def _read_filled(column: Column, raw: object, unit: TemperatureUnit) -> object:
+def _read_filled(column: Column, raw: object, how: Notation) -> object:
     match column.kind:
         case "date":
-            return _date(raw)
+            return _date(raw, how.date_order)
+        case "target":
+            return _week_start(raw) or _date(raw, how.date_order)
         case "count":
-            return _count(column, raw, unit)
+            return _count(column, raw, how)
         case "number" | "fraction" | "percent":
-            return _limited(column, _number(column, raw, unit))
+            return _limited(column, _number(column, raw, how))
         case "temperature":
-            return _temperature(column, raw, unit)
+            return _temperature(column, raw, how)
         case "difference":
-            value = _limited(column, _number(column, raw, unit))  # limits are in the season's unit
-            return f_to_c_difference(value) if unit == "F" and not isinstance(value, CellProblem) else value
+            value = _limited(column, _number(column, raw, how))  # limits are in the season's unit
+            return (
+                f_to_c_difference(value) if how.unit == "F" and not isinstance(value, CellProblem) else value
+            )
         case "word":
             return _word(column, raw)
         case "weekdays" | "holidays" | "repeat" | "duty":
-            return _days(column, raw)
+            return _days(column, raw, how)
         case _:
             return _text(column, raw)
 
 
-def _date(raw: object) -> date | CellProblem:
+def _date(raw: object, order: DateOrder | None) -> date | CellProblem:
     if isinstance(raw, datetime):
         if raw.time() != time():
             return CellProblem("cell-date", "a time of day where a date is wanted", f"Write {raw.date()}.")
@@ -221,7 +228,7 @@ def _date(raw: object) -> date | CellProblem:
         return _sane(raw)
     if isinstance(raw, str):
         try:
-            return _sane(parse_date(raw))
+            return _sane(parse_date(raw, order))
         except ValueError:
             return date_refused(raw)
     return CellProblem(
@@ -229,6 +236,18 @@ def _date(raw: object) -> date | CellProblem:
         "not a date" if isinstance(raw, bool) else "a number or time where a date is wanted",
         f"{AS_DATE}, or give the cell a date format.",
     )
+
+
+_WEEK = re.compile(r"([0-9]{4})-?W([0-9]{1,2})", re.IGNORECASE)
+
+
+def _week_start(raw: object) -> date | CellProblem | None:
+    """The Monday of an ISO week; None where the cell holds no week that there is."""
+    match = _WEEK.fullmatch(raw) if isinstance(raw, str) else None
+    try:
+        return _sane(week_span(f"{match[1]}-W{match[2]:>02}").start) if match else None
+    except (ValueError, OverflowError):  # 9999-W52 ends after the last day there is
+        return None
 
 
 def _sane(day: date) -> date | CellProblem:
@@ -239,9 +258,9 @@ def _sane(day: date) -> date | CellProblem:
     )
 
 
-def _number(column: Column, raw: object, unit: TemperatureUnit) -> float | CellProblem:
+def _number(column: Column, raw: object, how: Notation) -> float | CellProblem:
     if isinstance(raw, str) and column.kind in ("percent", "fraction") and raw.endswith("%"):
-        inner = _number(column, raw[:-1].strip(), unit)
+        inner = _number(column, raw[:-1].strip(), how)
         return inner if isinstance(inner, CellProblem) else _of_percent(column, Percent(inner / 100))
     if isinstance(raw, Percent):
         return _of_percent(column, raw)
@@ -253,9 +272,9 @@ def _number(column: Column, raw: object, unit: TemperatureUnit) -> float | CellP
         except OverflowError:
             value = math.inf
     elif isinstance(raw, str):
-        text = raw.replace("\u2212", "-")
+        text = _plain(raw.replace("\u2212", "-"), how.number_style)
         if not _NUMBER.fullmatch(text):
-            return number_refused(column, raw, unit)
+            return number_refused(column, raw, how.unit)
         value = float(text)
     else:
         return CellProblem(
@@ -266,6 +285,21 @@ def _number(column: Column, raw: object, unit: TemperatureUnit) -> float | CellP
     if not math.isfinite(value):
         return CellProblem("cell-number", "not a number that can be used", "Write the number.")
     return value
+
+
+_MARKS: dict[NumberStyle, tuple[re.Pattern[str], str, str]] = {
+    # what such a number looks like, the marks between its thousands, and the one before its decimals
+    "comma for thousands": (re.compile(r"[+-]?[0-9]{1,3}(,[0-9]{3})+(\.[0-9]+)?"), ",", "."),
+    "comma for decimals": (re.compile(r"[+-]?([0-9]+|[0-9]{1,3}([. '’][0-9]{3})+)(,[0-9]+)?"), ". '’", ","),
+}
+
+
+def _plain(text: str, style: NumberStyle | None) -> str:
+    """A number in digits with a point, where its marks are those that the season states; else the text as it is."""
+    if style is None or not _MARKS[style][0].fullmatch(text):
+        return text
+    _, thousands, decimals = _MARKS[style]
+    return "".join("." if c == decimals else c for c in text if c not in thousands)
 
 
 def _of_percent(column: Column, raw: Percent) -> float | CellProblem:
@@ -294,8 +328,8 @@ def _limited(column: Column, value: float | CellProblem) -> float | CellProblem:
     return CellProblem("cell-limits", message, f"Write a number within these limits{empty}.")
 
 
-def _count(column: Column, raw: object, unit: TemperatureUnit) -> int | CellProblem:
-    value = _limited(column, _number(column, raw, unit))
+def _count(column: Column, raw: object, how: Notation) -> int | CellProblem:
+    value = _limited(column, _number(column, raw, how))
     if isinstance(value, CellProblem):
         return value
     if not value.is_integer():
@@ -303,13 +337,13 @@ def _count(column: Column, raw: object, unit: TemperatureUnit) -> int | CellProb
     return int(value)
 
 
-def _temperature(column: Column, raw: object, unit: TemperatureUnit) -> float | CellProblem:
-    value = _number(column, raw, unit)
+def _temperature(column: Column, raw: object, how: Notation) -> float | CellProblem:
+    value = _number(column, raw, how)
     if isinstance(value, CellProblem):
         return value
-    celsius = to_celsius(value, unit)
+    celsius = to_celsius(value, how.unit)
     if not _ABSOLUTE_ZERO <= celsius <= 1000:
-        return CellProblem("cell-limits", f"no temperature in °{unit} can be like that", "Write it anew.")
+        return CellProblem("cell-limits", f"no temperature in °{how.unit} can be like that", "Write it anew.")
     return celsius
 
 
@@ -349,24 +383,25 @@ def _text(column: Column, raw: object) -> str | CellProblem:
 
 _DAYS: dict[str, Callable[[str], object]] = {
     "weekdays": parse_weekdays,
-    "holidays": parse_holidays,
     "repeat": parse_repeat,
     "duty": parse_duty,
 }
 
 
-def _days(column: Column, raw: object) -> object:
+def _days(column: Column, raw: object, how: Notation) -> object:
     if column.kind == "repeat" and isinstance(raw, int | float | Percent):
         return CellProblem(
             "cell-repeat", "a number without days or weeks", "Write days or weeks behind it, such as 3 days."
         )
     if column.kind == "holidays" and isinstance(raw, date):
-        day = _date(raw)
+        day = _date(raw, None)
         raw = day.isoformat() if isinstance(day, date) else shown(raw)
     text = _text(column, raw)
     if isinstance(text, CellProblem):
         return text
     try:
+        if column.kind == "holidays":
+            return parse_holidays(text, how.date_order)
         return _DAYS[column.kind](text)
     except ValueError as error:
         hint = column.help if column.kind == "weekdays" else "Write " + column.help.split(": ", 1)[1]

@@ -63,6 +63,7 @@ _WORDS: Mapping[str, Mapping[str, float | tuple[float, float]]] = {
     "pots": {"pot": 1.0, "pots": 1.0},
     "15 cm pots": {"pot": 1.0, "pots": 1.0},
     "bulbs": {"bulb": 1.0, "bulbs": 1.0},
+    "times": {"time": 1.0, "times": 1.0, "x": 1.0},
     "containers": {"container": 1.0, "containers": 1.0},
     "%": {"%": 1.0, "percent": 1.0, "per cent": 1.0, "pct": 1.0},
 }
@@ -187,7 +188,8 @@ def _day_or_month(one: int, other: int, year: int) -> CellProblem:
     if len(readings) < 2:
         return _one_day(readings[0] if readings else None)
     both = " or ".join(f"{d} for {d.day} {_MONTHS[d.month - 1]}" for d in readings)
-    return CellProblem("cell-date-ambiguous", "day and month cannot be told apart", f"Write {both}.")
+    hint = f"Write {both}; or state the date order in the season table."
+    return CellProblem("cell-date-ambiguous", "day and month cannot be told apart", hint)
 
 
 def _one_day(day: date | None) -> CellProblem:

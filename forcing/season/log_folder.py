@@ -17,17 +17,17 @@ from forcing.errors import Finding
 from forcing.model import STAGE_EVENTS, LogEntry, Reading
 from forcing.season.cells import RawSheet, read_cell, shown
 from forcing.season.hints import CellProblem
-from forcing.season.rows import Row, cell_finding, is_blank, read_rows
-from forcing.season.schema import ENTRY, Table, table
+from forcing.season.rows import Row, below_heading, cell_finding, is_blank, read_rows
+from forcing.season.schema import ENTRY, Notation, Table, table
 from forcing.season.sheets import read_csv_file, read_workbook
 from forcing.text import fold_word
-from forcing.units import TemperatureUnit
 
 FOLDER = "log"
 _TEMPERATURES = frozenset({"low", "high", "mean"})
 # A column of the grid of readings: its day, which temperature of it, and the unit.
 _GRID = re.compile(r"(?:[a-z]+ )?(\d{1,2} [a-z]{3} \d{4}) (low|high|mean)(?: °([cf]))?")
 _GOES = ("cooler in", "brought in", "moved", "held", "set out")  # events that say where a lot goes
+_HEADS = frozenset({"date", "lot", "event", "place", "low", "high", "mean"})
 _NOT_DONE = ("no", "not", "not done", "n", "-", "–", "0", "false")  # marks that nobody means as a tick
 
 
@@ -44,8 +44,8 @@ class LogFolder:
         return frozenset(row.table.name for rows in self.rows.values() for row in rows)
 
 
-def read_log_folder(folder: Path, unit: TemperatureUnit) -> LogFolder:
-    """What the files of a folder say; temperatures in it are of `unit`. A folder that is not there says nothing."""
+def read_log_folder(folder: Path, how: Notation) -> LogFolder:
+    """What the files of a folder say; its cells are written as `how` says. A folder that is not there says nothing."""
     found = LogFolder()
     if not folder.is_dir():
         return found
@@ -56,11 +56,11 @@ def read_log_folder(folder: Path, unit: TemperatureUnit) -> LogFolder:
         found.findings.append(Finding("file-missing", "error", FOLDER, None, None, message, hint))
         return found
     for file in files:
-        _read_file(file, unit, found)
+        _read_file(file, how, found)
     return found
 
 
-def _read_file(file: Path, unit: TemperatureUnit, found: LogFolder) -> None:
+def _read_file(file: Path, how: Notation, found: LogFolder) -> None:
     name, suffix = f"{FOLDER}/{file.name}", file.suffix.casefold()
     if suffix == ".csv":
         raw = read_csv_file(file)
@@ -72,7 +72,7 @@ def _read_file(file: Path, unit: TemperatureUnit, found: LogFolder) -> None:
         found.findings.append(Finding("file-foreign", "warning", name, None, None, message, hint))
         return
     found.findings += [replace(finding, table=name) for finding in raw.findings]
-    known = [_read_sheet(sheet, name if suffix == ".csv" else f"{name}, {sheet.name}", unit, found)
+    known = [_read_sheet(sheet, name if suffix == ".csv" else f"{name}, {sheet.name}", how, found)
              for sheet in raw.sheets]  # fmt: skip
     if raw.sheets and not any(known):
         message = "no columns of the log (date, lot, event) nor of readings (place, date, low, high): it is not read"
@@ -80,35 +80,36 @@ def _read_file(file: Path, unit: TemperatureUnit, found: LogFolder) -> None:
         found.findings.append(Finding("file-foreign", "error", name, None, None, message, hint))
 
 
-def _read_sheet(sheet: RawSheet, where: str, unit: TemperatureUnit, found: LogFolder) -> bool:
+def _read_sheet(sheet: RawSheet, where: str, how: Notation, found: LogFolder) -> bool:
     """Reads a sheet by the headers that it has; whether they are any of these."""
+    sheet = below_heading(sheet, _HEADS)
     header = [fold_word(shown(raw)) if not is_blank(raw) else "" for raw in (sheet.rows or ((),))[0]]
     heads = frozenset(header)
     if {"lot", "event", "expected", "done on"} <= heads:
-        _entered(sheet, where, unit, found)
+        _entered(sheet, where, how, found)
     elif {"date", "lot", "event"} <= heads:
         # The file of a board holds both: a row with an event is of the log, one without of the readings.
         event = header.index("event")
         readings = _TEMPERATURES & heads and "place" in heads
-        _listed(sheet, "log", where, unit, found, event if readings else None, of_log=True)
+        _listed(sheet, "log", where, how, found, event if readings else None, of_log=True)
         if readings:
-            _listed(sheet, "readings", where, unit, found, event, of_log=False)
+            _listed(sheet, "readings", where, how, found, event, of_log=False)
     elif {"place", "date"} <= heads and _TEMPERATURES & heads:
-        _listed(sheet, "readings", where, unit, found, None, of_log=False)
+        _listed(sheet, "readings", where, how, found, None, of_log=False)
     elif "place" in heads and any(map(_GRID.fullmatch, header)):
-        _gridded(sheet, header, where, unit, found)
+        _gridded(sheet, header, where, how, found)
     else:
         return False
     return True
 
 
 def _listed(
-    sheet: RawSheet, name: str, where: str, unit: TemperatureUnit, found: LogFolder, event: int | None, *, of_log: bool
+    sheet: RawSheet, name: str, where: str, how: Notation, found: LogFolder, event: int | None, *, of_log: bool
 ) -> None:  # fmt: skip
     """Rows of a table as the season has it; of a sheet of both tables (`event`: its column) those of the one alone."""
     if event is not None:
         sheet = _of_one_table(sheet, table(name), event, of_log)
-    rows_read, findings = read_rows(sheet, replace(table(name), name=where), unit)
+    rows_read, findings = read_rows(sheet, replace(table(name), name=where), how)
     found.rows[name] += [row for row in rows_read or () if not row.bad]
     found.findings += findings
 
@@ -129,11 +130,11 @@ def _of_one_table(sheet: RawSheet, of: Table, event: int, of_log: bool) -> RawSh
 # ---------------------------------------------------------------- the entry workbook
 
 
-def _entered(sheet: RawSheet, where: str, unit: TemperatureUnit, found: LogFolder) -> None:
+def _entered(sheet: RawSheet, where: str, how: Notation, found: LogFolder) -> None:
     """The rows of a week's expected events that somebody has filled in."""
     ticks = {True: "x", False: None}
     rows = tuple(tuple(ticks[raw] if isinstance(raw, bool) else raw for raw in row) for row in sheet.rows)
-    typed, findings = read_rows(replace(sheet, rows=rows), replace(ENTRY, name=where), unit)
+    typed, findings = read_rows(replace(sheet, rows=rows), replace(ENTRY, name=where), how)
     found.findings += findings
     for row in typed or ():
         if not row.bad:
@@ -183,27 +184,25 @@ def _logged(row: Row, day: date, event: str, place: str | None, pots: int | None
     )  # fmt: skip
 
 
-def _gridded(
-    sheet: RawSheet, header: Sequence[str], where: str, unit: TemperatureUnit, found: LogFolder
-) -> None:
+def _gridded(sheet: RawSheet, header: Sequence[str], where: str, how: Notation, found: LogFolder) -> None:
     """The readings of a grid: a row a place, for each day a column of lows and one of highs."""
     of = replace(table("readings"), name=where)
     days: dict[date, dict[str, int]] = {}
     for index, head in enumerate(header):
         if match := _GRID.fullmatch(head):
-            unit = cast(TemperatureUnit, (match[3] or unit).upper())
+            how = replace(how, unit="F" if match[3] == "f" else "C") if match[3] else how
             try:
                 days.setdefault(datetime.strptime(match[1], "%d %b %Y").date(), {})[match[2]] = index
             except ValueError:
                 continue  # a day that no calendar has
     at = header.index("place")
-    for number, raw in enumerate(sheet.rows[1:], start=2):
-        place = read_cell(of.column("place"), raw[at] if at < len(raw) else None, unit)
+    for number, raw in enumerate(sheet.rows[1:], start=sheet.first + 1):
+        place = read_cell(of.column("place"), raw[at] if at < len(raw) else None, how)
         for day, columns in days.items():
             filled = {name: i for name, i in columns.items() if i < len(raw) and not is_blank(raw[i])}
             if filled:
                 heads = {name: shown(sheet.rows[0][i]) for name, i in columns.items()}
-                cells = {name: read_cell(of.column(name), raw[i], unit) for name, i in filled.items()}
+                cells = {name: read_cell(of.column(name), raw[i], how) for name, i in filled.items()}
                 _grid_row(Row(of, number, {"place": place, "date": day, **cells}, heads), raw, filled, found)
 
 

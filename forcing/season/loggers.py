@@ -34,7 +34,7 @@ from forcing.season.logger_days import (
     where,
 )
 from forcing.season.rows import Row
-from forcing.season.schema import did_you_mean, near, table
+from forcing.season.schema import Notation, did_you_mean, near, table
 from forcing.text import fold, fold_word
 from forcing.units import TemperatureUnit, show_temperature, to_celsius
 
@@ -261,7 +261,7 @@ class _Merged:
     def take(self, key: str) -> None:
         typed = self.row.text(key) if self.row else None
         raw = self.heading.cells.get(key)
-        value = read_cell(TABLE.column(key), raw, "C")
+        value = read_cell(TABLE.column(key), raw, Notation())
         if isinstance(value, CellProblem):
             self.bad.add(key)
             self.findings.append(

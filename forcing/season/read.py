@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from forcing.engine.climate import horizon
 from forcing.errors import Finding, SeasonUnreadable, Severity, sort_findings
 from forcing.model import Lot, Season
-from forcing.season.build import build_season, spellings
+from forcing.season.build import build_season, spelled_out, spellings
 from forcing.season.cells import RawSeason, RawSheet
 from forcing.season.log_folder import LogFolder, merged_log, merged_readings, read_log_folder
 from forcing.season.rows import Row, is_blank, read_items, read_rows
@@ -104,22 +104,24 @@ def season_of(raw: RawSeason, name: str, beside: Path | None = None) -> tuple[Se
         raise SeasonUnreadable(findings)
     items = read_items(sheets.get("season"))
     findings += items.findings
-    rows: dict[str, list[Row]] = {}
+    rows: dict[str, Sequence[Row]] = {}
     for table_name, sheet in sheets.items():
         if table_name != "season":
-            typed, found = read_rows(sheet, table(table_name), items.unit)
+            typed, found = read_rows(sheet, table(table_name), items.how)
             rows[table_name] = typed or []
             unread |= {table_name} if typed is None else set()
             findings += found
-    further = LogFolder() if beside is None else read_log_folder(beside / "log", items.unit)
+    further = LogFolder() if beside is None else read_log_folder(beside / "log", items.how)
     for table_name, more in further.rows.items():
         rows[table_name] = [*rows.get(table_name, ()), *more]
     explained = unread | {f.table for f in findings if f.severity == "error"}
     left_out = [] if "lots" in explained else _no_lots(rows)
     findings += [] if "places" in explained else _no_places(sheets, rows)
-    built = build_season(items, rows)
+    meant, found = spelled_out(rows)
+    findings += found
+    built = build_season(items, meant)
     # What is wrong in the log folder keeps nobody from planning: its rows are left out.
-    findings += [f for f in built.findings if f.table not in further.tables]
+    findings += [f for f in dict.fromkeys(built.findings) if f.table not in further.tables]
     left_out += [
         *further.findings,
         *(f for f in built.findings if f.table in further.tables),
@@ -130,10 +132,10 @@ def season_of(raw: RawSeason, name: str, beside: Path | None = None) -> tuple[Se
         merged = merged_log(season.log), merged_readings(season.readings)
         season = replace(season, log=merged[0], readings=merged[1])
     if beside is not None:
-        season, found = _with_loggers(season, built.dated, rows, beside / "readings")
+        season, found = _with_loggers(season, built.dated, meant, beside / "readings")
         findings += found
     if not built.dated or any(f.severity == "error" for f in findings):
-        partial = Partial(season, built.dated, _names_left_out(rows, unread))
+        partial = Partial(season, built.dated, _names_left_out(meant, unread))
         raise SeasonUnreadable([*findings, *left_out], partial)
     return season, sort_findings([*findings, *left_out])
 
@@ -167,7 +169,7 @@ def _names_left_out(
 
 
 def _with_loggers(
-    season: Season, dated: bool, rows: dict[str, list[Row]], folder: Path
+    season: Season, dated: bool, rows: Mapping[str, Sequence[Row]], folder: Path
 ) -> tuple[Season, list[Finding]]:
     """The season with what its loggers say; without its days, still all that is wrong with their files."""
     if not folder.is_dir() and not rows.get("loggers"):

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import cast
+from typing import Any
 
 from forcing.errors import Finding, Severity
 from forcing.season.cells import RawSheet, clean, read_cell, shown
@@ -13,6 +13,7 @@ from forcing.season.hints import CellProblem
 from forcing.season.schema import (
     SEASON_ITEMS,
     Column,
+    Notation,
     Table,
     is_fraction,
     is_named,
@@ -23,7 +24,6 @@ from forcing.season.schema import (
 )
 from forcing.season.schema import table as table_named
 from forcing.text import fold_word, listed, some
-from forcing.units import TemperatureUnit
 
 HEADER_SEARCH = 20  # rows that are looked through for a header that is not in row 1
 MANY = 10  # findings of one column that are alike: beyond them a person does not read on
@@ -96,14 +96,28 @@ def _known(table: Table) -> dict[str, str]:
     return {fold_word(word): column.name for column in table.columns for word in (column.name, *column.heads)}
 
 
+def below_heading(sheet: RawSheet, known: Collection[str], needed: int = 2) -> RawSheet:
+    """The sheet from its header on: the first of its rows with as many `known` headers as needed; else as it is."""
+    if not sheet.rows or _heads_in(sheet.rows[0], known) >= needed:
+        return sheet
+    for index, row in enumerate(sheet.rows[:HEADER_SEARCH]):
+        if _heads_in(row, known) >= needed:
+            return replace(sheet, rows=sheet.rows[index:], first=sheet.first + index)
+    return sheet
+
+
+def _heads_in(row: Sequence[object], known: Collection[str]) -> int:
+    return sum(not is_blank(raw) and fold_word(_header_text(raw)) in known for raw in row)
+
+
 def find_layout(sheet: RawSheet, table: Table) -> tuple[SheetLayout | None, list[Finding]]:
-    """Where the columns of `table` are, or None where row 1 is not its header; and what is wrong there."""
+    """Where the columns of `table` are, or None where the first row is not its header; and what is wrong there."""
     if not sheet.rows or all(is_blank(raw) for row in sheet.rows for raw in row):
         return None, []
     known = _known(table)
     header = ["" if is_blank(raw) else _header_text(raw) for raw in sheet.rows[0]]
     if not any(fold_word(text) in known for text in header):
-        return None, [_no_header(sheet, table, known)]
+        return None, [_no_header(sheet, table)]
     at: dict[str, int] = {}
     heads: dict[str, str] = {}
     unknown: list[str] = []
@@ -115,23 +129,19 @@ def find_layout(sheet: RawSheet, table: Table) -> tuple[SheetLayout | None, list
         elif name in at:
             message = f"a second column {name}" + ("" if text == heads[name] else f", after {heads[name]}")
             hint = "Keep one of them."
-            findings.append(Finding("column-twice", "error", table.name, 1, text, message, hint))
+            findings.append(Finding("column-twice", "error", table.name, sheet.first, text, message, hint))
         else:
             at[name], heads[name] = index, text
+    if sheet.first > 1:
+        findings.append(_above(sheet, table))
     width = max(len(row) for row in sheet.rows)
     unnamed = tuple(i for i in range(width) if i >= len(header) or not header[i])
-    findings += _unknown_columns(table, unknown, at)
+    findings += _unknown_columns(sheet, table, unknown, at)
     findings += _missing_columns(sheet, table, at)
     return SheetLayout(at, heads, unnamed), findings
 
 
-def _no_header(sheet: RawSheet, table: Table, known: Mapping[str, str]) -> Finding:
-    needed = min(2, len(table.columns))
-    for number, row in enumerate(sheet.rows[1:HEADER_SEARCH], start=2):
-        if sum(not is_blank(raw) and fold_word(_header_text(raw)) in known for raw in row) >= needed:
-            message = f"the header is in row {number}"
-            hint = "Delete the rows above it, so that the header is row 1."
-            return Finding("header-not-first", "error", table.name, number, None, message, hint)
+def _no_header(sheet: RawSheet, table: Table) -> Finding:
     first = ", ".join(column.name for column in table.columns if column.required)
     seen = ", ".join(_header_text(raw) for raw in sheet.rows[0] if not is_blank(raw)) or None
     hint = f"Write the headers in row 1; there must be at least: {first}."
@@ -141,18 +151,34 @@ def _no_header(sheet: RawSheet, table: Table, known: Mapping[str, str]) -> Findi
     )
 
 
-def _unknown_columns(table: Table, unknown: list[str], at: Mapping[str, int]) -> Iterator[Finding]:
+def _above(sheet: RawSheet, table: Table) -> Finding:
+    message = f"the header is in row {sheet.first}; what stands above it is not read"
+    hint = "Nothing, if it is a heading for people."
+    return Finding("header-not-first", "note", table.name, sheet.first, None, message, hint)
+
+
+def _unknown_columns(
+    sheet: RawSheet, table: Table, unknown: list[str], at: Mapping[str, int]
+) -> Iterator[Finding]:
     free = [column.name for column in table.columns if column.name not in at]
     for text in unknown:
         match = near(text, free)
         if match:
             hint = f"Did you mean {match}? Correct the header, or delete the column."
             yield Finding(
-                "column-unknown", "warning", table.name, 1, text, "an unknown column, not read", hint
+                "column-unknown",
+                "warning",
+                table.name,
+                sheet.first,
+                text,
+                "an unknown column, not read",
+                hint,
             )
         else:
             hint = "Nothing, if the column is for people."
-            yield Finding("column-unknown", "note", table.name, 1, text, "an unknown column, not read", hint)
+            yield Finding(
+                "column-unknown", "note", table.name, sheet.first, text, "an unknown column, not read", hint
+            )
 
 
 def _missing_columns(sheet: RawSheet, table: Table, at: Mapping[str, int]) -> Iterator[Finding]:
@@ -160,18 +186,19 @@ def _missing_columns(sheet: RawSheet, table: Table, at: Mapping[str, int]) -> It
         return
     for column in table.columns:
         if column.required and column.name not in at:
-            hint = f"Add the header {column.name} to row 1 and fill the column."
+            hint = f"Add the header {column.name} to row {sheet.first} and fill the column."
             yield Finding(
-                "column-missing", "error", table.name, 1, column.name, "the column is missing", hint
+                "column-missing", "error", table.name, sheet.first, column.name, "the column is missing", hint
             )
 
 
-def read_rows(sheet: RawSheet, table: Table, unit: TemperatureUnit) -> tuple[list[Row] | None, list[Finding]]:
+def read_rows(sheet: RawSheet, table: Table, how: Notation) -> tuple[list[Row] | None, list[Finding]]:
     """All filled rows of a sheet, typed, and every finding about its header and cells; None where it has no header.
 
     Rows in which no known column is filled are skipped. Cells that were not understood are left out of
     their row and named in its `bad`.
     """
+    sheet = below_heading(sheet, _known(table))
     layout, findings = find_layout(sheet, table)
     if layout is None:
         return (None if findings else []), findings
@@ -179,7 +206,7 @@ def read_rows(sheet: RawSheet, table: Table, unit: TemperatureUnit) -> tuple[lis
     wrong: list[Finding] = []
     shifted = _beyond(sheet, layout) if sheet.delimited else {}
     for number, raw in raw_rows(sheet, layout):
-        row, faults = _typed(table, layout, number, raw, unit)
+        row, faults = _typed(table, layout, number, raw, how)
         if number in shifted:  # a delimiter too many: its cells may stand under other headers
             row, faults = replace(row, bad=row.bad | {column.name for column in table.columns}), []
         rows.append(row)
@@ -202,14 +229,14 @@ def _folded(findings: Iterable[Finding]) -> Iterator[Finding]:
 
 def raw_rows(sheet: RawSheet, layout: SheetLayout) -> Iterator[tuple[int, dict[str, object]]]:
     """Row number and raw cells by column name, of the rows where a known column is filled."""
-    for number, raw in enumerate(sheet.rows[1:], start=2):
+    for number, raw in enumerate(sheet.rows[1:], start=sheet.first + 1):
         cells = {name: raw[i] for name, i in layout.at.items() if i < len(raw) and not is_blank(raw[i])}
         if cells:
             yield number, cells
 
 
 def _typed(
-    table: Table, layout: SheetLayout, number: int, raw: Mapping[str, object], unit: TemperatureUnit
+    table: Table, layout: SheetLayout, number: int, raw: Mapping[str, object], how: Notation
 ) -> tuple[Row, list[Finding]]:
     cells: dict[str, object] = {}
     bad: set[str] = set()
@@ -220,7 +247,7 @@ def _typed(
                 bad.add(column.name)  # reported once, at the header
             continue
         actual = _figure_column(column, cells) if column.kind == "figure" else column
-        value = read_cell(actual, raw.get(column.name), unit) if actual else None
+        value = read_cell(actual, raw.get(column.name), how) if actual else None
         if value is None and column.required and actual:
             value = CellProblem("cell-empty", "the cell is empty", f"{column.help} It must be filled.")
         if isinstance(value, CellProblem):
@@ -259,7 +286,7 @@ def cell_finding(
 def _beyond(sheet: RawSheet, layout: SheetLayout) -> dict[int, int]:
     """Row number -> index of its first value that stands under no header, of the rows that have one."""
     found: dict[int, int] = {}
-    for number, row in enumerate(sheet.rows[1:], start=2):
+    for number, row in enumerate(sheet.rows[1:], start=sheet.first + 1):
         for index in layout.unnamed:
             if index < len(row) and not is_blank(row[index]):
                 found[number] = index
@@ -272,17 +299,17 @@ def unnamed_values(sheet: RawSheet, table: Table, layout: SheetLayout) -> list[F
     rows: dict[int, list[int]] = {}
     for number, index in _beyond(sheet, layout).items():
         rows.setdefault(index, []).append(number)
-    hint = "Name the column in row 1, or move the value."
+    hint = f"Name the column in row {sheet.first}, or move the value."
     if sheet.delimited:
         hint = (
             "Put text that holds a comma between double quotes, write numbers without a comma, or name the column "
-            "in row 1."
+            f"in row {sheet.first}."
         )
     return [
         Finding(
             "column-unnamed", "error" if sheet.delimited else "warning", table.name, first, None,
             f"a value in column {index + 1}, which has no header, is not read{and_rows(more)}", hint,
-            shown(sheet.rows[first - 1][index]),
+            shown(sheet.rows[first - sheet.first][index]),
         )
         for index, (first, *more) in rows.items()
     ]  # fmt: skip
@@ -291,6 +318,11 @@ def unnamed_values(sheet: RawSheet, table: Table, layout: SheetLayout) -> list[F
 # ---------------------------------------------------------------- the table of items
 
 _SEASON = table_named("season")
+_HOW = {
+    "temperature unit": "unit",
+    "date order": "date_order",
+    "number style": "number_style",
+}  # field of Notation
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,41 +332,42 @@ class Items:
     values: Mapping[str, object] = field(default_factory=dict)
     rows: Mapping[str, int] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
+    how: Notation = field(default_factory=Notation)
     unstated: str | None = "it is not stated"  # why an item may be missing; None: told already
-
-    @property
-    def unit(self) -> TemperatureUnit:
-        return cast(TemperatureUnit, self.values.get("temperature unit", "C"))
 
 
 def read_items(sheet: RawSheet | None) -> Items:
     """The items of the season sheet; doubled and unknown items are findings."""
     if sheet is None:
         return Items(unstated="there is no season table")
+    sheet = below_heading(sheet, _known(_SEASON))
     layout, findings = find_layout(sheet, _SEASON)
     if layout is None or "item" not in layout.at or "value" not in layout.at:
         return Items(findings=tuple(findings), unstated=None if findings else "the table is empty")
     values: dict[str, object] = {}
     rows: dict[str, int] = {}
     filled = tuple(raw_rows(sheet, layout))
-    unit = _unit(raw for _, raw in filled)
+    how = _notation(raw for _, raw in filled)
     for number, raw in filled:
-        findings += _item(number, raw, layout.heads, unit, values, rows)
+        findings += _item(number, raw, layout.heads, how, values, rows)
     findings += unnamed_values(sheet, _SEASON, layout)
-    return Items(values, rows, tuple(findings))
+    return Items(values, rows, tuple(findings), how)
 
 
-def _unit(filled: Iterable[Mapping[str, object]]) -> TemperatureUnit:
-    """The temperature unit, which may stand below what is measured in it; °C where it is not understood."""
+def _notation(filled: Iterable[Mapping[str, object]]) -> Notation:
+    """How the season is written, which may stand below what is so written; the default of what is not understood."""
+    stated: dict[str, Any] = {}
     for raw in filled:
         item = season_item(shown(raw.get("item", "")))
-        if item is not None and item.name == "temperature unit" and raw.get("value") is not None:
-            return "F" if read_cell(item, raw["value"], "C") == "F" else "C"
-    return "C"
+        if item is not None and item.name in _HOW:
+            value = read_cell(item, raw.get("value"), Notation())
+            if isinstance(value, str):
+                stated.setdefault(_HOW[item.name], value)
+    return Notation(**stated)
 
 
 def _item(
-    number: int, raw: Mapping[str, object], heads: Mapping[str, str], unit: TemperatureUnit,
+    number: int, raw: Mapping[str, object], heads: Mapping[str, str], how: Notation,
     values: dict[str, object], rows: dict[str, int],
 ) -> list[Finding]:  # fmt: skip
     """Reads one row into `values` and `rows`; gives what is wrong with it."""
@@ -350,7 +383,7 @@ def _item(
     item = season_item(text)
     if item is None:
         return [] if value is None else [_unknown(number, heads["item"], text)]
-    typed = read_cell(item, value, unit)
+    typed = read_cell(item, value, how)
     if item.name in rows:
         if typed is None:
             return []

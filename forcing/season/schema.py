@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal, get_args
 
+from forcing.dates import DateOrder
 from forcing.engine.work.tasks import CAUTIONS
-from forcing.model import CLASSES, PARAMETERS, Event, PlaceKind, Shape
+from forcing.model import CLASSES, PARAMETERS, Event, PlaceKind, Shape, TargetStage
 from forcing.recipes.book import COMPANION_ONLY, COMPANION_PARAMETERS, NAMED
 from forcing.recipes.book import COMPANION_UNITS as COMPANION_UNITS
 from forcing.recipes.book import UNITS as BULB_UNITS
@@ -21,6 +22,7 @@ Kind = Literal[
     "name",  # a short text that other tables may refer to
     "note",  # free text for people
     "date",
+    "target",  # a date, or an ISO week whose Monday is meant
     "number",
     "count",  # a whole number
     "fraction",  # 0.8, or a cell shown as 80 %
@@ -35,6 +37,18 @@ Kind = Literal[
     "duty",  # weekdays and who: Mon-Fri AB; Sat CD
     "value",  # of a season item: its kind is the item's
 ]
+
+NumberStyle = Literal["comma for thousands", "comma for decimals"]
+
+
+@dataclass(frozen=True, slots=True)
+class Notation:
+    """How the cells of a season are written, as its own table states; None: not stated, and nothing is guessed."""
+
+    unit: TemperatureUnit = "C"
+    date_order: DateOrder | None = None
+    number_style: NumberStyle | None = None
+
 
 NEAR_LIMIT = 1000  # candidates beyond which near matches are not searched for: it would take minutes
 
@@ -118,13 +132,14 @@ def _cm(name: str, help: str) -> Column:
     )
 
 
+MOST_REPEATS = 60  # of one row of lots: more than a week's lot for a year
 SEASON_UNIT = "the season's °C or °F"
 _NOTE = _C("note", "note", "For people; the plan does not use it.", heads=("notes", "comment"), width=26)
 _AMERICAN = (("color", "colour"),)
 _AT_TOP = "it must be stated at the top of the file"
 
 PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
-    "cold_min": "cold-weeks below which the lot is refused",
+    "cold_min": "cold-weeks below which the plan warns of short stems; below its low the lot is refused",
     "cold_target": "cold-weeks to plan on",
     "cold_max": "cold-weeks above which the plan warns; 0 for a crop without cold",
     "cold_curve": "which curve turns a temperature into cold credit",
@@ -140,6 +155,8 @@ PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
     "bench_days": "bring in to bloom at reference, after cold_target",
     "bench_days_min": "floor of bench_days, however long the cold",
     "days_saved": "off bench_days for each cold-week above cold_target",
+    "line_from": "least cold-weeks that days_saved is known for: with fewer it costs no more days",
+    "line_to": "most cold-weeks that days_saved is known for: with more it saves no more days",
     "shoots": "of the heat needed when shoots are up",
     "bud": "of the heat needed when buds show",
     "colour": "of the heat needed when buds colour",
@@ -149,6 +166,8 @@ PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
     "hold_max": "longest cold hold",
     "display_reference": "at which display_days was found",
     "display_days": "bloom to fade at display_reference",
+    "display_base": "below which warmth does not age a flower",
+    "display_longest": "longest on show, however cold",
     "frost": "lowest it stands, hardened and uncovered",
     "spread": "coefficient of variation of the heat needed",
     "bulbs_per_pot": "bulbs in one pot",
@@ -179,6 +198,14 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("temperature unit", "word", "Unit of every temperature in this file: C or F.", words=("C", "F"),
        also=(("°C", "C"), ("°F", "F"), ("Celsius", "C"), ("Fahrenheit", "F")), default="C",
        heads=("unit",)),
+    _C("date order", "word", "How dates are typed in figures, such as 4/3/2027: day first, month first or year first. "
+       "Cells with a date format, and 2027-03-04, are read whatever it says.", words=get_args(DateOrder),
+       also=(("DMY", "day first"), ("DD/MM/YYYY", "day first"), ("MDY", "month first"), ("MM/DD/YYYY", "month first"),
+             ("YMD", "year first"), ("YYYY/MM/DD", "year first")),
+       default="dates are written year-month-day, such as 2027-03-04"),
+    _C("number style", "word", "What a comma between digits means: with comma for thousands 1,200 is twelve hundred; "
+       "with comma for decimals 12,5 is twelve and a half, and 1.200 twelve hundred.", words=get_args(NumberStyle),
+       default="numbers are written without a mark between thousands, with a point before decimals"),
     _C("working days", "weekdays", "Days on which staff move pots, such as Mon-Fri, Mon-Sat, Mon Wed Fri, "
        "Sun-Thu, every day.", default="Mon-Fri"),
     _C("holidays", "holidays", "Days without staff: dates such as 2026-12-25, stretches such as "
@@ -187,7 +214,8 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("looks", "weekdays", "Days on which the lots are walked past and new stages written down, such as Mon, Thu: a "
        "stage seen on one of them came after the one before.", default="as the days of logged stages show"),
     _C("confidence", "fraction", "Chance, such as 0.8, with which a lot is to be in bloom on its target; a lot or a "
-       "display may state its own. 0.5 plans on the typical pot.", default="0.5", lowest=0.01, highest=0.99),
+       "display may state its own. 0.5 plans on the typical pot.", default="0.9 for lots that open a display, 0.5 for "
+       "others", lowest=0.01, highest=0.99),
     _C("bulbs in hand", "date", "First day on which potting is possible.", default="any day"),
     _C("hours per week", "number", "Staff hours there are for this work.", unit="hours", default="no limit",
        lowest=0.5, highest=100_000),
@@ -199,8 +227,10 @@ SEASON_ITEMS: tuple[Column, ...] = (
        lowest=0, highest=90, heads=("loss", "loss percent")),
     _C("paper", "word", "Paper of the printed sheets.", words=("A4", "Letter"),
        also=(("US Letter", "Letter"),), default="A4"),
-    _C("order weeks", "count", "Weeks before potting that orders go out.", unit="weeks", default="12",
-       lowest=0, highest=104),
+    _C("order weeks", "count", "Weeks before sowing that orders of seed and plugs go out; bulbs are never ordered "
+       "later than so long before they are potted.", unit="weeks", default="12", lowest=0, highest=104),
+    _C("bulb order weeks", "count", "Weeks before the bulbs are in hand, or before the first potting, by which all "
+       "bulbs are ordered.", unit="weeks", default="16", lowest=0, highest=104),
     _C("wanted cover", "fraction", "Share of its pots, such as 0.6, that a display is to have in bloom on every day.",
        default="0.6", lowest=0.01, highest=1),
     _C("frost margin", "difference", "How much colder than the forecast leaves may become on a clear calm night: a "
@@ -270,8 +300,16 @@ TABLES: tuple[Table, ...] = (
            lowest=3, highest=200, width=9),
         _C("bulbs per pot", "count", "Bulbs in each pot.", unit="bulbs", default="as the recipe", lowest=1,
            highest=10_000, width=9),
-        _C("target bloom", "date", "Day on which the lot is to be in bloom.", field="target",
+        _C("target bloom", "target", "Day on which the lot is to be in bloom; or the week, such as 2027-W03: then by "
+           "its Monday.", field="target",
            default="opening day of its display, or of the show"),
+        _C("target stage", "word", "Stage that it is to have reached on its target: bud and colour are before bloom.",
+           words=get_args(TargetStage), also=_AMERICAN, default="bloom"),
+        _C("repeat", "count", "How many times it is grown, for targets one after the other: lots of their own, named "
+           "-1, -2 and so on after it, of so many pots each.", unit="times", default="once", lowest=1,
+           highest=MOST_REPEATS, width=9),
+        _C("every", "count", "Weeks between those targets, the first being the one stated.", unit="weeks", default="1",
+           lowest=1, highest=52, width=9),
         _C("cold weeks", "number", "Weeks of cold you want it to have.", unit="weeks",
            default="chosen by the plan", lowest=0, highest=60, width=11),
         _C("precooled weeks", "number", "Weeks of cold the bulbs have had before you pot them; those above the "
@@ -309,6 +347,9 @@ TABLES: tuple[Table, ...] = (
         _C("closes", "date", "Last day on show. That day is part of the show.", default="as the season"),
         _C("confidence", "fraction", "Chance, such as 0.9, with which its lots are to be in bloom on their targets.",
            default="as the season", lowest=0.01, highest=0.99),
+        _C("swap at", "fraction", "Share of its days in bloom that a pot may have left when another takes its place. "
+           "More, such as 0.5: colour is renewed sooner, and what is lifted still in bloom is moved elsewhere.",
+           default="0.2", lowest=0, highest=1),
         _C("litres", "number", "Potting mix in each container.", unit="litres",
            default="from shape and measures, else not counted", lowest=0, highest=100_000),
         _C("cover m2", "number", "Cloth over one container on a frost night, down to the ground all round.",
@@ -434,7 +475,14 @@ TABLES: tuple[Table, ...] = (
         _C("pack", "number", "How many bulbs, pots, labels, plants, litres or m² are sold together.",
            default="sold singly", lowest=0.001, highest=10_000_000),
         _C("lead weeks", "number", "Weeks from order to delivery.", unit="weeks", lowest=0, highest=200,
-           default="order weeks for bulbs and seed; else the usual time"),
+           default="the longest stated for its supplier; else bulb order weeks, order weeks or the usual time"),
+        _C("supplier", "name", "Who it is ordered from: each has a sheet for each day of ordering.",
+           default="not stated", width=24),
+        _C("price", "number", "Price of one pack, or of one piece where it is sold singly, in your own money.",
+           default="not known", lowest=0, highest=10_000_000),
+        _C("size", "name", "Size grade to ask for, such as 12/+ for bulbs 12 cm round and more.", default="not stated",
+           width=10),
+        _C("substitute", "name", "What may be sent where it cannot be had.", default="none", width=24),
         _NOTE,
     ), key="item"),
 )  # fmt: skip
@@ -518,6 +566,7 @@ def tables_markdown() -> str:
 
 
 _KIND_WORDS = {
+    "target": "date, or a week",
     "name": "text", "note": "text", "figure": "number or name", "weekdays": "days of the week",
     "repeat": "days of the week, or an interval", "duty": "days of the week and who",
     "holidays": "dates and country codes", "count": "whole number", "percent": "number",

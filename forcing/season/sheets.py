@@ -93,9 +93,12 @@ def sheet_of_text(name: str, text: str, file: str) -> RawSheet | Finding:
 
 
 def _delimiters_of_header(text: str) -> list[str]:
-    header = re.match(r'(?:"(?:[^"]|"")*"|[^"\r\n])*', text)
-    unquoted = re.sub(r'"(?:[^"]|"")*"', "", header[0] if header else "")
-    return [d for d in _DELIMITERS if d in unquoted]
+    """What may part the cells: the delimiters in the first line that has any, for a heading may stand above."""
+    for line in re.finditer(r'(?:"(?:[^"]|"")*"|[^"\r\n])+', text):
+        unquoted = re.sub(r'"(?:[^"]|"")*"', "", line[0])
+        if used := [d for d in _DELIMITERS if d in unquoted]:
+            return used
+    return []
 
 
 def _finding(code: str, where: str, message: str, hint: str) -> Finding:

@@ -7,7 +7,7 @@ import warnings
 from collections.abc import Iterable
 from datetime import date
 
-from forcing.dates import DAY, WEEKDAYS, Span, parse_date
+from forcing.dates import DAY, WEEKDAYS, DateOrder, Span, parse_date
 
 _FULL_NAMES = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _DAY_NUMBERS: dict[str, int] = {name.casefold(): i for i, name in enumerate(WEEKDAYS)}
@@ -96,20 +96,20 @@ def parse_repeat(text: str) -> tuple[int, ...] | int:
     return tuple(sorted(parse_weekdays(text)))
 
 
-def parse_holidays(text: str) -> Holidays:
+def parse_holidays(text: str, order: DateOrder | None = None) -> Holidays:
     """Spans of days and country codes of '2026-12-25, 2026-12-27 to 2027-01-01; US-CT'.
 
     Raises ValueError that says which part was not understood.
     """
     parts = [part.strip() for part in re.split(r"[,;\n]+", text)]
-    return tuple(_holiday(part) for part in parts if part)
+    return tuple(_holiday(part, order) for part in parts if part)
 
 
-def _holiday(part: str) -> Span | str:
+def _holiday(part: str, order: DateOrder | None) -> Span | str:
     if part[0].isdigit():
         ends = re.split(r"\s+to\s+|\s*\.\.\s*", part)
         try:
-            days = [parse_date(end) for end in ends]
+            days = [parse_date(end, order) for end in ends]
         except ValueError:
             raise ValueError(f"{part} is not a date written year-month-day") from None
         if len(days) > 2 or days[-1] < days[0]:

@@ -76,8 +76,8 @@ def broken(season: Season, plans: Sequence[LotPlan], fixed: Collection[str] = ()
         out += [f"{name} is moved on {day}, when nobody works" for day in moves if not works(day)]
         if season.bulbs_in_hand is not None and plan.potting < season.bulbs_in_hand:
             out.append(f"{name} is potted before its bulbs are there")
-        if plan.recipe.needs_cold and plan.cold_weeks < plan.recipe.cold_min - 1e-3:
+        if plan.recipe.needs_cold and plan.cold_weeks < plan.recipe.cold_least - 1e-3:
             out.append(f"{name} gets {plan.cold_weeks:.2f} cold-weeks, fewer than it needs")
-        if plan.bloom > plan.target:
-            out.append(f"{name} blooms after its target")
+        if plan.ready > plan.target:
+            out.append(f"{name} is ready after its target")
     return tuple(out)

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from forcing.engine.backward import CountBack, Dates, chosen_cold, count_back, plan_lot
+from forcing.engine.backward import CountBack, Dates, chosen_cold, count_back, plan_as_due
 from forcing.engine.climate import Climate, Ints
 from forcing.engine.coolers import area_of, states_its_own, too_warm
 from forcing.engine.log import NOTHING, History
@@ -59,7 +59,7 @@ def dates_of(simulation: LotSimulation, weeks: Sequence[float]) -> list[OptionDa
         return _written(count, dated) if dated else []
     # A hold makes a stay more, which only the forward run writes out.
     lots = [replace(simulation.lot, cold_weeks=wanted) for _, wanted in dated]
-    plans = [plan_lot(replace(simulation, lot=lot)) for lot in lots]
+    plans = [plan_as_due(replace(simulation, lot=lot)) for lot in lots]
     return [exact(simulation.climate, plan) for plan in plans if isinstance(plan, LotPlan)]
 
 
@@ -88,8 +88,8 @@ def _written(count: CountBack, dated: Sequence[tuple[Dates, float]]) -> list[Opt
     weeks = count.cold_weeks(into, out)
     fractions = np.array([recipe.shoots, recipe.bud, recipe.colour, 1.0])
     stages = count.heat.reaches(out[:, None], simulation.needs(weeks)[:, None] * fractions)
-    ageing = simulation.climate.along(count.legs, "heat", recipe.base, None)
-    fades = ageing.reaches(stages[:, 3], np.array(simulation.life))
+    ageing = simulation.climate.along(count.legs, "ageing", *recipe.ageing)
+    fades = ageing.reaches(stages[:, 3], np.array(recipe.display_life))
     rooted = count.roots.reaches(into, np.array(recipe.rooting * 7))
     shown = simulation.climate.index(simulation.season.span.end)
     written = []
@@ -183,9 +183,9 @@ class OptionBuilder:
         kind = self.kinds.setdefault(recipe, replace(recipe, cultivar=None, figures={}))
         first = simulation_of(self.season, climate, lot, kind, coolers[0], benches[0])
         key = (
-            kind, first.target, first.route.install, first.route.site, first.route.harden_at, first.route.harden_start,
-            lot.cold_weeks, lot.precooled_weeks, lot.hold_days, lot.hold_at, self.season.confidence_of(lot),
-            lot.cooler_after_rooting, tuple(coolers), tuple(benches),
+            kind, first.target, first.due, first.route.install, first.route.site, first.route.harden_at,
+            first.route.harden_start, lot.cold_weeks, lot.precooled_weeks, lot.hold_days, lot.hold_at,
+            self.season.confidence_of(lot), lot.cooler_after_rooting, tuple(coolers), tuple(benches),
         )  # fmt: skip
         if key not in self.known:
             try:
@@ -219,7 +219,7 @@ class OptionBuilder:
                 if isinstance(answer, LotPlan):
                     area, dates = area_of(answer.lot, recipe), exact(self.climate_sums.climate, answer)
                     option = self._option(simulation, dates, 0.0)
-                    late = LATE * max(0, dates.bloom - self.climate_sums.climate.index(answer.target))
+                    late = LATE * max(0, -answer.days_early)
                     found.append(replace(option, distance=0.0, cost=option.cost - option.distance + late))
         if not found:
             assert isinstance(answer, Unplanned)
@@ -252,6 +252,8 @@ class OptionBuilder:
                 known = (route.cooler, route.bench, dates.cooler_in, dates.bring_in)
                 if known not in found or option.cost < found[known].cost:
                     found[known] = option
+        if not found and first.due < first.target:
+            return self._options(replace(first, finishes_outdoors=True), coolers, benches)
         if not found:
             return (), self._refusal(first)
         rooted = {k: o for k, o in found.items() if not self._stepped_too_soon(o, first.lot.name)}

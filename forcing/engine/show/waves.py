@@ -9,8 +9,10 @@ The rule, for each display.
 4. Waves overlap. The swap is a working day some days before the old wave fades, so that pots that fade early are
    seldom missed; the new wave's target lies some days before the swap, so that it is open by then. Both margins are
    the heat by which a lot is in bloom with a chance a little above the wanted share: in days at the reference
-   temperature before the swap, and in days at the site after it, but neither more than a quarter of the life. A
-   season's confidence is margin already and is taken off. The new wave waits on its bench, where it ages.
+   temperature before the swap, at most a quarter of the life, and in days at the site after it, at most the share of
+   the life that pots may have left when they are lifted (standing.py); a display that states that share is swapped so
+   much before the fade. A lot's confidence is margin already and is taken off. The new wave waits on its bench,
+   where it ages.
 5. The last wave is the one that fades after the display closes. Classes that are left over then join the first wave.
 A lot's stated target or install always stands.
 """
@@ -28,11 +30,11 @@ from forcing.dates import DAY, WEEK
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.need import ROOM_OFFSET_SD
 from forcing.engine.show.pots import with_pots
-from forcing.engine.show.standing import OVERLAP, planted
+from forcing.engine.show.standing import LEFT, OVERLAP, planted
 from forcing.errors import Finding, RecipeError
 from forcing.model import CLASSES, BloomClass, Display, Lot, Recipe, Season
 from forcing.recipes.book import RecipeBook
-from forcing.science.flowering import display_life, lognormal_sigma
+from forcing.science.flowering import lognormal_sigma
 
 SUREST = 0.95  # no margin makes a lot surer than this
 ABOVE = 0.1  # added to the wanted share, for benches cooler than the reference and weather off its normals; practice
@@ -58,12 +60,6 @@ class _Member:
     lot: Lot
     recipe: Recipe
     pots: int
-
-    @property
-    def life(self) -> float:
-        """Heat [°C·d] from bloom to fade."""
-        r = self.recipe
-        return float(display_life(r.display_days, r.display_reference, r.base))
 
 
 Groups = list[tuple[BloomClass | None, list[_Member]]]
@@ -111,8 +107,9 @@ def lots_from_displays(season: Season, book: RecipeBook) -> Season:
             if lot.target is None and lot.display == display.name and waves:
                 wave = dates.get(lot.name, waves[0])
                 filled[lot.name] = replace(
-                    lot, target=wave.ready, install=lot.install or wave.swap or opening
-                )
+                    lot, target=wave.ready, install=lot.install or wave.swap or opening,
+                    install_chosen=lot.install is None,
+                )  # fmt: skip
     return replace(season, lots=tuple(filled.get(lot.name, lot) for lot in season.lots))
 
 
@@ -188,12 +185,17 @@ def _ready(
 ) -> tuple[date, date | None]:
     """Target and swap of the next wave."""
     wanted = season.wanted_cover
-    lead = timedelta(days=max(_bench_margin(m.recipe, wanted, season.confidence_of(m.lot)) for m in members))
+    lots = [m.lot if m.lot.target or not waves else replace(m.lot, target=waves[-1].fade) for m in members]
+    sure = [season.confidence_of(lot) for lot in lots]
+    lead = timedelta(days=max(_bench_margin(m.recipe, wanted, c) for m, c in zip(members, sure, strict=True)))
     if not waves:
         return display.span.start - lead, None
     last = waves[-1]
-    tail = max(_site_margin(climate, display.site, m, wanted, last.fade) for m in before)
+    tail = max(_site_margin(climate, display, m, wanted, last.fade) for m in before)
+    soonest = min(last.fade - timedelta(days=_spared(climate, display, m, last.fade)) for m in before)
     swap = season.calendar.on_or_before(last.fade - timedelta(days=tail))
+    if swap < soonest:  # over days off it would lift too many that are still in bloom
+        swap = season.calendar.on_or_after(soonest)
     # A life shorter than the margins: the next wave comes in as soon as staff can, or the waves never end.
     swap = max(swap, season.calendar.after(last.swap or max(last.ready, display.span.start)))
     return swap - lead, swap
@@ -237,29 +239,31 @@ def _fade(
 def _faded(climate: Climate, display: Display, member: _Member, bloom: date, swap: date | None) -> date:
     """Fade of a lot in bloom on a day that comes to the site at the swap, or at the opening."""
     recipe, come = member.recipe, max(bloom, swap or display.span.start)
-    left = max(0.0, member.life - (come - bloom).days * (recipe.reference - recipe.base))
+    base, least = recipe.ageing
+    left = max(0.0, recipe.display_life - (come - bloom).days * max(recipe.reference - base, least))
     if display.site in climate.low:
-        series = climate.heat(display.site, recipe.base, None)
+        series = climate.ageing(display.site, base, least)
         day = series.reach(climate.index(come), left, climate.days)
         if day is not None:
             return climate.day(day)
-    return come + timedelta(days=round(left / (recipe.display_reference - recipe.base)))
+    return come + timedelta(days=round(left / (recipe.display_reference - base)))
 
 
 # ---------------------------------------------------------------- margins
 
 
 def margin_heat(recipe: Recipe, chance: float, confidence: float) -> float:
-    """Heat [°C·d] by which a lot is brought forward to be in bloom with that chance, beyond the season's confidence.
+    """Heat [°C·d] by which a lot is brought forward to be in bloom with that chance, beyond the confidence of the lot.
 
-    The error is that of the need and that of a room off its temperature for the days on the bench. 0 where the
-    confidence is enough.
+    The error is that of the need, for which a confidence makes up, and that of a room off its temperature for the
+    days on the bench. 0 where the confidence is enough.
     """
     score = NormalDist().inv_cdf
-    beyond = score(min(chance, SUREST)) - score(min(max(confidence, 1.0 - SUREST), SUREST))
     need = recipe.bench_days * (recipe.reference - recipe.base)
-    error = math.hypot(float(lognormal_sigma(recipe.spread)) * need, ROOM_OFFSET_SD * recipe.bench_days)
-    return max(0.0, beyond) * error
+    spread = float(lognormal_sigma(recipe.spread)) * need
+    error = math.hypot(spread, ROOM_OFFSET_SD * recipe.bench_days)
+    had = score(min(max(confidence, 1.0 - SUREST), SUREST)) * spread
+    return max(0.0, score(min(chance, SUREST)) * error - had)
 
 
 def _bench_margin(recipe: Recipe, wanted: float, confidence: float) -> int:
@@ -268,12 +272,27 @@ def _bench_margin(recipe: Recipe, wanted: float, confidence: float) -> int:
     return min(math.ceil(days - 1e-9), int(recipe.display_days / QUARTER))
 
 
-def _site_margin(climate: Climate, site: str, member: _Member, wanted: float, fade: date) -> int:
-    """Days before the typical fade by which the old wave is swapped; at most OVERLAP."""
-    recipe = member.recipe
-    daily = recipe.display_reference - recipe.base
-    if site in climate.low:
-        week = climate.heat(site, recipe.base, None).total(climate.index(fade - WEEK), climate.index(fade))
+def _site_margin(climate: Climate, display: Display, member: _Member, wanted: float, fade: date) -> int:
+    """Days before the typical fade by which the old wave is swapped; at most OVERLAP, where no share is stated."""
+    spared = _spared(climate, display, member, fade)
+    if display.swap_at is not None:
+        return spared
+    recipe, daily = member.recipe, member.recipe.display_reference - member.recipe.base
+    if display.site in climate.low:
+        first, last = climate.index(fade - WEEK), climate.index(fade)
+        week = climate.heat(display.site, recipe.base, None).total(first, last)
         daily = daily if week is None else max(week / 7, 0.1)
-    days = margin_heat(recipe, wanted + ABOVE, 0.5) / daily
-    return min(OVERLAP, math.ceil(days - 1e-9), int(member.life / daily / QUARTER))
+    return min(OVERLAP, math.ceil(margin_heat(recipe, wanted + ABOVE, 0.5) / daily - 1e-9), spared)
+
+
+def _spared(climate: Climate, display: Display, member: _Member, fade: date) -> int:
+    """Days in bloom that a pot may have left when it is lifted, at the temperatures of the week before the fade."""
+    share = LEFT if display.swap_at is None else display.swap_at
+    recipe = member.recipe
+    daily = recipe.display_reference - recipe.display_base
+    if display.site in climate.low:
+        week = climate.ageing(display.site, *recipe.ageing).total(
+            climate.index(fade - WEEK), climate.index(fade)
+        )
+        daily = daily if week is None else week / 7
+    return int(share * recipe.display_life / daily + 1e-9)

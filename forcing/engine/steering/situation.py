@@ -90,10 +90,14 @@ class ExpectedLot:
 
     @property
     def spare(self) -> int:
-        """Days before its target that it may bloom: for sureness' sake, or as nobody could bring it in a day later."""
+        """Days before its target that it may bloom: for sureness' sake, or as nobody could bring it in a day later.
+
+        One that is set out in bloom is due before its target.
+        """
         start = self.run.stays[0].start
+        ahead = (self.simulation.target - self.simulation.due).days
         closed = (self.simulation.season.calendar.after(start) - start).days - 1
-        return max(0, (self.run.assured - self.run.bloom).days, closed)
+        return max(0, (self.run.assured - self.run.ready).days, closed) + ahead
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +132,11 @@ def live_lots(worked: PlanResult, on: date, start: date) -> tuple[ExpectedLot, .
     out = []
     for simulation in worked.simulations:
         history = simulation.history
-        if "bloom" in history.stages or history.faded is not None or simulation.lot.pots == 0:
+        if (
+            {"bloom", simulation.lot.target_stage} & history.stages.keys()
+            or history.faded is not None
+            or simulation.lot.pots == 0
+        ):
             continue
         known = expectation(simulation, on)
         if known is not None and known.run.waiting is not None:
@@ -371,7 +379,8 @@ class _Builder:
         paths, low, high = self._paths(lot, leave)
         return LiveLot(
             name=lot.name, pots=plan.lot.pots, area=pot_area(plan), kind=self.kinds.index((recipe.base, recipe.cap)),
-            need=lot.bloom.need - heat - TOLERANCE, colour=lot.bloom.need * recipe.colour - heat - TOLERANCE,
+            need=lot.bloom.need * simulation.wanted - heat - TOLERANCE,
+            colour=lot.bloom.need * recipe.colour - heat - TOLERANCE,
             target=target, spare=lot.spare,
             costs=expected_costs(np.arange(self.days + 1) - target, counts, lot.spare, lot.sd),
             begin=int(paths[0].cuts[0]), leave=leave,

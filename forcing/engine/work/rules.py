@@ -140,6 +140,11 @@ def moments(lot: LotDays, before: Rolled, after: Rolled) -> Iterator[Moment]:
     yield from _on_the_way(lot, cooler, before, after)
 
 
+def _in_bloom(lot: LotDays, stand: Stand) -> bool:
+    """Whether it comes to a place in bloom and before it is set out: to where it is hardened."""
+    return stand.step in ("show", "on show") and lot.install is not None and stand.start < lot.install
+
+
 def _on_the_way(lot: LotDays, cooler: str | None, before: Rolled, after: Rolled) -> Iterator[Moment]:
     """Turning and spacing each week on a bench; holding, bringing back, hardening off and setting out."""
     came, turned, brought, moved = None, 0, 1, 0
@@ -161,7 +166,7 @@ def _on_the_way(lot: LotDays, cooler: str | None, before: Rolled, after: Rolled)
             elif step == came.step == "bench" or (step == "cool" and place != came.place is not None):
                 moved += 1
                 yield Moment("move", moved, after(start), came.place, place)
-            elif step == "harden" and place != lot.site:
+            elif place not in (came.place, lot.site) and (step == "harden" or _in_bloom(lot, stand)):
                 yield Moment("harden off", 1, start, came.place, place)
             if lot.site is not None and place == lot.site != came.place:
                 yield Moment("set out", 1, before(start), came.place, place)

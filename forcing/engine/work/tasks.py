@@ -12,9 +12,9 @@ from forcing.dates import DAY
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.context import Context
 from forcing.engine.replan import FORGOTTEN
-from forcing.engine.work.orders import bulb_order_day
+from forcing.engine.work.orders import bulb_order_day, first_potting
 from forcing.engine.work.rules import BACK_FROM_HOLD, RULES, LotDays, Moment, Stand, TaskRule, moments
-from forcing.errors import Finding
+from forcing.errors import Finding, Several
 from forcing.model import Event, LogEntry, LotPlan, RoomSetting, Season, Task, TaskState
 from forcing.text import listed, some
 from forcing.units import show_temperature
@@ -49,6 +49,11 @@ CAUTIONS: Mapping[str, str] = MappingProxyType(
 )
 
 NOTHING_LOGGED: Mapping[str, Set[Event]] = MappingProxyType({})
+
+NOT_KEPT = Several(
+    "the log of {count} lots lacks what was expected by now: {names}",
+    "Log what was done: until then it is taken to have gone as planned.",
+)
 
 # An event of the log proves the ones before it too.
 _LIFE: tuple[Event, ...] = (
@@ -118,11 +123,11 @@ def all_tasks(
     season: Season, plans: Sequence[LotPlan], rooms: Sequence[RoomSetting], context: Context
 ) -> tuple[Task, ...]:
     """Every task of the lots and rooms in order of day, place and lot, with its state as seen on the day."""
-    logged = events_logged(season.log, context.on)
+    logged, first = events_logged(season.log, context.on), first_potting(plans)
     made = [
         task
         for plan in plans
-        for task in _believed(season, list(_lot_tasks(season, plan, context, logged)), context.on)
+        for task in _believed(season, list(_lot_tasks(season, plan, first, context, logged)), context.on)
     ]
     return in_order((*made, *_step_downs(season, rooms, plans, context)))
 
@@ -165,7 +170,7 @@ def log_gaps(season: Season, tasks: Iterable[Task], on: date) -> Iterator[Findin
         yield Finding(
             "log-not-kept", "note", "lots", rows[lot], "lot", f"{lot}: {since}; expected by now: {done}",
             "Log what was done: until then it is taken to have gone as planned.", lot=lot, number=len(missed),
-            days=(missed[0].date, missed[-1].date),
+            days=(missed[0].date, missed[-1].date), several=NOT_KEPT,
         )  # fmt: skip
     if closed:
         yield Finding(
@@ -185,7 +190,7 @@ def in_order(tasks: Iterable[Task]) -> tuple[Task, ...]:
 
 
 def _lot_tasks(
-    season: Season, plan: LotPlan, context: Context, logged: Mapping[str, Set[Event]]
+    season: Season, plan: LotPlan, first: date | None, context: Context, logged: Mapping[str, Set[Event]]
 ) -> Iterator[Task]:
     calendar, name = season.calendar, plan.lot.name
     work = moments(
@@ -193,7 +198,7 @@ def _lot_tasks(
         lambda day: calendar.on_or_before(date.fromordinal(day)).toordinal(),
         lambda day: calendar.on_or_after(date.fromordinal(day)).toordinal(),
     )
-    order = Moment("order", 1, bulb_order_day(season, plan).toordinal(), None)
+    order = Moment("order", 1, bulb_order_day(season, plan, first).toordinal(), None)
     for task, turn, day, place, to in (order, *work):
         pots = plan.pots_on(date.fromordinal(day))
         if not pots:

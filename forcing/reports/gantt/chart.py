@@ -34,8 +34,8 @@ class GanttRow:
 
     @property
     def lateness(self) -> str:
-        """Bloom against target in words."""
-        return lateness_words((self.plan.bloom - self.target).days)
+        """Bloom, or the stage that is wanted then, against target in words."""
+        return lateness_words(-self.plan.days_early)
 
 
 @dataclass(frozen=True, slots=True)

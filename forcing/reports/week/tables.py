@@ -267,7 +267,8 @@ _WIDE_NAMES = 24  # mm: names of lots wider than this stand one to a line
 
 
 def _line(facts: WeekFacts, tasks: Sequence[Task], look: PageLook, across: int, *, overdue: bool) -> Any:
-    work, tick, badge, pots = (look.mm(w) for w in (19, 7, 6.2, 11))
+    work = 19 * mm  # its type has the least size at every scale
+    tick, badge, pots = (look.mm(w) for w in (7, 6.2, 11))
     late = look.mm(76) if overdue else 0.0
     cultivar = (look.width - work) / across - tick - look.lots - badge - late - pots
     cells: list[Any] = [look.text(safe(title(tasks[0])), SMALLEST, colour=QUIET)]

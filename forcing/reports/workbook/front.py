@@ -12,7 +12,7 @@ from openpyxl.worksheet.hyperlink import Hyperlink
 
 from forcing.dates import DAY, WEEKDAYS, Span
 from forcing.errors import SEVERITIES, sort_findings
-from forcing.model import Plan, Season
+from forcing.model import LATER, OPENING, Plan, Season
 from forcing.reports import frames
 from forcing.reports.frames import rows_of
 from forcing.reports.style import ALERT, long_date
@@ -251,11 +251,18 @@ def _until(days: list[date], later: int) -> str:
 
 def _confidence(season: Season) -> str:
     chance, words = season.confidence, "timed so that a lot is in bloom on its target with that chance"
+    if chance is None:
+        usual = "for lots that open a display, which are in bloom when they are set out"
+        own = sum(season.confidence_of(lot) not in (OPENING, LATER) for lot in season.lots)
+        return f"{OPENING:.0%} {usual}; {LATER:.0%} for others{_other(own)}"
     if abs(chance - 0.5) < 1e-9:
         words = "dates for the typical pot; as likely a little early as a little late"
     own = sum(season.confidence_of(lot) != chance for lot in season.lots)
-    other = f"; another is stated for {some(own, 'lot')}" if own else ""
-    return f"{chance * 100:.3g} %: {words}{other}"
+    return f"{chance * 100:.3g} %: {words}{_other(own)}"
+
+
+def _other(lots: int) -> str:
+    return f"; another is stated for {some(lots, 'lot')}" if lots else ""
 
 
 def _working_days(plan: Plan) -> str:

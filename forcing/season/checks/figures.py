@@ -133,11 +133,11 @@ def _stated_cold(lot: Lot, recipe: Recipe) -> Iterator[Finding]:
                 f"{recipe.crop} is forced without cold: these weeks are not used", "Leave the cell empty.",
                 f"{weeks:g}",
             )  # fmt: skip
-    elif weeks < recipe.cold_min:
+    elif weeks < recipe.cold_least:
         yield Finding(
             "cold-below-min", "error", "lots", lot.row, "cold weeks",
-            f"{recipe.crop} needs {recipe.cold_min:g} cold-weeks or more to flower",
-            f"Write {recipe.cold_min:g} or more, or leave the cell empty to plan on {recipe.cold_target:g}.",
+            f"{recipe.crop} needs {recipe.cold_least:g} cold-weeks or more to flower",
+            f"Write {recipe.cold_least:g} or more, or leave the cell empty to plan on {recipe.cold_target:g}.",
             f"{weeks:g}",
         )  # fmt: skip
     elif weeks > recipe.cold_max:

@@ -1,0 +1,206 @@
+"""What matters, first: the few things of a plan that must be seen, the dates ahead; the head or foot of every sheet.
+
+Findings of one cause are told once. Frost of the coming nights goes before what cannot wait, that before what is late,
+then what is too full; within each what weighs most in pots x days.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from forcing.dates import DAY, WEEK, WEEKDAYS, iso_week
+from forcing.engine.frost import FrostNight, cover_answer, nobody_in
+from forcing.engine.work.hours import hours_by_week
+from forcing.errors import Finding, Severity, merged, sort_findings
+from forcing.model import Plan, Task
+from forcing.reports.style import long_date, short_date
+from forcing.text import listed, one_line, some
+from forcing.units import show_temperature
+
+Kind = Literal["frost", "waits", "late", "full", "risk", "note"]
+KINDS: tuple[Kind, ...] = ("frost", "waits", "late", "full", "risk", "note")
+# What is no error and yet more than a risk. A frost finding is one of frost in the week before its night only.
+_KIND: dict[str, Kind] = {
+    "cover-too-thin": "frost", "frost-day-off": "frost", "forecast-no-low": "frost", "set-out-frost": "frost",
+    "place-off-setting": "waits", "room-too-warm": "waits", "bulbs-late": "waits", "lot-lost": "waits",
+    "pots-not-potted": "waits", "log-not-brought-in": "waits", "stepped-before-rooted": "waits",
+    "lot-late": "late", "cover-thin": "late", "waves-short": "late", "job-late": "late", "companion-slow": "late",
+    "place-overfull": "full", "hours-short": "full",
+}  # fmt: skip
+_OF_POTS = ("place-overfull", "cover-thin", "pots-not-potted")  # findings whose number counts pots
+_OF_NIGHT = ("frost-day-off", "cover-too-thin")  # told with the nights they are about
+FIRST = 3  # problems on the head of a sheet
+NEAR = WEEK  # a frost night that far ahead is one to see to
+FAR = 300  # days from the day of the plan: beyond them a date shows its year
+NAMED = 4  # tasks or displays by name
+
+_ISO_DAY = re.compile(rf"\b(?:(?:{'|'.join(WEEKDAYS)}) )?(\d{{4}}-\d{{2}}-\d{{2}})\b")
+# What a person who plans looks for first: when it begins, and what comes next.
+_NEXT = {"pot": "potting", "into cooler": "into the cooler", "bring in": "bring in", "set out": "set out"}
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something to know or do, in the words of sheets and terminal: dates as 'Sat 20 Mar', no full stop after `what`.
+
+    `where` is the table, row and column for the person who keeps the season; staff sheets leave it out.
+    """
+
+    kind: Kind
+    severity: Severity
+    what: str
+    do: str
+    where: str = ""  # empty: it stands in no table
+    lots: tuple[str, ...] = ()
+    place: str | None = None
+    days: tuple[date, ...] = ()
+    weight: float = 0.0  # pots x days
+    code: str = ""  # of its finding
+
+
+@dataclass(frozen=True, slots=True)
+class Matters:
+    """What matters on a day."""
+
+    on: date
+    ahead: tuple[tuple[str, date], ...]  # 'potting', 'bring in' ... and their next day
+    busiest: tuple[str, float] | None  # ISO week and its hours; None: no work is left
+    problems: tuple[Problem, ...]  # all of them, notes included, what matters most first
+
+    @property
+    def first(self) -> tuple[Problem, ...]:
+        """The few to put right first; notes are none of them."""
+        return tuple(problem for problem in self.problems if problem.kind != "note")[:FIRST]
+
+    @property
+    def dates(self) -> str:
+        """'Next potting Mon 28 Sep, bring in Wed 6 Jan; busiest week 2027-W11 (43 h).'; empty: nothing is left."""
+        if not self.ahead or self.busiest is None:
+            return ""
+        said = ", ".join(f"{what} {short_date(day)}" for what, day in self.ahead)
+        return f"Next {said}; busiest week {self.busiest[0]} ({self.busiest[1]:.0f} h)."
+
+
+def matters(plan: Plan, nights: Sequence[FrostNight]) -> Matters:
+    """What matters on the day of a plan; `nights`: those that ask for cover, as forecast."""
+    ahead = [task for task in plan.tasks if task.date >= plan.on]
+    first: dict[str, date] = {}
+    for task in ahead:
+        if task.task in _NEXT:
+            first[task.task] = min(task.date, first.get(task.task, task.date))
+    hours = hours_by_week(ahead)
+    busiest = max(sorted(hours), key=lambda week: hours[week], default=None)
+    near = [night for night in nights if plan.on <= night.evening < plan.on + NEAR]
+    told = {day for night in near for day in (night.evening, night.morning)}
+    others = (f for f in plan.findings if f.code not in _OF_NIGHT or not told.issuperset(f.days))
+    found = [
+        *_frost(plan, near), *_overdue(plan), *(problem_of(f, plan) for f in merged(sort_findings(others)))
+    ]  # fmt: skip
+    return Matters(
+        plan.on,
+        tuple((_NEXT[task], first[task]) for task in _NEXT if task in first),
+        None if busiest is None else (iso_week(busiest), hours[busiest]),
+        tuple(sorted(found, key=_rank)),
+    )
+
+
+def _rank(problem: Problem) -> tuple[int, float, tuple[date, ...]]:
+    return KINDS.index(problem.kind), -problem.weight, problem.days
+
+
+# ---------------------------------------------------------------- findings
+
+
+def problem_of(finding: Finding, plan: Plan) -> Problem:
+    """A finding as a problem of its kind and weight."""
+    return Problem(
+        _kind(finding, plan.on), finding.severity, in_words(finding.what(), plan.on), in_words(finding.hint, plan.on),
+        finding.where(), finding.about, finding.place, finding.days, _weight(finding, plan), finding.code,
+    )  # fmt: skip
+
+
+def _kind(finding: Finding, on: date) -> Kind:
+    if finding.severity == "note":
+        return "note"
+    kind = _KIND.get(finding.code, "waits" if finding.severity == "error" else "risk")
+    near = bool(finding.days) and finding.days[0] <= on + NEAR and on - DAY <= finding.days[-1]
+    return "risk" if kind == "frost" and not near else kind
+
+
+def _weight(finding: Finding, plan: Plan) -> float:
+    """Pots x days: of its lots, or the pots it counts itself; one day and one pot where it tells of neither."""
+    days = (finding.days[-1] - finding.days[0]).days + 1 if finding.days else 1
+    if finding.code in _OF_POTS:
+        return (finding.number or 1.0) * days
+    about = set(finding.about)
+    pots = sum(lot.pots for lot in plan.season.lots if lot.name in about or lot.part_of in about)
+    late = finding.number if finding.code == "lot-late" else None
+    return float(max(pots, 1)) * (late or days)
+
+
+def in_words(text: str, on: date) -> str:
+    """A text with its ISO dates as sheets show them: 'Sat 20 Mar', with the year where that is far from `on`."""
+
+    def shown(match: re.Match[str]) -> str:
+        try:
+            day = date.fromisoformat(match[1])
+        except ValueError:  # what was typed for a date, and is none
+            return match[1]
+        return short_date(day) if abs((day - on).days) <= FAR else long_date(day)
+
+    return _ISO_DAY.sub(shown, text)
+
+
+# ---------------------------------------------------------------- nights and work
+
+
+def _frost(plan: Plan, near: Sequence[FrostNight]) -> Iterator[Problem]:
+    """The first evening of the coming week that asks for cover, who is there, and how many follow it."""
+    evenings = sorted({night.evening for night in near})
+    if not evenings:
+        return
+    first = evenings[0]
+    mine = [night for night in near if night.evening == first]
+    low = show_temperature(min(night.low for night in mine), plan.season.unit)
+    when = "tonight" if first == plan.on else f"in the night of {short_date(first)}"
+    more = f"; so too {some(len(evenings) - 1, 'night')} after it" if len(evenings) > 1 else ""
+    do = ["Cover before sunset, down to the soil", *dict.fromkeys(filter(None, map(cover_answer, mine)))]
+    off = sorted(
+        {d for n in near for d in (n.evening, n.morning) if d >= plan.on and nobody_in(plan.season, d)}
+    )
+    if off:
+        do.append(f"nobody is in on {listed(list(map(short_date, off)), NAMED)}: arrange for someone")
+    yield Problem(
+        "frost", "warning", f"frost {when}: {low} is forecast, and {listed([n.display for n in mine], NAMED)} "
+        f"{'asks' if len(mine) == 1 else 'ask'} for cover{more}",
+        f"{'; '.join(do)}.", days=(first, evenings[-1]), weight=float(sum(max(1, n.containers) for n in mine)),
+    )  # fmt: skip
+
+
+def _overdue(plan: Plan) -> Iterator[Problem]:
+    """The tasks that should have been done and are not logged, as one, the oldest first."""
+    late = [task for task in plan.tasks if task.state == "overdue"]
+    late.sort(key=lambda task: (_due(task), task.key))
+    if not late:
+        return
+    kinds: dict[str, list[str]] = {}
+    for task in late:
+        kinds.setdefault(one_line(task.task), []).append(one_line(task.lot or task.place or ""))
+    doing = "; ".join(f"{kind} {listed(names, NAMED)}".rstrip() for kind, names in kinds.items())
+    them, are = ("it", "it is") if len(late) == 1 else ("them", "they are")
+    oldest = "" if len(late) == 1 else ", the oldest"
+    yield Problem(
+        "waits", "warning", f"{some(len(late), 'task is', 'tasks are')} overdue{oldest} since "
+        f"{short_date(_due(late[0]))}: {doing}",
+        f"Do {them} before anything else; where {are} done, write {them} into the log.",
+        lots=tuple(dict.fromkeys(t.lot for t in late if t.lot)), days=(_due(late[0]), _due(late[-1])),
+        weight=sum(t.pots * max(1, (plan.on - _due(t)).days) for t in late),
+    )  # fmt: skip
+
+
+def _due(task: Task) -> date:
+    return task.was_due or task.date

@@ -1,0 +1,87 @@
+"""What matters first: findings of one cause as one, the order of problems, dates as on the sheets."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from forcing.errors import Finding, Several, merged
+from forcing.model import LogEntry, Lot
+from forcing.reports.matters import in_words
+from tests.builders import house_figures, season, worked
+
+FIGURES = house_figures(
+    "tulip", cold_min=12, cold_target=14, cold_max=18, base=2, cap=25, reference=16, bench_days=24,
+    bench_days_min=12, days_saved=0, rooting=3, rooting_at=9, spread=0.1, shoots=0.2, bud=0.5, colour=0.85,
+)  # fmt: skip
+
+
+def off(lot: str, row: int, day: date, number: float = 1) -> Finding:
+    many = Several("{count} lots are set out on {days}: {names} ({least} to {most})", "Set them out before.")
+    return Finding(
+        "install-day-off", "warning", "lots", row, "install", f"{lot} on a day off", f"Set {lot} out before.",
+        str(day), lot=lot, days=(day,), number=number, several=many,
+    )  # fmt: skip
+
+
+def test_findings_of_one_cause_are_one_with_all_its_lots_rows_and_days() -> None:
+    found = [
+        off("C9", 11, date(2027, 3, 29), 2),
+        Finding("other", "note", "lots", 3, None, "something else", "Do it."),
+        off("M10", 7, date(2027, 3, 26), 5),
+        off("A1", 2, date(2027, 3, 29)),
+    ]
+    one, other = merged(found)
+    assert other == found[1]
+    # the largest number first; days in order, each once; rows in order
+    assert one.message == "3 lots are set out on 2027-03-26 and 2027-03-29: M10, C9 and A1 (1 to 5)"
+    assert one.lots == one.about == ("M10", "C9", "A1") and one.lot is None
+    assert one.days == (date(2027, 3, 26), date(2027, 3, 29)) and one.number == 5
+    assert str(one).startswith("lots, rows 2, 7 and 11, install: 3 lots are set out on")
+    assert str(one).endswith("Set them out before.") and one.value is None
+
+
+def test_rows_that_say_the_same_are_one_and_a_finding_alone_stays_as_it_is() -> None:
+    slip = [
+        Finding("crop-unknown", "error", "lots", n, "crop", "unknown crop", "Mend it.", "tullip")
+        for n in (4, 2)
+    ]
+    assert [str(f) for f in merged(slip)] == ["lots, rows 2 and 4, crop: unknown crop (tullip). Mend it."]
+    assert merged([slip[0], off("C9", 3, date(2027, 3, 29))]) == (slip[0], off("C9", 3, date(2027, 3, 29)))
+
+
+def test_dates_in_a_text_are_shown_as_on_the_sheets() -> None:
+    on = date(2026, 11, 9)
+    # 20 March 2027 is a Saturday; 2028 is too far from November 2026 to go without its year
+    assert in_words("from 2027-03-20 to 2028-03-20", on) == "from Sat 20 Mar to Mon 20 Mar 2028"
+    assert (
+        in_words("Sat 2027-03-20, week 2027-W11, 2027-02-30", on) == "Sat 20 Mar, week 2027-W11, 2027-02-30"
+    )
+
+
+def late_by(on: str) -> list[Finding]:
+    """A lot on a bench at 16 °C that needs more days than its target leaves, as seen on some day."""
+    made = worked(
+        season(
+            [Lot("A", "tulip", 10, target=date(2027, 3, 1))], overrides=FIGURES,
+            log=tuple(
+                LogEntry(date.fromisoformat(day), "A", event)  # type: ignore[arg-type]
+                for day, event in (("2026-11-17", "potted"), ("2026-11-18", "cooler in"), ("2027-02-24", "brought in"),
+                                   ("2027-03-20", "bloom"))
+                if day <= on
+            ),
+        ),
+        on=date.fromisoformat(on),
+    )  # fmt: skip
+    return [f for f in made.plan.findings if f.code == "lot-late"]
+
+
+@pytest.mark.parametrize(
+    ("on", "severity", "words"),
+    [("2027-02-01", "warning", "Bring it in sooner"), ("2027-03-01", "warning", "Warm its bench"),
+     ("2027-03-22", "note", "Nothing brings those days back")],
+)  # fmt: skip
+def test_a_late_lot_is_told_only_what_can_still_be_done(on: str, severity: str, words: str) -> None:
+    (late,) = late_by(on)
+    assert late.severity == severity and late.hint.startswith(words)
