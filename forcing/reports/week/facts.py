@@ -15,6 +15,7 @@ from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding, sort_findings
 from forcing.model import Place, Plan, RoomSetting, Season, Task
 from forcing.reports.entry import places_in_use
+from forcing.reports.matters import Problem, matters
 from forcing.reports.style import day_month, long_date, setting_words, short_date
 from forcing.reports.task_words import Whose, owners
 from forcing.text import natural, one_line, some
@@ -96,6 +97,7 @@ class WeekFacts:
     frost: tuple[
         str, ...
     ]  # the frost call: the nights of this week on which something needs care, a line each
+    first: tuple[Problem, ...]  # what matters first; of frost the call tells
     unkept: tuple[str, ...]  # lots whose log was not kept, and that the show is over, a line each
 
     @property
@@ -132,6 +134,7 @@ def gather(
     mine = [task for task in plan.tasks if task.date in week and task.state != "closed"]
     agreed = plan.season.agreed[-1].on if plan.season.agreed else None
     in_use = places_in_use(plan, week)
+    near = [n for n in nights if n.evening in week and n.evening >= plan.on]
     days, rounds = _days(plan, mine)
     overdue = tuple(
         sorted(
@@ -155,9 +158,10 @@ def gather(
         rounds=rounds,
         often=_often([overdue, *(tasks for day in days for _, tasks in day.places)]),
         unkept=tuple(_unkept(plan)),
-        frost=tuple(
-            _frost_call(plan.season, [n for n in nights if n.evening in week and n.evening >= plan.on])
-        ),
+        first=tuple(p for p in matters(plan, nights).first if p.kind != "frost" or not near)
+        if plan.on in week
+        else (),
+        frost=tuple(_frost_call(plan.season, near)),
     )
 
 

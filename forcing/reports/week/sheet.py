@@ -29,11 +29,13 @@ from reportlab.platypus import (
 from forcing.dates import Span, iso_week
 from forcing.engine.frost import FrostNight
 from forcing.engine.outlook import Outlook
+from forcing.errors import merged
 from forcing.files import replacing
 from forcing.model import Plan
 from forcing.reports.draw.paper import UPRIGHT
 from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
 from forcing.reports.draw.text import letters_note
+from forcing.reports.matters import problem_of
 from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
 from forcing.reports.task_words import Whose
 from forcing.reports.week.facts import (
@@ -168,7 +170,12 @@ def _lay_out(facts: WeekFacts, scale: float, created: datetime) -> tuple[_Came, 
 
 
 def _story(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
-    story = [*_header(facts, look), *_frost_call(facts, look), *_summary(facts, look, came)]
+    story = [
+        *_header(facts, look),
+        *_frost_call(facts, look),
+        *_first(facts, look),
+        *_summary(facts, look, came),
+    ]
     looks = [f"{work[:1].upper()}{work[1:]}: {text}" for work, text in facts.often.items()]
     story += _block("What to do and look for, wherever it is not said", looks, look, columns=2)
     story += _block("Log not kept: log what was done", facts.unkept, look, columns=2)
@@ -229,6 +236,15 @@ def _frost_call(facts: WeekFacts, look: PageLook) -> list[Any]:
         *((f"{side}PADDING", (0, 0), (-1, -1), look.mm(1.6)) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")),
     ])  # fmt: skip
     return [table, Spacer(0, look.mm(1.6))]
+
+
+def _first(facts: WeekFacts, look: PageLook) -> list[Any]:
+    """What matters first, and what to do about it."""
+    if not facts.first:
+        return []
+    said = [look.text(f"<b>{i}  {safe(p.what, _FINDING)}.</b> {safe(p.do, _FINDING)}", 9.5)
+            for i, p in enumerate(facts.first, start=1)]  # fmt: skip
+    return [look.text("<b>What matters first</b>", 11), *said, Spacer(0, look.mm(1.6))]
 
 
 def _summary(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
@@ -308,10 +324,15 @@ def _block(heading: str, lines: Sequence[str], look: PageLook, *, columns: int =
 
 
 def _findings(facts: WeekFacts, look: PageLook) -> list[Any]:
-    if not facts.findings:
+    """What else is to be put right, findings of one cause told once."""
+    found = [problem_of(finding, facts.plan) for finding in merged(facts.findings)]
+    found = [problem for problem in found if problem not in facts.first]
+    if not found:
         return []
-    shown = facts.findings[:_MOST_FINDINGS]
-    lines = [look.text(f"<b>{f.severity}</b> {safe(str(f), _FINDING)}", 9) for f in shown]
-    if len(facts.findings) > len(shown):
-        lines.append(look.text(f"… and {len(facts.findings) - len(shown)} more in findings.csv", 9))
+    lines = [
+        look.text(f"<b>{p.severity}</b> {safe(f'{p.what}. {p.do}', _FINDING)}", 9)
+        for p in found[:_MOST_FINDINGS]
+    ]
+    if len(found) > _MOST_FINDINGS:
+        lines.append(look.text(f"… and {len(found) - _MOST_FINDINGS} more in findings.csv", 9))
     return [KeepTogether([Spacer(0, look.mm(2.5)), look.text("<b>To be put right</b>", 9.5), *lines])]

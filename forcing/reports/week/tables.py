@@ -126,7 +126,9 @@ def _task_table(
     ]  # the first with what to do
     blank = [""] * 6
     whole_rows = [row if len(row) > 1 else [*row, *blank] for row in rows]
-    return _headed_table(look, band, heading, whole_rows, task_columns(look), style, [*spans, *close, *kept], dark)
+    return _headed_table(
+        look, band, heading, whole_rows, task_columns(look), style, [*spans, *close, *kept], dark
+    )
 
 
 def _headed_table(
