@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import pairwise
