@@ -444,12 +444,16 @@ class PlannedSeason:
 
         plan, beside = self.result.plan, self.result.beside
         created, progress = _stamp(self.on), self.season.progress
-        progress("writing plan.csv, tasks.csv, findings.csv")
+        progress("writing plan.csv, tasks.csv, findings.csv, lots.csv")
         yield from frames.write_tables(plan, folder)
+        leeways = self.result.leeways()
+        yield frames.write_csv(frames.lot_dates(plan, leeways), folder / "lots.csv")
         yield agreed.written(self.result.changes, plan.season, folder)
         progress("writing season-plan.xlsx")
         workbook = folder / "season-plan.xlsx"
-        yield write_workbook(plan, workbook, created=created, beside=beside, source=self.season.name)
+        yield write_workbook(
+            plan, workbook, created=created, beside=beside, source=self.season.name, leeways=leeways
+        )
         progress("drawing gantt.pdf, gantt.png, gantt.svg")
         yield from write_gantt(plan, folder, created=created)
         progress("writing the week sheet and tasks.ics")
@@ -530,6 +534,11 @@ class SeasonOutlook:
     def table(self) -> pd.DataFrame:
         """Early, likely and late bloom of each lot against its target: the table of outlook.csv."""
         return frames.outlook(self.outlooks)
+
+    @property
+    def rows(self) -> list[dict[str, object]]:
+        """The table of outlook.csv as records."""
+        return list(frames.rows_of(self.table[list(frames.OUTLOOK_COLUMNS)]))
 
     @property
     def words(self) -> str:

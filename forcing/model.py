@@ -492,6 +492,10 @@ class Recipe:
     bench_days: float  # days at reference after cold_target
     bench_days_min: float  # days at reference
     days_saved: float  # days at reference per extra week of cold
+    line_from: (
+        float  # weeks of cold between which days_saved is known: outside them it neither saves nor costs more
+    )
+    line_to: float  # weeks
     shoots: float  # fraction of need
     bud: float  # fraction of need
     colour: float  # fraction of need
@@ -501,6 +505,8 @@ class Recipe:
     hold_max: float  # days
     display_reference: float  # °C
     display_days: float  # days at display_reference
+    display_base: float  # °C, of the heat that a flower ages by
+    display_longest: float  # days on show, however cold
     frost: float  # °C
     spread: float  # coefficient of variation of the need
     bulbs_per_pot: float
@@ -516,6 +522,26 @@ class Recipe:
         """Weeks of cold below which it does not flower: the low of cold_min; cold_min where no low is given."""
         figure = self.figures.get("cold_min")
         return self.cold_min if figure is None or figure.low is None else min(figure.low, self.cold_min)
+
+    @property
+    def line(self) -> tuple[float, float]:
+        """Weeks of cold between which more of it saves days on the bench; cold_target is always among them."""
+        return min(self.line_from, self.cold_target), max(self.line_to, self.cold_target)
+
+    def beyond_line(self, cold_weeks: float) -> float:
+        """Weeks by which that much cold lies outside what days_saved is known for; 0 inside."""
+        low, high = self.line
+        return max(low - cold_weeks, cold_weeks - high, 0.0)
+
+    @property
+    def display_life(self) -> float:
+        """Heat [°C·d] above `display_base` from bloom to fade."""
+        return self.display_days * (self.display_reference - self.display_base)
+
+    @property
+    def ageing(self) -> tuple[float, float]:
+        """Base [°C] of the heat a flower in bloom ages by, and the least it ages a day [°C·d]: none lasts for ever."""
+        return self.display_base, self.display_life / max(self.display_longest, self.display_days)
 
     def precooled(self, weeks: float) -> float:
         """Weeks of cold that count, of those that bulbs came with."""

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property, lru_cache
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -37,7 +38,7 @@ class Run:
     bold: bool
     said: str
 
-    @property
+    @cached_property
     def box(self) -> tuple[float, float, float, float]:
         """Left, foot, right and top: from a fifth below the base line to the height of capitals."""
         wide = self.size * width(self.said, self.bold)
@@ -50,6 +51,7 @@ def _advances(bold: bool) -> tuple[dict[int, str], dict[str, int], int]:
         return font.getBestCmap(), {k: v[0] for k, v in font["hmtx"].metrics.items()}, font["head"].unitsPerEm
 
 
+@cache
 def width(said: str, bold: bool) -> float:
     """Width of words as a part of the type size; a letter the font does not have is as wide as its box."""
     names, wide, em = _advances(bold)
@@ -58,9 +60,14 @@ def width(said: str, bold: bool) -> float:
 
 def runs_of(path: Path) -> list[Run]:
     """Every run of words in the order of the file, of a file made with reportlab."""
+    return list(_runs_in(path.read_bytes()))
+
+
+@lru_cache(maxsize=8)  # a test asks several things of a file, and reading takes long
+def _runs_in(content: bytes) -> list[Run]:
     found: list[Run] = []
     started: list[tuple[int, float, float]] = []
-    for number, page in enumerate(PdfReader(path, strict=True).pages):
+    for number, page in enumerate(PdfReader(BytesIO(content), strict=True).pages):
 
         def visit(text: str, cm: Any, tm: Any, font: Any, size: float, number: int = number) -> None:
             said = text.strip("\n")

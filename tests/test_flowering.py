@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from forcing.science.flowering import bench_need, display_life, lognormal_sigma, need_at_confidence
+from forcing.science.flowering import bench_need, lognormal_sigma, need_at_confidence, spread_beyond
 from tests.published import marcinek_2013 as marcinek
 from tests.published import rees_hanks_1984 as rees_hanks
 
@@ -86,8 +86,6 @@ def test_need_of_many_lots_and_weeks_at_once():
 def test_a_reference_not_above_base_is_refused(base):
     with pytest.raises(ValueError, match="reference temperature must be above base"):
         bench_need(15.0, **RECIPE | {"base": base})
-    with pytest.raises(ValueError, match="reference temperature must be above base"):
-        display_life(10.0, 16.0, base)
 
 
 @settings(max_examples=100, deadline=None)
@@ -153,10 +151,7 @@ def test_surer_needs_more(need, spread, one, other):
     assert need_at_confidence(need, spread, low) <= need_at_confidence(need, spread, high) * (1 + 1e-12)
 
 
-# ---------------------------------------------------------------- stages and display
-
-
-def test_display_life_is_thermal_time():
-    assert display_life(12.0, 15.0, 2.0) == 156.0
-    assert display_life([12.0, 8.0], 15.0, [2.0, 5.0]).tolist() == [156.0, 80.0]
-    assert type(display_life(12, 15, 2)) is float
+def test_a_need_that_nobody_has_measured_is_less_sure():
+    # half of the unknown share is one more deviation: sqrt(0.12² + (0.5/2)²) = 0.2773
+    assert spread_beyond(0.12, 0.5) == pytest.approx(0.2773, abs=5e-5)
+    assert spread_beyond([0.1, 0.0], [0.0, 0.3]).tolist() == pytest.approx([0.1, 0.15])

@@ -13,7 +13,7 @@ from datetime import date
 import pytest
 
 from forcing.model import LogEntry, Lot, Place
-from tests.builders import house_figures, only, plan, season
+from tests.builders import house_figures, only, plan, season, worked
 
 SCHEDULES = [
     # International Flower Bulb Centre, "Producing daffodils for cut flowers": harvest 20 February, cold 16 weeks,
@@ -135,3 +135,16 @@ def test_lots_with_short_cold_are_one_warning_a_crop_and_class_with_the_days_it_
     assert (told.lot, told.row, told.number) == (None, 4, pytest.approx(11, abs=0.2))
     assert "tulip mid and B (mid tulip) get" in told.message and "13 or more are usual" in told.message
     assert "up to 12 days longer on a bench at 17 °C" in told.hint
+
+
+def test_narcissus_is_not_reckoned_outside_the_weeks_that_rees_and_hanks_print() -> None:
+    # Rees & Hanks 1984: 13.61 weeks -> 30 d at 16 °C, 15.31 -> 21 d. With 11 weeks: 30 d again, and less sure: carried
+    # on, the line would give 5.3 · 2.61 = 13.8 d more, so sqrt(0.12² + (13.8 / 30 / 2)²) = 0.26. With 17 weeks: 21 d.
+    lots = [replace(GARDEN[3], name=f"{w}", cold_weeks=float(w)) for w in (11, 14, 17)]
+    made = worked(season(lots, opens=date(2027, 3, 1)), date(2026, 9, 1))
+    days = {p.lot.name: (p.bloom - p.bring_in).days for p in made.plan.lots}
+    assert (days["11"], days["17"]) == (30, 21) and 27 <= days["14"] <= 29
+    spread = {s.lot.name: s.spread(float(s.lot.name)) for s in made.simulations}
+    assert spread == pytest.approx({"11": 0.26, "14": 0.12, "17": 0.245}, abs=0.005)
+    (told,) = [f for f in made.plan.findings if f.code == "cold-below-usual"]
+    assert "at least 7 days longer on a bench at 16 °C" in told.hint

@@ -44,10 +44,11 @@ TABLES = {
 }
 # DESIGN, recipe parameters, and the four the nouns add; restated here on purpose.
 UNIT_WORDS = {
-    "weeks": "cold_min cold_target cold_max rooting sprouting precooled_max",
+    "weeks": "cold_min cold_target cold_max rooting sprouting precooled_max line_from line_to",
     "name": "cold_curve",
-    "°C": "rooting_at cooled_at kept_at base cap reference bench_low bench_high hold display_reference frost",
-    "days": "bench_days bench_days_min hold_max display_days",
+    "°C": "rooting_at cooled_at kept_at base cap reference bench_low bench_high hold display_reference "
+    "display_base frost",
+    "days": "bench_days bench_days_min hold_max display_days display_longest",
     "days per week": "days_saved",
     "fraction of need": "shoots bud colour",
     "fraction": "spread",
@@ -427,7 +428,7 @@ def test_recipes_compare_by_their_numbers_and_travel_between_processes() -> None
 def test_all_crops_in_short() -> None:
     text = crops_text(_book(), COMPANIONS, None, "C")
     lines = text.split("\n")
-    assert re.search(r"^tulip +late +15-17-20 +27 at 17 °C +11 at 10 °C", text, re.M)
+    assert re.search(r"^tulip +late +15-17-20 +27 at 17 °C +11 at 18 °C", text, re.M)
     assert re.search(r"^amaryllis +any +none +49 at 20.5 °C", text, re.M)
     assert [line for line in lines if len(line) > 110 or line != line.rstrip()] == []
     assert all(any(line.startswith(crop) for line in lines) for crop in CROPS)
@@ -548,3 +549,19 @@ def test_a_lot_is_refused_below_the_low_of_its_least_cold_or_below_that_where_no
     assert _book().recipe("tulip").cold_least == 10 < _book().recipe("tulip").cold_min == 13
     assert _book(Override("tulip", "cold_min", 12.0)).recipe("tulip").cold_least == 12
     assert _book(Override("tulip", "cold_min", 12.0, low=9.0)).recipe("tulip").cold_least == 9
+
+
+def test_the_life_on_show_has_a_base_of_its_own_that_goes_with_the_reference() -> None:
+    tulip = _book().recipe("tulip")
+    # 11 d at 18 °C above 11.6: 70.4 °C·d, and at least a 14th of that a day
+    assert tulip.display_life == pytest.approx(70.4)
+    assert tulip.ageing == pytest.approx((11.6, 70.4 / 14))
+    # A season that states its own reference, as before there was a base: from the bench's base, twice its days at most
+    own = _book(Override("tulip", "display_reference", 10.0), Override("tulip", "display_days", 12.0)).recipe(
+        "tulip"
+    )
+    assert (own.display_base, own.display_longest, own.display_life) == (2, 24, 96)
+    longer = _book(Override("tulip", "display_days", 20.0)).recipe("tulip")
+    assert longer.ageing[1] == pytest.approx(20 * 6.4 / 20)  # no longer than it lasts, though 14 are printed
+    new = _book(*_new_crop()).recipe("fritillaria")
+    assert (new.display_base, new.display_longest) == (2, 18)

@@ -25,14 +25,12 @@ SOUND: list[tuple[Callable[..., Any], dict[str, Any]]] = [
     (flowering.bench_need, NEED),
     (flowering.lognormal_sigma, {"spread": 0.1}),
     (flowering.need_at_confidence, {"need": 300.0, "spread": 0.1, "confidence": 0.5}),
-    (flowering.display_life, {"display_days": 12.0, "display_reference": 15.0, "base": 2.0}),
     (heat.degree_days, {"low": 5.0, "high": 15.0, "base": 2.0, "cap": 30.0, "next_low": 6.0}),
     (heat.clipped_mean_degree_days, {"low": 5.0, "high": 15.0, "base": 2.0, "cap": 30.0}),
     (heat.hourly_degree_days, {"temperatures": [5.0, 15.0], "base": 2.0, "cap": 30.0}),
 ]
 SAID = {  # what is said is the argument, but for these
     "node_temperatures": "node temperatures", "node_weights": "node weights", "means": "mean",
-    "display_reference": "reference",
 }  # fmt: skip
 EVERY = [(call, given, name) for call, given in SOUND for name in given if name != "confidence"]
 

@@ -155,7 +155,7 @@ def test_panes_filters_and_print_titles(lots: int) -> None:
     assert book["Key dates"].freeze_panes == "B4"
     assert book["Key dates"].print_title_rows == "$1:$3"
     assert book["Key dates"].print_title_cols == "$A:$A"
-    assert book["Key dates"].auto_filter.ref == f"A3:V{3 + lots}"
+    assert book["Key dates"].auto_filter.ref == f"A3:Y{3 + lots}"
     for name in ("Cooler calendar", "Bench calendar"):
         assert book[name].freeze_panes == "E5"
         assert book[name].print_title_rows == "$1:$4"

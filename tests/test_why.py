@@ -14,6 +14,7 @@ from reportlab.lib.pagesizes import A4
 
 import forcing
 from forcing.model import Reading
+from forcing.reports import frames
 from forcing.reports.why import file_name
 from tests.printed_pages import check_fonts, check_printed
 from tests.test_commands import forcing as command
@@ -191,3 +192,33 @@ def test_a_long_life_still_is_one_page(tmp_path: Path) -> None:
 
 def test_the_name_of_the_file_is_made_of_letters() -> None:
     assert file_name("T1/2: spät") == "why-T1-2-spät.pdf" and file_name("///") == "why-lot.pdf"
+
+
+def test_what_dates_bear_is_the_same_sum_for_all_lots() -> None:
+    """lots.csv: bloom with the bench 1 °C off by the plain loop; slack by trying later days one after another."""
+    made = even().plan(on=ON)
+    lot, bears = made.lots.loc["A"], made.result.leeways()["A"]
+    start, need = lot.bring_in.date(), float(lot.need)
+    assert (bears.cooler, bears.warmer) == (bloom_by_loop(start, need, 15), bloom_by_loop(start, need, 17))
+    slack = 0
+    while True:  # a day more of cold is 2.5 / 7 days at 17 °C less
+        later = start + timedelta(days=slack + 1)
+        if bloom_by_loop(later, need - (slack + 1) / 7 * 2.5 * 15, 16) > date(2027, 3, 20):
+            break
+        slack += 1
+    assert bears.slack == slack
+    [row] = frames.rows_of(frames.lot_dates(made.result.plan, {"A": bears}))
+    assert (row["slack days"], row["cooler"], row["warmer"]) == (slack, bears.cooler, bears.warmer)
+    assert (row["confidence"], row["hold from"], row["hold place"]) == (0.5, None, "")
+
+
+def test_half_a_degree_is_told_where_no_wait_takes_it_up() -> None:
+    """20 d at 13.5 °C instead of 14 °C are 10 °C·d short, which is more than a day: told at 0.5, held at 0.9."""
+    for confidence, told in ((0.5, True), (0.9, False)):
+        made = even(14, confidence=confidence).plan(on=ON)
+        lot = made.lots.loc["A"]
+        loop = bloom_by_loop(lot.bring_in.date(), float(lot.need), 13.5)
+        found = [f for f in made.result.plan.findings if f.code == "half-degree"]
+        assert bool(found) is told
+        if told:
+            assert found[0].number == (loop - date(2027, 3, 20)).days and found[0].place == "Bench"

@@ -136,6 +136,7 @@ class Climate:
     hours: dict[str, dict[int, tuple[float, ...]]]  # of days logged through: equal parts of the day, by index
     offsets: dict[str, RoomOffset] = field(default_factory=dict)  # of the rooms that are read
     _series: dict[tuple[object, ...], Series] = field(default_factory=dict)
+    _shifted: dict[tuple[frozenset[str], float], Climate] = field(default_factory=dict)
     _working: dict[WorkCalendar, WorkingDays] = field(default_factory=dict)
 
     def index(self, day: date) -> int:
@@ -161,6 +162,15 @@ class Climate:
             self._series[key] = Series.of(daily)
         return self._series[key]
 
+    def ageing(self, place: str, base: float, least: float) -> Series:
+        """Heat [°C·d] above `base` without a cap, and never less than `least` a day: what a flower in bloom ages by."""
+        key = ("ageing", place, base, least)
+        if key not in self._series:
+            heat = self.heat(place, base, None)
+            daily = np.where(np.diff(heat.gaps) > 0, np.nan, np.maximum(np.diff(heat.cumulative), least))
+            self._series[key] = Series.of(daily)
+        return self._series[key]
+
     def cold(self, place: str, curve: str) -> Series:
         """Days of cold credited by the nodes of `curve`: from the day's mean, or the mean over its hours."""
         key = ("cold", place, curve)
@@ -182,7 +192,7 @@ class Climate:
             self._series[key] = Series.of(np.asarray(rooting_rate(self.mean(place), best), dtype=float))
         return self._series[key]
 
-    def along(self, legs: Legs, kind: Literal["heat", "cold", "rooting"], *of: object) -> Series:
+    def along(self, legs: Legs, kind: Literal["heat", "ageing", "cold", "rooting"], *of: object) -> Series:
         """The series `kind` of these arguments along legs, each until the next begins; 0 before the first."""
         key = ("along", legs, kind, *of)
         if key not in self._series:
@@ -220,12 +230,18 @@ class Climate:
         return int(np.count_nonzero(days != MEASURED))
 
     def shifted(self, places: Collection[str], by: float) -> Climate:
-        """The same days with the places so many °C warmer where they were not measured."""
+        """The same days with the places so many °C warmer where they were not measured; kept, as many lots ask it."""
+        key = frozenset(places), by
+        if key in self._shifted:
+            return self._shifted[key]
         low, high = dict(self.low), dict(self.high)
         for place in places:
             warmer = np.where(self.basis[place] == MEASURED, 0.0, by)
             low[place], high[place] = low[place] + warmer, high[place] + warmer
-        return Climate(self.start, self.days, low, high, self.basis, self.hours)
+        made = Climate(
+            self.start, self.days, low, high, self.basis, self.hours, self.offsets, _working=self._working
+        )
+        return self._shifted.setdefault(key, made)
 
     def first_gap(self, place: str, span: Span) -> date | None:
         """First day of a span on which nothing is known of the place's temperature."""

@@ -24,11 +24,12 @@ from forcing.engine.show.standing import lifted
 from forcing.engine.simulate import LotSimulation
 from forcing.engine.work.rounds import plan_jobs
 from forcing.engine.work.tasks import companion_tasks
-from forcing.errors import Finding, RecipeError
+from forcing.errors import Finding, RecipeError, Several
 from forcing.model import LotPlan, Occupancy, Season, Task
 from forcing.recipes.book import CompanionBook, RecipeBook
 from forcing.science.frost import COVERS, LEAF_MARGIN
 
+KEEP_CLOTH = "Keep the cloth at hand until then, and enter the forecast lows in readings."
 LIKELY_FROST = 0.1  # chance of a night at which the season is told to keep cloth ready: one night in ten
 
 
@@ -140,7 +141,10 @@ def _chance_findings(chances: Sequence[NightChance]) -> Iterator[Finding]:
             f"ten or oftener from {risky[0].evening} to {risky[-1].evening}; the likeliest is {worst.evening}, "
             f"{worst.chance:.0%} ({worst.tenderest} is the tenderest there)"
             + (f"; one spring in ten had such a night after {worst.last}" if worst.last else ""),
-            "Keep the cloth at hand until then, and enter the forecast lows in readings.",
+            KEEP_CLOTH, days=(risky[0].evening, risky[-1].evening), several=Several(
+                "nights that ask for the cover come to {names} once in ten or oftener from {first} to {last}",
+                KEEP_CLOTH, display,
+            ),
         )  # fmt: skip
 
 

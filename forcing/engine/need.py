@@ -46,7 +46,7 @@ def need_of(simulation: LotSimulation, run: Run) -> Need:
 
     Where nobody has seen bloom yet, the need is more than the heat at the last look.
     """
-    prior = prior_need(run.need / simulation.pace, simulation.recipe.spread)
+    prior = prior_need(run.need / simulation.pace, simulation.spread(run.cold_weeks))
     if simulation.others is not None:
         prior = Need(prior.median * simulation.others.factor, simulation.others.sigma)
     seen, bloom = sights(simulation, run)
@@ -68,7 +68,7 @@ def seen_of(simulation: LotSimulation, run: Run) -> Measured | None:
 
     The normal law that, taken together with the recipe's own, has the mean and variance of what is known of the lot.
     """
-    prior = prior_need(run.need / simulation.pace, simulation.recipe.spread)
+    prior = prior_need(run.need / simulation.pace, simulation.spread(run.cold_weeks))
     before, bloom = sights(simulation, run)
     after = posterior_need(prior, (*before, *([bloom] if bloom else [])))
     if not 0.0 < after.sigma < LEARNED * prior.sigma:

@@ -311,7 +311,8 @@ def _need_seen(row: LotReview, simulation: LotSimulation, run: Run, notes: list[
 
 def _life_seen(row: LotReview, simulation: LotSimulation, run: Run, notes: list[str]) -> Noted:
     """The row with what is seen of the life on display, without a cap, from the logged bloom to the logged fade."""
-    bloom, faded, life = simulation.history.stages.get("bloom"), simulation.history.faded, simulation.life
+    bloom, faded = simulation.history.stages.get("bloom"), simulation.history.faded
+    life = simulation.recipe.display_life
     if bloom is None or faded is None or faded <= bloom:
         return row, notes
     heats = _heats(simulation, run, simulation.ageing, bloom, faded)

@@ -17,7 +17,7 @@ from forcing.dates import DAY, Span
 from forcing.engine.climate import Climate, Floats, Ints, Legs, Series, WorkingDays
 from forcing.engine.log import NOTHING, History, Stay, pots_left
 from forcing.model import Basis, Lot, Recipe, Season, Step, StepName, TargetStage
-from forcing.science.flowering import bench_need, display_life, need_at_confidence
+from forcing.science.flowering import bench_need, need_at_confidence, spread_beyond
 from forcing.science.pooling import Effect
 
 STAGES = ("shoots", "bud", "colour", "bloom")
@@ -256,7 +256,7 @@ class LotSimulation:
         """Heat [°C·d] the typical pot needs after each of these weeks of cold."""
         r = self.recipe
         need = bench_need(
-            cold_weeks,
+            np.clip(cold_weeks, *r.line),
             cold_target=r.cold_target,
             bench_days=r.bench_days,
             bench_days_min=r.bench_days_min,
@@ -265,6 +265,12 @@ class LotSimulation:
             base=r.base,
         )
         return self.pace * np.asarray(need)
+
+    def spread(self, cold_weeks: float) -> float:
+        """Coefficient of variation of the need after that much cold: more beyond what is known of the cold."""
+        r = self.recipe
+        days = self.need(cold_weeks) / self.pace / (r.reference - r.base)
+        return float(spread_beyond(r.spread, r.beyond_line(cold_weeks) * r.days_saved / days))
 
     @property
     def slowness(self) -> float:
@@ -432,7 +438,7 @@ class LotSimulation:
 
     def ageing(self, place: str) -> Series:
         """Heat [°C·d] that counts toward fading in a place: warmth above the bench's cap still ages a flower."""
-        return self.climate.heat(place, self.recipe.base, None)
+        return self.climate.ageing(place, *self.recipe.ageing)
 
     def day_reaching(self, stays: Sequence[Stay], start: date, wanted: float) -> date | None:
         """First day by which `wanted` [°C·d] is gathered along the stays since `start`; None if never known."""
@@ -442,15 +448,9 @@ class LotSimulation:
         """Heat [°C·d] gathered along the stays from `start` to the start of day `end`; None across a gap."""
         return gathered(self.climate, stays, start, end, self.heat)
 
-    @property
-    def life(self) -> float:
-        """Heat [°C·d] from bloom to fade of the typical pot."""
-        r = self.recipe
-        return float(display_life(r.display_days, r.display_reference, r.base))
-
     def fade(self, run: Run) -> date | None:
         """First day the typical pot is past display; None where temperatures are not known that far."""
-        return reached(self.climate, run.stays, run.bloom, self.life, self.ageing)
+        return reached(self.climate, run.stays, run.bloom, self.recipe.display_life, self.ageing)
 
     def set_out(self) -> date | None:
         """The day it is set out, logged or planned; None where it stays where it blooms."""

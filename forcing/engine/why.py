@@ -5,9 +5,11 @@ What if is worked out on the lot alone, on its own route: everything else stays 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from statistics import NormalDist
 from typing import Literal
 
 import numpy as np
@@ -17,7 +19,10 @@ from forcing.engine.backward import CountBack, plan_lot, ready_from
 from forcing.engine.climate import MEASURED, Climate
 from forcing.engine.log import NOTHING
 from forcing.engine.simulate import LotSimulation, Run
-from forcing.model import LotPlan, Step
+from forcing.errors import Finding, Several
+from forcing.model import LotPlan, Season, Step
+from forcing.science.flowering import lognormal_sigma
+from forcing.units import show_difference
 
 IN_THE_COLD = ("root", "cool")
 GATHERING = ("bench", "hold", "harden")  # what it gathers after bloom is its life on display, not its need
@@ -168,13 +173,11 @@ def on_its_route(plan: LotPlan, simulation: LotSimulation) -> LotSimulation:
 
 def _what_ifs(plan: LotPlan, simulation: LotSimulation) -> Iterator[WhatIf]:
     simulation = on_its_route(plan, simulation)
-    places = {place.name: place.kind for place in simulation.season.places}
-    benches = {step.place for step in plan.steps if step.place and places.get(step.place) == "bench"}
-    outdoors = {name for name, kind in places.items() if kind in ("site", "frame")}
+    outdoors = {p.name for p in simulation.season.places if p.kind in ("site", "frame")}
     climate = simulation.climate
     cases: list[tuple[Case, LotSimulation, date]] = [
-        ("bench cooler", replace(simulation, climate=climate.shifted(benches, -BENCH)), plan.bring_in),
-        ("bench warmer", replace(simulation, climate=climate.shifted(benches, BENCH)), plan.bring_in),
+        ("bench cooler", on_benches(simulation, -BENCH), plan.bring_in),
+        ("bench warmer", on_benches(simulation, BENCH), plan.bring_in),
     ]
     if simulation.history.brought_in is None:
         later = simulation.season.calendar.on_or_after(plan.bring_in + WEEK)
@@ -190,6 +193,12 @@ def _what_ifs(plan: LotPlan, simulation: LotSimulation) -> Iterator[WhatIf]:
         yield WhatIf(case, bloom, days, None if case == "a week later" else _in_time(plan, changed))
 
 
+def on_benches(simulation: LotSimulation, by: float) -> LotSimulation:
+    """The lot with the benches so many °C warmer than planned: its own are all that it feels of it."""
+    benches = {place.name for place in simulation.season.places if place.kind == "bench"}
+    return replace(simulation, climate=simulation.climate.shifted(benches, by))
+
+
 def _in_time(plan: LotPlan, simulation: LotSimulation) -> date | None:
     """The latest day out of its cooler, rooted and with the least cold it flowers with, that blooms in time.
 
@@ -202,3 +211,67 @@ def _in_time(plan: LotPlan, simulation: LotSimulation) -> date | None:
     into = None if plan.cooler_in is None else climate.index(plan.cooler_in)
     found = CountBack.of(simulation).with_cooler_in(into, climate.index(soonest))
     return None if found is None else climate.day(found)
+
+
+# ---------------------------------------------------------------- what its dates bear
+
+HALF = 0.5  # °C: what a bench is easily off without anybody seeing it; common practice, no source
+BORNE = 1  # day by which bloom may fall with that, and nothing is said
+
+
+@dataclass(frozen=True, slots=True)
+class Leeway:
+    """What the date of a lot bears: its slack, and its bloom on its own dates with its bench 1 °C off."""
+
+    slack: int | None  # working days, as in Reasons
+    cooler: date | None  # None: a temperature is not known, or it lies too far
+    warmer: date | None
+
+
+def leeway(plan: LotPlan, simulation: LotSimulation) -> Leeway:
+    """What the dates of a lot bear, as its page says it."""
+    route = on_its_route(plan, simulation)
+    runs = [_run(plan, on_benches(route, by), plan.bring_in) for by in (-BENCH, BENCH)]
+    return Leeway(_slack(plan, simulation), *(None if run is None else run.bloom for run in runs))
+
+
+def half_degree_findings(
+    season: Season, lots: Sequence[tuple[LotPlan, LotSimulation]], on: date
+) -> Iterator[Finding]:
+    """Lots still to be brought in that come days after they are due where their bench is half a degree too cool.
+
+    Those that wait in the cold, or are brought in early enough, take it up.
+    """
+    off = show_difference(HALF, season.unit)
+    for plan, simulation in lots:
+        if plan.bring_in < on or simulation.history.brought_in is not None or not plan.lot.pots:
+            continue
+        run = _run(plan, on_benches(on_its_route(plan, simulation), -HALF), plan.bring_in)
+        falls = 0 if run is None else (run.ready - plan.ready).days
+        if run is None or falls <= BORNE or run.ready <= max(simulation.due, plan.ready):
+            continue
+        late, sure, bench = (
+            (run.ready - simulation.due).days,
+            season.confidence_of(plan.lot),
+            simulation.route.bench,
+        )
+        tell = "with {bench} {off} cooler than planned {who} {late} days after {whose} target"
+        yield Finding(
+            "half-degree", "note", "lots", plan.lot.row, "confidence",
+            tell.format(bench=bench, off=off, who=f"{plan.lot.name} blooms", late=late, whose="its"),
+            f"It is timed for the typical pot (confidence {sure:g}), and has no days to spare. Read the bench every "
+            f"day; a confidence of {_bearing(plan, run):g} has it sooner, and held in the cold until it is wanted.",
+            lot=plan.lot.name, place=bench, number=late,
+            several=Several(
+                tell.format(bench=bench, off=off, who="{names} bloom", late="up to {most}", whose="their"),
+                f"They are timed for the typical pot (confidence {sure:g}), and have no days to spare. Read the bench "
+                "every day; a higher confidence has them sooner, and held in the cold until they are wanted.",
+            ),
+        )  # fmt: skip
+
+
+def _bearing(plan: LotPlan, cooler: Run) -> float:
+    """The confidence, in steps of 0.05, whose margin is the heat that half a degree takes by bloom."""
+    days = (cooler.ready - plan.bring_in).days
+    score = HALF * days / (plan.need * float(lognormal_sigma(plan.recipe.spread)))
+    return min(0.95, math.ceil(NormalDist().cdf(score) * 20 - 1e-9) / 20)

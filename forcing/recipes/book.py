@@ -19,9 +19,9 @@ from typing import Any, cast
 
 from forcing.errors import RecipeError
 from forcing.model import PARAMETERS, BloomClass, Figure, Minutes, Override, Recipe
+from forcing.recipes.sound import BOUNDS, companion_problems, recipe_problems
 from forcing.recipes.sound import LEAST_HARDENING as LEAST_HARDENING
 from forcing.recipes.sound import Contradiction as Contradiction
-from forcing.recipes.sound import companion_problems, recipe_problems
 from forcing.text import fold
 from forcing.units import TemperatureUnit
 
@@ -83,21 +83,32 @@ UNITS: Mapping[str, str] = MappingProxyType(
         "cold_min": "weeks", "cold_target": "weeks", "cold_max": "weeks", "cold_curve": "name",
         "rooting": "weeks", "rooting_at": "°C", "cooled_at": "°C", "kept_at": "°C", "sprouting": "weeks",
         "precooled_max": "weeks", "base": "°C", "cap": "°C", "reference": "°C", "bench_days": "days",
-        "bench_days_min": "days", "days_saved": "days per week", "shoots": "fraction of need",
+        "bench_days_min": "days", "days_saved": "days per week", "line_from": "weeks", "line_to": "weeks",
+        "shoots": "fraction of need",
         "bud": "fraction of need", "colour": "fraction of need", "bench_low": "°C", "bench_high": "°C",
-        "hold": "°C", "hold_max": "days", "display_reference": "°C", "display_days": "days", "frost": "°C",
+        "hold": "°C", "hold_max": "days", "display_reference": "°C", "display_days": "days",
+        "display_base": "°C", "display_longest": "days", "frost": "°C",
         "spread": "fraction", "bulbs_per_pot": "count", "pot": "cm",
     }
 )  # fmt: skip
 
-# What a crop of the house's own may leave out, and the figure taken in its place.
-_STAND_INS: Mapping[str, str] = MappingProxyType(
+_WITHOUT_END = 1000
+# What may be left out, and the figure taken in its place, as so many times that.
+_STAND_INS: Mapping[str, tuple[str, float]] = MappingProxyType(
     {
-        "cooled_at": "rooting_at",
-        "kept_at": "rooting_at",
-        "sprouting": "cold_max",
-        "precooled_max": "cold_max",
+        "cooled_at": ("rooting_at", 1),
+        "kept_at": ("rooting_at", 1),
+        "sprouting": ("cold_max", 1),
+        "precooled_max": ("cold_max", 1),
+        "display_base": ("base", 1),
+        "display_longest": ("display_days", 2),
+        "line_from": ("cold_min", 0),
+        "line_to": ("cold_max", _WITHOUT_END),
     }
+)
+# Shipped figures that hold for another one as shipped, and not for the house's own.
+_TOGETHER: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {"display_reference": ("display_base", "display_longest"), "days_saved": ("line_from", "line_to")}
 )
 
 Reach = tuple[str, str | None, str | None]  # crop, class, cultivar as compared; None: any
@@ -264,13 +275,32 @@ class RecipeBook(CropBook):
         )
         for reach in reaches:  # rising reach: the last one to speak wins
             figures.update(self._index.get(reach, {}))
-        for parameter, other in _STAND_INS.items():
+        _keep_together(figures)
+        for parameter, (other, times) in _STAND_INS.items():
             if parameter not in figures and other in figures:
+                typical = figures[other].typical
                 figures[parameter] = replace(
                     figures[other], parameter=parameter, basis="practice", source="practice",
-                    locator=f"not given: taken from {other}", low=None, high=None,
+                    locator=f"not given: {_taken(other, times)}", low=None, high=None,
+                    typical=typical if isinstance(typical, str)
+                    else min(typical * times, BOUNDS[UNITS[parameter]][1]),
                 )  # fmt: skip
         return figures
+
+
+def _keep_together(figures: dict[str, Figure]) -> None:
+    """Leaves out shipped figures that belong to another one than the house's own."""
+    for stated, others in _TOGETHER.items():
+        if stated in figures and figures[stated].basis == "house":
+            for name in others:
+                if name in figures and figures[name].basis != "house":
+                    del figures[name]
+
+
+def _taken(other: str, times: float) -> str:
+    if times in (0, _WITHOUT_END):
+        return "no limit"
+    return f"taken from {other}" if times == 1 else f"{times:g} times {other}"
 
 
 def reaches(

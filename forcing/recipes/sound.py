@@ -84,9 +84,11 @@ def _cold(recipe: Recipe, curve_peak: float) -> Iterator[Contradiction]:
 def _heat(recipe: Recipe, unit: TemperatureUnit) -> Iterator[Contradiction]:
     if recipe.base >= recipe.cap:
         yield _order(recipe, "base", "must be below", "cap", unit)
-    for name in ("reference", "display_reference"):
-        if recipe.base > getattr(recipe, name) - LEAST_RISE:
-            yield _order(recipe, "base", f"must be {_degrees(LEAST_RISE, unit)} or more below", name, unit)
+    for base, name in (("base", "reference"), ("display_base", "display_reference")):
+        if getattr(recipe, base) > getattr(recipe, name) - LEAST_RISE:
+            # a base that is not given is the bench's
+            wrong = "base" if getattr(recipe, base) == recipe.base else base
+            yield _order(recipe, wrong, f"must be {_degrees(LEAST_RISE, unit)} or more below", name, unit)
     if recipe.reference > recipe.cap:
         yield _order(recipe, "reference", "must not be above", "cap", unit)
     if not 0 < recipe.bench_days_min <= recipe.bench_days:
@@ -99,6 +101,10 @@ def _heat(recipe: Recipe, unit: TemperatureUnit) -> Iterator[Contradiction]:
         # 7 days or more: waiting would always bring bloom forward, and no bring-in would be the latest.
         found = f"{recipe.days_saved:g} days per week"
         yield Contradiction(f"days_saved must be 0 or more and below 7: {found}", ("days_saved",))
+
+    if recipe.line_from > recipe.line_to:
+        found = f"{recipe.line_from:g} and {recipe.line_to:g} weeks"
+        yield Contradiction(f"line_from must not be above line_to: {found}", ("line_from", "line_to"))
 
 
 def _degrees(difference: float, unit: TemperatureUnit) -> str:
@@ -127,7 +133,7 @@ def _limits(recipe: Recipe, unit: TemperatureUnit) -> Iterator[Contradiction]:
     if recipe.rooting_at <= 0:
         zero, found = (show_temperature(t, unit) for t in (0.0, recipe.rooting_at))
         yield Contradiction(f"rooting_at must be above {zero}, where roots stop: {found}", ("rooting_at",))
-    for name in ("display_days", "spread"):
+    for name in ("display_days", "display_longest", "spread"):
         if getattr(recipe, name) <= 0:
             yield Contradiction(f"{name} must be above 0: {getattr(recipe, name):g}", (name,))
 

@@ -25,7 +25,7 @@ from forcing.engine.review import EVENTS, PARTS, LotReview, Review
 from forcing.engine.show.cover import Cover
 from forcing.engine.show.planting import PlantingDay, row_words
 from forcing.engine.steering.advice import Steering
-from forcing.engine.why import LotWeek
+from forcing.engine.why import Leeway, LotWeek
 from forcing.engine.work.orders import OrderLine, order_lines
 from forcing.errors import Finding, sort_findings
 from forcing.files import write_text
@@ -209,6 +209,51 @@ def _lot(p: LotPlan) -> tuple[Any, ...]:
         stage("colour"), p.bloom, p.fade, p.install, p.days_early, p.cold_wanted, p.cold_weeks, p.need,
         p.assumed_days, _places(p, "root", "cool"), _places(p, "bench"),
     )  # fmt: skip
+
+
+LOTS_COLUMNS = (
+    "lot", "crop", "class", "display", "pots", "potting", "cooler in", "bring in", "set out", "target", "bloom",
+    "confidence", "hold from", "hold until", "hold place", "cold weeks", "slack days", "cooler", "warmer",
+)  # fmt: skip
+
+
+def lot_dates(plan: Plan, leeways: Mapping[str, Leeway]) -> pd.DataFrame:
+    """lots.csv: a row a lot with its dates, its wait in the cold, and what they bear.
+
+    `slack days`: working days by which it may be brought in later and still be in time; `cooler`, `warmer`: bloom with
+    its bench 1 °C off on these dates. Missing: there is none, or it is not known.
+    """
+    rows = (
+        (
+            p.lot.name, p.lot.crop, bloom_class(p) or "", p.lot.display or "", p.lot.pots, p.potting, p.cooler_in,
+            p.bring_in, p.install, p.target, p.bloom, plan.season.confidence_of(p.lot), *_hold(p),
+            round(p.cold_weeks, 2), leeways[p.lot.name].slack, leeways[p.lot.name].cooler, leeways[p.lot.name].warmer,
+        )
+        for p in season_order(plan)
+    )  # fmt: skip
+    days = (
+        "potting",
+        "cooler in",
+        "bring in",
+        "set out",
+        "target",
+        "bloom",
+        "hold from",
+        "hold until",
+        "cooler",
+        "warmer",
+    )
+    return frame_of(
+        LOTS_COLUMNS, rows, day=days, whole=("pots", "slack days"), number=("confidence", "cold weeks")
+    )
+
+
+def _hold(planned: LotPlan) -> tuple[date | None, date | None, str]:
+    """From, until and where it is held cold."""
+    held = [step for step in planned.steps if step.step == "hold"]
+    if not held:
+        return None, None, ""
+    return held[0].span.start, held[-1].span.end, _places(planned, "hold")
 
 
 def unplanned(plan: Plan) -> pd.DataFrame:

@@ -21,8 +21,8 @@ from forcing.reports.draw.paper import UPRIGHT
 from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
 from forcing.reports.style import QUIET, RULE, lateness_words, short_date
 from forcing.reports.week.parts import FOOT, SIDE, TOP, PageLook, draw_footer, safe
-from forcing.text import number, one_line, some
-from forcing.units import c_to_f_difference, show_temperature
+from forcing.text import one_line, some
+from forcing.units import show_difference, show_temperature
 
 CASES: dict[Case, str] = {
     "bench cooler": "its bench is {bench} cooler", "bench warmer": "its bench is {bench} warmer",
@@ -35,7 +35,8 @@ EVENTS = {
 }  # fmt: skip
 _SHOWN = (  # the figures that a page has room for: those that its sums rest on, in their order
     "cold_min", "cold_target", "cold_max", "cold_curve", "rooting", "rooting_at", "base", "cap", "reference",
-    "bench_days", "bench_days_min", "days_saved", "spread", "display_days", "display_reference",
+    "bench_days", "bench_days_min", "days_saved", "line_from", "line_to", "spread",
+    "display_days", "display_reference", "display_base",
 )  # fmt: skip
 
 
@@ -52,8 +53,7 @@ class WhyPage:
 
     def degrees(self, celsius: float) -> str:
         """A difference of temperatures in the season's unit."""
-        shown = c_to_f_difference(celsius) if self.season.unit == "F" else celsius
-        return f"{number(shown)} °{self.season.unit}"
+        return show_difference(celsius, self.season.unit)
 
 
 def file_name(lot: str) -> str:
@@ -96,6 +96,12 @@ def _need(page: WhyPage) -> Iterator[str]:
             f"{recipe.bench_days:g} days at {reference}, {recipe.days_saved:g} fewer for each week more, never under "
             f"{recipe.bench_days_min:g}."
         )
+        if recipe.beyond_line(plan.cold_weeks) > 0:
+            low, high = recipe.line
+            yield (
+                f"What a week of cold saves is known from {low:g} to {high:g} weeks only: outside them no more is "
+                "reckoned with, and bloom is less sure."
+            )
     days = page.reasons.days_needed
     yield (
         f"Need: {days:.1f} days × ({reference} − base {base}) = {days:.1f} × {above:g} °C = {plan.need:.1f} °C·d from "

@@ -51,6 +51,15 @@ def lognormal_sigma(spread: ArrayLike) -> Values:
     return plain(np.sqrt(np.log1p(spreads**2)))
 
 
+def spread_beyond(spread: ArrayLike, unknown: ArrayLike) -> Values:
+    """Coefficient of variation of a need that is `unknown` by a further share of itself [fraction, 0 or more].
+
+    That share is what a straight line would add where nobody has measured; it is taken as two standard deviations, so
+    that the line carried on and the line ended both lie within what is thought possible. The rule is ours.
+    """
+    return plain(np.hypot(as_floats(spread, "spread"), as_floats(unknown, "unknown") / 2))
+
+
 def need_at_confidence(need: ArrayLike, spread: ArrayLike, confidence: float) -> Values:
     """Heat [°C·d] by which a pot blooms with the chance `confidence`, where `need` [°C·d] is the median.
 
@@ -61,14 +70,6 @@ def need_at_confidence(need: ArrayLike, spread: ArrayLike, confidence: float) ->
         raise ValueError(f"confidence must be above 0 and below 1: {confidence!r}")
     score = NormalDist().inv_cdf(confidence)
     return plain(as_floats(need, "need") * np.exp(score * np.asarray(lognormal_sigma(spread))))
-
-
-def display_life(display_days: ArrayLike, display_reference: ArrayLike, base: ArrayLike) -> Values:
-    """Heat from bloom to fade [°C·d] of pots that last `display_days` [d] at `display_reference` [°C].
-
-    Raises ValueError unless the reference is above base [°C].
-    """
-    return plain(as_floats(display_days, "display_days") * _above_base(display_reference, base))
 
 
 def _above_base(reference: ArrayLike, base: ArrayLike) -> Array:

@@ -88,8 +88,8 @@ def _written(count: CountBack, dated: Sequence[tuple[Dates, float]]) -> list[Opt
     weeks = count.cold_weeks(into, out)
     fractions = np.array([recipe.shoots, recipe.bud, recipe.colour, 1.0])
     stages = count.heat.reaches(out[:, None], simulation.needs(weeks)[:, None] * fractions)
-    ageing = simulation.climate.along(count.legs, "heat", recipe.base, None)
-    fades = ageing.reaches(stages[:, 3], np.array(simulation.life))
+    ageing = simulation.climate.along(count.legs, "ageing", *recipe.ageing)
+    fades = ageing.reaches(stages[:, 3], np.array(recipe.display_life))
     rooted = count.roots.reaches(into, np.array(recipe.rooting * 7))
     shown = simulation.climate.index(simulation.season.span.end)
     written = []

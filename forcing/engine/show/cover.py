@@ -63,9 +63,11 @@ def bloom_odds(known: Expectation, span: Span, on: date) -> BloomOdds | None:
         return None
     sums = heat.cumulative - heat.cumulative[first] + TOLERANCE
     # Of the days it could come into bloom, the last whose display is over by each day of the span.
-    ageing = climate.along(legs, "heat", recipe.base, None)
+    ageing = climate.along(legs, "ageing", *recipe.ageing)
     blooms = np.arange(first, last + 1)
-    done = np.searchsorted(ageing.reaches(blooms, np.full(blooms.size, simulation.life)), days, side="right")
+    done = np.searchsorted(
+        ageing.reaches(blooms, np.full(blooms.size, recipe.display_life)), days, side="right"
+    )
     past = np.where(done > 0, sums[first + done - 1], 0.0)
     need = expected_need(simulation, run, on)
     if run.waiting is not None:

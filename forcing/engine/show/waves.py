@@ -34,7 +34,7 @@ from forcing.engine.show.standing import LEFT, OVERLAP, planted
 from forcing.errors import Finding, RecipeError
 from forcing.model import CLASSES, BloomClass, Display, Lot, Recipe, Season
 from forcing.recipes.book import RecipeBook
-from forcing.science.flowering import display_life, lognormal_sigma
+from forcing.science.flowering import lognormal_sigma
 
 SUREST = 0.95  # no margin makes a lot surer than this
 ABOVE = 0.1  # added to the wanted share, for benches cooler than the reference and weather off its normals; practice
@@ -60,12 +60,6 @@ class _Member:
     lot: Lot
     recipe: Recipe
     pots: int
-
-    @property
-    def life(self) -> float:
-        """Heat [°C·d] from bloom to fade."""
-        r = self.recipe
-        return float(display_life(r.display_days, r.display_reference, r.base))
 
 
 Groups = list[tuple[BloomClass | None, list[_Member]]]
@@ -245,13 +239,14 @@ def _fade(
 def _faded(climate: Climate, display: Display, member: _Member, bloom: date, swap: date | None) -> date:
     """Fade of a lot in bloom on a day that comes to the site at the swap, or at the opening."""
     recipe, come = member.recipe, max(bloom, swap or display.span.start)
-    left = max(0.0, member.life - (come - bloom).days * (recipe.reference - recipe.base))
+    base, least = recipe.ageing
+    left = max(0.0, recipe.display_life - (come - bloom).days * max(recipe.reference - base, least))
     if display.site in climate.low:
-        series = climate.heat(display.site, recipe.base, None)
+        series = climate.ageing(display.site, base, least)
         day = series.reach(climate.index(come), left, climate.days)
         if day is not None:
             return climate.day(day)
-    return come + timedelta(days=round(left / (recipe.display_reference - recipe.base)))
+    return come + timedelta(days=round(left / (recipe.display_reference - base)))
 
 
 # ---------------------------------------------------------------- margins
@@ -282,22 +277,22 @@ def _site_margin(climate: Climate, display: Display, member: _Member, wanted: fl
     spared = _spared(climate, display, member, fade)
     if display.swap_at is not None:
         return spared
-    days = margin_heat(member.recipe, wanted + ABOVE, 0.5) / _daily(climate, display.site, member, fade)
-    return min(OVERLAP, math.ceil(days - 1e-9), spared)
+    recipe, daily = member.recipe, member.recipe.display_reference - member.recipe.base
+    if display.site in climate.low:
+        first, last = climate.index(fade - WEEK), climate.index(fade)
+        week = climate.heat(display.site, recipe.base, None).total(first, last)
+        daily = daily if week is None else max(week / 7, 0.1)
+    return min(OVERLAP, math.ceil(margin_heat(recipe, wanted + ABOVE, 0.5) / daily - 1e-9), spared)
 
 
 def _spared(climate: Climate, display: Display, member: _Member, fade: date) -> int:
     """Days in bloom that a pot may have left when it is lifted, at the temperatures of the week before the fade."""
     share = LEFT if display.swap_at is None else display.swap_at
-    return int(share * member.life / _daily(climate, display.site, member, fade) + 1e-9)
-
-
-def _daily(climate: Climate, site: str, member: _Member, fade: date) -> float:
-    """Heat [°C·d] of a day at the site in the week before the fade."""
-    daily = member.recipe.display_reference - member.recipe.base
-    if site in climate.low:
-        week = climate.heat(site, member.recipe.base, None).total(
+    recipe = member.recipe
+    daily = recipe.display_reference - recipe.display_base
+    if display.site in climate.low:
+        week = climate.ageing(display.site, *recipe.ageing).total(
             climate.index(fade - WEEK), climate.index(fade)
         )
-        daily = daily if week is None else max(week / 7, 0.1)
-    return daily
+        daily = daily if week is None else week / 7
+    return int(share * recipe.display_life / daily + 1e-9)

@@ -14,7 +14,7 @@ from forcing.engine.context import Context
 from forcing.engine.replan import FORGOTTEN
 from forcing.engine.work.orders import bulb_order_day, first_potting
 from forcing.engine.work.rules import BACK_FROM_HOLD, RULES, LotDays, Moment, Stand, TaskRule, moments
-from forcing.errors import Finding
+from forcing.errors import Finding, Several
 from forcing.model import Event, LogEntry, LotPlan, RoomSetting, Season, Task, TaskState
 from forcing.text import listed, some
 from forcing.units import show_temperature
@@ -49,6 +49,11 @@ CAUTIONS: Mapping[str, str] = MappingProxyType(
 )
 
 NOTHING_LOGGED: Mapping[str, Set[Event]] = MappingProxyType({})
+
+NOT_KEPT = Several(
+    "the log of {count} lots lacks what was expected by now: {names}",
+    "Log what was done: until then it is taken to have gone as planned.",
+)
 
 # An event of the log proves the ones before it too.
 _LIFE: tuple[Event, ...] = (
@@ -165,7 +170,7 @@ def log_gaps(season: Season, tasks: Iterable[Task], on: date) -> Iterator[Findin
         yield Finding(
             "log-not-kept", "note", "lots", rows[lot], "lot", f"{lot}: {since}; expected by now: {done}",
             "Log what was done: until then it is taken to have gone as planned.", lot=lot, number=len(missed),
-            days=(missed[0].date, missed[-1].date),
+            days=(missed[0].date, missed[-1].date), several=NOT_KEPT,
         )  # fmt: skip
     if closed:
         yield Finding(

@@ -11,6 +11,7 @@ from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_CENTER, TA_LEFT, TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph
 
 from forcing.model import BloomClass
@@ -191,14 +192,63 @@ class Ruled(Flowable):  # type: ignore[misc]
 
 
 class PageMark(_Fixed):
-    """Nothing to see: reports the page on which it comes to stand."""
+    """Nothing to see: reports the page on which it comes to stand, and how far above its foot [pt]."""
 
-    def __init__(self, report: Callable[[int], None]) -> None:
+    def __init__(self, report: Callable[[int, float], None]) -> None:
         super().__init__(0, 0)
         self.report = report
 
     def draw(self) -> None:
-        self.report(self.canv.getPageNumber())
+        self.report(self.canv.getPageNumber(), self.canv.absolutePosition(0, 0)[1])
+
+
+class OpenPages(Canvas):  # type: ignore[misc]
+    """A canvas that closes no page before the last is laid out, so that a page can tell how many there are."""
+
+    def __init__(self, *given: Any, **named: Any) -> None:
+        super().__init__(*given, **named)
+        self.laid: list[dict[str, Any]] = []
+        self.endings: list[Callable[[], None]] = []
+
+    def at_end(self, draw: Callable[[], None]) -> None:
+        """Draw on this page when all are laid out."""
+        self.endings.append(draw)
+
+    def showPage(self) -> None:
+        self.laid.append(dict(self.__dict__))
+        self._startPage()
+        self.endings = []
+
+    def save(self) -> None:
+        for page in self.laid:
+            self.__dict__.update(page)
+            for draw in self.endings:
+                draw()
+            super().showPage()
+        super().save()
+
+
+class Later(Flowable):  # type: ignore[misc]
+    """Words known only when all pages are laid out, in the room that the `longest` of them take."""
+
+    def __init__(self, longest: Any, words: Callable[[], Any]) -> None:
+        super().__init__()
+        self.longest, self.words = longest, words
+
+    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
+        self.width, self.height = self.longest.wrapOn(self.canv, available_width, available_height)
+        return self.width, self.height
+
+    def draw(self) -> None:
+        canvas = self.canv  # a flowable has its canvas only while it is drawn
+        x, y = canvas.absolutePosition(0, 0)
+
+        def say() -> None:
+            words = self.words()
+            _, tall = words.wrapOn(canvas, self.width, self.height)
+            words.drawOn(canvas, x, y + self.height - tall)
+
+        canvas.at_end(say)
 
 
 def draw_footer(canvas: Any, page_width: float, left: str, right: str) -> None:

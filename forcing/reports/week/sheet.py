@@ -45,7 +45,18 @@ from forcing.reports.week.facts import (
     total,
     week_words,
 )
-from forcing.reports.week.parts import FOOT, SIDE, STANDING, TOP, PageLook, PageMark, draw_footer, safe
+from forcing.reports.week.parts import (
+    FOOT,
+    SIDE,
+    STANDING,
+    TOP,
+    Later,
+    OpenPages,
+    PageLook,
+    PageMark,
+    draw_footer,
+    safe,
+)
 from forcing.reports.week.tables import (
     COMMON,
     CROWDED,
@@ -59,18 +70,19 @@ from forcing.reports.week.tables import (
 )
 from forcing.text import one_line
 
-_CLOSER = (0.94, 0.88)  # scales of type and boxes for a sheet that just misses a page less
+# Scales of type and boxes for a sheet that just misses a page less, and what part of a page each may save a page
+_CLOSER = ((0.94, 0.06), (0.88, 0.16))
 _MOST_FINDINGS, _MOST_CHANGES = 6, 15
-_TASKS_A_PAGE = 10  # roughly, with what else is on it: a right guess saves laying out once more
 _FINDING = 900  # characters: what to do stands at the end of a finding and must not be cut off
 
 
 @dataclass(slots=True)
-class _Pages:
-    """What only a finished layout knows: how many pages there are, and which one has the cautions."""
+class _Came:
+    """What a layout came to: pages, the one that has the cautions, and how full the last is before its empty lines."""
 
-    total: int = 1
-    cautions: int = 1  # as guessed, where there are none
+    pages: int = 1
+    cautions: int = 1
+    filled: float = 0.0
 
 
 def write_week(
@@ -100,40 +112,28 @@ def write_week(
 def _print(facts: WeekFacts, created: datetime) -> bytes:
     """The sheet at its full size; set closer where that saves one of a few pages."""
     register_fonts()
-    guess = 1 + (facts.work.tasks + len(facts.overdue)) // _TASKS_A_PAGE
-    full, content = _settle(facts, 1.0, created, guess)
-    for scale in _CLOSER if 2 <= full <= 4 else ():
-        pages, closer = _settle(facts, scale, created, full - 1, most=full - 1)
-        if pages < full:
-            return closer
+    full, content = _lay_out(facts, 1.0, created)
+    others = full.pages - 1
+    for scale, saves in _CLOSER if 1 <= others <= 3 else ():
+        if full.filled <= saves * others:
+            closer, printed = _lay_out(facts, scale, created)
+            if closer.pages <= others:
+                return printed
     return content
 
 
-def _settle(
-    facts: WeekFacts, scale: float, created: datetime, pages: int, most: int | None = None
-) -> tuple[int, bytes]:
-    """Lay out, at first for so many `pages`, until those that are printed come out, or more than `most` do."""
-    said = _Pages(pages, pages)
-    for _ in range(4):
-        came, content = _lay_out(facts, scale, created, said)
-        if came == said or (most is not None and came.total > most):
-            break
-        said = came
-    return came.total, content
-
-
-def _lay_out(facts: WeekFacts, scale: float, created: datetime, said: _Pages) -> tuple[_Pages, bytes]:
+def _lay_out(facts: WeekFacts, scale: float, created: datetime) -> tuple[_Came, bytes]:
     season, file = facts.plan.season, BytesIO()
     width, height = UPRIGHT[season.paper]
     look = PageLook(width - 2 * SIDE, scale, lots_column(facts))
-    came = _Pages(cautions=said.cautions)
+    came = _Came()
     name = f"{one_line(season.title)} · {iso_week(facts.week.start)}"
 
     def on_page(canvas: Any, document: Any) -> None:
         date_file(canvas, created)
-        came.total = canvas.getPageNumber()
+        number = came.pages = canvas.getPageNumber()
         seen = f"plan of {long_date(facts.plan.on)}"
-        draw_footer(canvas, width, name, f"{seen}   page {came.total} of {said.total}")
+        canvas.at_end(lambda: draw_footer(canvas, width, name, f"{seen}   page {number} of {came.pages}"))
 
     def on_work_page(canvas: Any, document: Any) -> None:
         on_page(canvas, document)
@@ -160,15 +160,15 @@ def _lay_out(facts: WeekFacts, scale: float, created: datetime, said: _Pages) ->
         initialFontName=REGULAR,
         invariant=1,
     )
-    document.build(_story(facts, look, said, came))
+    document.build(_story(facts, look, came), canvasmaker=OpenPages)
     return came, file.getvalue()
 
 
 # ---------------------------------------------------------------- from top to bottom
 
 
-def _story(facts: WeekFacts, look: PageLook, said: _Pages, came: _Pages) -> list[Any]:
-    story = [*_header(facts, look), *_frost_call(facts, look), *_summary(facts, look, said)]
+def _story(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
+    story = [*_header(facts, look), *_frost_call(facts, look), *_summary(facts, look, came)]
     story += _block("Daily round", facts.round, look)
     crowded = len(facts.overdue) > CROWDED
     if crowded:
@@ -184,13 +184,15 @@ def _story(facts: WeekFacts, look: PageLook, said: _Pages, came: _Pages) -> list
     story += [NextPageTemplate("plain"), *_after_tasks(facts, look)]
     if facts.cautions:
         lead = "<b>Cautions</b>  Labels, local codes and the house's own rules come first."
-        mark = PageMark(lambda page: setattr(came, "cautions", page))
+        mark = PageMark(lambda page, _: setattr(came, "cautions", page))
         box = [look.text(lead, 9), Spacer(0, look.mm(0.8)), caution_table(facts.cautions, look)]
         story.append(KeepTogether([Spacer(0, look.mm(2.5)), mark, *box]))
     if facts.rooms:
         story.append(KeepTogether([Spacer(0, look.mm(2.5)), room_table(facts, look)]))
     story += _ahead(facts, look)
     story += [*_findings(facts, look), Spacer(0, look.mm(2.5)), CondPageBreak(look.mm(25))]
+    rows = UPRIGHT[facts.plan.season.paper][1] - TOP - FOOT
+    story.append(PageMark(lambda _, y: setattr(came, "filled", 1 - (y - FOOT) / rows)))
     return [*story, *write_in(look)]
 
 
@@ -231,7 +233,7 @@ def _frost_call(facts: WeekFacts, look: PageLook) -> list[Any]:
     return [table, Spacer(0, look.mm(1.6))]
 
 
-def _summary(facts: WeekFacts, look: PageLook, said: _Pages) -> list[Any]:
+def _summary(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
     """What the week comes to, and where its cautions are, before the first task."""
     limit, work = facts.plan.season.hours_per_week, facts.work
     words = [f"<b>This week: {work.words()}</b>" if work.tasks else "<b>This week: nothing planned</b>"]
@@ -248,9 +250,17 @@ def _summary(facts: WeekFacts, look: PageLook, said: _Pages) -> list[Any]:
         words.append(f"staff hours: {hours:,.1f} of {limit:,.1f}{over}")
     lines = [look.text("   |   ".join(words), 10)]
     if facts.cautions:
-        where = "below" if said.cautions == 1 else f"on page {said.cautions}"
         keys = " · ".join(f"{i} {safe(key)}" for i, (key, _) in enumerate(facts.cautions, start=1))
-        lines.append(look.text(f"<b>⚠ {keys}</b> – read the cautions {where} before you start.", 10))
+
+        def cautions(where: str) -> Any:
+            return look.text(f"<b>⚠ {keys}</b> – read the cautions {where} before you start.", 10)
+
+        lines.append(
+            Later(
+                cautions("on page 88"),
+                lambda: cautions("below" if came.cautions == 1 else f"on page {came.cautions}"),
+            )
+        )
     return lines
 
 

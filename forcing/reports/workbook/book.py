@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -11,6 +11,7 @@ from typing import Any
 from openpyxl import Workbook
 
 from forcing.engine.extras import SeasonExtras
+from forcing.engine.why import Leeway
 from forcing.model import Plan
 from forcing.reports.workbook import lists
 from forcing.reports.workbook.calendars import write_calendar
@@ -24,7 +25,9 @@ from forcing.xlsx import write_xlsx
 Write = Callable[[Pen, Any, Plan], None]
 
 
-def sheets_of(plan: Plan, beside: SeasonExtras | None = None) -> Iterator[tuple[str, str, Write]]:
+def sheets_of(
+    plan: Plan, beside: SeasonExtras | None = None, leeways: Mapping[str, Leeway] | None = None
+) -> Iterator[tuple[str, str, Write]]:
     """The sheets after the front page: name, what is on it, what writes it; with `beside`, those of the show too."""
     grown = beside.companions if beside else ()
     coolers = partial(
@@ -39,8 +42,8 @@ def sheets_of(plan: Plan, beside: SeasonExtras | None = None) -> Iterator[tuple[
     )
     yield (
         "Key dates",
-        "a row a lot: every date from potting to fade, with the cold it gets",
-        lists.write_dates,
+        "a row a lot: every date from potting to fade, with the cold it gets and what its dates bear",
+        partial(lists.write_dates, leeways=leeways or {}),
     )
     if beside and plan.season.companions:
         what = "a row a companion: every date from ordering the seed to setting out"
@@ -66,18 +69,20 @@ def sheets_of(plan: Plan, beside: SeasonExtras | None = None) -> Iterator[tuple[
 
 
 def write_workbook(
-    plan: Plan, path: Path, *, created: datetime, beside: SeasonExtras | None = None, source: str = ""
-) -> Path:
+    plan: Plan, path: Path, *, created: datetime, beside: SeasonExtras | None = None, source: str = "",
+    leeways: Mapping[str, Leeway] | None = None,
+) -> Path:  # fmt: skip
     """Write the plan as an .xlsx workbook to `path` and give it back.
 
     The companions of `beside` stand in the calendars, their seed or plugs among the orders; it also adds the bloom
     cover, and companions and frost nights where there are any. `source` is the name of the season's file, for the
-    front page. `created` (zoned, or taken as UTC) is stamped on the file, so that the same plan and time give the same
-    bytes. Raises OutputError where the file cannot be written; what was there before is then untouched.
+    front page; `leeways`: what the dates of each lot bear. `created` (zoned, or taken as UTC) is stamped on the file,
+    so that the same plan and time give the same bytes. Raises OutputError where the file cannot be written; what was
+    there before is then untouched.
     """
     book = Workbook()
     pen = Pen(book)
-    sheets = list(sheets_of(plan, beside))
+    sheets = list(sheets_of(plan, beside, leeways))
     contents = [(name, what) for name, what, _ in sheets]
     front: Write = partial(write_front, contents=contents, source=source)
     for i, (name, _, write) in enumerate([("Season", "", front), *sheets]):

@@ -11,6 +11,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
 from forcing.dates import DAY, iso_week
+from forcing.engine.why import BENCH, Leeway
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.model import Event, Plan, Season
 from forcing.recipes.book import Source, shipped_sources
@@ -44,6 +45,7 @@ from forcing.reports.workbook.table import (
     write_table,
 )
 from forcing.text import number
+from forcing.units import show_difference
 
 TOP = 3  # the row of a list's header
 ALARM = TEXT.but(bold=True, ink=ALERT)
@@ -127,6 +129,9 @@ _DATES: Columns = {
     "cooler": ListColumn("Cooler", most=90),
     "bench": ListColumn("Bench", most=90),
     "assumed_days": ListColumn("Days with assumed temperature", NUMBER),
+    "slack": ListColumn("Slack, working days", NUMBER),
+    "cooler_bloom": ListColumn("Bloom, bench cooler", DAY_LOOK),
+    "warmer_bloom": ListColumn("Bloom, bench warmer", DAY_LOOK),
 }
 _EVENTS: Mapping[str, Event] = {
     "potting": "potted", "cooler_in": "cooler in", "rooted": "rooted", "bring_in": "brought in", "shoots": "shoots",
@@ -142,8 +147,11 @@ _REASON, _REASON_WIDE = 8, 3  # the reason takes three columns of dates, still o
 _HALF_A_PAGE = 16  # rows
 
 
-def write_dates(pen: Pen, sheet: Any, plan: Plan) -> None:
-    """The sheet `Key dates`: planned lots in season order, then those that cannot be planned."""
+def write_dates(pen: Pen, sheet: Any, plan: Plan, leeways: Mapping[str, Leeway]) -> None:
+    """The sheet `Key dates`: planned lots in season order, then those that cannot be planned.
+
+    `leeways`: what the dates of a lot bear, by its name; a lot that it does not have has those cells empty.
+    """
     logged: dict[
         tuple[str, Event], date
     ] = {}  # the first time each event was, as known on the day of the plan
@@ -152,15 +160,25 @@ def write_dates(pen: Pen, sheet: Any, plan: Plan) -> None:
     words = (
         "Key dates",
         "Each date is the first day of its step. ✓: logged, it has happened. Days early: target less bloom; "
-        "▲ later than its target.",
+        "▲ later than its target. Slack: how much later it may be brought in and still be in time. "
+        f"Bench cooler, warmer: by {show_difference(BENCH, plan.season.unit)}.",
     )
-    rows = [_dated(row, logged) for row in rows_of(frames.lots(plan).reset_index())]
+    rows = [
+        _dated(row | _borne(leeways.get(row["lot"])), logged)
+        for row in rows_of(frames.lots(plan).reset_index())
+    ]
     # On one page the print would be half size; over two, with the lot repeated, it can be read at a bench.
     after = write_list(
         pen, sheet, plan.season, words, _DATES, rows, "No lot is planned.", fitted=False, head=2, pages_wide=2
     )
     sheet.print_title_cols = "A:A"
     _unplanned(pen, sheet, plan, after + (1 if rows else 2))
+
+
+def _borne(leeway: Leeway | None) -> Row:
+    """The cells of what its dates bear."""
+    slack, cooler, warmer = (None,) * 3 if leeway is None else (leeway.slack, leeway.cooler, leeway.warmer)
+    return {"slack": slack, "cooler_bloom": cooler, "warmer_bloom": warmer}
 
 
 def _dated(row: Row, logged: Mapping[tuple[str, Event], date]) -> Row:
@@ -402,6 +420,8 @@ _MEANING = {
     "bench_days": "bring in to bloom at that temperature",
     "bench_days_min": "least days from bring in to bloom",
     "days_saved": "bench days saved by a week more of cold",
+    "line_from": "least cold that the days saved are known for",
+    "line_to": "most cold that the days saved are known for",
     "shoots": "shoots up, share of the way to bloom",
     "bud": "bud seen, share of the way to bloom",
     "colour": "colour seen, share of the way to bloom",
@@ -411,6 +431,8 @@ _MEANING = {
     "hold_max": "longest cold hold",
     "display_reference": "display temperature the days below are for",
     "display_days": "bloom to fade at that temperature",
+    "display_base": "a flower ages by the warmth above this",
+    "display_longest": "longest in bloom, however cold",
     "frost": "coldest it stands, hardened, uncovered",
     "spread": "how much pots and seasons differ",
     "bulbs_per_pot": "bulbs in a pot",
