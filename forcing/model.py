@@ -13,14 +13,15 @@ from typing import Literal, NamedTuple
 
 from forcing.dates import Span, WorkCalendar
 from forcing.errors import Finding
-from forcing.units import TemperatureUnit
+from forcing.units import Measures, TemperatureUnit
 
 PlaceKind = Literal["cooler", "bench", "frame", "site"]
 BloomClass = Literal["early", "mid", "late"]
 Event = Literal[
     "potted", "cooler in", "rooted", "brought in", "moved", "looked", "shoots", "bud", "colour", "bloom",
-    "held", "set out", "sold", "faded", "lost",
+    "held", "set out", "sold", "faded", "lost", "ordered", "received", "sown", "germinated", "transplanted", "pinched",
 ]  # fmt: skip
+CompanionStart = Literal["seed", "plug", "plant"]  # what a companion is raised from here
 StepName = Literal["pot", "root", "cool", "bench", "hold", "harden", "show", "on show"]
 Basis = Literal["planned", "actual", "expected"]
 Day = date  # where a field is called date
@@ -32,6 +33,11 @@ Shape = Literal["box", "tapered box", "cylinder", "frustum", "bowl", "barrel"]  
 STEPS: tuple[StepName, ...] = ("pot", "root", "cool", "bench", "hold", "harden", "show")
 CLASSES: tuple[BloomClass, ...] = ("early", "mid", "late")
 TargetStage = Literal["bud", "colour", "bloom"]  # that a lot is to have reached on its target
+# What the log can say of a companion, in the order of life; the first six it says of nothing else.
+COMPANION_EVENTS: tuple[Event, ...] = (
+    "ordered", "received", "sown", "germinated", "transplanted", "pinched", "set out", "faded", "lost",
+)  # fmt: skip
+COMPANION_ONLY: frozenset[Event] = frozenset(COMPANION_EVENTS[:6])
 STAGE_EVENTS: tuple[Event, ...] = ("shoots", "bud", "colour", "bloom")
 
 
@@ -108,6 +114,7 @@ class Lot:
     target_stage: TargetStage = "bloom"  # that it is to have reached on its target
     cold_weeks: float | None = None
     precooled_weeks: float = 0.0
+    in_hand: date | None = None  # first day its bulbs can be potted; None: the season's
     cooler: str | None = None
     cooler_after_rooting: str | None = None  # that it is moved to once rooted; None: it stays
     bench: str | None = None
@@ -195,11 +202,13 @@ class Companion:
     ready: date | None = None
     place: str | None = None
     row: int | None = None
+    start: CompanionStart = "seed"
+    like: str | None = None  # the kind whose figures stand in for those that nobody knows of it
 
 
 @dataclass(frozen=True, slots=True)
 class LogEntry:
-    """What happened to a lot."""
+    """What happened to a lot or a companion."""
 
     date: date
     lot: str
@@ -384,6 +393,7 @@ class Season:
     title: str
     span: Span  # the show: first day open to the day after the last
     unit: TemperatureUnit = "C"
+    measures: Measures = "metric"  # of what is read and shown; inside all is metric
     calendar: WorkCalendar = field(default_factory=WorkCalendar)
     confidence: float | None = None  # None: OPENING for lots that open a display, LATER for others
     bulbs_in_hand: date | None = None  # None: bulbs are there whenever wanted
@@ -437,6 +447,10 @@ class Season:
         """The display of that name. Raises KeyError."""
         return {display.name: display for display in self.displays}[name]
 
+    def in_hand(self, lot: Lot) -> date | None:
+        """First day on which the bulbs of a lot can be potted: its own, or the season's; None: any day."""
+        return lot.in_hand or self.bulbs_in_hand
+
     def confidence_of(self, lot: Lot) -> float:
         """The chance with which a lot is to be in bloom on its target: its own, its display's, or the season's.
 
@@ -486,6 +500,9 @@ class Recipe:
     kept_at: float  # °C, once shoots show in the cooler
     sprouting: float  # weeks of cold until shoots are about 2.5 cm
     precooled_max: float  # weeks
+    store_at: float  # °C, of the dry bulbs until potting
+    pot_by: float  # weeks that they bear dry once they are in hand
+    potted_wait: float  # days that they bear potted and warm before the cold
     base: float  # °C
     cap: float  # °C
     reference: float  # °C

@@ -13,7 +13,7 @@ from forcing.engine.allocation.options import OptionDates, dates_of, exact
 from forcing.engine.climate import build_climate
 from forcing.engine.outlook import outlooks
 from forcing.engine.simulate import LotSimulation, simulation_of
-from forcing.model import Display, Lot, LotPlan, Normal, Place, Season
+from forcing.model import Display, Lot, LotPlan, Normal, Override, Place, Season
 from forcing.recipes.book import RecipeBook
 from tests.builders import MON_FRI, house_figures, only, plan, season, worked
 
@@ -749,3 +749,25 @@ def test_the_last_step_of_a_lot_that_is_not_known_to_fade_ends_with_the_show() -
         [lot()], overrides=(*DATED, *house_figures("tulip", display_days=400, display_reference=30))
     )
     assert only(stated).steps[-1].span.end == date(2027, 4, 19)
+
+
+def test_a_lots_own_day_in_hand_wins_over_the_seasons() -> None:
+    # As above: in hand on 24 November the cold is 13 weeks; in hand in September it is the whole 14.
+    late, early = date(2026, 11, 24), date(2026, 9, 1)
+    lots = [lot(in_hand=late), replace(lot(in_hand=early), name="B"), replace(lot(), name="C")]
+    for places in ((), (Place("Other", "cooler", day=9, night=9),)):  # counted back alone, and allocated
+        both = (Place("Cold", "cooler", day=9, night=9), Place("Bench", "bench", day=16, night=16), *places)
+        made = plan(season(lots, overrides=PLAIN, bulbs_in_hand=late, places=both))
+        assert {p.lot.name: round(p.cold_weeks) for p in made.lots} == {"A": 13, "B": 14, "C": 13}
+
+
+def test_short_cold_is_found_where_a_lot_names_no_cooler_too() -> None:
+    # In hand on 15 December, cooler the 16th: 70 days to 24 February are the least 10 weeks of a low of 10.
+    low = (Override("tulip", "cold_min", 12.0, low=10.0),)
+    places = (
+        Place("Cold", "cooler", day=9, night=9), Place("Other", "cooler", day=9, night=9),
+        Place("Bench", "bench", day=16, night=16),
+    )  # fmt: skip
+    for in_hand, planned in ((date(2026, 12, 15), True), (date(2026, 12, 16), False)):
+        made = plan(season([lot()], overrides=(*PLAIN, *low), bulbs_in_hand=in_hand, places=places))
+        assert bool(made.lots) is planned

@@ -91,7 +91,8 @@ def _week_before(season: Season, plan: LotPlan, on: date) -> date | None:
         return None  # it is ahead already
     first = monday(plan.potting) - AHEAD
     day = season.calendar.on_or_before(first + WEEK - DAY)
-    early = season.bulbs_in_hand is not None and day < season.bulbs_in_hand
+    in_hand = season.in_hand(plan.lot)
+    early = in_hand is not None and day < in_hand
     return None if day < first or early or day < on else day
 
 
@@ -134,7 +135,7 @@ def spread_over_days(
         assert plan.cooler_in is not None
         last, first = (
             calendar.before(plan.cooler_in),
-            max(on, season.bulbs_in_hand or on, plan.potting - AHEAD),
+            max(on, season.in_hand(plan.lot) or on, plan.potting - AHEAD),
         )
         count = max(0, (last - first).days + 1)
         return [day for day in (last - DAY * i for i in range(count)) if calendar.works(day)]
@@ -218,11 +219,12 @@ def _hours_hint(
         if moved < over - 1e-6:
             moved += needed
             names.append(name)
+    came = [season.in_hand(lot) for lot in season.lots if lot.name in names]
     if moved >= over - 1e-6 and names:
         for n in range(1, WEEKS_AHEAD + 1):
             sooner = week - WEEK * n
             last = season.calendar.on_or_before(sooner + WEEK - DAY)
-            early = season.bulbs_in_hand is not None and last < season.bulbs_in_hand
+            early = any(day is not None and last < day for day in came)
             if last >= sooner and not early and limit - hours.get(sooner, 0.0) >= moved - 1e-6:
                 words.append(f"pot {listed(names)} {7 * n} days sooner, in {iso_week(sooner)}")
                 break
