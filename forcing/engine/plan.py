@@ -422,8 +422,8 @@ def _cold_findings(season: Season, plan: LotPlan, on: date) -> Iterator[Finding]
             f"{lot.name} gets {got:.1f} cold-weeks instead of {plan.cold_wanted:g}, because {why}",
             f"It can flower (it needs {recipe.cold_least:g}), later on the bench and shorter{_more_cold(plan, on)}."
             if flowers else
-            f"It needs {recipe.cold_least:g} to flower: do not count on it. Check its log; if it is right, put it back "
-            "into the cold or have other pots ready.",
+            f"It needs {recipe.cold_least:g} to flower: do not count on it. Check its log; if that is right, put it "
+            "back into the cold or have other pots ready.",
             lot=lot.name, number=got, days=() if plan.cooler_in is None else (plan.cooler_in,),
         )  # fmt: skip
     stated_so = lot.cold_weeks is not None and lot.cold_weeks > recipe.cold_max  # told where it was read
