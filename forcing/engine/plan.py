@@ -27,6 +27,7 @@ from forcing.engine.show.standing import lifted, standings, waits
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
 from forcing.engine.why import Leeway, half_degree_findings, leeway
+from forcing.engine.work.after import after_tasks
 from forcing.engine.work.daily_round import daily_rounds, round_hours, weekly
 from forcing.engine.work.hours import (
     AWAY,
@@ -154,6 +155,8 @@ def _worked_out(
     lots = lifted(lots, extras.show.standings)
     loads = place_loads(grown.season, lots, known.occupancy)
     rounds = daily_rounds(grown.season, loads)
+    after = after_tasks(grown.season, lots, extras.show.standings, loads, context)
+    tasks = in_order((*tasks, *after))
     unplanned = (*resolved.unplanned, *made.unplanned)
     found = [
         *findings,
