@@ -216,6 +216,7 @@ class LogEntry:
     place: str | None = None
     pots: int | None = None
     note: str = ""
+    hours: float | None = None  # staff hours that it took; None: not logged
     row: int | None = None
     found_in: str = "log"  # the table or file in which the row stands
 

@@ -506,7 +506,8 @@ class _Builder:
             )
             self.left_out.append(found)
             return ()
-        return tuple(replace(stated, lot=lot) for lot in lots)
+        each = None if stated.hours is None else stated.hours / len(lots)
+        return tuple(replace(stated, lot=lot, hours=each) for lot in lots)
 
     def lots_named(self, text: str) -> list[str]:
         """The lots that a text names, as their own table spells them; a name may hold commas itself."""

@@ -416,6 +416,8 @@ TABLES: tuple[Table, ...] = (
         _C("pots", "count", "Pots this is about; of several lots leave it empty.", unit="pots",
            default="all pots of the lot", lowest=0,
            highest=10_000_000),
+        _C("hours", "number", "Staff hours that it took; of several lots, of them all together.", unit="hours",
+           default="not logged", lowest=0, highest=10_000),
         _C("note", "note", "Anything worth keeping; it is printed with the review.",
            heads=("notes", "comment"), width=40),
     )),
