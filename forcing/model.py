@@ -222,6 +222,17 @@ class LogEntry:
 
 
 @dataclass(frozen=True, slots=True)
+class Delivery:
+    """What has come of something ordered."""
+
+    date: date
+    item: str  # as the order names it, or a lot, cultivar or crop
+    quantity: float  # in the unit of the order
+    rest: Literal["coming", "not coming"] = "coming"
+    row: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Override:
     """The house's own figure for one parameter of a recipe, temperatures already in °C."""
 
@@ -432,6 +443,7 @@ class Season:
     daily_round: Literal["none", "usual"] = "none"  # of places without rows in rounds
     minima: tuple[Minimum, ...] = ()
     supplies: tuple[Supply, ...] = ()
+    deliveries: tuple[Delivery, ...] = ()
     looks: frozenset[int] | None = (
         None  # weekdays (0 = Monday) on which stages are looked for; None: not stated
     )

@@ -29,6 +29,7 @@ from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
 from forcing.engine.why import Leeway, half_degree_findings, leeway
 from forcing.engine.work.after import after_tasks
 from forcing.engine.work.daily_round import daily_rounds, round_hours, weekly
+from forcing.engine.work.deliveries import delivery_findings
 from forcing.engine.work.hours import (
     AWAY,
     day_limit,
@@ -192,6 +193,8 @@ def _worked_out(
         findings=sort_findings(f for f in found if f is not None),
         rounds=rounds,
     )
+    short = tuple(delivery_findings(plan, extras.show.covers, extras.companions))
+    plan = replace(plan, findings=sort_findings((*plan.findings, *short))) if short else plan
     agreed = resolved.season.agreed
     changed = changes(agreed[-1], plan, grown.simulations, decision.crowded) if agreed else ()
     return PlanResult(plan, grown.simulations, grown.climate, extras, decision.choices, changed)

@@ -15,6 +15,7 @@ from forcing.errors import Finding, RecipeError
 from forcing.model import (
     BloomClass,
     Companion,
+    Delivery,
     Display,
     Job,
     LogEntry,
@@ -423,6 +424,7 @@ class _Builder:
             rounds=self.all("rounds", self.round),
             minima=self.minima(),
             supplies=self.all("supplies", self.supply),
+            deliveries=self.all("deliveries", lambda row: self.noun(Delivery, row)),
             **stated,
         )
 

@@ -525,6 +525,16 @@ TABLES: tuple[Table, ...] = (
         _C("substitute", "name", "What may be sent where it cannot be had.", default="none", width=24),
         _NOTE,
     ), key="item"),
+    Table("deliveries", "What has come of what was ordered: one row for each part delivered.", (
+        _C("date", "date", "Day it came.", required=True),
+        _C("item", "name", "A lot, cultivar or crop, or an item as the orders name it, such as pots 15 cm.",
+           required=True, width=24),
+        _C("quantity", "number", "How much came that is fit to use, in the unit of the order: bulbs, pots, labels "
+           "or litres.", required=True, lowest=0, highest=10_000_000),
+        _C("rest", "word", "Whether what is lacking is still coming.", words=("coming", "not coming"), default="coming",
+           width=11),
+        _NOTE,
+    )),
 )  # fmt: skip
 
 # The rows of an entry workbook, which is filled in and dropped into the log folder: no table of a season.

@@ -151,7 +151,8 @@ def write_order_sheets(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[Co
 
 def _sheet_cells(line: Row) -> list[Any]:
     cells = line | {
-        "quantity": as_needed(round(line["quantity"], 1), _SUM), "packs": _packs(line), "came": "",
+        "quantity": as_needed(round(line["quantity"], 1), _SUM), "packs": _packs(line),
+        "came": "" if line["received"] is None else f"{number(line['received'])} so far",
         "size": line["size"], "price": Marked("", NONE) if line["price"] is None else line["price"],
         "cost": Marked("", NONE) if line["cost"] is None else line["cost"],
     }  # fmt: skip
