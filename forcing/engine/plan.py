@@ -156,8 +156,7 @@ def _worked_out(
     lots = lifted(lots, extras.show.standings)
     loads = place_loads(grown.season, lots, known.occupancy)
     rounds = daily_rounds(grown.season, loads)
-    after = after_tasks(grown.season, lots, extras.show.standings, loads, context)
-    tasks = in_order((*tasks, *after))
+    tasks = in_order((*tasks, *after_tasks(grown.season, lots, extras.show.standings, loads, context)))
     unplanned = (*resolved.unplanned, *made.unplanned)
     found = [
         *findings,
@@ -165,14 +164,7 @@ def _worked_out(
         *(_unplanned_finding(grown.season, u, findings, context.on) for u in unplanned),
         *made.findings,
         *extras.findings,
-        *_plan_findings(grown, lots, context.on),
-        *_short_findings(resolved.short, grown, context.on),
-        *half_degree_findings(
-            grown.season, list(zip(grown.lots, grown.simulations, strict=True)), context.on
-        ),
-        *off_findings(
-            grown.season, grown.climate, list(zip(grown.simulations, grown.lots, strict=True)), context.on
-        ),
+        *_grown_findings(resolved, grown, lots, context.on),
         *crowded_findings(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}, context.on
         ),
@@ -382,6 +374,15 @@ def _plan_findings(grown: Grown, lots: Sequence[LotPlan], on: date) -> Iterator[
     yield from _short_cold_findings(season, lots)
     yield from _bench_findings(season, lots)
     yield from room_findings(season, grown.climate, lots, grown.rooms)
+
+
+def _grown_findings(resolved: Resolved, grown: Grown, lots: Sequence[LotPlan], on: date) -> Iterator[Finding]:
+    """What there is to say of the lots as they are grown."""
+    yield from _plan_findings(grown, lots, on)
+    yield from _short_findings(resolved.short, grown, on)
+    yield from half_degree_findings(grown.season, list(zip(grown.lots, grown.simulations, strict=True)), on)
+    pairs = list(zip(grown.simulations, grown.lots, strict=True))
+    yield from off_findings(grown.season, grown.climate, pairs, on)
 
 
 def _short_findings(short: Mapping[str, ShortPotting], grown: Grown, on: date) -> Iterator[Finding]:
