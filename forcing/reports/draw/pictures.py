@@ -135,7 +135,9 @@ def write_png(canvas: Canvas, path: pathlib.Path, title: str, created: datetime,
     dots = dots_of(canvas, dots)
     # Packed harder, the file is no smaller and takes twice as long.
     packed = {"compress_level": 2}
-    imsave(path, _drawn(canvas, dots), format="png", dpi=dots, metadata=words, pil_kwargs=packed)
+    imsave(
+        path, _drawn(canvas, dots), format="png", origin="upper", dpi=dots, metadata=words, pil_kwargs=packed
+    )
 
 
 def dots_of(canvas: Canvas, most: float) -> float:
@@ -162,23 +164,24 @@ def _drawn(canvas: Canvas, dots: float) -> Any:
     """
     scale = dots / 72
     pen: Any = RendererAgg(canvas.width * scale, canvas.height * scale, dots)  # type: ignore[no-untyped-call]
-    place = (
-        Affine2D().scale(scale, -scale).translate(0, canvas.height * scale)
-    )  # from the top left, in points
+    # Points from the top left, into dots from the foot.
+    place = Affine2D().scale(scale, -scale).translate(0, canvas.height * scale)
     page = np.array([(0, 0), (canvas.width, 0), (canvas.width, canvas.height), (0, canvas.height)])
-    pen.draw_path(_pen_of(pen, Style(0, "#ffffff")), _closed(page), place, to_rgb("#ffffff"))
+    pen.draw_path(_pen_of(pen, Style(0, "#ffffff")), _path(page, True), place, to_rgb("#ffffff"))
     for style, shapes in canvas.shapes():
         look, filled = _pen_of(pen, style), isinstance(style, Style)
         fill = to_rgb(style.fill) if isinstance(style, Style) and style.fill else None
         for points in shapes:
-            pen.draw_path(look, _closed(points) if filled else Path(points), place, fill)
+            pen.draw_path(look, _path(points, filled), place, fill)
     for text in canvas.texts:
         pen.draw_path(_pen_of(pen, Style(0, text.colour)), _letters(text), place, to_rgb(text.colour))
     return np.asarray(pen.buffer_rgba())
 
 
-def _closed(points: Any) -> Path:
-    return Path([*points, points[0]], closed=True)
+def _path(points: Any, closed: bool) -> Path:
+    path = Path([*points, points[0]] if closed else points, closed=closed)
+    path.should_simplify = False  # whatever the user's own settings are
+    return path
 
 
 def _pen_of(pen: Any, style: Style | Stroke) -> Any:
