@@ -34,6 +34,7 @@ from forcing.model import AgreedMove, Agreement, LotPlan, Minutes, Place, Season
 from forcing.recipes.book import RecipeBook, minutes_in_force, split_overrides
 from forcing.reports import agreed, frames
 from forcing.reports.matters import Matters, matters
+from forcing.reports.style import chance_words
 from forcing.season.agreed import record_folder, write_whole
 from forcing.season.checks import check_season
 from forcing.season.checks.days import seen_from_afar
@@ -375,6 +376,12 @@ class PlannedSeason:
         """The few things that matter on its day, the dates ahead, and all findings, those of one cause as one."""
         return matters(self.result.plan, self.result.beside.nights)
 
+    @property
+    def chances(self) -> tuple[str, ...]:
+        """For each display how sure it is of its wanted cover: 'Court: opening day 94 %, closing day 81 %'."""
+        lines = (chance_words(cover, self.on) for cover in self.result.beside.show.covers)
+        return tuple(line for line in lines if line)
+
     def agree(self, steering: SeasonSteering | None = None) -> SeasonAgreement:
         """Record this plan as it is handed out, and the steering that is agreed to with it.
 
@@ -465,8 +472,9 @@ class PlannedSeason:
         yield write_labels(plan, folder, created=created, companions=beside.companions)
         progress("writing board.html")
         yield write_board(
-            plan, self.outlook().outlooks, folder / "board.html", created=created, nights=beside.nights
-        )
+            plan, self.outlook().outlooks, folder / "board.html", created=created, nights=beside.nights,
+            chances=self.chances,
+        )  # fmt: skip
 
     def write_week(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
         """Write all that a Monday needs, from one working-out and as one set; the task sheet is the first path.
@@ -491,8 +499,9 @@ class PlannedSeason:
         yield from self.steer().write_files(folder, picture=False)
         progress("writing board.html")
         yield write_board(
-            plan, seen.outlooks, folder / "board.html", created=created, nights=self.result.beside.nights
-        )
+            plan, seen.outlooks, folder / "board.html", created=created, nights=self.result.beside.nights,
+            chances=self.chances,
+        )  # fmt: skip
         yield write_entry(plan, folder, created=created)
 
     def _write_week(self, folder: Path, before: PlannedSeason | None) -> Path:
@@ -527,6 +536,11 @@ class SeasonOutlook:
     def table(self) -> pd.DataFrame:
         """Early, likely and late bloom of each lot against its target: the table of outlook.csv."""
         return frames.outlook(self.outlooks)
+
+    @property
+    def rows(self) -> list[dict[str, object]]:
+        """The table of outlook.csv as records."""
+        return list(frames.rows_of(self.table[list(frames.OUTLOOK_COLUMNS)]))
 
     @property
     def words(self) -> str:

@@ -11,7 +11,6 @@ import gc
 import io
 import os
 import sys
-from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date
@@ -20,12 +19,12 @@ from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 
 import click
 
-from forcing import __version__
+from forcing import __version__, terminal
 from forcing.dates import YEARS, iso_week, parse_date
-from forcing.errors import SEVERITIES, Finding, ForcingError, NothingToPlan, SeasonUnreadable
+from forcing.errors import Finding, ForcingError, NothingToPlan, SeasonUnreadable
 
 if TYPE_CHECKING:
-    from forcing.api import LoadedSeason, PlannedSeason, SeasonReview, SeasonSteering
+    from forcing.api import LoadedSeason, PlannedSeason, SeasonOutlook, SeasonReview, SeasonSteering
     from forcing.model import Paper
 
 INTERRUPTED, PIPE_CLOSED = 130, 141  # 128 and the number of the signal, as shells count
@@ -76,6 +75,11 @@ SAFE = click.option(
     "--safe-csv", is_flag=True,
     help="Put an apostrophe before CSV cells that a spreadsheet program would run as formulas.",
 )  # fmt: skip
+
+
+JSON = click.option(
+    "--json", "as_json", is_flag=True, help="Print one JSON document instead, with dates in ISO 8601."
+)
 
 
 def _unit(default: str | None, otherwise: str = "") -> Callable[[_Command], _Command]:
@@ -139,24 +143,26 @@ def demo(folder: Path, unit: str, paper: Paper) -> None:
         workbook = write_demo(folder, "F" if unit.upper() == "F" else "C", _progress, paper)
         season = load(workbook, progress=_progress)
         made = season.plan(on=DEMO_AUTUMN)
-        _show(made, [workbook, *made.write(folder / "sheets")])
+        terminal.say_plan(made, [workbook, *made.write(folder / "sheets")])
         done = made.agree()
         season = done.season
         where = f": {done.folder}" if done.folder else f" as on {done.agreement.on}"
         click.echo(f"\nAgreed, so that its dates and places stay{where}")
         winter = season.plan(on=DEMO_WINTER)
         click.echo(f"\nThe same season seen on {winter.on}, with its log and readings until then:")
-        _say_changes(winter)
         steering = winter.steer()
-        _list(winter.write_week(folder / "winter"))
-        _list(winter.outlook().write(folder / "winter"))
-        _list(steering.write(folder / "winter"))
-        _list(winter.why(DEMO_LOT).write(folder / "winter"))
-        click.echo(f"\n{steering.words}")
-        done = winter.agree(steering)
-        after = done.season.review(on=DEMO_AFTER)
+        written = [
+            *winter.write_week(folder / "winter"), *winter.outlook().write(folder / "winter"),
+            *steering.write(folder / "winter"), *winter.why(DEMO_LOT).write(folder / "winter"),
+        ]  # fmt: skip
+        for line in terminal.change_lines(winter):
+            terminal.say(line)
+        terminal.say(f"\n{steering.words}")
+        terminal.say_matters(winter, list(dict.fromkeys(written)))
+        after = winter.agree(steering).season.review(on=DEMO_AFTER)
         click.echo(f"\nAgreed, followed, and looked back on when the show is over, on {DEMO_AFTER}:")
-        _list(after.write(folder / "after"))
+        for line in terminal.file_lines(after.write(folder / "after")):
+            terminal.say(line)
         click.echo(
             f"\nOpen {workbook} to see what a season looks like, then try: forcing start my-season.xlsx"
         )
@@ -167,8 +173,12 @@ def demo(folder: Path, unit: str, paper: Paper) -> None:
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False), required=False)
 @_unit("C")
 @PAPER
+@click.option(
+    "--measures", type=click.Choice(["metric", "US"], case_sensitive=False), metavar="metric|US", default="metric",
+    show_default=True, help="Measures of pots, mix and cloth.",
+)  # fmt: skip
 @click.option("--columns", is_flag=True, help="Print every table and column instead, as Markdown.")
-def start(file: Path | None, unit: str, paper: str, columns: bool) -> None:
+def start(file: Path | None, unit: str, paper: str, measures: str, columns: bool) -> None:
     """Write a starter season workbook for you to fill in.
 
     FILE is its name and ends in .xlsx; a file that is there already is left alone.
@@ -187,14 +197,18 @@ def start(file: Path | None, unit: str, paper: str, columns: bool) -> None:
             _stop(f"{file} is there already and is yours: choose another name, or move it away first")
         from forcing.season.starter import write_starter
 
-        write_starter(file, unit="F" if unit.upper() == "F" else "C", paper=paper)
+        write_starter(
+            file, unit="F" if unit.upper() == "F" else "C", paper=paper,
+            measures="US" if measures.upper() == "US" else "metric",
+        )  # fmt: skip
         click.echo(f"{file} written. Fill it in, then: forcing check {file}")
 
 
 @main.command()
 @SEASON
 @ON
-def check(season: Path, on: date | None) -> None:
+@JSON
+def check(season: Path, on: date | None, as_json: bool) -> None:
     """Say all that is wrong or risky in a season's tables, at once.
 
     Each finding names table, row and column, what is found there and what to do. Nothing is planned: what only
@@ -203,11 +217,15 @@ def check(season: Path, on: date | None) -> None:
     with _failing_in_words():
         from forcing.api import load
 
-        findings = load(season).checked(on=on or date.today())
-        _say(findings)
-        if findings:
+        on = on or date.today()
+        findings = load(season).checked(on=on)
+        if as_json:
+            terminal.say_json(on=on, findings=terminal.findings_data(findings))
+        else:
+            terminal.say_findings(findings, on)
+        if findings and not as_json:
             leave = " Errors leave lots or rows out of the plan." if _code(findings) else ""
-            click.echo(f"\n{_counted(findings)}.{leave}")
+            terminal.say(f"\n{terminal.counted(f.severity for f in findings)}.{leave}")
         sys.exit(_code(findings))
 
 
@@ -216,11 +234,15 @@ def check(season: Path, on: date | None) -> None:
 @OUT
 @SAFE
 @ON
-def plan(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
+@JSON
+def plan(season: Path, out: Path, safe_csv: bool, on: date | None, as_json: bool) -> None:
     """Work a season out: the plan and all its sheets."""
     with _failing_in_words():
         made, paths = _worked(season, on, out, lambda made, out: made.write(out, safe_csv=safe_csv))
-        _show(made, paths)
+        if as_json:
+            terminal.say_json(**terminal.plan_data(made, paths))
+        else:
+            terminal.say_plan(made, paths)
         sys.exit(_code(made.result.plan.findings))
 
 
@@ -241,37 +263,16 @@ def agree(season: Path, on: date | None, steering: bool, actions: int | None) ->
         done = load(season, progress=_progress).agree(
             on=on or date.today(), steering=steering, actions=actions
         )
-        found = done.planned.result.plan.findings
-        _say_errors(found)
-        if done.planned.result.agreement is not None:
-            _say_changes(done.planned)
-        count = "1 lot" if len(done.agreement.lots) == 1 else f"{len(done.agreement.lots)} lots"
-        if done.folder is None:
-            click.echo(f"Nothing new: what was agreed on {done.agreement.on} stands, for {count}.")
-        else:
-            click.echo(f"Agreed for {count}: {done.folder}. These dates and places now stay.")
-        sys.exit(_code(found))
-
-
-@main.command()
-@SEASON
-@OUT
-@SAFE
-@ON
-def week(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
-    """Write all that a Monday needs.
-
-    The task sheet of the week of --on, the outlook, the steering options, the board and a workbook to enter what was
-    done, from one working-out.
-    """
-    with _failing_in_words():
-        made, (sheet, *others) = _worked(
-            season, on, out, lambda made, out: made.write_week(out, safe_csv=safe_csv)
+        made, count = (
+            done.planned,
+            "1 lot" if len(done.agreement.lots) == 1 else f"{len(done.agreement.lots)} lots",
         )
-        _say_errors(made.result.plan.findings)
-        _say_changes(made)
-        click.echo(f"{sheet}: the work of {iso_week(made.on)}")
-        _list(others)
+        words = f"Agreed for {count}: {done.folder}. These dates and places now stay."
+        if done.folder is None:
+            since = terminal.in_days(str(done.agreement.on), made.on)
+            words = f"Nothing new: what was agreed on {since} stands, for {count}."
+        changes = terminal.change_lines(made) if made.result.agreement is not None else ()
+        terminal.say_errors_and_matters(made, words, (), changes)
         sys.exit(_code(made.result.plan.findings))
 
 
@@ -280,21 +281,48 @@ def week(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
 @OUT
 @SAFE
 @ON
-def outlook(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
+@JSON
+def week(season: Path, out: Path, safe_csv: bool, on: date | None, as_json: bool) -> None:
+    """Write all that a Monday needs.
+
+    The task sheet of the week of --on, the outlook, the steering options, the board and a workbook to enter what was
+    done, from one working-out.
+    """
+    with _failing_in_words():
+        made, paths = _worked(season, on, out, lambda made, out: made.write_week(out, safe_csv=safe_csv))
+        if as_json:
+            terminal.say_json(
+                **terminal.plan_data(made, paths), week=iso_week(made.on), sheet=str(paths[0]),
+                steering=made.steer().words.splitlines(),
+            )  # fmt: skip
+        else:
+            terminal.say_chances(made)
+            terminal.say_errors_and_matters(made, f"{paths[0]}: the work of {iso_week(made.on)}", paths[1:])
+        sys.exit(_code(made.result.plan.findings))
+
+
+@main.command()
+@SEASON
+@OUT
+@SAFE
+@ON
+@JSON
+def outlook(season: Path, out: Path, safe_csv: bool, on: date | None, as_json: bool) -> None:
     """Say when each lot is now expected to bloom.
 
     Early, likely and late, from the log and the readings so far.
     """
     with _failing_in_words():
 
-        def look(made: PlannedSeason, out: Path) -> tuple[str, Sequence[Path]]:
+        def look(made: PlannedSeason, out: Path) -> tuple[SeasonOutlook, Sequence[Path]]:
             seen = made.outlook()
-            return seen.words, seen.write(out, safe_csv=safe_csv)
+            return seen, seen.write(out, safe_csv=safe_csv)
 
-        made, (words, paths) = _worked(season, on, out, look)
-        _say_errors(made.result.plan.findings)
-        click.echo(words)
-        _list(paths)
+        made, (seen, paths) = _worked(season, on, out, look)
+        if as_json:
+            terminal.say_json(**terminal.plan_data(made, paths), outlook=seen.rows)
+        else:
+            terminal.say_errors_and_matters(made, seen.words, paths)
         sys.exit(_code(made.result.plan.findings))
 
 
@@ -317,13 +345,9 @@ def steer(season: Path, out: Path, safe_csv: bool, on: date | None, actions: int
 
         made, (steering, paths) = _worked(season, on, out, advise)
         found = made.result.plan.findings
-        _say_errors(found)
         if steering.advice.findings:
-            _say(steering.advice.findings)
-        if made.result.changes:
-            _say_changes(made)
-        click.echo(f"\n{steering.words}")
-        _list(paths)
+            terminal.say_findings(steering.advice.findings, made.on)
+        terminal.say_errors_and_matters(made, f"\n{terminal.in_days(steering.words, made.on)}", paths)
         sys.exit(_code([*found, *steering.advice.findings]))
 
 
@@ -347,9 +371,9 @@ def why(season: Path, lot: str, out: Path, on: date | None) -> None:
                 _stop(str(error.args[0]))
             return reasons.words, reasons.write(out)
 
-        _, (words, paths) = _worked(season, on, out, explain)
-        click.echo(words)
-        _list(paths)
+        made, (words, paths) = _worked(season, on, out, explain)
+        terminal.say(words)
+        terminal.say_matters(made, paths)
 
 
 @main.command()
@@ -371,9 +395,10 @@ def review(season: Path, out: Path, safe_csv: bool, on: date | None) -> None:
 
         looked, paths = load(season, progress=_progress).spared(look_back, out)
         left_out = [finding for finding in looked.season.read_findings if finding.severity == "error"]
-        _say_errors(left_out)
-        click.echo(looked.words)
-        _list(paths)
+        _say_errors(left_out, looked.looked_back.on)
+        terminal.say(looked.words)
+        for line in terminal.file_lines(paths):
+            terminal.say(line)
         sys.exit(_code(left_out))
 
 
@@ -413,10 +438,10 @@ def _failing_in_words() -> Iterator[None]:
     try:
         yield
     except SeasonUnreadable as error:
-        _say(error.findings)
+        _say_fatal(error.findings)
         _stop("Mend these first, then run it again. Nothing was written.")
     except NothingToPlan as error:
-        _say(error.findings)
+        _say_fatal(error.findings)
         click.echo("There is nothing to plan, and nothing was written.", err=True)
         sys.exit(1)
     except ForcingError as error:
@@ -434,6 +459,14 @@ def _failing_in_words() -> Iterator[None]:
             f"This is a fault of forcing itself, not of your season: {type(error).__name__}: {error}. Please report it "
             "with the command and the season; with FORCING_TRACEBACK=1 set, it also says where."
         )
+
+
+def _say_fatal(findings: Sequence[Finding]) -> None:
+    """Why nothing can be done, in the form that was asked for."""
+    if click.get_current_context().params.get("as_json"):
+        terminal.say_json(findings=terminal.findings_data(findings))
+    else:
+        terminal.say_findings(findings, None)
 
 
 def _worked(
@@ -465,65 +498,11 @@ def _code(findings: Sequence[Finding]) -> int:
     return 1 if any(f.severity == "error" for f in findings) else 0
 
 
-def _say(findings: Sequence[Finding]) -> None:
-    for finding in findings:
-        click.echo(f"{finding.severity}: {finding}")
-    if not findings:
-        click.echo("No findings.")
-
-
-def _counted(findings: Sequence[Finding]) -> str:
-    """How many findings there are of each severity: 1 error, 2 warnings."""
-    counts = Counter(finding.severity for finding in findings)
-    return ", ".join(
-        f"{counts[severity]} {severity}{'' if counts[severity] == 1 else 's'}"
-        for severity in SEVERITIES
-        if counts[severity]
-    )
-
-
-def _show(made: PlannedSeason, paths: Sequence[Path]) -> None:
-    plan = made.result.plan
-    _say(plan.findings)
-    lots = "1 lot" if len(plan.lots) == 1 else f"{len(plan.lots)} lots"
-    click.echo(f"\n{lots} planned, {len(plan.unplanned)} not.")
-    _say_changes(made)
-    if dates := made.matters.dates:
-        click.echo(dates)
-    _list(paths)
-
-
-def _say_errors(findings: Sequence[Finding]) -> None:
-    """What a Monday needs: errors in full, the rest as a count; `forcing plan` says them all."""
+def _say_errors(findings: Sequence[Finding], on: date) -> None:
+    """Errors in full, the rest as a count; `forcing plan` says them all."""
     errors = [finding for finding in findings if finding.severity == "error"]
-    for finding in errors:
-        click.echo(f"error: {finding}")
-    others = len(findings) - len(errors)
+    if errors:
+        terminal.say_findings(errors, on)
+    others = terminal.counted(finding.severity for finding in findings if finding.severity != "error")
     if others:
-        click.echo(
-            f"{others} {'warning or note' if others == 1 else 'warnings and notes'}: see forcing plan."
-        )
-
-
-MOST_CHANGES = 12  # lines on the terminal: the rest stands in changes.csv
-
-
-def _say_changes(made: PlannedSeason) -> None:
-    """What is not as it was agreed; where nothing was agreed, how to."""
-    agreement = made.result.agreement
-    if agreement is None:
-        click.echo("Nothing is agreed yet: forcing agree keeps these dates and places.")
-        return
-    lines = made.change_lines
-    for line in lines[:MOST_CHANGES]:
-        click.echo(f"changed: {line}")
-    if len(lines) > MOST_CHANGES:
-        click.echo(f"changed: {len(lines) - MOST_CHANGES} more, see changes.csv")
-    if not lines:
-        click.echo(f"As agreed on {agreement.on}, but for what the log tells.")
-
-
-def _list(paths: Sequence[Path]) -> None:
-    """How many files were written, a line for each folder."""
-    for folder, count in Counter(path.parent for path in paths).items():
-        click.echo(f"Written: {'1 file' if count == 1 else f'{count} files'} in {folder}")
+        terminal.say(f"{others}: see forcing plan.")

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
-from forcing.text import listed
+from forcing.text import listed, number
 
 Severity = Literal["error", "warning", "note"]
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
@@ -22,7 +22,8 @@ SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
 
 @dataclass(frozen=True, slots=True)
 class Several:
-    """One event told of many: texts in which {names}, {count}, {days}, {least} and {most} are filled in.
+    """One event told of many: texts in which {names}, {count}, {days}, {first} and {last}, {least} and
+    {most} are filled in.
 
     `of` is what the finding calls the one it is about, where that is no lot.
     """
@@ -123,7 +124,8 @@ def _as_one(group: Sequence[Finding]) -> Finding:
     names = list(dict.fromkeys(f.several.of for f in group if f.several and f.several.of)) or list(lots)
     words = {
         "names": listed(names), "count": len(names), "days": _days_words(days),
-        "least": f"{min(numbers, default=0):g}", "most": f"{max(numbers, default=0):g}",
+        "first": days[0] if days else "", "last": days[-1] if days else "",
+        "least": number(min(numbers, default=0)), "most": number(max(numbers, default=0)),
     }  # fmt: skip
     return replace(
         one, message=several.message.format_map(words), hint=several.hint.format_map(words), value=None

@@ -13,14 +13,15 @@ from typing import Literal, NamedTuple
 
 from forcing.dates import Span, WorkCalendar
 from forcing.errors import Finding
-from forcing.units import TemperatureUnit
+from forcing.units import Measures, TemperatureUnit
 
 PlaceKind = Literal["cooler", "bench", "frame", "site"]
 BloomClass = Literal["early", "mid", "late"]
 Event = Literal[
     "potted", "cooler in", "rooted", "brought in", "moved", "looked", "shoots", "bud", "colour", "bloom",
-    "held", "set out", "sold", "faded", "lost",
+    "held", "set out", "sold", "faded", "lost", "ordered", "received", "sown", "germinated", "transplanted", "pinched",
 ]  # fmt: skip
+CompanionStart = Literal["seed", "plug", "plant"]  # what a companion is raised from here
 StepName = Literal["pot", "root", "cool", "bench", "hold", "harden", "show", "on show"]
 Basis = Literal["planned", "actual", "expected"]
 Day = date  # where a field is called date
@@ -32,6 +33,11 @@ Shape = Literal["box", "tapered box", "cylinder", "frustum", "bowl", "barrel"]  
 STEPS: tuple[StepName, ...] = ("pot", "root", "cool", "bench", "hold", "harden", "show")
 CLASSES: tuple[BloomClass, ...] = ("early", "mid", "late")
 TargetStage = Literal["bud", "colour", "bloom"]  # that a lot is to have reached on its target
+# What the log can say of a companion, in the order of life; the first six it says of nothing else.
+COMPANION_EVENTS: tuple[Event, ...] = (
+    "ordered", "received", "sown", "germinated", "transplanted", "pinched", "set out", "faded", "lost",
+)  # fmt: skip
+COMPANION_ONLY: frozenset[Event] = frozenset(COMPANION_EVENTS[:6])
 STAGE_EVENTS: tuple[Event, ...] = ("shoots", "bud", "colour", "bloom")
 
 
@@ -114,6 +120,7 @@ class Lot:
     bench: str | None = None
     display: str | None = None
     install: date | None = None
+    install_chosen: bool = False  # by the plan, from its wave or for its places; False: as stated
     hold_days: int | None = (
         None  # of a cold hold once colour shows; None: as many as its confidence leaves over
     )
@@ -124,6 +131,11 @@ class Lot:
     split: bool = False  # whether the plan may grow it in two places
     part_of: str | None = None  # the stated lot of which it is a part; None: it is whole
     row: int | None = None
+
+    @property
+    def install_open(self) -> bool:
+        """Whether the day on which it is set out is the plan's to choose."""
+        return self.install is None or self.install_chosen
 
     @property
     def stated_name(self) -> str:
@@ -156,6 +168,9 @@ class Display:
     confidence: float | None = (
         None  # of its lots, where they state none; None: that of the season, or the usual
     )
+    swap_at: float | None = (
+        None  # share of its days in bloom that a pot lifted may have left; None: the usual
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,11 +193,13 @@ class Companion:
     ready: date | None = None
     place: str | None = None
     row: int | None = None
+    start: CompanionStart = "seed"
+    like: str | None = None  # the kind whose figures stand in for those that nobody knows of it
 
 
 @dataclass(frozen=True, slots=True)
 class LogEntry:
-    """What happened to a lot."""
+    """What happened to a lot or a companion."""
 
     date: date
     lot: str
@@ -250,8 +267,12 @@ class Supply:
 
     item: str
     pack: float | None = None  # bulbs, pots, labels, litres or m² in one; None: sold singly
-    lead_weeks: float | None = None  # from order to delivery; None: the usual one
+    lead_weeks: float | None = None  # from order to delivery; None: the supplier's, or the usual one
     note: str = ""
+    supplier: str | None = None
+    price: float | None = None  # of one pack, in the house's money; None: not known
+    size: str | None = None  # grade, such as 12/+
+    substitute: str | None = None  # taken where it cannot be had
     row: int | None = None
 
 
@@ -347,6 +368,7 @@ class Season:
     title: str
     span: Span  # the show: first day open to the day after the last
     unit: TemperatureUnit = "C"
+    measures: Measures = "metric"  # of what is read and shown; inside all is metric
     calendar: WorkCalendar = field(default_factory=WorkCalendar)
     confidence: float | None = None  # None: OPENING for lots that open a display, LATER for others
     bulbs_in_hand: date | None = None  # None: bulbs are there whenever wanted
@@ -355,7 +377,10 @@ class Season:
     hours_per_day: float | None = None  # None: a third of those of the week
     loss: float = 0.0  # fraction of pots expected to be lost
     paper: Paper = "A4"
-    order_weeks: int = 12  # orders go out this long before potting
+    order_weeks: int = 12  # orders of seed and plugs go out this long before they are used
+    bulb_order_weeks: int | None = (
+        None  # all bulbs are ordered this long before the first is wanted; None: as usual
+    )
     places: tuple[Place, ...] = ()
     setpoints: tuple[Setpoint, ...] = ()
     normals: tuple[Normal, ...] = ()
@@ -540,11 +565,13 @@ class LotPlan:
     days_early: int  # target - the day the typical pot is as it is wanted then
     assumed_days: int  # days of its life whose temperature is not measured
     gone: tuple[tuple[date, int], ...] = ()  # pots lost and sold by day; `lot.pots` are those that are left
+    lifted: tuple[tuple[date, int], ...] = ()  # pots by the day on which others take their places on show
     was_due: tuple[tuple[Event, date], ...] = ()  # moves still to do that were due before, and when
 
     def pots_on(self, day: date) -> int:
-        """The pots that there are on a day: those left, and those that went only later."""
-        return self.lot.pots + sum(pots for went, pots in self.gone if day < went)
+        """The pots that stand somewhere on a day: those left, and those that went only later, less those lifted."""
+        away = sum(pots for day_lifted, pots in self.lifted if day_lifted <= day)
+        return max(0, self.lot.pots + sum(pots for went, pots in self.gone if day < went) - away)
 
     @property
     def ready(self) -> date:

@@ -27,6 +27,7 @@ FLOORS = {
     "season": 5, "reports": 5,
     "api": 6,
     "__init__": 6.5,  # hands on the public names
+    "terminal": 6.8,  # how what the commands say is shown
     "cli": 7,
     "__main__": 8,
 }  # fmt: skip
@@ -48,7 +49,7 @@ MOST_MODULES = 130  # but for the faces of folders, __init__.py
 MOST_LINES = {
     "api.py": (720, "the Python face is one page to read"),
     "model.py": (700, "every noun stands there once"),
-    "reports/frames.py": (650, "every table stands there once"),
+    "reports/frames.py": (680, "every table stands there once"),
 }
 TOUCHES_FILES = {"open", "print", "input"}
 FILE_MODULES = {"os", "pathlib", "shutil", "tempfile", "logging"}

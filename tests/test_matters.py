@@ -4,8 +4,17 @@ from __future__ import annotations
 
 from datetime import date
 
+import pytest
+
 from forcing.errors import Finding, Several, merged
+from forcing.model import LogEntry, Lot
 from forcing.reports.matters import in_words
+from tests.builders import house_figures, season, worked
+
+FIGURES = house_figures(
+    "tulip", cold_min=12, cold_target=14, cold_max=18, base=2, cap=25, reference=16, bench_days=24,
+    bench_days_min=12, days_saved=0, rooting=3, rooting_at=9, spread=0.1, shoots=0.2, bud=0.5, colour=0.85,
+)  # fmt: skip
 
 
 def off(lot: str, row: int, day: date, number: float = 1) -> Finding:
@@ -49,3 +58,30 @@ def test_dates_in_a_text_are_shown_as_on_the_sheets() -> None:
     assert (
         in_words("Sat 2027-03-20, week 2027-W11, 2027-02-30", on) == "Sat 20 Mar, week 2027-W11, 2027-02-30"
     )
+
+
+def late_by(on: str) -> list[Finding]:
+    """A lot on a bench at 16 °C that needs more days than its target leaves, as seen on some day."""
+    made = worked(
+        season(
+            [Lot("A", "tulip", 10, target=date(2027, 3, 1))], overrides=FIGURES,
+            log=tuple(
+                LogEntry(date.fromisoformat(day), "A", event)  # type: ignore[arg-type]
+                for day, event in (("2026-11-17", "potted"), ("2026-11-18", "cooler in"), ("2027-02-24", "brought in"),
+                                   ("2027-03-20", "bloom"))
+                if day <= on
+            ),
+        ),
+        on=date.fromisoformat(on),
+    )  # fmt: skip
+    return [f for f in made.plan.findings if f.code == "lot-late"]
+
+
+@pytest.mark.parametrize(
+    ("on", "severity", "words"),
+    [("2027-02-01", "warning", "Bring it in sooner"), ("2027-03-01", "warning", "Warm its bench"),
+     ("2027-03-22", "note", "Nothing brings those days back")],
+)  # fmt: skip
+def test_a_late_lot_is_told_only_what_can_still_be_done(on: str, severity: str, words: str) -> None:
+    (late,) = late_by(on)
+    assert late.severity == severity and late.hint.startswith(words)

@@ -196,9 +196,6 @@ def test_part_weeks_count_as_whole_days() -> None:
 
 def test_bulbs_are_ordered_by_the_stated_lead_before_they_are_wanted_in_hand() -> None:
     plan = sample_plan(1)  # in hand on Sun 20 September 2026
-    # no lead stated: 12 weeks before potting, Mon 17 August (the plan's own task says the same)
-    (line,) = lines(plan, "bulbs")
-    assert (line.order_by, line.lead_basis) == (date(2026, 8, 17), "season")
     plan = changed(plan, supplies=(Supply("bulbs", None, 10),))
     # ten weeks before 20 September is Sun 12 July: Fri 10 July
     (line,) = lines(plan, "bulbs")
@@ -208,16 +205,56 @@ def test_bulbs_are_ordered_by_the_stated_lead_before_they_are_wanted_in_hand() -
     assert bulb_order_day(plan.season, plan.lots[0]) == date(2026, 8, 31)
 
 
-def test_bulbs_are_ordered_a_week_before_they_are_wanted_in_hand_at_the_latest() -> None:
-    # No lead stated, potted on Mon 9 November, 12 weeks before is Mon 17 August. In hand on 24 August: the same.
-    plan = sample_plan(1)
-    for in_hand, ordered in (
-        (date(2026, 8, 25), date(2026, 8, 17)),
-        (date(2026, 8, 24), date(2026, 8, 17)),
-        (date(2026, 8, 21), date(2026, 8, 14)),  # from Friday to the Friday before
-        (date(2026, 8, 23), date(2026, 8, 14)),  # the Sunday before, a day off: Friday
-    ):
-        assert bulb_order_day(replace(plan.season, bulbs_in_hand=in_hand), plan.lots[0]) == ordered
+def test_all_bulbs_are_ordered_together_while_there_is_a_choice() -> None:
+    # No lead stated. In hand on Sun 20 September 2026: 16 weeks before is Sun 31 May, so Fri 29 May, for every lot.
+    plan = sample_plan(3)
+    found = lines(plan, "bulbs")
+    assert {(b.order_by, b.lead_weeks, b.lead_basis) for b in found} == {(date(2026, 5, 29), 16, "practice")}
+    orders = [bulb_order_day(plan.season, p) for p in plan.lots]
+    assert orders == [date(2026, 5, 29)] * 3
+    # Ten weeks as stated: Sun 12 July, so Fri 10 July.
+    stated = changed(plan, bulb_order_weeks=10)
+    assert {(b.order_by, b.lead_basis) for b in lines(stated, "bulbs")} == {(date(2026, 7, 10), "season")}
+    # Nothing said of when they are in hand: 16 weeks before the first potting of all, Mon 9 November: Mon 20 July.
+    whenever = changed(plan, bulbs_in_hand=None)
+    assert min(p.potting for p in plan.lots) == date(2026, 11, 9)
+    assert {b.order_by for b in lines(whenever, "bulbs")} == {date(2026, 7, 20)}
+    # Never later than the order weeks before its own potting: 20 weeks before Mon 9 November is Mon 22 June.
+    early = changed(whenever, bulb_order_weeks=0, order_weeks=20)
+    assert bulb_order_day(early.season, plan.lots[0], date(2026, 11, 9)) == date(2026, 6, 22)
+
+
+def test_suppliers_state_lead_price_size_and_substitute() -> None:
+    # T001: 72 bulbs in packs of 50: 2 packs at 11.50 are 23.00. The supplier's longest lead, 22 weeks, is stated on
+    # his tulips only: 20 September less 22 weeks is Sun 19 April, so Fri 17 April. The pots have no supplier.
+    supplies = (
+        Supply("hyacinth", 50, None, "", "Lowfield Bulbs", 11.5, "16/17", "Blue Jug"),
+        Supply("tulip", None, 22, "", "lowfield bulbs"),
+    )
+    plan = changed(sample_plan(1), supplies=supplies)
+    (line,) = lines(plan, "bulbs")
+    assert (line.supplier, line.size, line.substitute) == ("Lowfield Bulbs", "16/17", "Blue Jug")
+    assert (line.packs, line.cost, line.order_by) == (2, 23.0, date(2026, 4, 17))
+    assert [(p.supplier, p.cost) for p in lines(plan, "pots")] == [(None, None)]
+
+
+def test_order_sheets_hold_every_line_once_and_sum_its_cost(tmp_path: Path) -> None:
+    supplies = (
+        Supply("bulbs", 50, None, "", "Hill Bulbs", 12.25), Supply("pots", 25, 4, "", "Clay & Co", 8.0),
+        Supply("labels", None, None, "", "Clay & Co", 0.05),
+    )  # fmt: skip
+    plan = changed(sample_plan(6), supplies=supplies)
+    path = write_workbook(plan, tmp_path / "plan.xlsx", created=datetime(2026, 11, 3, tzinfo=UTC))
+    rows = [r for r in load_workbook(path)["Order sheets"].iter_rows(values_only=True) if r[0] is not None]
+    made = order_lines(plan)
+    items = [r for r in rows if isinstance(r[2], int | float)]
+    assert sorted((r[0], r[2]) for r in items) == sorted((o.item, pytest.approx(o.quantity)) for o in made)
+    heads = [r[0] for r in rows if ": order by " in str(r[0])]
+    assert len(heads) == len({(o.supplier, o.order_by) for o in made})
+    totals = [r[7] for r in rows if str(r[0]).startswith("In all")]
+    bulbs, pots = (sum(o.packs for o in made if o.kind == kind) for kind in ("bulbs", "pots"))
+    labels = sum(o.quantity for o in made if o.kind == "labels")
+    assert sum(totals) == pytest.approx(12.25 * bulbs + 8.0 * pots + 0.05 * labels)
 
 
 def test_every_usual_lead_time_is_some_weeks() -> None:
@@ -259,11 +296,13 @@ def grown() -> tuple[Plan, CompanionPlan]:
 def test_companions_are_ordered_as_their_plan_says_or_by_the_stated_lead() -> None:
     plan, viola = grown()
     (line,) = lines(plan, "companions", viola)
-    # 45 / 0.9 = 50
-    assert (line.need, line.unit, line.order_by, line.needed) == (50, "plants", viola.order, viola.sow)
+    # 45 / 0.9 = 50, in cells of which 24 of 25 have a seedling: 53, of two seeds each
+    assert viola.sow is not None
+    day = viola.sow - timedelta(weeks=12)
+    assert (line.need, line.unit, line.order_by, line.needed) == (106, "seeds", day, viola.sow)
     plan = changed(plan, supplies=(Supply("seed", 20), Supply("viola", None, 3)))
     (line,) = lines(plan, "companions", viola)
-    assert (line.packs, line.quantity, line.order_by) == (3, 60, viola.sow - timedelta(weeks=3))
+    assert (line.packs, line.quantity, line.order_by) == (6, 120, viola.sow - timedelta(weeks=3))
     (labels,) = lines(plan, "labels", viola)
     assert labels.need == 51 and labels.needed == viola.sow
     assert lines(plan, "companions") == []

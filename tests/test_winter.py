@@ -6,7 +6,18 @@ from __future__ import annotations
 
 import pytest
 
-from tests.winter import House, as_planned, drawn, lived, pot_days, recommended, rule_of_thumb, weekly
+from tests.winter import (
+    House,
+    Policy,
+    as_planned,
+    drawn,
+    in_colour,
+    lived,
+    pot_days,
+    recommended,
+    rule_of_thumb,
+    weekly,
+)  # fmt: skip
 
 WINTERS = 100
 SHARE = 0.6  # of the pot-days off target of doing nothing, at most
@@ -25,6 +36,24 @@ def test_smoke_of_a_small_winter() -> None:
     nothing, house = lived(winter, as_planned), lived(winter, recommended)
     assert pot_days(house) < pot_days(nothing)
     assert max(house.actions.values()) <= IN_ANY_WEEK
+
+
+def openings(winters: range, policy: Policy) -> list[bool]:
+    """Of each display of each winter, whether its wanted cover was there on opening day."""
+    return [shown for seed in winters for shown in in_colour(lived(drawn(seed, show=True), policy))]
+
+
+def test_smoke_of_opening_days() -> None:
+    assert sum(openings(range(3), as_planned)) >= 5
+
+
+@pytest.mark.slow
+def test_displays_are_in_colour_on_opening_day() -> None:
+    """Nothing stated, nobody steering: in 90 of 100; following what is recommended: in 95 of 100."""
+    shown = openings(range(WINTERS), as_planned)
+    assert sum(shown) >= 0.9 * len(shown)
+    steered = openings(range(WINTERS // 10), recommended)  # each takes half a minute
+    assert sum(steered) >= 0.95 * len(steered)
 
 
 @pytest.mark.slow

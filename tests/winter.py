@@ -20,7 +20,7 @@ import pandas as pd
 import forcing
 from forcing.api import LoadedSeason, PlannedSeason, SeasonSteering
 from forcing.dates import WEEKDAYS
-from forcing.model import Agreement, LogEntry, Reading, Setpoint
+from forcing.model import Agreement, LogEntry, Reading, Setpoint, Step
 
 DAY = timedelta(days=1)
 BASE, NEED = (
@@ -41,6 +41,11 @@ BENCHES = {  # day, night, lowest, highest, zone
     "South": (19, 15, 10, 23, ""), "Middle": (18, 14, 9, 22, "mid"), "Long": (18, 14, 9, 22, "mid"),
     "North": (16, 12, 7, 20, ""), "East": (17, 13, 8, 21, ""), "West": (18, 14, 8, 22, ""),
 }  # fmt: skip
+OPENS, WANTED = (
+    date(2027, 3, 10),
+    0.6,
+)  # of a show of two displays, and the share of their pots that is to be in bloom
+LIFE = 10 * (15.0 - BASE)  # °C·d from bloom to fade: ten days at 15 °C
 SOWN, FIRST, LAST = date(2026, 9, 7), date(2027, 2, 1), date(2027, 5, 3)
 
 
@@ -61,6 +66,8 @@ class Lot:
     stages: dict[str, float] = field(default_factory=dict)  # heat at which each is reached
     seen: list[str] = field(default_factory=list)
     bloom: date | None = None
+    display: str = ""  # empty: it is in no show
+    aged: float = 0.0  # °C·d since bloom
 
 
 @dataclass(slots=True)
@@ -76,9 +83,13 @@ class Winter:
 
 
 def drawn(
-    seed: int, *, count: int = 30, looks: tuple[int, ...] = (0, 3), missed: float = 0.2, even: bool = False
-) -> Winter:
-    """A winter of `count` lots; `even`: everything is as the handbook and the dials say."""
+    seed: int, *, count: int = 30, looks: tuple[int, ...] = (0, 3), missed: float = 0.2, even: bool = False,
+    show: bool = False,
+) -> Winter:  # fmt: skip
+    """A winter of `count` lots; `even`: everything is as the handbook and the dials say.
+
+    show: the early lots are all wanted on the day on which a show of two displays opens.
+    """
     dice = random.Random(seed)
     names = list(BENCHES)[: max(2, min(6, count // 5))]
     season = dice.gauss(0, SPREADS["season"])
@@ -96,6 +107,8 @@ def drawn(
         for stage, (low, share, high) in STAGES.items():  # 80 of 100 lie between low and high
             own = 1.0 if even else (high / low) ** dice.gauss(0, 1 / 2.5631)
             lot.stages[stage] = share * own * need
+        if show and kind == "early":
+            lot = replace(lot, target=OPENS, display="AB"[i % 2])
         lots.append(replace(lot, stages={**lot.stages, "bloom": need}))
     offset = {name: 0.0 if even else dice.gauss(0, 0.7) for name in BENCHES}
     weather, error = {}, 0.0
@@ -117,7 +130,8 @@ def stated(winter: Winter) -> LoadedSeason:
     places.append({"place": "Court", "kind": "site"})
     figures = {
         "base": BASE, "cap": 30, "reference": 17, "bench_days_min": 5, "days_saved": 0, "spread": SPREAD,
-        "bench_low": LOW, "bench_high": HIGH, "hold": 3, "hold_max": 10,
+        "bench_low": LOW, "bench_high": HIGH, "hold": 3, "hold_max": 10, "display_reference": 15, "display_days": 10,
+        "display_base": BASE, "display_longest": 60,
     }  # fmt: skip
     crops = [
         {"crop": crop, "class": kind, "parameter": name, "typical": value}
@@ -129,19 +143,23 @@ def stated(winter: Winter) -> LoadedSeason:
     ]  # fmt: skip
     lots = [
         {"lot": t.name, "crop": t.crop, "class": t.kind, "cultivar": t.cultivar, "pots": t.pots, "pot cm": 15,
-         "target bloom": str(t.target), "cooler": "Cold", "bench": t.bench, "cold weeks": 15} for t in winter.lots
+         "target bloom": str(t.target), "cooler": "Cold", "bench": t.bench, "cold weeks": 15,
+         "display": t.display or None} for t in winter.lots
     ]  # fmt: skip
+    shown = sorted({lot.display for lot in winter.lots} - {""})
     normals = [{"place": "Court", "month": m, "low": a, "high": b} for m, (a, b) in NORMALS.items()]
     looks = ", ".join(WEEKDAYS[day] for day in winter.looks)
     items = {
         "looks": looks,
         "working days": "every day",
-        "opens": "2027-03-01",
+        "opens": str(OPENS) if shown else "2027-03-01",
         "closes": "2027-05-01",
         "outdoor lift": LIFT,
     }
     season = [{"item": item, "value": value} for item, value in items.items()]
     tables = {"season": season, "places": places, "crops": crops, "lots": lots, "normals": normals}
+    if shown:
+        tables["displays"] = [{"display": name, "containers": 10, "site": "Court"} for name in shown]
     return forcing.load({name: pd.DataFrame(rows) for name, rows in tables.items()})
 
 
@@ -153,6 +171,8 @@ class House:
     season: LoadedSeason
     agreement: Agreement
     actions: dict[date, int] = field(default_factory=dict)  # by Monday
+    planned: dict[str, tuple[Step, ...]] = field(default_factory=dict)
+    open: set[str] = field(default_factory=set)  # lots in bloom on opening day
 
     def setting(self, place: str, day: date) -> tuple[float, float]:
         for setting in self.agreement.settings:
@@ -178,16 +198,21 @@ def lived(winter: Winter, policy: Policy) -> House:
     winter = replace(winter, lots=[replace(lot, seen=[]) for lot in winter.lots])
     first = stated(winter).agree(on=SOWN)
     house = House(winter, first.season, first.agreement)
+    shown = {lot.name for lot in winter.lots if lot.display}
+    house.planned = {lot.name: lot.steps for lot in first.agreement.lots if lot.name in shown}
     for lot in first.agreement.lots:
         house.log(lot.potting, lot.name, "potted")
         house.log(lot.cooler_in or lot.potting, lot.name, "cooler in", "Cold")
     dice = random.Random(winter.seed + 1000)
     day = FIRST
-    while any(lot.bloom is None for lot in winter.lots) and day < LAST:
+    while (any(lot.bloom is None for lot in winter.lots) or (shown and day <= OPENS)) and day < LAST:
         morning(house, dice, day)
         if day.weekday() == 0:
             policy(house, day)
         carry(house, dice, day)
+        wait_in_the_cold(house, day)
+        if day == OPENS:
+            house.open = {t.name for t in winter.lots if t.bloom and t.bloom <= day and t.aged < LIFE}
         pass_day(house, day)
         day += DAY
     return house
@@ -241,14 +266,47 @@ def pass_day(house: House, day: date) -> None:
         high = max(high + house.winter.offset[name], out_high + LIFT)
         low = max(low + house.winter.offset[name], out_low + LIFT)
         readings.append(Reading(name, day, low, high))
-        for lot in house.winter.lots:
-            if lot.place == name:
-                lot.heat += max(0.0, (low + high) / 2 - BASE)
-    for lot in house.winter.lots:
-        if lot.place == "Cold":
-            lot.heat += 5.0 - BASE
+        gather(house, name, max(0.0, (low + high) / 2 - BASE))
+    gather(house, "Cold", 5.0 - BASE)
+    gather(house, "Court", max(0.0, sum(house.winter.outdoors[day]) / 2 - BASE))
     season = house.season.stated
     house.season = replace(house.season, stated=replace(season, readings=(*season.readings, *readings)))
+
+
+def gather(house: House, place: str, heat: float) -> None:
+    """A day's heat [°C·d] for what stands in a place: toward bloom, then toward fading."""
+    for lot in house.winter.lots:
+        if lot.place == place and lot.bloom is None:
+            lot.heat += heat
+        elif lot.place == place:
+            lot.aged += heat
+
+
+def wait_in_the_cold(house: House, day: date) -> None:
+    """What is planned to wait in the cold is brought there on the day it shows colour, and back on the planned day."""
+    for lot in house.winter.lots:
+        holds = [s for s in house.planned.get(lot.name, ()) if s.step == "hold"]
+        if not holds or not lot.place or lot.bloom is not None:
+            continue
+        back = holds[0].span.end
+        if lot.place == lot.bench and day < back and lot.heat >= lot.stages["colour"] - 1e-6:
+            house.log(day, lot.name, "colour")
+            house.log(day, lot.name, "held", "Cold")
+            lot.seen.append("colour")
+            lot.place = "Cold"
+        elif lot.place == "Cold" and day >= back:
+            house.log(day, lot.name, "brought in", lot.bench)
+            lot.place = lot.bench
+
+
+def in_colour(house: House) -> list[bool]:
+    """For each display: whether the wanted share of its pots is in bloom on opening day."""
+    shows = []
+    for name in sorted({lot.display for lot in house.winter.lots} - {""}):
+        mine = [lot for lot in house.winter.lots if lot.display == name]
+        out = [lot for lot in mine if lot.name in house.open]
+        shows.append(sum(lot.pots for lot in out) >= WANTED * sum(lot.pots for lot in mine))
+    return shows
 
 
 def pot_days(house: House) -> int:
@@ -290,6 +348,7 @@ def agree(house: House, planned: PlannedSeason, advice: SeasonSteering, day: dat
     """The plan and the recommended option are what all go by."""
     made = planned.agree(advice)
     house.season, house.agreement = made.season, made.agreement
+    house.planned = {lot.name: lot.steps for lot in made.agreement.lots if lot.name in house.planned}
     option = advice.advice.recommended
     count(house, day, option.actions if option else 0)
 

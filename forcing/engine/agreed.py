@@ -411,7 +411,7 @@ def _lot_changes(
         "bench": history.brought_in, "bring in": history.brought_in,
         "set out": next((m.start for m in history.moves if m.step == "harden"), None),
     }  # fmt: skip
-    stated = {"cooler": lot.cooler, "bench": lot.bench, "set out": lot.install}
+    stated = {"cooler": lot.cooler, "bench": lot.bench, "set out": None if lot.install_open else lot.install}
     fault = None if history.agreed is None else failing(simulation)
     pairs: list[tuple[What, object, object]] = [
         ("potting", was.potting, planned.potting), ("cooler", was.cooler, route.cooler),

@@ -20,14 +20,16 @@ from forcing.engine.frost import (
     night_chances,
 )
 from forcing.engine.show.show import Show, show_of
+from forcing.engine.show.standing import lifted
 from forcing.engine.simulate import LotSimulation
 from forcing.engine.work.rounds import plan_jobs
 from forcing.engine.work.tasks import companion_tasks
-from forcing.errors import Finding, RecipeError
+from forcing.errors import Finding, RecipeError, Several
 from forcing.model import LotPlan, Occupancy, Season, Task
 from forcing.recipes.book import CompanionBook, RecipeBook
 from forcing.science.frost import COVERS, LEAF_MARGIN
 
+KEEP_CLOTH = "Keep the cloth at hand until then, and enter the forecast lows in readings."
 LIKELY_FROST = 0.1  # chance of a night at which the season is told to keep cloth ready: one night in ten
 
 
@@ -61,7 +63,7 @@ class Known:
 def known_before(season: Season, climate: Climate, context: Context) -> Known:
     """Companions, in the climate of the benches, frames and sites, and own jobs."""
     book = CompanionBook.from_overrides(season.overrides)
-    companions, findings = plan_companions(season, climate, book)
+    companions, findings = plan_companions(season, climate, book, context.on)
     jobs, job_findings = plan_jobs(season, season.jobs, context)
     tasks = (*companion_tasks(season, companions, context), *jobs)
     return Known(companions, book, tasks, (*findings, *job_findings))
@@ -79,7 +81,7 @@ def beside(
     """All that a season has beside its lots, as seen on the day; `known`: what was known of it before."""
     companions, on = known.companions, context.on
     show = show_of(season, plans, simulations, climate, book, context)
-    care = _care(season, companions, known.book)
+    care, plans = _care(season, companions, known.book), lifted(plans, show.standings)
     nights = frost_nights(season, plans, on, care)
     chances = night_chances(season, plans, on, _minima(season), care)
     return SeasonExtras(
@@ -94,7 +96,7 @@ def _care(season: Season, companions: Sequence[CompanionPlan], book: CompanionBo
     limits: dict[str, float | None] = {}
     for companion in season.companions:
         try:
-            limits[companion.name] = book.recipe(companion.crop).frost
+            limits[companion.name] = book.recipe(companion.crop, companion.like).frost
         except RecipeError:
             limits[companion.name] = None
     return FrostCare(
@@ -139,7 +141,10 @@ def _chance_findings(chances: Sequence[NightChance]) -> Iterator[Finding]:
             f"ten or oftener from {risky[0].evening} to {risky[-1].evening}; the likeliest is {worst.evening}, "
             f"{worst.chance:.0%} ({worst.tenderest} is the tenderest there)"
             + (f"; one spring in ten had such a night after {worst.last}" if worst.last else ""),
-            "Keep the cloth at hand until then, and enter the forecast lows in readings.",
+            KEEP_CLOTH, days=(risky[0].evening, risky[-1].evening), several=Several(
+                "nights that ask for the cover come to {names} once in ten or oftener from {first} to {last}",
+                KEEP_CLOTH, display,
+            ),
         )  # fmt: skip
 
 

@@ -41,12 +41,12 @@ def place_loads(
 
 
 def _stays(plan: LotPlan) -> Iterator[Occupancy]:
-    """The room that a lot takes; lost and sold pots take theirs until the day on which they go."""
+    """The room that a lot takes; lost, sold and lifted pots take theirs until the day on which they go."""
     width = area_of(replace(plan.lot, pots=1), plan.recipe)
     for step in plan.steps:
         if step.place is None:
             continue
-        days = sorted({day for day, _ in plan.gone if step.span.start < day < step.span.end})
+        days = sorted({day for day, _ in (*plan.gone, *plan.lifted) if step.span.start < day < step.span.end})
         for start, end in pairwise((step.span.start, *days, step.span.end)):
             yield Occupancy(step.place, Span(start, end), plan.pots_on(start) * width)
 

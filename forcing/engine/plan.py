@@ -18,10 +18,12 @@ from forcing.engine.faults import without_culprits
 from forcing.engine.loads import crowded_findings, place_loads
 from forcing.engine.log import NOTHING, History, histories
 from forcing.engine.looks import with_looks
+from forcing.engine.lot_days import date_findings, unplanned_finding
 from forcing.engine.need import with_others
 from forcing.engine.off_setting import off_findings
 from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
 from forcing.engine.replan import as_expected, replan_lot
+from forcing.engine.show.standing import lifted, standings, waits
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
 from forcing.engine.why import Leeway, half_degree_findings, leeway
@@ -35,7 +37,7 @@ from forcing.engine.work.hours import (
 )
 from forcing.engine.work.store import unpacking, waiting_findings
 from forcing.engine.work.tasks import all_tasks, in_order, log_gaps
-from forcing.errors import Finding, ForcingError, RecipeError, sort_findings
+from forcing.errors import Finding, ForcingError, RecipeError, Several, sort_findings
 from forcing.model import Agreement, LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
 from forcing.recipes.book import RecipeBook
 from forcing.text import listed, some
@@ -43,7 +45,6 @@ from forcing.units import show_temperature
 
 # Faults found while reading that say by themselves why a lot is not planned.
 REPORTED = ("place-unknown", "display-unknown", "crop-unknown", "recipe-unsound")
-SLIP = 60  # days late that are a slip of the pen rather than a slow lot; practice, no source
 ROUNDING = 1e-6  # weeks of cold that are only how numbers are kept
 WORTH_TELLING = 0.5  # weeks of cold short of those chosen: half a week, the step that people plan in
 
@@ -92,6 +93,17 @@ class Grown:
     rooms: tuple[RoomSetting, ...]
     climate: Climate
 
+    def with_lot(self, simulation: LotSimulation) -> Grown:
+        """With one lot run another way; as it was where it cannot be planned so."""
+        name, plan = simulation.lot.name, replan_lot(simulation)
+        if not isinstance(plan, LotPlan):
+            return self
+        return replace(
+            self,
+            lots=tuple(plan if p.lot.name == name else p for p in self.lots),
+            simulations=tuple(simulation if t.lot.name == name else t for t in self.simulations),
+        )
+
 
 def work_out(
     season: Season, book: RecipeBook, context: Context, findings: Sequence[Finding] = (),
@@ -134,18 +146,20 @@ def _worked_out(
         resolved.season, resolved.recipes, resolved.histories, context, occupancy=known.occupancy, tasks=known.tasks
     ), choices)  # fmt: skip
     made = decision.made
-    grown = set_out_in_turn(grow(resolved, made), resolved.histories, known.tasks, context)
+    grown = set_out_for_places(grow(resolved, made))
+    grown = set_out_in_turn(grown, resolved.histories, known.tasks, context)
     extras = beside(grown.season, grown.lots, grown.simulations, grown.climate, known, book, context)
     lots, tasks = work(grown, resolved.histories, extras.tasks, context)
+    lots = lifted(lots, extras.show.standings)
     loads = place_loads(grown.season, lots, known.occupancy)
     unplanned = (*resolved.unplanned, *made.unplanned)
     found = [
         *findings,
         *resolved.findings,
-        *(_unplanned_finding(grown.season, u, findings) for u in unplanned),
+        *(_unplanned_finding(grown.season, u, findings, context.on) for u in unplanned),
         *made.findings,
         *extras.findings,
-        *_plan_findings(grown, lots),
+        *_plan_findings(grown, lots, context.on),
         *_short_findings(resolved.short, grown, context.on),
         *half_degree_findings(
             grown.season, list(zip(grown.lots, grown.simulations, strict=True)), context.on
@@ -262,11 +276,41 @@ def _fixed(logged: Mapping[str, History]) -> list[str]:
     return [name for name, history in logged.items() if history.fixed]
 
 
+def set_out_for_places(grown: Grown) -> Grown:
+    """The lots, those whose day is open waiting until the places that they take in a display are free."""
+    of = {t.lot.name: t for t in grown.simulations}
+    settled = {
+        name for name, t in of.items()
+        if not t.lot.install_open or any(move.step == "harden" for move in t.history.moves)
+    }  # fmt: skip
+    for name in [name for name in of if name not in settled]:
+        pin = of[name].history.agreed
+        if pin is not None:  # its day was handed out
+            settled.add(name)
+            if pin.lot.install not in (None, of[name].route.install) and pin.lot.target == of[name].target:
+                grown = grown.with_lot(_set_out(grown, of[name], pin.lot.install))
+    while (found := waits(grown.season, grown.lots, grown.simulations, settled)) is not None:
+        name, day = found
+        settled.add(name)
+        grown = grown.with_lot(_set_out(grown, of[name], day))
+    return grown
+
+
+def _set_out(grown: Grown, t: LotSimulation, day: date | None) -> LotSimulation:
+    """A lot set out on a day that the plan chose."""
+    lot = replace(t.lot, install=day, install_chosen=True)
+    moved = simulation_of(
+        grown.season, grown.climate, lot, t.recipe, t.route.cooler, t.route.bench, t.history
+    )
+    return replace(moved, pace=t.pace, others=t.others)
+
+
 def set_out_in_turn(
     grown: Grown, logged: Mapping[str, History], other: Sequence[Task], context: Context
 ) -> Grown:
     """The lots, some set out some working days sooner where the day is too full and they still bloom in time."""
     season, fixed = grown.season, set(_fixed(logged))
+    fixed |= {s.into for stand in standings(season, grown.lots, grown.simulations) for s in stand.swaps}
     open_ = {
         t.lot.name: t
         for t in grown.simulations
@@ -275,7 +319,7 @@ def set_out_in_turn(
     if not open_ or day_limit(season) is None:
         return grown
     plans = {plan.lot.name: plan for plan in grown.lots}
-    sooner: dict[tuple[str, date], tuple[LotSimulation, LotPlan]] = {}
+    sooner: dict[tuple[str, date], LotSimulation] = {}
 
     def days(name: str) -> list[date]:
         day, found = open_[name].route.install, list[date]()
@@ -284,18 +328,11 @@ def set_out_in_turn(
         return found
 
     def bears(name: str, day: date) -> bool:
-        t, was = open_[name], plans[name]
-        moved = simulation_of(
-            season,
-            grown.climate,
-            replace(t.lot, install=day),
-            t.recipe,
-            t.route.cooler,
-            t.route.bench,
-            t.history,
-        )
+        was, t = plans[name], open_[name]
         opens = season.opened_by(t.lot)
-        moved = replace(moved, finishes_outdoors=opens)  # the slowest of its pots; in time all the same
+        moved = replace(
+            _set_out(grown, t, day), finishes_outdoors=opens
+        )  # its slowest pots; in time all the same
         plan = replan_lot(moved)
         if (
             not isinstance(plan, LotPlan)
@@ -303,47 +340,35 @@ def set_out_in_turn(
             or plan.ready > (day if opens else plan.target)
         ):
             return False
-        sooner[name, day] = (moved, plan)
+        sooner[name, day] = moved
         return (plan.potting, plan.cooler_in, plan.bring_in) == (was.potting, was.cooler_in, was.bring_in)
 
     tasks = (*all_tasks(season, grown.lots, grown.rooms, context), *other)
     chosen = off_full_days(season, tasks, "set out", {name: days(name) for name in open_}, bears)
-    new = {name: sooner[name, day] for name, day in chosen.items()}
-    return replace(
-        grown,
-        lots=tuple(new[p.lot.name][1] if p.lot.name in new else p for p in grown.lots),
-        simulations=tuple(new[t.lot.name][0] if t.lot.name in new else t for t in grown.simulations),
-    )
+    for name, day in chosen.items():
+        grown = grown.with_lot(sooner[name, day])
+    return grown
 
 
 # ---------------------------------------------------------------- findings
 
 
-def _unplanned_finding(season: Season, unplanned: Unplanned, known: Sequence[Finding]) -> Finding | None:
+def _unplanned_finding(
+    season: Season, unplanned: Unplanned, known: Sequence[Finding], on: date
+) -> Finding | None:
     lot = unplanned.lot
     if any(f.code in REPORTED and f.table == "lots" and f.row == lot.row for f in known):
         return None  # the fault that keeps it unplanned is already told, at its own cell
-    target = lot.target or season.span.start
-    if unplanned.earliest is None:
-        message, hint = f"{lot.name} is not planned: {unplanned.reason}", "Mend that and plan again."
-    else:
-        message = f"{lot.name} cannot bloom by its target: {unplanned.reason}"
-        hint = (
-            f"The earliest bloom possible is {unplanned.earliest}; set the target there or later, start potting "
-            "sooner, or buy precooled bulbs."
-        )
-    return Finding(
-        "lot-unplanned", "error", "lots", lot.row, "target bloom", message, hint, str(target), lot=lot.name
-    )
+    return unplanned_finding(season, unplanned, on)
 
 
-def _plan_findings(grown: Grown, lots: Sequence[LotPlan]) -> Iterator[Finding]:
+def _plan_findings(grown: Grown, lots: Sequence[LotPlan], on: date) -> Iterator[Finding]:
     season = grown.season
     yield from split_findings(season)
     for plan in lots:
         if plan.lot.pots:  # of pots that are all sold nothing is expected any more
-            yield from _cold_findings(season, plan)
-            yield from _date_findings(season, plan)
+            yield from _cold_findings(season, plan, on)
+            yield from date_findings(season, plan, on)
     yield from _outdoors_findings(season, lots)
     yield from _short_cold_findings(season, lots)
     yield from _bench_findings(season, lots)
@@ -377,7 +402,7 @@ def _short_findings(short: Mapping[str, ShortPotting], grown: Grown, on: date) -
         )  # fmt: skip
 
 
-def _cold_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
+def _cold_findings(season: Season, plan: LotPlan, on: date) -> Iterator[Finding]:
     lot, recipe, got = plan.lot, plan.recipe, plan.cold_weeks
     if not recipe.needs_cold:
         return
@@ -392,8 +417,8 @@ def _cold_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
         yield Finding(
             "cold-short", "warning" if flowers else "error", "lots", lot.row, "cold weeks",
             f"{lot.name} gets {got:.1f} cold-weeks instead of {plan.cold_wanted:g}, because {why}",
-            f"It can flower (it needs {recipe.cold_least:g}), later on the bench and shorter; precooled bulbs or an "
-            "earlier start would mend it." if flowers else
+            f"It can flower (it needs {recipe.cold_least:g}), later on the bench and shorter{_more_cold(plan, on)}."
+            if flowers else
             f"It needs {recipe.cold_least:g} to flower: do not count on it. Check its log; if it is right, put it back "
             "into the cold or have other pots ready.",
             lot=lot.name, number=got, days=() if plan.cooler_in is None else (plan.cooler_in,),
@@ -404,8 +429,10 @@ def _cold_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
         yield Finding(
             "cold-above-max", "warning", "lots", lot.row, "cold weeks",
             f"{lot.name} gets {got:.{digits}f} cold-weeks, above the {recipe.cold_max:g} that suit {recipe.crop}",
-            "Expect tall weak stems; pot it later or choose fewer cold-weeks.",
-            lot=lot.name, number=got,
+            f"Expect tall weak stems; {_less_cold(plan, on)}.", lot=lot.name, number=got, several=Several(
+                f"{{count}} lots get {{least}} to {{most}} cold-weeks, above the {recipe.cold_max:g} that suit "
+                f"{recipe.crop}: {{names}}", f"Expect tall weak stems; {_less_cold(plan, on)}.",
+            ),
         )  # fmt: skip
 
 
@@ -454,43 +481,22 @@ def _from_to(low: float, high: float) -> str:
     return f"{low:.1f}" if f"{low:.1f}" == f"{high:.1f}" else f"{low:.1f} to {high:.1f}"
 
 
-def _date_findings(season: Season, plan: LotPlan) -> Iterator[Finding]:
-    lot, recipe = plan.lot, plan.recipe
-    if plan.ready > plan.target:
-        late = (plan.ready - plan.target).days
-        stage = "bloom" if lot.target_stage == "bloom" else f"be in {lot.target_stage}"
-        yield Finding(
-            "lot-late", "warning" if late < SLIP else "error", "lots", lot.row, "target bloom",
-            f"{lot.name} is now expected to {stage} on {plan.ready}, {some(late, 'day')} late",
-            "Warm its bench within its limits, or bring another lot forward to stand in for it." if late < SLIP else
-            "Check the year and month of its target and of its log: nothing done to a lot makes up so many days.",
-            str(plan.target), lot=lot.name, number=late, days=(plan.ready,),
-        )  # fmt: skip
-    if lot.hold_days is not None and lot.hold_days > recipe.hold_max:
-        yield Finding(
-            "hold-too-long", "warning", "lots", lot.row, "hold days",
-            f"{lot.name} is to be held cold longer than the {recipe.hold_max:g} days that suit {recipe.crop}",
-            "Hold it for less, or start it later.", str(lot.hold_days), lot=lot.name,
-        )  # fmt: skip
-    if plan.install is not None and plan.install < plan.potting:
-        yield Finding(
-            "install-early", "error", "lots", lot.row, "install",
-            f"{lot.name} is to be set out before it is potted on {plan.potting}", "Check the date, and the year.",
-            str(plan.install), lot=lot.name,
-        )  # fmt: skip
-    elif plan.install is not None and not season.calendar.works(plan.install):
-        yield Finding(
-            "install-day-off", "warning", "lots", lot.row, "install",
-            f"{lot.name} is to be set out on a day when nobody works",
-            f"Set it out on {season.calendar.on_or_before(plan.install)} or arrange for staff.", str(plan.install),
-            lot=lot.name, days=(plan.install,),
-        )  # fmt: skip
-    if plan.fade is None:
-        yield Finding(
-            "fade-unknown", "note", "lots", lot.row, "display",
-            f"how long {lot.name} lasts on show is not known: its place has no temperatures that far ahead",
-            "Give the site its normals (table normals) or day and night temperatures.", lot=lot.name,
-        )  # fmt: skip
+def _more_cold(plan: LotPlan, on: date) -> str:
+    """What can still give a lot more cold."""
+    if plan.bring_in <= on:
+        return ""
+    begun = plan.cooler_in is not None and plan.cooler_in <= on
+    return (
+        "; a later bring in would mend it" if begun else "; precooled bulbs or an earlier start would mend it"
+    )
+
+
+def _less_cold(plan: LotPlan, on: date) -> str:
+    """What can still give a lot less cold."""
+    if plan.bring_in <= on:
+        return "stake it, and keep its bench cool and light"
+    begun = plan.cooler_in is not None and plan.cooler_in <= on
+    return "bring it in sooner" if begun else "pot it later or choose fewer cold-weeks"
 
 
 def _outdoors_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Finding]:

@@ -369,6 +369,7 @@ def _text(name: str) -> str:
     return resources.files("forcing.recipes").joinpath(name).read_text(encoding="utf-8")
 
 
+MODEL_KIND = "viola"  # hardy, cool and usual: what a kind is taken to be like where nothing else is known
 OPTIONAL = ("cool_below", "cool_days")  # only crops that begin their flowers in the cool have them
 COMPANION_UNITS: Mapping[str, str] = MappingProxyType(
     {
@@ -472,14 +473,16 @@ class CompanionBook(CropBook):
             raise RecipeError(f"no companion has: {', '.join(unknown)}")
         return cls((*shipped_companion_figures(), *(house_figure(row, COMPANION_UNITS) for row in own)))
 
-    def recipe(self, crop: str) -> CompanionRecipe:
+    def recipe(self, crop: str, like: str | None = None) -> CompanionRecipe:
         """The recipe of a companion crop, with the figure that won for each parameter.
 
-        Raises RecipeError for an unknown crop, and for all figures missing or not usable at once. Whether the
-        figures agree with each other is asked with `check`.
+        like: a kind whose figures stand in for those that are not known of the crop; of a crop that has some figures
+        and names none, those of MODEL_KIND. Raises RecipeError for an unknown crop, and for all figures missing or
+        not usable at once. Whether the figures agree with each other is asked with `check`.
         """
-        name = self.name(crop)
-        figures = self._index[fold(name)]
+        name = self.name(crop) if like is None or self.knows(crop) else crop
+        model = self._index[fold(self.name(like or MODEL_KIND))]
+        figures = model | self._index.get(fold(name), {})
         missing = [p for p in COMPANION_PARAMETERS if p not in figures and p not in OPTIONAL]
         faults = [f"no figure for {', '.join(missing)}"] if missing else []
         faults += [

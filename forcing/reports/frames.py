@@ -25,13 +25,13 @@ from forcing.engine.review import EVENTS, PARTS, LotReview, Review
 from forcing.engine.show.cover import Cover
 from forcing.engine.steering.advice import Steering
 from forcing.engine.why import Leeway, LotWeek
-from forcing.engine.work.orders import OrderLine, order_lines
+from forcing.engine.work.orders import OrderLine, companion_order_day, order_lines
 from forcing.errors import Finding, sort_findings
 from forcing.files import write_text
-from forcing.model import PARAMETERS, BloomClass, Figure, LotPlan, Override, Plan, Recipe, Task
+from forcing.model import PARAMETERS, BloomClass, Figure, LotPlan, Override, Plan, Recipe, Season, Task
 from forcing.recipes.book import COMPANION_UNITS, UNITS
 from forcing.science.frost import LEAF_MARGIN
-from forcing.units import TemperatureUnit, from_celsius
+from forcing.units import Measures, TemperatureUnit, from_celsius, order_unit, show_pot, told
 
 PLAN_COLUMNS = ("lot", "crop", "class", "cultivar", "pots", "step", "place", "start", "end", "basis")
 TASK_COLUMNS = ("date", "week", "place", "lot", "task", "pots", "hours", "caution", "state")
@@ -250,9 +250,7 @@ def lot_dates(plan: Plan, leeways: Mapping[str, Leeway]) -> pd.DataFrame:
 def _hold(planned: LotPlan) -> tuple[date | None, date | None, str]:
     """From, until and where it is held cold."""
     held = [step for step in planned.steps if step.step == "hold"]
-    if not held:
-        return None, None, ""
-    return held[0].span.start, held[-1].span.end, _places(planned, "hold")
+    return (held[0].span.start, held[-1].span.end, _places(planned, "hold")) if held else (None, None, "")
 
 
 def unplanned(plan: Plan) -> pd.DataFrame:
@@ -341,20 +339,9 @@ def _degrees(unit: TemperatureUnit, *celsius: float) -> tuple[float, ...]:
 def findings(found: Iterable[Finding]) -> pd.DataFrame:
     """findings.csv, worst first; then the lot, place and week it is about."""
     rows = (
-        (
-            f.code,
-            f.severity,
-            f.table,
-            f.row,
-            f.column or "",
-            f.what(),
-            f.hint,
-            f.lot or "",
-            f.place or "",
-            f.week or "",
-        )
+        (f.code, f.severity, f.table, f.row, f.column or "", f.what(), f.hint, f.lot or "", f.place or "", f.week or "")
         for f in sort_findings(found)
-    )
+    )  # fmt: skip
     return frame_of((*FINDING_COLUMNS, "lot", "place", "week"), rows, whole=("row",))
 
 
@@ -362,24 +349,42 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
     """Everything to order: bulbs, pots, labels, mix, seed or plugs of the `companions`, cloth.
 
     `per pot`: bulbs in each pot, every number that occurs; `pack` is missing for what is sold singly; `state`: where
-    the order stands on the day of the plan.
+    the order stands on the day of the plan; `price`: of one pack, `cost`: of all, missing where no price is stated.
     """
     potted = {entry.lot for entry in plan.season.log if entry.event == "potted" and entry.date <= plan.on}
+    lines = (_in_measures(o, plan.season.measures) for o in order_lines(plan, companions))
     rows = (
         (
             o.kind, o.item, o.unit, o.crop, o.bloom_class or "", o.cultivar or "", ", ".join(o.lots), o.pots,
             " or ".join(map(_short, o.per_pot)), o.used, o.need, o.packs, o.pack, o.quantity, o.needed, o.lead_weeks,
-            o.lead_basis, o.order_by, _order_state(o, potted, plan.on),
+            o.lead_basis, o.order_by, _order_state(o, potted, plan.on), o.supplier or "", o.size or "",
+            o.substitute or "", o.price, o.cost,
         )
-        for o in order_lines(plan, companions)
+        for o in lines
     )  # fmt: skip
     columns = (
         "kind", "item", "unit", "crop", "class", "cultivar", "lots", "pots", "per pot", "used", "need", "packs", "pack",
-        "quantity", "first used", "lead weeks", "lead basis", "order by", "state",
+        "quantity", "first used", "lead weeks", "lead basis", "order by", "state", "supplier", "size", "substitute",
+        "price", "cost",
     )  # fmt: skip
     return frame_of(
         columns, rows, day=("first used", "order by"), whole=("pots", "packs"),
-        number=("used", "need", "pack", "quantity", "lead weeks"),
+        number=("used", "need", "pack", "quantity", "lead weeks", "price", "cost"),
+    )  # fmt: skip
+
+
+def _in_measures(order: OrderLine, measures: Measures) -> OrderLine:
+    """An order in the units in which the season's measures order: what is not counted, and the names of pots."""
+    unit, size = order_unit(order.unit, measures)
+    item = (
+        f"pots {show_pot(order.width, measures)}"
+        if order.width is not None
+        else told(order.item, "C", measures)
+    )
+    pack = None if order.pack is None else order.pack / size
+    return replace(
+        order, item=item, unit=unit, used=order.used / size, need=order.need / size, pack=pack,
+        quantity=order.quantity / size,
     )  # fmt: skip
 
 
@@ -419,7 +424,7 @@ def companions(plan: Plan, grown: Iterable[CompanionPlan]) -> pd.DataFrame:
         "set_out", "ready", "shown", "planned",
     )  # fmt: skip
     rows = (
-        (c.name, c.crop, c.pots or None, *_grown(planned[c.name]), True)
+        (c.name, c.crop, c.pots or None, *_grown(plan.season, planned[c.name]), True)
         if c.name in planned
         else (c.name, c.crop, c.pots or None, *[None] * 4, "", None, "", None, None, c.ready, "", False)
         for c in plan.season.companions
@@ -430,11 +435,11 @@ def companions(plan: Plan, grown: Iterable[CompanionPlan]) -> pd.DataFrame:
     )  # fmt: skip
 
 
-def _grown(p: CompanionPlan) -> tuple[Any, ...]:
+def _grown(season: Season, p: CompanionPlan) -> tuple[Any, ...]:
     shown = dict.fromkeys(step.place for step in p.steps if step.step == "show" and step.place)
     return (
-        p.order, p.sow, p.transplant, p.pinch, p.place, p.harden, p.harden_at, p.finish, p.set_out, p.ready,
-        ", ".join(map(str, shown)),
+        companion_order_day(season, p), p.sow, p.transplant, p.pinch, p.place, p.harden, p.harden_at, p.finish,
+        p.set_out, p.ready, ", ".join(map(str, shown)),
     )  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from datetime import date
 from typing import Literal
 
 from forcing.dates import DAY, WEEK, WEEKDAYS, iso_week
-from forcing.engine.frost import FrostNight, cover_answer
+from forcing.engine.frost import FrostNight, cover_answer, nobody_in
 from forcing.engine.work.hours import hours_by_week
 from forcing.errors import Finding, Severity, merged, sort_findings
 from forcing.model import Plan, Task
@@ -27,11 +27,12 @@ KINDS: tuple[Kind, ...] = ("frost", "waits", "late", "full", "risk", "note")
 _KIND: dict[str, Kind] = {
     "cover-too-thin": "frost", "frost-day-off": "frost", "forecast-no-low": "frost", "set-out-frost": "frost",
     "place-off-setting": "waits", "room-too-warm": "waits", "bulbs-late": "waits", "lot-lost": "waits",
-    "pots-not-potted": "waits", "log-not-brought-in": "waits", "cold-short": "waits", "stepped-before-rooted": "waits",
+    "pots-not-potted": "waits", "log-not-brought-in": "waits", "stepped-before-rooted": "waits",
     "lot-late": "late", "cover-thin": "late", "waves-short": "late", "job-late": "late", "companion-slow": "late",
     "place-overfull": "full", "hours-short": "full",
 }  # fmt: skip
 _OF_POTS = ("place-overfull", "cover-thin", "pots-not-potted")  # findings whose number counts pots
+_OF_NIGHT = ("frost-day-off", "cover-too-thin")  # told with the nights they are about
 FIRST = 3  # problems on the head of a sheet
 NEAR = WEEK  # a frost night that far ahead is one to see to
 FAR = 300  # days from the day of the plan: beyond them a date shows its year
@@ -93,9 +94,11 @@ def matters(plan: Plan, nights: Sequence[FrostNight]) -> Matters:
             first[task.task] = min(task.date, first.get(task.task, task.date))
     hours = hours_by_week(ahead)
     busiest = max(sorted(hours), key=lambda week: hours[week], default=None)
+    near = [night for night in nights if plan.on <= night.evening < plan.on + NEAR]
+    told = {day for night in near for day in (night.evening, night.morning)}
+    others = (f for f in plan.findings if f.code not in _OF_NIGHT or not told.issuperset(f.days))
     found = [
-        *_frost(plan, nights), *_overdue(plan),
-        *(problem_of(f, plan) for f in merged(sort_findings(plan.findings))),
+        *_frost(plan, near), *_overdue(plan), *(problem_of(f, plan) for f in merged(sort_findings(others)))
     ]  # fmt: skip
     return Matters(
         plan.on,
@@ -155,21 +158,26 @@ def in_words(text: str, on: date) -> str:
 # ---------------------------------------------------------------- nights and work
 
 
-def _frost(plan: Plan, nights: Sequence[FrostNight]) -> Iterator[Problem]:
-    """The first evening of the coming week that asks for cover, and how many follow it."""
-    near = sorted({n.evening for n in nights if plan.on <= n.evening < plan.on + NEAR})
-    if not near:
+def _frost(plan: Plan, near: Sequence[FrostNight]) -> Iterator[Problem]:
+    """The first evening of the coming week that asks for cover, who is there, and how many follow it."""
+    evenings = sorted({night.evening for night in near})
+    if not evenings:
         return
-    mine = [night for night in nights if night.evening == near[0]]
+    first = evenings[0]
+    mine = [night for night in near if night.evening == first]
     low = show_temperature(min(night.low for night in mine), plan.season.unit)
-    when = "tonight" if near[0] == plan.on else f"in the night of {short_date(near[0])}"
-    more = f"; so too {some(len(near) - 1, 'night')} after it" if len(near) > 1 else ""
-    answers = dict.fromkeys(filter(None, map(cover_answer, mine)))
+    when = "tonight" if first == plan.on else f"in the night of {short_date(first)}"
+    more = f"; so too {some(len(evenings) - 1, 'night')} after it" if len(evenings) > 1 else ""
+    do = ["Cover before sunset, down to the soil", *dict.fromkeys(filter(None, map(cover_answer, mine)))]
+    off = sorted(
+        {d for n in near for d in (n.evening, n.morning) if d >= plan.on and nobody_in(plan.season, d)}
+    )
+    if off:
+        do.append(f"nobody is in on {listed(list(map(short_date, off)), NAMED)}: arrange for someone")
     yield Problem(
         "frost", "warning", f"frost {when}: {low} is forecast, and {listed([n.display for n in mine], NAMED)} "
         f"{'asks' if len(mine) == 1 else 'ask'} for cover{more}",
-        f"Cover before sunset, down to the soil{''.join(f'; {answer}' for answer in answers)}.",
-        days=(near[0], near[-1]), weight=float(sum(max(1, n.containers) for n in mine)),
+        f"{'; '.join(do)}.", days=(first, evenings[-1]), weight=float(sum(max(1, n.containers) for n in mine)),
     )  # fmt: skip
 
 
@@ -179,11 +187,16 @@ def _overdue(plan: Plan) -> Iterator[Problem]:
     late.sort(key=lambda task: (_due(task), task.key))
     if not late:
         return
-    doing = [f"{one_line(t.task)} {one_line(t.lot or t.place or '')}".rstrip() for t in late]
+    kinds: dict[str, list[str]] = {}
+    for task in late:
+        kinds.setdefault(one_line(task.task), []).append(one_line(task.lot or task.place or ""))
+    doing = "; ".join(f"{kind} {listed(names, NAMED)}".rstrip() for kind, names in kinds.items())
+    them, are = ("it", "it is") if len(late) == 1 else ("them", "they are")
+    oldest = "" if len(late) == 1 else ", the oldest"
     yield Problem(
-        "waits", "warning", f"{some(len(late), 'task is', 'tasks are')} overdue, the oldest since "
-        f"{short_date(_due(late[0]))}: {listed(doing, NAMED)}",
-        "Do them before anything else; where they are done, write them into the log.",
+        "waits", "warning", f"{some(len(late), 'task is', 'tasks are')} overdue{oldest} since "
+        f"{short_date(_due(late[0]))}: {doing}",
+        f"Do {them} before anything else; where {are} done, write {them} into the log.",
         lots=tuple(dict.fromkeys(t.lot for t in late if t.lot)), days=(_due(late[0]), _due(late[-1])),
         weight=sum(t.pots * max(1, (plan.on - _due(t)).days) for t in late),
     )  # fmt: skip

@@ -31,9 +31,8 @@ from forcing.reports.frames import write_csv
 from forcing.reports.style import INK, PAPER, QUIET, RULE, day_month, lateness_words, long_date, short_date
 from forcing.text import listed, natural, some
 
-_HEAD = (
-    "lot", "stage", "early", "likely", "late", "target", "against target", "chance", "a week ago", "ahead",
-)  # fmt: skip
+_HEAD = ("lot", "stage", "early", "likely", "late", "target", "against", "chance")
+MOST_ROWS = 12  # lots in the text; all of them are in outlook.csv
 
 
 MOVED = 3  # days since a week ago, or off target, that are worth a name at the top; practice
@@ -41,16 +40,18 @@ NAMED = 4  # lots named together there
 
 
 def outlook_text(outlooks: Sequence[Outlook], before: Sequence[Outlook]) -> str:
-    """What matters, then a table of the lots off their day, the latest first, with what each was a week ago."""
+    """What matters, then a table of the lots off their day, the latest first, no wider than a terminal."""
     if not outlooks:
         return "No lot has an outlook."
     earlier = {outlook.lot: outlook for outlook in before}
     off, on_the_day = by_trouble(outlooks)
-    rows = [_HEAD, *(_row(o, earlier.get(o.lot)) for o in off)]
+    rows = [_HEAD, *map(_row, off[:MOST_ROWS])]
     widths = [max(len(row[i]) for row in rows) for i in range(len(_HEAD))]
     table = [
         "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
     ]
+    if len(off) > MOST_ROWS:
+        table.append(f"{len(off) - MOST_ROWS} more are off their day: see outlook.csv.")
     return "\n".join([*headline(outlooks, earlier), *(table if off else ()), *folded(on_the_day)])
 
 
@@ -111,19 +112,10 @@ def stage_words(outlook: Outlook) -> str:
     return f"{outlook.seen} seen" if outlook.seen else f"{outlook.stage} (reckoned)"
 
 
-def _row(outlook: Outlook, before: Outlook | None) -> tuple[str, ...]:
-    return (
-        outlook.lot,
-        stage_words(outlook),
-        outlook.early.isoformat(),
-        outlook.likely.isoformat(),
-        outlook.late.isoformat(),
-        outlook.target.isoformat(),
-        lateness_words(outlook.days_late),
-        f"{outlook.chance:.0%}",
-        "same" if before is None or before.likely == outlook.likely else before.likely.isoformat(),
-        outlook.ahead,
-    )
+def _row(outlook: Outlook) -> tuple[str, ...]:
+    days = (outlook.early, outlook.likely, outlook.late, outlook.target)
+    against = lateness_words(outlook.days_late)
+    return (outlook.lot, stage_words(outlook), *map(day_month, days), against, f"{outlook.chance:.0%}")
 
 
 MARGIN, ROW, FOOT, HEAD = 28.0, 17.0, 26.0, 62.0

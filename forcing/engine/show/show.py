@@ -13,7 +13,7 @@ from forcing.engine.context import Context
 from forcing.engine.replan import expectation
 from forcing.engine.show.cover import BloomOdds, Cover, bloom_odds, cover_of
 from forcing.engine.show.pots import PotsNeeded, pots_findings, pots_needed
-from forcing.engine.show.standing import Standing, standings, swap_tasks
+from forcing.engine.show.standing import Standing, standings, swap_tasks, waiting_findings
 from forcing.engine.show.waves import Wave, wave_findings, waves_of
 from forcing.engine.simulate import LotSimulation
 from forcing.errors import Finding, Severity, sort_findings
@@ -69,15 +69,19 @@ def show_of(
         cover = cover_of(stand, odds, classes, season.wanted_cover)
         covers.append(cover)
         if here or stand.unplanned:
-            findings += _Thin(stand, cover, odds, classes).findings()
+            findings += _Thin(stand, cover, odds, classes, context.on).findings()
     waves = waves_of(season, book, climate)
-    findings += [*pots_findings(season), *wave_findings(season, waves)]
+    findings += [
+        *pots_findings(season),
+        *wave_findings(season, waves),
+        *waiting_findings(stands, plans),
+    ]
     return Show(
         pots_needed(season),
         stands,
         tuple(covers),
         waves,
-        tuple(swap_tasks(season, stands, context)),
+        tuple(swap_tasks(season, stands, simulations, {c.display: c.thin_spans for c in covers}, context)),
         sort_findings(findings),
     )
 
@@ -93,6 +97,7 @@ class _Thin:
     cover: Cover
     odds: Mapping[str, BloomOdds]
     classes: Mapping[str, BloomClass | None]
+    on: date  # days before it are over, and no longer told
 
     def findings(self) -> Iterator[Finding]:
         """A warning for each run of thin days: from when to when, how thin, why, and what would mend it.
@@ -101,7 +106,7 @@ class _Thin:
         """
         cover, name = self.cover, self.cover.display
         unsure: list[Span] = []
-        for span in cover.thin_spans:
+        for span in (Span(max(s.start, self.on), s.end) for s in cover.thin_spans if s.end > self.on):
             shares = [cover.share[self._number(day)] for day in span]
             if None in shares:
                 yield self._bare(span)
@@ -118,7 +123,10 @@ class _Thin:
 
     def _finding(self, severity: Severity, message: str, hint: str, span: Span) -> Finding:
         row, days = self.stand.display.row, (span.start, span.end - DAY)
-        return Finding("cover-thin", severity, "displays", row, "display", message, hint, days=days)
+        lacking = max(map(self._lacking, span))
+        return Finding(
+            "cover-thin", severity, "displays", row, "display", message, hint, days=days, number=lacking
+        )
 
     def _number(self, day: date) -> int:
         return (day - self.cover.span.start).days
@@ -173,7 +181,7 @@ class _Thin:
             days = some((coming[0].bloom - span.start).days, "day")
             return f"Bring {coming[0].lot} into bloom by {span.start}, {days} sooner than its likely bloom, or {swap}."
         unsure = self._unsure(min(span, key=self._thinness))
-        if unsure:
+        if unsure and span.start > self.on:
             lots = listed(unsure, NAMED)
             return f"Give {lots} a target some days sooner, or the season a higher confidence; or {swap}."
         return f"{swap[0].upper()}{swap[1:]}."
@@ -184,7 +192,9 @@ class _Thin:
         return 0 if share is None else math.ceil((self.cover.wanted - share) * self.cover.standing[i] - 1e-9)
 
     def _coming(self, span: Span) -> list[BloomOdds]:
-        """Lots that bloom as the stretch ends or soon after: bringing them forward would mend it."""
+        """Lots that bloom as the stretch ends or soon after: bringing them forward would mend it, if it is to come."""
+        if span.start <= self.on:
+            return []
         first, last = max(span.start + DAY, span.end - timedelta(days=SOON)), span.end + timedelta(days=SOON)
         return sorted(
             (o for o in self.odds.values() if first <= o.bloom <= last), key=lambda o: (o.bloom, o.lot)

@@ -9,8 +9,10 @@ The rule, for each display.
 4. Waves overlap. The swap is a working day some days before the old wave fades, so that pots that fade early are
    seldom missed; the new wave's target lies some days before the swap, so that it is open by then. Both margins are
    the heat by which a lot is in bloom with a chance a little above the wanted share: in days at the reference
-   temperature before the swap, and in days at the site after it, but neither more than a quarter of the life. A
-   lot's confidence is margin already and is taken off. The new wave waits on its bench, where it ages.
+   temperature before the swap, at most a quarter of the life, and in days at the site after it, at most the share of
+   the life that pots may have left when they are lifted (standing.py); a display that states that share is swapped so
+   much before the fade. A lot's confidence is margin already and is taken off. The new wave waits on its bench,
+   where it ages.
 5. The last wave is the one that fades after the display closes. Classes that are left over then join the first wave.
 A lot's stated target or install always stands.
 """
@@ -28,7 +30,7 @@ from forcing.dates import DAY, WEEK
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.need import ROOM_OFFSET_SD
 from forcing.engine.show.pots import with_pots
-from forcing.engine.show.standing import OVERLAP, planted
+from forcing.engine.show.standing import LEFT, OVERLAP, planted
 from forcing.errors import Finding, RecipeError
 from forcing.model import CLASSES, BloomClass, Display, Lot, Recipe, Season
 from forcing.recipes.book import RecipeBook
@@ -105,8 +107,9 @@ def lots_from_displays(season: Season, book: RecipeBook) -> Season:
             if lot.target is None and lot.display == display.name and waves:
                 wave = dates.get(lot.name, waves[0])
                 filled[lot.name] = replace(
-                    lot, target=wave.ready, install=lot.install or wave.swap or opening
-                )
+                    lot, target=wave.ready, install=lot.install or wave.swap or opening,
+                    install_chosen=lot.install is None,
+                )  # fmt: skip
     return replace(season, lots=tuple(filled.get(lot.name, lot) for lot in season.lots))
 
 
@@ -188,8 +191,11 @@ def _ready(
     if not waves:
         return display.span.start - lead, None
     last = waves[-1]
-    tail = max(_site_margin(climate, display.site, m, wanted, last.fade) for m in before)
+    tail = max(_site_margin(climate, display, m, wanted, last.fade) for m in before)
+    soonest = min(last.fade - timedelta(days=_spared(climate, display, m, last.fade)) for m in before)
     swap = season.calendar.on_or_before(last.fade - timedelta(days=tail))
+    if swap < soonest:  # over days off it would lift too many that are still in bloom
+        swap = season.calendar.on_or_after(soonest)
     # A life shorter than the margins: the next wave comes in as soon as staff can, or the waves never end.
     swap = max(swap, season.calendar.after(last.swap or max(last.ready, display.span.start)))
     return swap - lead, swap
@@ -266,15 +272,27 @@ def _bench_margin(recipe: Recipe, wanted: float, confidence: float) -> int:
     return min(math.ceil(days - 1e-9), int(recipe.display_days / QUARTER))
 
 
-def _site_margin(climate: Climate, site: str, member: _Member, wanted: float, fade: date) -> int:
-    """Days before the typical fade by which the old wave is swapped; at most OVERLAP."""
-    recipe = member.recipe
-    heat, aged = recipe.display_reference - recipe.base, recipe.display_reference - recipe.display_base
-    if site in climate.low:
+def _site_margin(climate: Climate, display: Display, member: _Member, wanted: float, fade: date) -> int:
+    """Days before the typical fade by which the old wave is swapped; at most OVERLAP, where no share is stated."""
+    spared = _spared(climate, display, member, fade)
+    if display.swap_at is not None:
+        return spared
+    recipe, daily = member.recipe, member.recipe.display_reference - member.recipe.base
+    if display.site in climate.low:
         first, last = climate.index(fade - WEEK), climate.index(fade)
-        week = climate.heat(site, recipe.base, None).total(first, last)
-        heat = heat if week is None else max(week / 7, 0.1)
-        week = climate.ageing(site, *recipe.ageing).total(first, last)
-        aged = aged if week is None else week / 7
-    days = margin_heat(recipe, wanted + ABOVE, 0.5) / heat
-    return min(OVERLAP, math.ceil(days - 1e-9), int(recipe.display_life / aged / QUARTER))
+        week = climate.heat(display.site, recipe.base, None).total(first, last)
+        daily = daily if week is None else max(week / 7, 0.1)
+    return min(OVERLAP, math.ceil(margin_heat(recipe, wanted + ABOVE, 0.5) / daily - 1e-9), spared)
+
+
+def _spared(climate: Climate, display: Display, member: _Member, fade: date) -> int:
+    """Days in bloom that a pot may have left when it is lifted, at the temperatures of the week before the fade."""
+    share = LEFT if display.swap_at is None else display.swap_at
+    recipe = member.recipe
+    daily = recipe.display_reference - recipe.display_base
+    if display.site in climate.low:
+        week = climate.ageing(display.site, *recipe.ageing).total(
+            climate.index(fade - WEEK), climate.index(fade)
+        )
+        daily = daily if week is None else week / 7
+    return int(share * recipe.display_life / daily + 1e-9)

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from types import MappingProxyType
-from typing import Literal
+from typing import Any, Literal
 
 from forcing.dates import WEEK
 from forcing.engine.companions import CompanionPlan
@@ -24,9 +24,14 @@ from forcing.text import fold
 Kind = Literal["bulbs", "pots", "labels", "mix", "companions", "cloth"]
 LeadBasis = Literal["stated", "season", "practice"]
 
-# Weeks from order to delivery where the season states none: common practice, no source; from memory. Bulbs and the
+# Of two seeds in each cell the stronger seedling is kept: four in five come up. Practice, no source; see the packet.
+SEEDS_A_CELL, GERMINATION = 2, 0.8
+# Weeks from order to delivery where neither item nor supplier states any: common practice, no source; from memory. The
 # seed or plugs of companions have the season's own order weeks.
 LEAD_WEEKS: Mapping[Kind, float] = MappingProxyType({"pots": 6.0, "labels": 3.0, "mix": 3.0, "cloth": 4.0})
+# All bulbs are ordered so long before the first are wanted: in spring or summer for potting in autumn, while there is a
+# choice. Common practice, no source; from memory.
+BULB_WEEKS = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +57,15 @@ class OrderLine:
     cultivar: str | None = None
     per_pot: tuple[float, ...] = ()  # bulbs in each pot, every number that occurs
     width: float | None = None  # cm, of pots
+    supplier: str | None = None  # None: not stated
+    size: str | None = None  # grade
+    substitute: str | None = None
+    price: float | None = None  # of one pack, in the house's money; None: not known
+
+    @property
+    def cost(self) -> float | None:
+        """What it comes to; None where its price is not known."""
+        return None if self.price is None else self.price * self.packs
 
 
 def order_lines(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> tuple[OrderLine, ...]:
@@ -87,21 +101,58 @@ def packs_of(need: float, pack: float | None) -> tuple[int, float]:
     return packs, packs * size
 
 
-def bulb_order_day(season: Season, planned: LotPlan) -> date:
+def bulb_order_day(season: Season, planned: LotPlan, first: date | None = None) -> date:
     """The last working day to order the bulbs of a lot.
 
-    So long before potting, and before the bulbs are wanted in hand, as its lead time says; without a stated lead
-    time the season's order weeks before potting, and no later than a week before the bulbs are wanted in hand.
+    Where a lead time is stated, so long before potting and before the bulbs are wanted in hand. Else with all other
+    bulbs the season's bulb order weeks (BULB_WEEKS) before they are in hand, or before `first`, the first potting of
+    all; and no later than its order weeks before its own potting.
     """
     lot, in_hand = planned.lot, season.in_hand(planned.lot)
-    lead = _stated(season, (lot.cultivar, lot.crop, "bulbs"))[1]
+    lead = supply_of(season, (lot.cultivar, lot.crop, "bulbs")).lead_weeks
     if lead is None:
-        day = planned.potting - WEEK * season.order_weeks
-        day = day if in_hand is None else min(day, in_hand - WEEK)
+        weeks = BULB_WEEKS if season.bulb_order_weeks is None else season.bulb_order_weeks
+        wanted = min(planned.potting, in_hand or first or planned.potting)
+        day = min(wanted - WEEK * weeks, planned.potting - WEEK * season.order_weeks)
     else:
         day = planned.potting if in_hand is None else min(planned.potting, in_hand)
         day -= timedelta(days=math.ceil(lead * 7 - 1e-9))
     return season.calendar.on_or_before(day)
+
+
+def companion_order_day(season: Season, plan: CompanionPlan) -> date:
+    """The last working day to order the seed, plugs or plants of a companion: one day on all papers."""
+    if plan.order is not None:
+        return plan.order
+    lead = supply_of(season, companion_names(plan)).lead_weeks
+    weeks = season.order_weeks if lead is None else lead
+    return season.calendar.on_or_before(plan.begins - timedelta(days=math.ceil(weeks * 7 - 1e-9)))
+
+
+def companion_names(plan: CompanionPlan) -> tuple[str, ...]:
+    """What supplies may call what a companion is raised from, the most exact first."""
+    return plan.companion.name, plan.companion.crop, plan.companion.start
+
+
+def first_potting(lots: Sequence[LotPlan]) -> date | None:
+    """The first potting of all; None where there are no lots."""
+    return min((planned.potting for planned in lots), default=None)
+
+
+def supply_of(season: Season, names: Sequence[str | None]) -> Supply:
+    """How a thing is sold: of each column the first of `names` that states it, the lead time else the supplier's."""
+    rows: dict[str, Supply] = {fold(row.item): row for row in season.supplies}
+    found = [rows[fold(name)] for name in names if name and fold(name) in rows]
+
+    def first(column: str) -> Any:
+        stated = (getattr(row, column) for row in found)
+        return next((value for value in stated if value is not None), None)
+
+    supplier, lead = first("supplier"), first("lead_weeks")
+    if lead is None and supplier is not None:
+        of_him = [row.lead_weeks for row in season.supplies if fold(row.supplier or "") == fold(supplier)]
+        lead = max((weeks for weeks in of_him if weeks is not None), default=None)
+    return Supply("", first("pack"), lead, "", supplier, first("price"), first("size"), first("substitute"))
 
 
 # ---------------------------------------------------------------- inside
@@ -137,25 +188,32 @@ class _Order:
         names: Sequence[str | None], lots: Sequence[str] = (), order_by: date | None = None, **other: object,
     ) -> OrderLine:  # fmt: skip
         """A line with its packs and its day. `names`: what supplies may call it, the most exact first."""
-        pack, lead = _stated(self.season, names)
-        basis: LeadBasis = "stated"
-        if lead is None:
-            basis = "practice" if kind in LEAD_WEEKS else "season"
-            lead = LEAD_WEEKS.get(kind, float(self.season.order_weeks))
+        sold = supply_of(self.season, names)
+        (lead, basis) = self.lead(kind) if sold.lead_weeks is None else (sold.lead_weeks, "stated")
         if order_by is None:
             days = math.ceil(lead * 7 - 1e-9)
             order_by = self.season.calendar.on_or_before(needed - timedelta(days=days))
-        packs, quantity = packs_of(need, pack)
+        packs, quantity = packs_of(need, sold.pack)
         return OrderLine(
-            kind, item, unit, used, need, pack, packs, quantity, needed, lead, basis, order_by, tuple(lots),
+            kind, item, unit, used, need, sold.pack, packs, quantity, needed, lead, basis, order_by, tuple(lots),
+            supplier=sold.supplier, size=sold.size, substitute=sold.substitute, price=sold.price,
             **other,  # type: ignore[arg-type]
         )  # fmt: skip
+
+    def lead(self, kind: Kind) -> tuple[float, LeadBasis]:
+        """Weeks before use that a kind of thing is ordered where none are stated."""
+        if kind == "bulbs":
+            weeks = self.season.bulb_order_weeks
+            return (BULB_WEEKS, "practice") if weeks is None else (weeks, "season")
+        usual = LEAD_WEEKS.get(kind)
+        return (self.season.order_weeks, "season") if usual is None else (usual, "practice")
 
     def bulbs(self) -> Iterator[OrderLine]:
         groups: dict[tuple[str, str, str], list[LotPlan]] = {}
         for planned in self.lots:
             key = (fold(planned.lot.crop), _class(planned) or "", fold(planned.lot.cultivar or ""))
             groups.setdefault(key, []).append(planned)
+        first = first_potting(self.lots)
         for members in groups.values():
             lot, bloom_class = members[0].lot, _class(members[0])
             each = [(p.lot.name, p.lot.pots, _per_pot(p)) for p in members]
@@ -163,7 +221,7 @@ class _Order:
                 "bulbs", " ".join(filter(None, (lot.crop, bloom_class, lot.cultivar))), "bulbs",
                 math.ceil(sum(pots * per_pot for _, pots, per_pot in each) - 1e-9), self.started(each),
                 min(p.potting for p in members), (lot.cultivar, lot.crop, "bulbs"), [p.lot.name for p in members],
-                min(bulb_order_day(self.season, p) for p in members), pots=sum(p.lot.pots for p in members),
+                min(bulb_order_day(self.season, p, first) for p in members), pots=sum(p.lot.pots for p in members),
                 crop=lot.crop, bloom_class=bloom_class, cultivar=lot.cultivar,
                 per_pot=tuple(sorted({per_pot for _, _, per_pot in each})),
             )  # fmt: skip
@@ -187,7 +245,7 @@ class _Order:
             )  # fmt: skip
 
     def labels(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
-        days = [*(p.potting for p in self.lots), *(c.sow for c in companions)]
+        days = [*(p.potting for p in self.lots), *(c.begins for c in companions)]
         if not days:
             return
         names = [*(p.lot.name for p in self.lots), *(c.companion.name for c in companions)]
@@ -229,11 +287,14 @@ class _Order:
     def companions(self, plans: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
         for plan in plans:
             name, crop, pots = plan.companion.name, plan.companion.crop, plan.companion.pots
-            names = (name, crop, "seed")
-            stated = _stated(self.season, names)[1] is not None
+            start, need = plan.companion.start, self.started([(name, pots, 1.0)])
+            each = 1.0
+            if start == "seed":
+                each = SEEDS_A_CELL
+                need = math.ceil(need / (1.0 - (1.0 - GERMINATION) ** SEEDS_A_CELL) - 1e-9) * each
             yield self.line(
-                "companions", f"{name} ({crop}), seed or plugs", "plants", pots, self.started([(name, pots, 1.0)]),
-                plan.sow, names, [name], None if stated else plan.order, pots=pots, crop=crop,
+                "companions", f"{name} ({crop}), {start}", f"{start}s", pots * each, need, plan.begins,
+                companion_names(plan), [name], companion_order_day(self.season, plan), pots=pots, crop=crop,
             )  # fmt: skip
 
     def cloth(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
@@ -244,16 +305,6 @@ class _Order:
         item = f"cloth: {self.season.cover_cloth}" if self.season.cover_cloth else "cloth"
         needed = min(self.filled(display, companions) for display in covered)
         yield self.line("cloth", item, "m²", square, square, needed, (self.season.cover_cloth, "cloth"))
-
-
-def _stated(season: Season, names: Sequence[str | None]) -> tuple[float | None, float | None]:
-    """(pack, lead weeks) of the first of `names` that states each; None where none does."""
-    rows: dict[str, Supply] = {fold(row.item): row for row in season.supplies}
-    found = [rows[fold(name)] for name in names if name and fold(name) in rows]
-    return (
-        next((row.pack for row in found if row.pack is not None), None),
-        next((row.lead_weeks for row in found if row.lead_weeks is not None), None),
-    )
 
 
 def _class(planned: LotPlan) -> BloomClass | None:

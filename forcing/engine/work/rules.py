@@ -69,9 +69,10 @@ RULES: Mapping[str, TaskRule] = MappingProxyType({
     # The log has no word for a swap: it is done once the lot that comes in is set out.
     "swap": TaskRule(cautions=("bulbs", "lifting", "wet floor"), proof="set out"),
     # of companions, beside those they share with lots
-    "sow": TaskRule(),
-    "transplant": TaskRule(cautions=("lifting", "wet floor")),
-    "pinch": TaskRule(),
+    "sow": TaskRule(proof="sown"),
+    "germination check": TaskRule(proof="germinated"),
+    "transplant": TaskRule(cautions=("lifting", "wet floor"), proof="transplanted"),
+    "pinch": TaskRule(proof="pinched"),
     # of frost nights
     "cover": TaskRule(cautions=("lifting", "wet floor")),
     "uncover": TaskRule(cautions=("wet floor",)),

@@ -5,17 +5,17 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from types import MappingProxyType
 
 from forcing.dates import DAY
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.context import Context
 from forcing.engine.replan import FORGOTTEN
-from forcing.engine.work.orders import bulb_order_day
+from forcing.engine.work.orders import bulb_order_day, companion_order_day, first_potting
 from forcing.engine.work.rules import BACK_FROM_HOLD, RULES, LotDays, Moment, Stand, TaskRule, moments
-from forcing.errors import Finding
-from forcing.model import Event, LogEntry, LotPlan, RoomSetting, Season, Task, TaskState
+from forcing.errors import Finding, Several
+from forcing.model import COMPANION_EVENTS, Event, LogEntry, LotPlan, RoomSetting, Season, Task, TaskState
 from forcing.text import listed, some
 from forcing.units import show_temperature
 
@@ -49,6 +49,11 @@ CAUTIONS: Mapping[str, str] = MappingProxyType(
 )
 
 NOTHING_LOGGED: Mapping[str, Set[Event]] = MappingProxyType({})
+
+NOT_KEPT = Several(
+    "the log of {count} lots lacks what was expected by now: {names}",
+    "Log what was done: until then it is taken to have gone as planned.",
+)
 
 # An event of the log proves the ones before it too.
 _LIFE: tuple[Event, ...] = (
@@ -118,11 +123,11 @@ def all_tasks(
     season: Season, plans: Sequence[LotPlan], rooms: Sequence[RoomSetting], context: Context
 ) -> tuple[Task, ...]:
     """Every task of the lots and rooms in order of day, place and lot, with its state as seen on the day."""
-    logged = events_logged(season.log, context.on)
+    logged, first = events_logged(season.log, context.on), first_potting(plans)
     made = [
         task
         for plan in plans
-        for task in _believed(season, list(_lot_tasks(season, plan, context, logged)), context.on)
+        for task in _believed(season, list(_lot_tasks(season, plan, first, context, logged)), context.on)
     ]
     return in_order((*made, *_step_downs(season, rooms, plans, context)))
 
@@ -165,7 +170,7 @@ def log_gaps(season: Season, tasks: Iterable[Task], on: date) -> Iterator[Findin
         yield Finding(
             "log-not-kept", "note", "lots", rows[lot], "lot", f"{lot}: {since}; expected by now: {done}",
             "Log what was done: until then it is taken to have gone as planned.", lot=lot, number=len(missed),
-            days=(missed[0].date, missed[-1].date),
+            days=(missed[0].date, missed[-1].date), several=NOT_KEPT,
         )  # fmt: skip
     if closed:
         yield Finding(
@@ -185,7 +190,7 @@ def in_order(tasks: Iterable[Task]) -> tuple[Task, ...]:
 
 
 def _lot_tasks(
-    season: Season, plan: LotPlan, context: Context, logged: Mapping[str, Set[Event]]
+    season: Season, plan: LotPlan, first: date | None, context: Context, logged: Mapping[str, Set[Event]]
 ) -> Iterator[Task]:
     calendar, name = season.calendar, plan.lot.name
     work = moments(
@@ -193,7 +198,7 @@ def _lot_tasks(
         lambda day: calendar.on_or_before(date.fromordinal(day)).toordinal(),
         lambda day: calendar.on_or_after(date.fromordinal(day)).toordinal(),
     )
-    order = Moment("order", 1, bulb_order_day(season, plan).toordinal(), None)
+    order = Moment("order", 1, bulb_order_day(season, plan, first).toordinal(), None)
     for task, turn, day, place, to in (order, *work):
         pots = plan.pots_on(date.fromordinal(day))
         if not pots:
@@ -259,16 +264,22 @@ def _setting_words(season: Season, setting: RoomSetting) -> str:
 
 # ---------------------------------------------------------------- companions
 
+COMES_UP = timedelta(days=10)  # from sowing to the day on which gaps are counted: common practice, no source
+
 
 def companion_tasks(season: Season, plans: Sequence[CompanionPlan], context: Context) -> tuple[Task, ...]:
     """The work on the companions in order of day and name.
 
-    The log is of lots, so that work before the day it is seen from is `not logged`.
+    What the log shows, and what must have come before it, is done.
     """
+    logged: dict[str, set[Event]] = {plan.companion.name: set() for plan in plans}
+    for entry in season.log:
+        if entry.lot in logged and entry.event in COMPANION_EVENTS and entry.date <= context.on:
+            logged[entry.lot].update(COMPANION_EVENTS[: COMPANION_EVENTS.index(entry.event) + 1])
     tasks = [
         make_task(
             context, task, plan.companion.name, turn, day, pots=pots, lot=plan.companion.name,
-            place=place, to=to, look_for=look_for,
+            place=place, to=to, look_for=look_for, logged=logged,
         )
         for plan in plans
         for task, turn, day, pots, place, to, look_for in _companion_moments(season, plan)
@@ -283,11 +294,27 @@ def _companion_moments(season: Season, plan: CompanionPlan) -> Iterator[_Moment]
     """(task, turn, day, pots, place, to, look for) of a companion, from ordering to setting out."""
     pots, unit, recipe = float(plan.companion.pots), season.unit, plan.recipe
     germinate = show_temperature(recipe.germinate_at, unit)
-    look_for = "seed (or plugs for the transplant day), labels, delivery date"
-    yield "order", 1, plan.order, pots, None, None, look_for
-    yield "sow", 1, plan.sow, pots, None, None, f"fresh seed, clean trays, label; germinates at {germinate}"
-    look_for = "roots hold the plug together; water in; label; shade for the first days"
-    yield "transplant", 1, plan.transplant, pots, None, plan.place, look_for
+    day = companion_order_day(season, plan)
+    yield "order", 1, day, pots, None, None, f"{plan.companion.start}s, labels, delivery by {plan.begins}"
+    if plan.sow is not None:
+        yield (
+            "sow",
+            1,
+            plan.sow,
+            pots,
+            None,
+            None,
+            f"fresh seed, clean trays, label; germinates at {germinate}",
+        )
+        up = season.calendar.on_or_after(plan.sow + COMES_UP)
+        if plan.transplant is not None and up < plan.transplant:
+            look_for = (
+                "seedlings in nearly every cell: log germinated; gaps sown again at once; cover off, light"
+            )
+            yield "germination check", 1, up, pots, None, None, look_for
+    if plan.transplant is not None:
+        look_for = "roots hold the plug together; water in; label; shade for the first days"
+        yield "transplant", 1, plan.transplant, pots, None, plan.place, look_for
     if plan.pinch is not None:
         yield "pinch", 1, plan.pinch, pots, plan.place, None, "tips out above a pair of leaves; clean hands"
     harden_to = None if plan.harden_at == plan.place else plan.harden_at
@@ -298,6 +325,6 @@ def _companion_moments(season: Season, plan: CompanionPlan) -> Iterator[_Moment]
     look_for = "bushy and in bud or flower; hardened two weeks; evenly over the containers"
     shows = [step for step in plan.steps if step.step == "show"]
     for turn, step in enumerate(shows, start=1):
-        yield "set out", turn, plan.set_out, step.pots, plan.harden_at, step.place, look_for
+        yield "set out", turn, step.span.start, step.pots, plan.harden_at, step.place, look_for
     if not shows:
         yield "set out", 1, plan.set_out, pots, plan.harden_at, None, look_for

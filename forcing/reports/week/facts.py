@@ -17,7 +17,7 @@ from forcing.model import Place, Plan, RoomSetting, Season, Task
 from forcing.reports.style import day_month, long_date, setting_words, short_date
 from forcing.reports.task_words import Whose, owners
 from forcing.text import listed, natural, one_line, some
-from forcing.units import TemperatureUnit, show_temperature
+from forcing.units import Measures, TemperatureUnit, show_area, show_temperature, told
 
 # The order of a pot's life, in which the work of one place on one day is listed.
 _ORDER = (
@@ -135,7 +135,7 @@ def gather(
         week=week,
         overdue=overdue,
         days=_days(plan, mine),
-        cautions=_cautions([*overdue, *mine]),
+        cautions=_cautions(plan.season, [*overdue, *mine]),
         rooms=room_weeks(plan, week),
         changed=tuple(changes) if agreed else _moved(plan, before, Span(week.start, week.end + 2 * WEEK)),
         agreed=agreed,
@@ -163,7 +163,7 @@ def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[str]:
     for evening in sorted({night.evening for night in nights}):
         mine = [night for night in nights if night.evening == evening]
         low = show_temperature(min(night.low for night in mine), season.unit)
-        work = "; ".join(map(_frost_place, mine))
+        work = "; ".join(_frost_place(night, season.measures) for night in mine)
         who = [
             f"{words} {short_date(day)}: {duty.get(day.weekday(), ROOM_TO_WRITE)}"
             + (" – NOBODY IS IN: ARRANGE" if nobody_in(season, day) else "")
@@ -172,8 +172,8 @@ def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[str]:
         yield f"Low {low} by the morning of {short_date(evening + DAY)}; {'; '.join(who)}. {work}"
 
 
-def _frost_place(night: FrostNight) -> str:
-    cloth = "" if night.area is None else f", {night.area:.0f} m² of cloth"
+def _frost_place(night: FrostNight, measures: Measures) -> str:
+    cloth = "" if night.area is None else f", {show_area(night.area, measures, 0)} of cloth"
     what = f" ({some(night.containers, 'container')}{cloth})" if night.containers else ""
     answer = cover_answer(night)
     return f"{night.display}{what}{', ' if answer else ''}{answer}"
@@ -269,9 +269,9 @@ def _rounds(tasks: Sequence[Task]) -> tuple[Task, ...]:
     return tuple(one if task is first else task for task in tasks if task is first or task not in alike)
 
 
-def _cautions(tasks: Iterable[Task]) -> tuple[tuple[str, str], ...]:
+def _cautions(season: Season, tasks: Iterable[Task]) -> tuple[tuple[str, str], ...]:
     used = {key for task in tasks for key in task.cautions}
-    known = [(key, text) for key, text in CAUTIONS.items() if key in used]
+    known = [(key, told(text, season.unit, season.measures)) for key, text in CAUTIONS.items() if key in used]
     return (*known, *((key, one_line(key)) for key in sorted(used - CAUTIONS.keys())))
 
 

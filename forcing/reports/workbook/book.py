@@ -17,7 +17,7 @@ from forcing.reports.workbook import lists
 from forcing.reports.workbook.calendars import write_calendar
 from forcing.reports.workbook.cells import Pen
 from forcing.reports.workbook.front import write_front
-from forcing.reports.workbook.orders import write_orders
+from forcing.reports.workbook.orders import write_order_sheets, write_orders
 from forcing.reports.workbook.show import write_bloom_cover, write_companions, write_frost_nights
 from forcing.reports.workbook.table import to_print
 from forcing.xlsx import write_xlsx
@@ -60,6 +60,9 @@ def sheets_of(
     yield "Hours", "staff hours a week by kind of task, against the hours there are", lists.write_hours
     what = "bulbs to order and by when, pots by size, mix, companions"
     yield "Orders", what, partial(write_orders, companions=grown)
+    if any(supply.supplier for supply in plan.season.supplies):
+        what = "what goes to each supplier on each day of ordering, a page each"
+        yield "Order sheets", what, partial(write_order_sheets, companions=grown)
     yield "Rooms", "what each place is set to, from when, and why", lists.write_rooms
     yield "Notices", "everything found wrong or risky, with what to do", lists.write_notices
     yield "Sources", "the figures the plan rests on and where they come from", lists.write_sources

@@ -1,4 +1,7 @@
-"""The sheet `Orders`: bulbs by cultivar, then all else, with packs and order-by days; containers, companions."""
+"""The sheet `Orders`: bulbs by cultivar, then all else, with packs and order-by days; containers, companions.
+
+And the sheet `Order sheets`: what goes to each supplier on each day of ordering, a page each.
+"""
 
 from __future__ import annotations
 
@@ -9,19 +12,32 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
 from forcing.engine.companions import CompanionPlan
-from forcing.model import Plan
+from forcing.engine.work.orders import BULB_WEEKS
+from forcing.model import Plan, Season
 from forcing.reports import frames
 from forcing.reports.frames import rows_of
+from forcing.reports.style import long_date
 from forcing.reports.workbook.cells import DAY_LOOK, NONE, NOTE, NUMBER, TEXT, Pen, points
-from forcing.reports.workbook.lists import Columns, Row, class_text, known, section, write_list
-from forcing.reports.workbook.table import ListColumn, Marked, across, as_needed, write_table
-from forcing.text import number
+from forcing.reports.workbook.lists import TOP, Columns, Row, class_text, known, section, write_list
+from forcing.reports.workbook.table import (
+    ListColumn,
+    Marked,
+    across,
+    as_needed,
+    headed,
+    set_up_page,
+    table_room,
+    write_table,
+)
+from forcing.text import number, some
+from forcing.units import show_mix
 
 _ON_A_PAGE = 36  # rows of bulbs
 _SHORT = 60.0  # points: as narrow as a text may be made by the column it stands in
 _SUM = NUMBER.but(bold=True)
 _DAY = DAY_LOOK.but(bold=True)
 _LEFT = NUMBER.but(align="left")
+_MONEY = NUMBER.but(number="#,##0.00")
 _BULBS: Columns = {
     "crop": ListColumn("Crop"),
     "class": ListColumn("Class"),
@@ -48,8 +64,8 @@ def write_orders(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[Companio
     season = plan.season
     loss = f"with {season.loss:.1%} loss added once and rounded up" if season.loss else "no loss is stated"
     note = (
-        f"Orders go out {season.order_weeks} weeks before potting, and in time for the bulbs in hand, unless "
-        f"supplies states a lead time; {loss}."
+        f"All bulbs are ordered {_bulb_weeks(season)} weeks before the first are wanted, while there is a choice, "
+        f"unless supplies states a lead time; {loss}."
     )
     if plan.unplanned:
         note += f" Not counted: {len(plan.unplanned)} that cannot be planned (see Season)."
@@ -70,6 +86,71 @@ def write_orders(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[Companio
     _companions(pen, sheet, plan, row)
     # On a page of their own the small tables would stand under the header of the bulbs.
     sheet.print_title_rows = "1:3" if len(bulbs) > _ON_A_PAGE else "1:2"
+
+
+def _bulb_weeks(season: Season) -> int:
+    return BULB_WEEKS if season.bulb_order_weeks is None else season.bulb_order_weeks
+
+
+_SHEET = {
+    "item": ListColumn("Item", most=200),
+    "size": ListColumn("Size", most=60),
+    "quantity": ListColumn("To order", _SUM),
+    "unit": ListColumn("Unit", most=60),
+    "packs": ListColumn("Packs", most=80),
+    "first used": ListColumn("Here by", DAY_LOOK),
+    "price": ListColumn("Price of one", _MONEY),
+    "cost": ListColumn("Cost", _MONEY),
+    "substitute": ListColumn("If not to be had", most=110),
+    "came": ListColumn("Came (number, date)", most=120),
+}
+
+
+def write_order_sheets(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[CompanionPlan] = ()) -> None:
+    """The sheet `Order sheets`: a part for each supplier and day of ordering, to be printed and sent."""
+    groups: dict[tuple[Any, str], list[Row]] = {}
+    lines = list(rows_of(frames.orders(plan, companions)))
+    for line in sorted(lines, key=lambda line: (line["order by"], line["supplier"] == "", line["supplier"])):
+        groups.setdefault((line["order by"], line["supplier"]), []).append(line)
+    note = "One part for each supplier and day of ordering; here by: the first day it is used."
+    headed(pen, sheet, "Order sheets", note)
+    row = TOP
+    for i, ((day, supplier), mine) in enumerate(groups.items()):
+        if i:
+            sheet.row_breaks.append(Break(id=row - 1))
+        section(pen, sheet, row, f"{supplier or 'Supplier not stated'}: order by {long_date(day)}")
+        row = write_table(
+            pen,
+            sheet,
+            row + 1,
+            tuple(_SHEET.values()),
+            map(_sheet_cells, mine),
+            table_room(plan.season.paper),
+        )
+        costs = [line["cost"] for line in mine]
+        if any(cost is not None for cost in costs):
+            unpriced = sum(cost is None for cost in costs)
+            words = "In all" + (f", without {some(unpriced, 'line')} of no stated price" if unpriced else "")
+            pen.put(sheet, row, 1, words, TEXT.but(bold=True))
+            pen.put(
+                sheet,
+                row,
+                list(_SHEET).index("cost") + 1,
+                sum(cost or 0.0 for cost in costs),
+                _MONEY.but(bold=True),
+            )
+            row += 1
+        row += 1
+    set_up_page(sheet, plan.season.paper, plan.season.title)
+
+
+def _sheet_cells(line: Row) -> list[Any]:
+    cells = line | {
+        "quantity": as_needed(round(line["quantity"], 1), _SUM), "packs": _packs(line), "came": "",
+        "size": line["size"], "price": Marked("", NONE) if line["price"] is None else line["price"],
+        "cost": Marked("", NONE) if line["cost"] is None else line["cost"],
+    }  # fmt: skip
+    return [cells[name] for name in _SHEET]
 
 
 def _bulb_cells(line: Row) -> Row:
@@ -118,7 +199,8 @@ def _everything_else(pen: Pen, sheet: Any, plan: Plan, rest: Sequence[Row], row:
     note += "Labels: one for each pot and one for each lot's crate."
     unknown = [d.name for d in plan.season.displays if not d.cover_m2]
     if unknown:
-        note += f" Cloth is not counted where cover m2 is not stated: {', '.join(unknown)}."
+        cover = "cover sq ft" if plan.season.measures == "US" else "cover m2"
+        note += f" Cloth is not counted where {cover} is not stated: {', '.join(unknown)}."
     pen.put(sheet, after - 1, 1, note, NOTE)
     across(sheet, after - 1, 1)
     return after + 1
@@ -133,8 +215,12 @@ def _containers(pen: Pen, sheet: Any, plan: Plan, row: int) -> int:
         (
             d.name,
             Marked(d.containers, _LEFT),
-            Marked("not stated", NONE) if d.litres is None else f"{number(d.litres)} L each",
-            Marked("not known", NONE) if d.litres is None else f"{number(d.litres * d.containers)} L",
+            Marked("not stated", NONE)
+            if d.litres is None
+            else f"{show_mix(d.litres, plan.season.measures)} each",
+            Marked("not known", NONE)
+            if d.litres is None
+            else show_mix(d.litres * d.containers, plan.season.measures),
         )
         for d in plan.season.displays
     ]
