@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from forcing.model import LogEntry, Lot, Place
+from forcing.model import LogEntry, Lot, Place, Plan
 from tests.builders import MON_FRI, plan, season
 
 TARGET = date(2027, 3, 20)
@@ -97,3 +97,38 @@ def test_a_hyacinth_that_is_not_prepared_is_refused_for_christmas_with_the_day_t
     (refused,) = made.unplanned
     assert refused.lot.name == "H" and refused.earliest == date(2026, 12, 22)
     assert [p.lot.name for p in made.lots] == ["P"]
+
+
+# ---------------------------------------------------------------- potted, and warm
+
+
+def busy(lots: int, pots: int, hours: float) -> Plan:
+    """Equal lots of mid tulips at 3 min a pot and 20 each time; so many hours a week, and a third of them a day."""
+    alike = [
+        Lot(f"T{i}", "tulip", pots, "mid", target=TARGET, cooler="Cold", bench="Bench") for i in range(lots)
+    ]
+    places = (Place("Cold", "cooler", day=9, night=9), Place("Bench", "bench", day=16, night=16))
+    return plan(season(alike, calendar=MON_FRI, places=places, hours_per_week=hours), date(2026, 9, 1))
+
+
+@pytest.mark.parametrize(("lots", "pots", "hours"), [(6, 100, 12.0), (12, 60, 10.0), (3, 200, 16.0)])
+def test_levelled_potting_never_stands_in_the_warm_for_longer_than_it_bears(
+    lots: int, pots: int, hours: float
+) -> None:
+    made = busy(lots, pots, hours)
+    waits = [(p.cooler_in - p.potting).days for p in made.lots if p.cooler_in is not None]
+    assert len(waits) == lots and 1 < max(waits) <= 10
+    assert not [f for f in made.findings if f.code == "potted-waits"]
+
+
+def test_pots_that_are_logged_to_wait_too_long_are_told() -> None:
+    # Potted on 1 October and to go into the cooler in November.
+    log = (LogEntry(date(2026, 10, 1), "A", "potted"),)
+    stated = season([Lot("A", "tulip", 10, "mid", target=TARGET)], calendar=MON_FRI, log=log)
+    made = plan(stated, date(2026, 10, 5))
+    (p,) = made.lots
+    assert p.cooler_in is not None and (p.cooler_in - p.potting).days > 20
+    (told,) = [f for f in made.findings if f.code == "potted-waits"]
+    # Friday 9 October; ten days from 1 October are a Sunday
+    assert told.lot == "A" and "Put it into its cooler by 2026-10-09" in told.hint
+    assert told.number == (p.cooler_in - p.potting).days

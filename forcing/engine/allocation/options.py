@@ -19,6 +19,7 @@ from forcing.model import Lot, LotPlan, Recipe, RoomSetting, Season, StepName, U
 
 # What a pot costs, in weeks away from its ideal cold. A bench outside the crop's limits is worse than a week
 # of cold for each °C; the rest decides between places that are equal in cold.
+WEEKEND = 3  # days from the last working day of a week to the first of the next
 LATE = 1.0  # weeks for each day that a lot that has begun is late
 OUTSIDE = 1.0  # weeks for each °C that the bench is outside the crop's limits
 TOO_WARM = 0.5  # weeks, where a room that the season sets stays too warm for the lot once it has shoots
@@ -154,6 +155,7 @@ class Candidate:
     refused: Unplanned | None = None  # why there is no option
     split: bool = False  # whether it may be grown in two places
     begun: bool = False  # by its log
+    pull: int = 1  # weeks by which its potting may come before the week that its cooler-in asks for
 
     @property
     def choice(self) -> bool:
@@ -197,7 +199,7 @@ class OptionBuilder:
         if refused is not None:
             refused = replace(refused, lot=lot)
         split = lot.split and lot.pots > 1 and not kept
-        return Candidate(lot, area_of(lot, recipe), kept, options, refused, split)
+        return Candidate(lot, area_of(lot, recipe), kept, options, refused, split, pull=weeks_ahead(recipe))
 
     def begun(
         self,
@@ -373,6 +375,11 @@ class OptionBuilder:
             dates.potting, dates.cooler_in, dates.rooted, dates.bring_in, dates.stages, bloom, out,
             route.site if out is not None else None, stands,
         )  # fmt: skip
+
+
+def weeks_ahead(recipe: Recipe) -> int:
+    """Whole weeks by which a lot may be potted before the week its cooler asks for; the weekend comes on top."""
+    return max(0, (int(recipe.potted_wait) - WEEKEND) // 7)
 
 
 def cold_choices(lot: Lot, recipe: Recipe) -> tuple[float, ...]:
