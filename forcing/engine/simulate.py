@@ -212,6 +212,11 @@ class LotSimulation:
         return (*stays, Stay("cool", after, moved))
 
     @property
+    def in_cooler(self) -> bool:
+        """Whether it is cold in the house."""
+        return in_cooler(self.lot, self.recipe, self.history)
+
+    @property
     def precooled(self) -> float:
         """Weeks of cold that count of those the bulbs came with."""
         return self.recipe.precooled(self.lot.precooled_weeks)
@@ -523,6 +528,11 @@ class LotSimulation:
         return "actual" if start in logged and end in logged else "expected"
 
 
+def in_cooler(lot: Lot, recipe: Recipe, history: History) -> bool:
+    """Whether a lot is cold in the house: by its crop, and where its bulbs do not bring all of it; or by its log."""
+    return recipe.needs_cold and (bool(history.coolers) or not recipe.cold_before(lot))
+
+
 def simulation_of(
     season: Season,
     climate: Climate,
@@ -548,6 +558,9 @@ def simulation_of(
     if install is not None and lot.harden_at and lot.harden_days:
         harden_at = lot.harden_at
         harden_start = season.calendar.on_or_before(install - timedelta(days=lot.harden_days))
-    after = None if not recipe.needs_cold or lot.cooler_after_rooting == cooler else lot.cooler_after_rooting
-    route = Route(cooler if recipe.needs_cold else None, bench, install, site, harden_at, harden_start, after)
+    after = lot.cooler_after_rooting
+    if not in_cooler(lot, recipe, history):
+        cooler = after = None
+    after = None if after == cooler else after
+    route = Route(cooler, bench, install, site, harden_at, harden_start, after)
     return LotSimulation(pots_left(lot, history), recipe, route, target, climate, season, history)

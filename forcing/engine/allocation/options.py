@@ -13,7 +13,7 @@ from forcing.engine.climate import Climate, Ints
 from forcing.engine.coolers import area_of, states_its_own, too_warm
 from forcing.engine.log import NOTHING, History
 from forcing.engine.replan import replan_lot
-from forcing.engine.simulate import LotSimulation, Route, simulation_of
+from forcing.engine.simulate import LotSimulation, Route, in_cooler, simulation_of
 from forcing.engine.work.rules import LotDays, Stand, moments
 from forcing.model import Lot, LotPlan, Recipe, RoomSetting, Season, StepName, Unplanned
 
@@ -388,6 +388,8 @@ def cold_choices(lot: Lot, recipe: Recipe) -> tuple[float, ...]:
         return (0.0,)
     if lot.cold_weeks is not None:
         return (lot.cold_weeks,)
+    if recipe.cold_before(lot):
+        return (recipe.cold_target,)
     ideal = min(max(recipe.cold_target, recipe.cold_min), recipe.cold_max)
     weeks = {ideal, recipe.cold_min, recipe.cold_max}
     weeks |= {ideal + n for n in range(-8, 9) if recipe.cold_min < ideal + n < recipe.cold_max}
@@ -401,7 +403,7 @@ def places_of(
     names = sorted(season.places, key=lambda p: p.name)
     benches = [lot.bench] if lot.bench else [p.name for p in names if p.kind == "bench"]
     coolers: list[str | None] = [None]
-    if recipe.needs_cold:
+    if in_cooler(lot, recipe, history):
         coolers = [lot.cooler] if lot.cooler else [p.name for p in names if p.kind == "cooler"]
     if history.coolers:
         coolers = [history.coolers[-1].place]
