@@ -172,4 +172,6 @@ def test_tulips_that_come_cooled_still_root_in_the_cold() -> None:
     # All of 9 weeks before they came, and 4 to root.
     lots = [Lot("T", "tulip", 10, target=TARGET, cold_weeks=10, precooled_weeks=10)]
     (p,) = plan(season(lots, overrides=house_figures("tulip", precooled_max=10))).lots
-    assert p.cooler_in is not None and 28 <= (p.bring_in - p.cooler_in).days <= 29  # a day more is given back in heat
+    assert (
+        p.cooler_in is not None and 28 <= (p.bring_in - p.cooler_in).days <= 29
+    )  # a day more is given back in heat

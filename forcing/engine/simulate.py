@@ -273,14 +273,17 @@ class LotSimulation:
 
     def spread(self, cold_weeks: float) -> float:
         """Coefficient of variation of the need after that much cold: more beyond what is known of the cold."""
-        r = self.recipe
+        r, beyond = self.recipe, self.recipe.beyond_line(cold_weeks)
+        if beyond == 0:
+            return r.spread
         days = self.need(cold_weeks) / self.pace / (r.reference - r.base)
-        return float(spread_beyond(r.spread, r.beyond_line(cold_weeks) * r.days_saved / days))
+        return float(spread_beyond(r.spread, beyond * r.days_saved / days))
 
     @property
     def slowness(self) -> float:
         """Need of a pot as slow as the confidence asked of the lot, as a multiple of the typical pot's."""
-        return float(need_at_confidence(1.0, self.recipe.spread, self.season.confidence_of(self.lot)))
+        chosen = self.recipe.cold_target if self.lot.cold_weeks is None else self.lot.cold_weeks
+        return float(need_at_confidence(1.0, self.spread(chosen), self.season.confidence_of(self.lot)))
 
     @property
     def wanted(self) -> float:
