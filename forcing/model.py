@@ -173,13 +173,22 @@ class Display:
     )
 
 
+Position = Literal["front", "middle", "back", "edge", "anywhere"]  # within a container, as visitors see it
+Habit = Literal["upright", "bushy", "trailing"]
+
+
 @dataclass(frozen=True, slots=True)
 class Planting:
-    """How many pots of a lot or companion stand in each container of a display."""
+    """How many pots of a lot or companion stand in each container of a display, and where in it."""
 
     display: str
     item: str
     per_container: int
+    position: Position = "anywhere"
+    height_cm: float | None = None  # in flower; None: as usual for the crop, where that is known
+    habit: Habit | None = None
+    colour: str | None = None
+    in_pot: bool = False  # whether it stays in its pot within the container
     row: int | None = None
 
 
@@ -249,6 +258,22 @@ class Job:
     row: int | None = None
     # Recurring work: the weekdays (0 = Monday), or every how many days from its start, on which it is done; None: once.
     every: tuple[int, ...] | int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """What is done again and again in a place as long as something stands there."""
+
+    place: str
+    work: str
+    every: tuple[int, ...] | int | None = (
+        None  # weekdays (0 = Monday), or every how many days; None: every day
+    )
+    minutes: float = 0.0  # each time
+    per_hundred: float = 0.0  # minutes more for each hundred 15 cm pots there
+    start: date | None = None  # None: as soon as something stands there
+    until: date | None = None  # the last day; None: as long as something stands there
+    row: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -378,6 +403,7 @@ class Season:
     loss: float = 0.0  # fraction of pots expected to be lost
     paper: Paper = "A4"
     order_weeks: int = 12  # orders of seed and plugs go out this long before they are used
+    trolley_pots: float | None = None  # 15 cm pots on one trolley; None: as usual
     bulb_order_weeks: int | None = (
         None  # all bulbs are ordered this long before the first is wanted; None: as usual
     )
@@ -401,6 +427,8 @@ class Season:
         tuple[int, str], ...
     ] = ()  # weekday (0 = Monday), who sees to frost covers; empty: not stated
     jobs: tuple[Job, ...] = ()
+    rounds: tuple[Round, ...] = ()
+    daily_round: Literal["none", "usual"] = "none"  # of places without rows in rounds
     minima: tuple[Minimum, ...] = ()
     supplies: tuple[Supply, ...] = ()
     looks: frozenset[int] | None = (
@@ -644,6 +672,16 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True)
+class RoundWork:
+    """One thing of the daily round in a place."""
+
+    place: str
+    work: str
+    every: tuple[int, ...] | int  # weekdays (0 = Monday), or every how many days
+    visits: tuple[tuple[date, float], ...]  # days, and the hours of each
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """A season worked out: what everything else is printed from."""
 
@@ -655,6 +693,7 @@ class Plan:
     loads: tuple[PlaceLoad, ...]
     tasks: tuple[Task, ...]
     findings: tuple[Finding, ...]
+    rounds: tuple[RoundWork, ...] = ()
 
     def lot(self, name: str) -> LotPlan:
         """The plan of the lot of that name. Raises KeyError where it is not planned."""

@@ -299,6 +299,22 @@ def test_a_planned_hold_stops_the_clock() -> None:
     assert hold.span.days == 6 and hold.place == "Cold" and hold.span.start == held.stages["colour"]
 
 
+@pytest.mark.parametrize("days", range(1, 9))
+def test_a_hold_ends_on_a_working_day_and_the_task_and_the_heat_begin_there(days: int) -> None:
+    # At 1 °C, below base, the hold gives nothing; on the bench 16 - 2 = 14 °C·d a day, 24 of them to bloom.
+    places = (Place("Cold", "cooler", day=1, night=1), Place("Bench", "bench", day=16, night=16))
+    calendar = WorkCalendar(frozenset(range(5)))
+    stated = season([lot(hold_days=days)], overrides=(*PLAIN, *house_figures("tulip", rooting=0)), places=places,
+                    calendar=calendar)  # fmt: skip
+    made = plan(stated)
+    (p,) = made.lots
+    hold = next(s for s in p.steps if s.step == "hold")
+    back = calendar.on_or_after(hold.span.start + timedelta(days=days))
+    assert hold.span.end == back
+    assert [t.date for t in made.tasks if t.task == "bring in"] == [p.bring_in, back]
+    assert (p.bloom - p.bring_in).days == 24 + hold.span.days and p.bloom <= p.target
+
+
 def test_a_lot_is_held_where_it_says() -> None:
     # Colour on day 21, with 294 of 336 °C·d gathered. Six days at 5 °C give 18 more, so that two days on the bench are
     # left: 29 days in all, where a hold at 1 °C takes three more on the bench and so 30, and none 24.

@@ -16,6 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from forcing.engine.work.rules import RULES
 from forcing.errors import RecipeError
 from forcing.model import CLASSES, PARAMETERS, BloomClass, Figure, Override, Recipe
 from forcing.recipes.book import (
@@ -41,6 +42,7 @@ TABLES = {
     "companions.csv": "crop,parameter,low,typical,high,unit,basis,source,locator",
     "cold_curves.csv": "curve,temperature,weight,basis,source,locator",
     "minutes.csv": "task,per_pot,each_time,basis,source,locator",
+    "look_for.csv": "crops,task,words,basis,source,locator",
 }
 # DESIGN, recipe parameters, and the four the nouns add; restated here on purpose.
 UNIT_WORDS = {
@@ -156,6 +158,15 @@ def test_cold_curves_rise_in_temperature_and_stay_between_0_and_1() -> None:
     assert curve_nodes("  Miniature   NARCISSUS ") == curve_nodes("miniature narcissus")
     with pytest.raises(RecipeError, match=r"no cold curve 'frost'.*tulip"):
         curve_nodes("frost")
+
+
+def test_what_to_look_for_is_said_of_shipped_crops_and_tasks_in_a_line() -> None:
+    for row in _rows("look_for.csv"):
+        assert set(row["crops"].split("; ")) <= set(CROPS), row
+        assert row["task"] in RULES and 0 < len(row["words"]) <= 120, row
+    crops_and_tasks = [(crop, r["task"]) for r in _rows("look_for.csv") for crop in r["crops"].split("; ")]
+    assert len(set(crops_and_tasks)) == len(crops_and_tasks)
+    assert {crop for crop, task in crops_and_tasks if task == "pot"} == set(CROPS)
 
 
 def test_minutes_are_given_for_every_kind_of_task() -> None:

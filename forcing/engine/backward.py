@@ -142,7 +142,7 @@ class CountBack:
         assert simulation.held_at is not None and simulation.lot.hold_days is not None
         colour = self.heat.reaches(out, need * simulation.recipe.colour)
         start = np.minimum(self.working.after[np.minimum(colour, last)], last)
-        end = np.minimum(start + simulation.lot.hold_days, last)
+        end = np.minimum(self.working.after[np.minimum(start + simulation.lot.hold_days, last)], last)
         starts = np.array([*(start for _, start in self.legs[1:]), never])
         leaves = starts[np.searchsorted(starts[:-1], out, side="right")]
         cold = simulation.heat(simulation.held_at)

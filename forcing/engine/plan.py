@@ -27,6 +27,7 @@ from forcing.engine.show.standing import lifted, standings, waits
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
 from forcing.engine.why import Leeway, half_degree_findings, leeway
+from forcing.engine.work.daily_round import daily_rounds, round_hours, weekly
 from forcing.engine.work.hours import (
     AWAY,
     day_limit,
@@ -152,6 +153,7 @@ def _worked_out(
     lots, tasks = work(grown, resolved.histories, extras.tasks, context)
     lots = lifted(lots, extras.show.standings)
     loads = place_loads(grown.season, lots, known.occupancy)
+    rounds = daily_rounds(grown.season, loads)
     unplanned = (*resolved.unplanned, *made.unplanned)
     found = [
         *findings,
@@ -170,7 +172,7 @@ def _worked_out(
         *crowded_findings(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}, context.on
         ),
-        *hours_findings(grown.season, tasks),
+        *hours_findings(grown.season, tasks, weekly(round_hours(rounds))),
         *store_findings(grown.season, lots, loads, context.on),
         *log_gaps(grown.season, tasks, context.on),
         None if made.settled.agreed else _unsettled(),
@@ -185,6 +187,7 @@ def _worked_out(
         loads=loads,
         tasks=tasks,
         findings=sort_findings(f for f in found if f is not None),
+        rounds=rounds,
     )
     agreed = resolved.season.agreed
     changed = changes(agreed[-1], plan, grown.simulations, decision.crowded) if agreed else ()
@@ -419,8 +422,8 @@ def _cold_findings(season: Season, plan: LotPlan, on: date) -> Iterator[Finding]
             f"{lot.name} gets {got:.1f} cold-weeks instead of {plan.cold_wanted:g}, because {why}",
             f"It can flower (it needs {recipe.cold_least:g}), later on the bench and shorter{_more_cold(plan, on)}."
             if flowers else
-            f"It needs {recipe.cold_least:g} to flower: do not count on it. Check its log; if it is right, put it back "
-            "into the cold or have other pots ready.",
+            f"It needs {recipe.cold_least:g} to flower: do not count on it. Check its log; if that is right, put it "
+            "back into the cold or have other pots ready.",
             lot=lot.name, number=got, days=() if plan.cooler_in is None else (plan.cooler_in,),
         )  # fmt: skip
     stated_so = lot.cold_weeks is not None and lot.cold_weeks > recipe.cold_max  # told where it was read

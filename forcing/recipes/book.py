@@ -160,6 +160,13 @@ def shipped_minutes() -> tuple[Minutes, ...]:
     )
 
 
+@lru_cache(maxsize=1)
+def shipped_look_for() -> Mapping[tuple[str, str], str]:
+    """What to look for in a task on a crop, by crop and task; a crop or task that is not in it has the usual words."""
+    rows = _rows("look_for.csv")
+    return MappingProxyType({(crop, r["task"]): r["words"] for r in rows for crop in r["crops"].split("; ")})
+
+
 def minutes_in_force(own: Iterable[Minutes]) -> dict[str, Minutes]:
     """Staff time by task: the season's own before the shipped."""
     return {row.task: row for row in (*shipped_minutes(), *own)}

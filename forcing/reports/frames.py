@@ -23,6 +23,7 @@ from forcing.engine.frost import FrostNight, NightChance, cover_answer
 from forcing.engine.outlook import Outlook
 from forcing.engine.review import EVENTS, PARTS, LotReview, Review
 from forcing.engine.show.cover import Cover
+from forcing.engine.show.planting import PlantingDay, row_words
 from forcing.engine.steering.advice import Steering
 from forcing.engine.why import Leeway, LotWeek
 from forcing.engine.work.orders import OrderLine, companion_order_day, order_lines
@@ -305,6 +306,10 @@ def hours(plan: Plan) -> pd.DataFrame:
     spent = dict.fromkeys(((monday(t.date), t.task) for t in ordered), 0.0)
     for task in plan.tasks:
         spent[monday(task.date), task.task] += task.hours
+    for work in plan.rounds:
+        for day, each in work.visits:
+            key = monday(day), "daily round"
+            spent[key] = spent.get(key, 0.0) + each
     rows = ((*key, total) for key, total in spent.items())
     return frame_of(("week", "task", "hours"), rows, day=("week",), number=("hours",))
 
@@ -386,6 +391,20 @@ def _in_measures(order: OrderLine, measures: Measures) -> OrderLine:
         order, item=item, unit=unit, used=order.used / size, need=order.need / size, pack=pack,
         quantity=order.quantity / size,
     )  # fmt: skip
+
+
+def planting(days: Iterable[PlantingDay]) -> pd.DataFrame:
+    """planting.csv: a row for each pot of each container: display, container, row, place from the left, lot."""
+    rows = (
+        (day.display.name, number, word, place, name)
+        for day in days
+        for number, container in enumerate(day.containers, 1)
+        for word, row in zip(row_words(len(container)), container, strict=True)
+        for place, name in enumerate(row, 1)
+    )
+    return frame_of(
+        ("display", "container", "row", "place", "lot or companion"), rows, whole=("container", "place")
+    )
 
 
 def _order_state(order: OrderLine, potted: Collection[str], on: date) -> str:

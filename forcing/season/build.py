@@ -26,6 +26,7 @@ from forcing.model import (
     Place,
     Planting,
     Reading,
+    Round,
     Season,
     Setpoint,
     Shape,
@@ -359,8 +360,8 @@ _FOLDED = ("crop", "companion crop", "task")
 # The items that are a field of Season as they stand.
 _AS_STATED = (
     "confidence", "bulbs in hand", "hours per week", "hours per day", "paper", "order weeks", "bulb order weeks",
-    "wanted cover",
-    "frost margin", "temperature step", "outdoor lift", "cover cloth", "looks", "duty",
+    "trolley pots", "daily round", "wanted cover", "frost margin", "temperature step", "outdoor lift",
+    "cover cloth", "looks", "duty",
 )  # fmt: skip
 
 
@@ -405,7 +406,9 @@ class _Builder:
             normals=self.all("normals", lambda row: None if self.crossed(row) else self.noun(Normal, row)),
             lots=lots,
             displays=self.all("displays", self.display),
-            plantings=self.all("plantings", lambda row: self.noun(Planting, row)),
+            plantings=self.all(
+                "plantings", lambda row: self.noun(Planting, row, in_pot=row.text("in pot") == "yes")
+            ),
             companions=self.all(
                 "companions", lambda row: self.noun(Companion, row, pots=row.count("pots") or 0)
             ),
@@ -417,6 +420,7 @@ class _Builder:
                 lambda row: self.noun(Minutes, row, per_pot=row.number_of("minutes per pot") or 0.0),
             ),
             jobs=self.all("jobs", self.job),
+            rounds=self.all("rounds", self.round),
             minima=self.minima(),
             supplies=self.all("supplies", self.supply),
             **stated,
@@ -571,6 +575,15 @@ class _Builder:
         figure = typical if isinstance(typical, str) else float(cast(float, typical))
         ends = {end: row.number_of(end) for end in ("low", "high")}
         return self.noun(Override, row, typical=figure, **ends)
+
+    def round(self, row: Row) -> Round | None:
+        start, until = row.day("from"), row.day("until")
+        if start is not None and until is not None and until < start:
+            message = f"ends on {until}, before it starts on {start}"
+            hint = "Correct from or until; an empty cell means as long as something stands there."
+            self.findings.append(row.finding("round-dates", "until", message, hint))
+            return None
+        return self.noun(Round, row)
 
     def job(self, row: Row) -> Job:
         """One step; what recurs without a duration lasts until the opening."""

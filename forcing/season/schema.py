@@ -10,7 +10,17 @@ from typing import Literal, get_args
 
 from forcing.dates import DateOrder
 from forcing.engine.work.tasks import CAUTIONS
-from forcing.model import CLASSES, PARAMETERS, CompanionStart, Event, PlaceKind, Shape, TargetStage
+from forcing.model import (
+    CLASSES,
+    PARAMETERS,
+    CompanionStart,
+    Event,
+    Habit,
+    PlaceKind,
+    Position,
+    Shape,
+    TargetStage,
+)
 from forcing.recipes.book import COMPANION_ONLY, COMPANION_PARAMETERS, NAMED
 from forcing.recipes.book import COMPANION_UNITS as COMPANION_UNITS
 from forcing.recipes.book import UNITS as BULB_UNITS
@@ -223,6 +233,10 @@ SEASON_ITEMS: tuple[Column, ...] = (
        also=(("US Letter", "Letter"),), default="A4"),
     _C("order weeks", "count", "Weeks before sowing that orders of seed and plugs go out; bulbs are never ordered "
        "later than so long before they are potted.", unit="weeks", default="12", lowest=0, highest=104),
+    _C("daily round", "word", "Whether places without rows in rounds are walked in the usual way of their kind: "
+       "watering, airing, readings, pests, deadheading. Its hours count.", words=("usual", "none"), default="none"),
+    _C("trolley pots", "number", "Pots 15 cm wide that one trolley carries.", unit="15 cm pots", default="40",
+       lowest=1, highest=10_000),
     _C("bulb order weeks", "count", "Weeks before the bulbs are in hand, or before the first potting, by which all "
        "bulbs are ordered.", unit="weeks", default="16", lowest=0, highest=104),
     _C("wanted cover", "fraction", "Share of its pots, such as 0.6, that a display is to have in bloom on every day.",
@@ -366,6 +380,16 @@ TABLES: tuple[Table, ...] = (
            required=True, heads=("lot", "companion"), width=24, field="item"),
         _C("pots per container", "count", "Pots in each container.", field="per_container", unit="pots", required=True,
            lowest=1, highest=100_000),
+        _C("position", "word", "Where in the container, as visitors see it; seen from all round, back is its middle "
+           "and edge its rim.", words=get_args(Position), default="anywhere: by height", width=11),
+        _C("height cm", "number", "Height in flower, above the mix.", unit="cm",
+           default="as usual for the crop, where that is known", lowest=1, highest=500, width=10),
+        _C("habit", "word", "How it grows; trailing ones are planted at the edge.", words=get_args(Habit),
+           default="not stated", width=11),
+        _C("colour", "name", "Its colour in your own word, such as white: neighbours are mixed by it.",
+           heads=("color",), default="by name", width=14),
+        _C("in pot", "word", "Whether it stays in its pot within the container.", words=("yes", "no"), default="no",
+           width=9),
         _NOTE,
     )),
     Table("companions", "Cool-season annuals that stand beside the bulbs.", (
@@ -463,6 +487,18 @@ TABLES: tuple[Table, ...] = (
            default="0: only waiting", lowest=0, highest=100_000),
         _C("caution", "name", f"Cautions to print with it: {', '.join(CAUTIONS)}; several with commas between.",
            default="none; work with cement always has its own", width=24),
+        _NOTE,
+    )),
+    Table("rounds", "The daily round: what is done again and again in a place as long as something stands there.", (
+        _C("place", "name", "A place of the places sheet.", required=True, names="places", width=24),
+        _C("work", "name", "What is done there, such as water and vent.", required=True, width=32),
+        _C("every", "repeat", "When: weekdays such as Mon, Thu, or an interval such as 2 days.",
+           default="every day, weekends and holidays too"),
+        _C("minutes", "number", "Minutes each time.", unit="minutes", default="0", lowest=0, highest=1440),
+        _C("minutes per 100 pots", "number", "Minutes more for each hundred 15 cm pots that stand there.",
+           field="per_hundred", unit="minutes", default="0", lowest=0, highest=1440),
+        _C("from", "date", "First day.", field="start", default="as soon as something stands there"),
+        _C("until", "date", "Last day.", default="as long as something stands there"),
         _NOTE,
     )),
     Table("minima", "Lowest temperature of each day in former years: from them come the chances of frost.", (

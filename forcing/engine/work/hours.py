@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
+from types import MappingProxyType
 
 from forcing.dates import DAY, WEEK, Span, iso_week, monday
 from forcing.errors import Finding
@@ -186,17 +187,27 @@ def off_full_days(
 WEEKS_AHEAD = 8  # by which potting might come sooner
 
 
-def hours_findings(season: Season, tasks: Sequence[Task]) -> Iterator[Finding]:
-    """Weeks whose tasks need more staff hours than the season has, each with what would mend it."""
-    hours = hours_by_week(tasks)
+def hours_findings(
+    season: Season, tasks: Sequence[Task], rounds: Mapping[date, float] = MappingProxyType({})
+) -> Iterator[Finding]:
+    """Weeks that need more staff hours than the season has, each with what would mend it.
+
+    `rounds`: hours of the daily round by the Monday of the week. They count in weeks that have tasks too.
+    """
+    hours = {week: total + rounds.get(week, 0.0) for week, total in hours_by_week(tasks).items()}
     for week, over in hours_short(season, hours).items():
         potting = [(t.lot or "", t.hours) for t in tasks if t.task == "pot" and monday(t.date) == week]
         yield Finding(
             "hours-short", "warning", "season", None, "hours per week",
-            f"{iso_week(week)} needs {hours[week]:.1f} staff hours, {over:.1f} more than there are",
+            f"{iso_week(week)} needs {hours[week]:.1f} staff hours{_with_round(rounds, week)}, {over:.1f} more than "
+            "there are",
             _hours_hint(season, hours, week, potting), f"{season.hours_per_week:g}",
             week=iso_week(week), number=over,
         )  # fmt: skip
+
+
+def _with_round(rounds: Mapping[date, float], week: date) -> str:
+    return f" with {rounds[week]:.1f} of the daily round" if rounds.get(week) else ""
 
 
 def _hours_hint(

@@ -30,14 +30,15 @@ RULES: Mapping[str, TaskRule] = MappingProxyType({
     "unpack": TaskRule(cautions=("bulbs", "lifting")),
     "pot": TaskRule(
         "firm clean bulbs; discard soft or mouldy ones; noses level with the mix; label; water in",
-        ("bulbs", "lifting"), "potted", True,
+        ("bulbs", "mould", "lifting"), "potted", True,
     ),
     "into cooler": TaskRule(
         "labels readable; pots moist; room dark and vented; note the thermometer",
-        ("lifting", "cold room"), "cooler in", True,
+        ("lifting", "cold room", "ethylene"), "cooler in", True,
     ),
     "root check": TaskRule(
-        "white roots at the drain holes in several pots of the lot; pots moist", ("cold room",), "rooted", True
+        "white roots at the drain holes in several pots of the lot; pots moist",
+        ("cold room", "ethylene", "mould"), "rooted", True,
     ),
     "step down": TaskRule(cautions=("cold room",)),
     "bring in": TaskRule(
@@ -78,6 +79,7 @@ RULES: Mapping[str, TaskRule] = MappingProxyType({
     "uncover": TaskRule(cautions=("wet floor",)),
 })  # fmt: skip
 BACK_FROM_HOLD = "back from the cold hold: buds still closed, leaves dry"
+NO_COLD = "full light, warmth as the crop asks; check water"  # a lot without cold that is brought in
 TURN_EVERY = 7  # days between two turns of the pots on a bench
 
 

@@ -13,9 +13,29 @@ from forcing.engine.companions import CompanionPlan
 from forcing.engine.context import Context
 from forcing.engine.replan import FORGOTTEN
 from forcing.engine.work.orders import bulb_order_day, companion_order_day, first_potting
-from forcing.engine.work.rules import BACK_FROM_HOLD, RULES, LotDays, Moment, Stand, TaskRule, moments
+from forcing.engine.work.rules import (
+    BACK_FROM_HOLD,
+    NO_COLD,
+    RULES,
+    LotDays,
+    Moment,
+    Stand,
+    TaskRule,
+    moments,
+)
 from forcing.errors import Finding, Several
-from forcing.model import COMPANION_EVENTS, Event, LogEntry, LotPlan, RoomSetting, Season, Task, TaskState
+from forcing.model import (
+    COMPANION_EVENTS,
+    Event,
+    LogEntry,
+    LotPlan,
+    Recipe,
+    RoomSetting,
+    Season,
+    Task,
+    TaskState,
+)
+from forcing.recipes.book import shipped_look_for
 from forcing.text import listed, some
 from forcing.units import show_temperature
 
@@ -33,6 +53,14 @@ CAUTIONS: Mapping[str, str] = MappingProxyType(
         "cold room": (
             "Cold room: warm clothes, tell someone, never alone behind a closed door; check that the door opens "
             "from inside and that the vents work. No fruit in the room: it harms the buds."
+        ),
+        "mould": (
+            "Rot and mould: dust and spores of mouldy bulbs inflame the airways. Do not shake or smell them; mask and "
+            "gloves, damp them down, bag them where they lie, bin the bag closed and not on the compost."
+        ),
+        "ethylene": (
+            "Ventilation: ethylene from fruit, faded flowers, rot, engines and badly burning heaters kills buds, and "
+            "fumes and stale air harm people. Run the vents or open the door before work; no engines inside."
         ),
         "wet floor": "Wet floors: clear hoses, mop spills, shoes with grip; keep electrics dry.",
         "cement": (
@@ -205,11 +233,23 @@ def _lot_tasks(
             continue  # all of them sold by then
         made = make_task(
             context, task, name, turn, date.fromordinal(day), pots=float(pots), lot=name, place=place, to=to,
-            look_for=BACK_FROM_HOLD if task == "bring in" and turn > 1 else None, logged=logged,
+            look_for=BACK_FROM_HOLD if task == "bring in" and turn > 1 else _words(task, plan.recipe),
+            cautions=None if plan.recipe.needs_cold else _out_of_the_cold(task), logged=logged,
         )  # fmt: skip
         due = dict(plan.was_due).get(RULES[task].proof or "looked")
         put_off = due is not None and turn == 1 and made.state in ("planned", "due")
         yield replace(made, state="overdue", was_due=due) if put_off else made
+
+
+def _words(task: str, recipe: Recipe) -> str | None:
+    """What to look for in a task on a lot; None: what the rule of the task says."""
+    words = shipped_look_for().get((recipe.crop, task))
+    return NO_COLD if words is None and task == "bring in" and not recipe.needs_cold else words
+
+
+def _out_of_the_cold(task: str) -> tuple[str, ...]:
+    """The cautions of a task on a lot that sees no cold room."""
+    return tuple(key for key in RULES[task].cautions if key not in ("cold room", "ethylene"))
 
 
 def _days(season: Season, plan: LotPlan) -> LotDays:
