@@ -609,7 +609,7 @@ class LotPlan:
     @property
     def ready(self) -> date:
         """The day on which the typical pot reaches the stage that is wanted on the target."""
-        return self.stages[self.lot.target_stage]
+        return self.bloom if self.lot.target_stage == "bloom" else self.stages[self.lot.target_stage]
 
     @property
     def days(self) -> dict[Event, date]:

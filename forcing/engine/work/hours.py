@@ -222,7 +222,8 @@ def _hours_hint(
         if moved < over - 1e-6:
             moved += needed
             names.append(name)
-    came = [season.in_hand(lot) for lot in season.lots if lot.name in names]
+    own = {lot.name: season.in_hand(lot) for lot in season.lots}
+    came = [own.get(name, season.bulbs_in_hand) for name in names]
     if moved >= over - 1e-6 and names:
         for n in range(1, WEEKS_AHEAD + 1):
             sooner = week - WEEK * n
