@@ -573,6 +573,11 @@ class Recipe:
         """Base [°C] of the heat a flower in bloom ages by, and the least it ages a day [°C·d]: none lasts for ever."""
         return self.display_base, self.display_life / max(self.display_longest, self.display_days)
 
+    def cold_before(self, lot: Lot) -> bool:
+        """Whether the bulbs of a lot bring all their cold, and root on the bench: no cooler is asked of the house."""
+        wanted = self.cold_target if lot.cold_weeks is None else lot.cold_weeks
+        return self.rooting == 0 and 0 < wanted <= self.precooled(lot.precooled_weeks)
+
     def precooled(self, weeks: float) -> float:
         """Weeks of cold that count, of those that bulbs came with."""
         return min(weeks, self.precooled_max)
@@ -617,7 +622,7 @@ class LotPlan:
     @property
     def ready(self) -> date:
         """The day on which the typical pot reaches the stage that is wanted on the target."""
-        return self.stages[self.lot.target_stage]
+        return self.bloom if self.lot.target_stage == "bloom" else self.stages[self.lot.target_stage]
 
     @property
     def days(self) -> dict[Event, date]:

@@ -171,7 +171,7 @@ class CountBack:
         """
         days = self.days()
         rows, out, wanted = np.arange(weeks.size), days[None, :], weeks[:, None]
-        cooled = self.simulation.recipe.needs_cold
+        cooled = self.simulation.in_cooler
         into = self.latest_in(out, wanted) if cooled else np.broadcast_to(out, (weeks.size, days.size))
         fits = (self.working.before[np.maximum(into, 1) - 1] >= 0) & (into > 0) & self.in_time(into, out)
         at = _last(fits)
@@ -226,7 +226,7 @@ def count_back(count: CountBack, weeks: Sequence[float]) -> list[Dates | Refusal
             continue
         potting = int(working.before[into - 1])
         if in_hand is None or simulation.climate.day(potting) >= in_hand:
-            found.append(Dates(potting, int(into) if simulation.recipe.needs_cold else None, int(out)))
+            found.append(Dates(potting, int(into) if simulation.in_cooler else None, int(out)))
             continue
         late = late or _from_bulbs_in_hand(count, in_hand)
         found.append(late)

@@ -13,12 +13,13 @@ from forcing.engine.climate import Climate, Ints
 from forcing.engine.coolers import area_of, states_its_own, too_warm
 from forcing.engine.log import NOTHING, History
 from forcing.engine.replan import replan_lot
-from forcing.engine.simulate import LotSimulation, Route, simulation_of
+from forcing.engine.simulate import LotSimulation, Route, in_cooler, simulation_of
 from forcing.engine.work.rules import LotDays, Stand, moments
 from forcing.model import Lot, LotPlan, Recipe, RoomSetting, Season, StepName, Unplanned
 
 # What a pot costs, in weeks away from its ideal cold. A bench outside the crop's limits is worse than a week
 # of cold for each °C; the rest decides between places that are equal in cold.
+WEEKEND = 3  # days from the last working day of a week to the first of the next
 LATE = 1.0  # weeks for each day that a lot that has begun is late
 OUTSIDE = 1.0  # weeks for each °C that the bench is outside the crop's limits
 TOO_WARM = 0.5  # weeks, where a room that the season sets stays too warm for the lot once it has shoots
@@ -154,6 +155,7 @@ class Candidate:
     refused: Unplanned | None = None  # why there is no option
     split: bool = False  # whether it may be grown in two places
     begun: bool = False  # by its log
+    pull: int = 1  # weeks by which its potting may come before the week that its cooler-in asks for
 
     @property
     def choice(self) -> bool:
@@ -197,7 +199,7 @@ class OptionBuilder:
         if refused is not None:
             refused = replace(refused, lot=lot)
         split = lot.split and lot.pots > 1 and not kept
-        return Candidate(lot, area_of(lot, recipe), kept, options, refused, split)
+        return Candidate(lot, area_of(lot, recipe), kept, options, refused, split, pull=weeks_ahead(recipe))
 
     def begun(
         self,
@@ -375,12 +377,19 @@ class OptionBuilder:
         )  # fmt: skip
 
 
+def weeks_ahead(recipe: Recipe) -> int:
+    """Whole weeks by which a lot may be potted before the week its cooler asks for; the weekend comes on top."""
+    return max(0, (int(recipe.potted_wait) - WEEKEND) // 7)
+
+
 def cold_choices(lot: Lot, recipe: Recipe) -> tuple[float, ...]:
     """Cold-weeks that may be planned on: the stated, or whole weeks from the target within the crop's limits."""
     if not recipe.needs_cold:
         return (0.0,)
     if lot.cold_weeks is not None:
         return (lot.cold_weeks,)
+    if recipe.cold_before(lot):
+        return (recipe.cold_target,)
     ideal = min(max(recipe.cold_target, recipe.cold_min), recipe.cold_max)
     weeks = {ideal, recipe.cold_min, recipe.cold_max}
     weeks |= {ideal + n for n in range(-8, 9) if recipe.cold_min < ideal + n < recipe.cold_max}
@@ -394,7 +403,7 @@ def places_of(
     names = sorted(season.places, key=lambda p: p.name)
     benches = [lot.bench] if lot.bench else [p.name for p in names if p.kind == "bench"]
     coolers: list[str | None] = [None]
-    if recipe.needs_cold:
+    if in_cooler(lot, recipe, history):
         coolers = [lot.cooler] if lot.cooler else [p.name for p in names if p.kind == "cooler"]
     if history.coolers:
         coolers = [history.coolers[-1].place]

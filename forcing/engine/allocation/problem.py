@@ -14,7 +14,6 @@ from forcing.model import Minutes, Occupancy, Season, Task
 
 Floats = NDArray[np.float64]
 FULL = 1e-6  # rounding of pot areas is not an overfull room
-PULL = 4  # weeks by which potting may come before the week that its cooler-in asks for
 # What it costs to split a lot, in weeks of cold for each of its pots: a little, as it makes more moves.
 SPLIT = 0.05
 
@@ -174,7 +173,7 @@ class Problem:
         candidate = self.candidates[at]
         if self.hours is None or candidate.begun or candidate.options[number].dates.cooler_in is None:
             return [0]
-        return [k for k in range(PULL + 1) if self.potting_day(at, Pick(number, k)) is not None]
+        return [k for k in range(candidate.pull + 1) if self.potting_day(at, Pick(number, k)) is not None]
 
 
 @dataclass(slots=True)
