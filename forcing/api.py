@@ -439,11 +439,13 @@ class PlannedSeason:
         return self.season.write_set(folder, self._write, safe_csv)
 
     def _write(self, folder: Path) -> Iterator[Path]:
+        from forcing.engine.show.planting import planting_days
         from forcing.reports.board import write_board
         from forcing.reports.calendar import write_calendar
         from forcing.reports.cover import write_cover
         from forcing.reports.gantt import write_gantt
         from forcing.reports.labels import write_labels
+        from forcing.reports.planting import write_planting
         from forcing.reports.room_plan import write_room_plan
         from forcing.reports.workbook import write_workbook
 
@@ -467,6 +469,11 @@ class PlannedSeason:
         if plan.season.displays:
             progress("drawing the bloom cover of the displays")
             yield from write_cover(plan, beside.show.covers, folder, created=created)
+            progress("laying out planting day")
+            days = tuple(
+                planting_days(plan, beside.show.standings, beside.companions, self.season._context(self.on))
+            )
+            yield from write_planting(plan, days, folder, created=created)
         progress("writing room-plan.pdf and labels.pdf")
         yield write_room_plan(plan, folder, created=created, companions=beside.companions)
         yield write_labels(plan, folder, created=created, companions=beside.companions)

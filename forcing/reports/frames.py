@@ -23,15 +23,16 @@ from forcing.engine.frost import FrostNight, NightChance, cover_answer
 from forcing.engine.outlook import Outlook
 from forcing.engine.review import EVENTS, PARTS, LotReview, Review
 from forcing.engine.show.cover import Cover
+from forcing.engine.show.planting import PlantingDay, row_words
 from forcing.engine.steering.advice import Steering
 from forcing.engine.why import Leeway, LotWeek
-from forcing.engine.work.orders import OrderLine, order_lines
+from forcing.engine.work.orders import OrderLine, companion_order_day, order_lines
 from forcing.errors import Finding, sort_findings
 from forcing.files import write_text
-from forcing.model import PARAMETERS, BloomClass, Figure, LotPlan, Override, Plan, Recipe, Task
+from forcing.model import PARAMETERS, BloomClass, Figure, LotPlan, Override, Plan, Recipe, Season, Task
 from forcing.recipes.book import COMPANION_UNITS, UNITS
 from forcing.science.frost import LEAF_MARGIN
-from forcing.units import TemperatureUnit, from_celsius
+from forcing.units import Measures, TemperatureUnit, from_celsius, order_unit, show_pot, told
 
 PLAN_COLUMNS = ("lot", "crop", "class", "cultivar", "pots", "step", "place", "start", "end", "basis")
 TASK_COLUMNS = ("date", "week", "place", "lot", "task", "pots", "hours", "caution", "state")
@@ -305,6 +306,10 @@ def hours(plan: Plan) -> pd.DataFrame:
     spent = dict.fromkeys(((monday(t.date), t.task) for t in ordered), 0.0)
     for task in plan.tasks:
         spent[monday(task.date), task.task] += task.hours
+    for work in plan.rounds:
+        for day, each in work.visits:
+            key = monday(day), "daily round"
+            spent[key] = spent.get(key, 0.0) + each
     rows = ((*key, total) for key, total in spent.items())
     return frame_of(("week", "task", "hours"), rows, day=("week",), number=("hours",))
 
@@ -352,6 +357,7 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
     the order stands on the day of the plan; `price`: of one pack, `cost`: of all, missing where no price is stated.
     """
     potted = {entry.lot for entry in plan.season.log if entry.event == "potted" and entry.date <= plan.on}
+    lines = (_in_measures(o, plan.season.measures) for o in order_lines(plan, companions))
     rows = (
         (
             o.kind, o.item, o.unit, o.crop, o.bloom_class or "", o.cultivar or "", ", ".join(o.lots), o.pots,
@@ -359,7 +365,7 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
             o.lead_basis, o.order_by, _order_state(o, potted, plan.on), o.supplier or "", o.size or "",
             o.substitute or "", o.price, o.cost,
         )
-        for o in order_lines(plan, companions)
+        for o in lines
     )  # fmt: skip
     columns = (
         "kind", "item", "unit", "crop", "class", "cultivar", "lots", "pots", "per pot", "used", "need", "packs", "pack",
@@ -370,6 +376,35 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
         columns, rows, day=("first used", "order by"), whole=("pots", "packs"),
         number=("used", "need", "pack", "quantity", "lead weeks", "price", "cost"),
     )  # fmt: skip
+
+
+def _in_measures(order: OrderLine, measures: Measures) -> OrderLine:
+    """An order in the units in which the season's measures order: what is not counted, and the names of pots."""
+    unit, size = order_unit(order.unit, measures)
+    item = (
+        f"pots {show_pot(order.width, measures)}"
+        if order.width is not None
+        else told(order.item, "C", measures)
+    )
+    pack = None if order.pack is None else order.pack / size
+    return replace(
+        order, item=item, unit=unit, used=order.used / size, need=order.need / size, pack=pack,
+        quantity=order.quantity / size,
+    )  # fmt: skip
+
+
+def planting(days: Iterable[PlantingDay]) -> pd.DataFrame:
+    """planting.csv: a row for each pot of each container: display, container, row, place from the left, lot."""
+    rows = (
+        (day.display.name, number, word, place, name)
+        for day in days
+        for number, container in enumerate(day.containers, 1)
+        for word, row in zip(row_words(len(container)), container, strict=True)
+        for place, name in enumerate(row, 1)
+    )
+    return frame_of(
+        ("display", "container", "row", "place", "lot or companion"), rows, whole=("container", "place")
+    )
 
 
 def _order_state(order: OrderLine, potted: Collection[str], on: date) -> str:
@@ -408,7 +443,7 @@ def companions(plan: Plan, grown: Iterable[CompanionPlan]) -> pd.DataFrame:
         "set_out", "ready", "shown", "planned",
     )  # fmt: skip
     rows = (
-        (c.name, c.crop, c.pots or None, *_grown(planned[c.name]), True)
+        (c.name, c.crop, c.pots or None, *_grown(plan.season, planned[c.name]), True)
         if c.name in planned
         else (c.name, c.crop, c.pots or None, *[None] * 4, "", None, "", None, None, c.ready, "", False)
         for c in plan.season.companions
@@ -419,11 +454,11 @@ def companions(plan: Plan, grown: Iterable[CompanionPlan]) -> pd.DataFrame:
     )  # fmt: skip
 
 
-def _grown(p: CompanionPlan) -> tuple[Any, ...]:
+def _grown(season: Season, p: CompanionPlan) -> tuple[Any, ...]:
     shown = dict.fromkeys(step.place for step in p.steps if step.step == "show" and step.place)
     return (
-        p.order, p.sow, p.transplant, p.pinch, p.place, p.harden, p.harden_at, p.finish, p.set_out, p.ready,
-        ", ".join(map(str, shown)),
+        companion_order_day(season, p), p.sow, p.transplant, p.pinch, p.place, p.harden, p.harden_at, p.finish,
+        p.set_out, p.ready, ", ".join(map(str, shown)),
     )  # fmt: skip
 
 

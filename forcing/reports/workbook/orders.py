@@ -30,6 +30,7 @@ from forcing.reports.workbook.table import (
     write_table,
 )
 from forcing.text import number, some
+from forcing.units import show_mix
 
 _ON_A_PAGE = 36  # rows of bulbs
 _SHORT = 60.0  # points: as narrow as a text may be made by the column it stands in
@@ -198,7 +199,8 @@ def _everything_else(pen: Pen, sheet: Any, plan: Plan, rest: Sequence[Row], row:
     note += "Labels: one for each pot and one for each lot's crate."
     unknown = [d.name for d in plan.season.displays if not d.cover_m2]
     if unknown:
-        note += f" Cloth is not counted where cover m2 is not stated: {', '.join(unknown)}."
+        cover = "cover sq ft" if plan.season.measures == "US" else "cover m2"
+        note += f" Cloth is not counted where {cover} is not stated: {', '.join(unknown)}."
     pen.put(sheet, after - 1, 1, note, NOTE)
     across(sheet, after - 1, 1)
     return after + 1
@@ -213,8 +215,12 @@ def _containers(pen: Pen, sheet: Any, plan: Plan, row: int) -> int:
         (
             d.name,
             Marked(d.containers, _LEFT),
-            Marked("not stated", NONE) if d.litres is None else f"{number(d.litres)} L each",
-            Marked("not known", NONE) if d.litres is None else f"{number(d.litres * d.containers)} L",
+            Marked("not stated", NONE)
+            if d.litres is None
+            else f"{show_mix(d.litres, plan.season.measures)} each",
+            Marked("not known", NONE)
+            if d.litres is None
+            else show_mix(d.litres * d.containers, plan.season.measures),
         )
         for d in plan.season.displays
     ]
