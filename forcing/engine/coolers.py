@@ -261,9 +261,9 @@ def _wants(season: Season, plans: Sequence[LotPlan]) -> str:
     return " or ".join("/".join(show_temperature(t, season.unit) for t in want) for want in sorted(wants))
 
 
-# Lots that take up no more of a room than this keep it for the others; and a wait of so many days is told even where
-# nothing sprouts in it; common practice, no source.
-FEW, LONG = 0.25, 14
+FEW = (
+    0.25  # lots that are no more of a room's, and take no more of its room, keep it for the others; practice
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,22 +280,24 @@ class HeldBack:
 def held_back(
     season: Season, place: Place, plans: Sequence[LotPlan], settings: Sequence[RoomSetting]
 ) -> HeldBack | None:
-    """Which lots keep a room whose programme is planned at its first step, and from when; None: none do."""
+    """Which lots keep a room at the first step of its planned programme while others have shoots; None: none do."""
     planned = [s for s in settings if s.place == place.name and s.basis == "planned"]
     rooting = sorted(rooting_in(plans, place.name), key=lambda p: (p.rooted or p.bring_in, p.lot.name))
-    if len(planned) < 2 or len(rooting) < 2:
+    if len(planned) < 2 or not rooting:
         return None
     until, whole = planned[1].span.start, sum(map(pot_area, plans))
     found: HeldBack | None = None
-    for kept in range(len(rooting) - 1, 0, -1):
+    for kept in range(len(rooting) - 1, -1, -1):
         holders, others = rooting[kept:], rooting[:kept]
-        if len(holders) > 1 and sum(map(pot_area, holders)) > FEW * whole:
+        few = len(holders) <= FEW * len(plans) and sum(map(pot_area, holders)) <= FEW * whole
+        if len(holders) > 1 and not few:
             break
-        since = season.calendar.on_or_after(others[-1].rooted or others[-1].bring_in)
+        ready = others[-1].rooted or others[-1].bring_in if others else holders[0].cooler_in
+        since = season.calendar.on_or_after(ready or until)
         names = {p.lot.name for p in holders}
         shown = [(p, p.sprouted) for p in plans if p.lot.name not in names]
         waiting = tuple(p for p, day in shown if day and day < min(until, stay_in(p, place.name).end))
-        if since < until and (waiting or (until - since).days >= LONG):
+        if since < until and waiting:
             found = HeldBack(place.name, tuple(holders), since, until, waiting)
     return found
 
@@ -336,20 +338,15 @@ def _kept_back(
         max(1, round((held.until - held.since).days / 7)),
     )
     pots, few = sum(p.lot.pots for p in held.holders), len(held.holders) == 1
-    cost = (
-        f"; {listed([p.lot.name for p in held.waiting], 6)} will have shoots before that"
-        if held.waiting
-        else ""
-    )
     other = room_elsewhere(season, all_plans, held)
     where = "another cooler" if other is None else f"{other}, which has room for {'it' if few else 'them'}"
     it = "it" if few else "them"
     yield Finding(
-        "shoots-before-step-down" if held.waiting else "room-held-back", "warning" if held.waiting else "note",
-        "places", place.row, "place",
+        "shoots-before-step-down", "warning", "places", place.row, "place",
         f"{names} ({some(pots, 'pot')}) {'keeps' if few else 'keep'} {place.name} from being stepped down for "
-        f"{some(weeks, 'week')}, until {held.until}: the others are rooted on {held.since}{cost}",
-        f"Put {names} in {where}, or pot {it} earlier" + ("; or leave head room above the pots." if cost else "."),
+        f"{some(weeks, 'week')}, until {held.until}: the others are rooted on {held.since}; "
+        f"{listed([p.lot.name for p in held.waiting], 6)} will have shoots before that",
+        f"Put {names} in {where}, pot {it} earlier, or leave head room above the pots.",
         place.name, place=place.name, days=(held.since, held.until), number=weeks,
         lots=tuple(p.lot.name for p in held.holders),
     )  # fmt: skip

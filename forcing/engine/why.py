@@ -229,7 +229,7 @@ _SIGNS: dict[Case, int] = {
 def _never_odd(plan: LotPlan, bloom: date, warmer: int) -> date:
     """A bloom that is never sooner for less warmth (`warmer` -1), nor later for more (1).
 
-    Colour a day later may mean a shorter wait in the cold, for staff carry on working days: that is no effect of warmth.
+    Colour a day later may mean a shorter wait in the cold, as staff carry on working days: no effect of warmth.
     """
     return min(plan.bloom, bloom) if warmer > 0 else max(plan.bloom, bloom)
 
