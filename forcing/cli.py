@@ -296,6 +296,7 @@ def week(season: Path, out: Path, safe_csv: bool, on: date | None, as_json: bool
                 steering=made.steer().words.splitlines(),
             )  # fmt: skip
         else:
+            terminal.say_chances(made)
             terminal.say_errors_and_matters(made, f"{paths[0]}: the work of {iso_week(made.on)}", paths[1:])
         sys.exit(_code(made.result.plan.findings))
 

@@ -39,9 +39,10 @@ def recipe(crop: str = "tulip") -> Recipe:
     return Recipe(
         crop=crop, bloom_class="early", cultivar=None, cold_min=13, cold_target=15, cold_max=18,
         cold_curve="tulip", rooting=3, rooting_at=9, cooled_at=5, kept_at=1, sprouting=12, precooled_max=9,
-        base=2, cap=20, reference=16, bench_days=25, bench_days_min=17, days_saved=2.5, shoots=0.2, bud=0.5,
-        colour=0.85, bench_low=10, bench_high=20, hold=1.5, hold_max=14, display_reference=14, display_days=12,
-        frost=-2, spread=0.08, bulbs_per_pot=6, pot=15,
+        base=2, cap=20, reference=16, bench_days=25, bench_days_min=17, days_saved=2.5, line_from=0, line_to=1000,
+        shoots=0.2, bud=0.5, colour=0.85, bench_low=10, bench_high=20, hold=1.5, hold_max=14,
+        display_reference=14, display_days=12, display_base=2, display_longest=24, frost=-2, spread=0.08,
+        bulbs_per_pot=6, pot=15,
     )  # fmt: skip
 
 

@@ -296,11 +296,13 @@ def grown() -> tuple[Plan, CompanionPlan]:
 def test_companions_are_ordered_as_their_plan_says_or_by_the_stated_lead() -> None:
     plan, viola = grown()
     (line,) = lines(plan, "companions", viola)
-    # 45 / 0.9 = 50
-    assert (line.need, line.unit, line.order_by, line.needed) == (50, "plants", viola.order, viola.sow)
+    # 45 / 0.9 = 50, in cells of which 24 of 25 have a seedling: 53, of two seeds each
+    assert viola.sow is not None
+    day = viola.sow - timedelta(weeks=12)
+    assert (line.need, line.unit, line.order_by, line.needed) == (106, "seeds", day, viola.sow)
     plan = changed(plan, supplies=(Supply("seed", 20), Supply("viola", None, 3)))
     (line,) = lines(plan, "companions", viola)
-    assert (line.packs, line.quantity, line.order_by) == (3, 60, viola.sow - timedelta(weeks=3))
+    assert (line.packs, line.quantity, line.order_by) == (6, 120, viola.sow - timedelta(weeks=3))
     (labels,) = lines(plan, "labels", viola)
     assert labels.need == 51 and labels.needed == viola.sow
     assert lines(plan, "companions") == []

@@ -27,6 +27,7 @@ from forcing.engine.show.standing import lifted, standings, waits
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
 from forcing.engine.why import Leeway, half_degree_findings, leeway
+from forcing.engine.work.daily_round import daily_rounds, round_hours, weekly
 from forcing.engine.work.hours import (
     AWAY,
     day_limit,
@@ -35,6 +36,7 @@ from forcing.engine.work.hours import (
     off_full_days,
     spread_over_days,
 )
+from forcing.engine.work.store import unpacking, waiting_findings
 from forcing.engine.work.tasks import all_tasks, in_order, log_gaps
 from forcing.errors import Finding, ForcingError, RecipeError, Several, sort_findings
 from forcing.model import Agreement, LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
@@ -151,6 +153,7 @@ def _worked_out(
     lots, tasks = work(grown, resolved.histories, extras.tasks, context)
     lots = lifted(lots, extras.show.standings)
     loads = place_loads(grown.season, lots, known.occupancy)
+    rounds = daily_rounds(grown.season, loads)
     unplanned = (*resolved.unplanned, *made.unplanned)
     found = [
         *findings,
@@ -169,7 +172,8 @@ def _worked_out(
         *crowded_findings(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}, context.on
         ),
-        *hours_findings(grown.season, tasks),
+        *hours_findings(grown.season, tasks, weekly(round_hours(rounds))),
+        *waiting_findings(grown.season, lots, loads, context.on),
         *log_gaps(grown.season, tasks, context.on),
         None if made.settled.agreed else _unsettled(),
     ]
@@ -183,6 +187,7 @@ def _worked_out(
         loads=loads,
         tasks=tasks,
         findings=sort_findings(f for f in found if f is not None),
+        rounds=rounds,
     )
     agreed = resolved.season.agreed
     changed = changes(agreed[-1], plan, grown.simulations, decision.crowded) if agreed else ()
@@ -258,7 +263,8 @@ def work(
     """The lots, some potted sooner where that spares a full week, and all the tasks with the `other` ones."""
 
     def tasks_of(lots: Sequence[LotPlan]) -> tuple[Task, ...]:
-        return in_order((*all_tasks(grown.season, lots, grown.rooms, context), *other))
+        arrivals = unpacking(grown.season, lots, context)
+        return in_order((*all_tasks(grown.season, lots, grown.rooms, context), *arrivals, *other))
 
     tasks = tasks_of(grown.lots)
     fixed = _fixed(logged)
@@ -386,7 +392,7 @@ def _short_findings(short: Mapping[str, ShortPotting], grown: Grown, on: date) -
         if isinstance(planned, LotPlan) and planned.potting >= on:
             hint += f"; or pot the others by {planned.potting}, as a lot of their own, to have them by the target."
             days = (planned.potting,)
-        elif (bloom := earliest_bloom(anew, max(on, grown.season.bulbs_in_hand or on))) is not None:
+        elif (bloom := earliest_bloom(anew, max(on, grown.season.in_hand(anew.lot) or on))) is not None:
             hint += f". The others come too late for the target: potted now they bloom on {bloom} at the earliest."
             days = (bloom,)
         else:
@@ -404,7 +410,7 @@ def _cold_findings(season: Season, plan: LotPlan, on: date) -> Iterator[Finding]
     if not recipe.needs_cold:
         return
     if got < plan.cold_wanted - WORTH_TELLING and not _flowers_short(plan):
-        in_hand = season.bulbs_in_hand
+        in_hand = season.in_hand(lot)
         why = (
             f"of when it goes into the cooler ({plan.cooler_in}), how warm that is and when it is brought in"
         )
@@ -416,8 +422,8 @@ def _cold_findings(season: Season, plan: LotPlan, on: date) -> Iterator[Finding]
             f"{lot.name} gets {got:.1f} cold-weeks instead of {plan.cold_wanted:g}, because {why}",
             f"It can flower (it needs {recipe.cold_least:g}), later on the bench and shorter{_more_cold(plan, on)}."
             if flowers else
-            f"It needs {recipe.cold_least:g} to flower: do not count on it. Check its log; if that is right, put it back "
-            "into the cold or have other pots ready.",
+            f"It needs {recipe.cold_least:g} to flower: do not count on it. Check its log; if that is right, put it "
+            "back into the cold or have other pots ready.",
             lot=lot.name, number=got, days=() if plan.cooler_in is None else (plan.cooler_in,),
         )  # fmt: skip
     stated_so = lot.cold_weeks is not None and lot.cold_weeks > recipe.cold_max  # told where it was read
@@ -448,10 +454,13 @@ def _short_cold_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[F
     for (crop, bloom_class), these in short.items():
         weeks, kind = [p.cold_weeks for p in these], f"{bloom_class} {crop}" if bloom_class else crop
         longer = max(p.need / (p.recipe.reference - p.recipe.base) - p.recipe.bench_days for p in these)
-        late = season.bulbs_in_hand is not None and all(
-            p.potting <= season.calendar.on_or_after(season.bulbs_in_hand) for p in these
+        came = [season.in_hand(p.lot) for p in these]
+        late = all(
+            day is not None and p.potting <= season.calendar.on_or_after(day)
+            for p, day in zip(these, came, strict=True)
         )
-        why = f", as the bulbs are in hand only on {season.bulbs_in_hand}" if late else ""
+        days = listed([str(day) for day in sorted({day for day in came if day is not None})], 3)
+        why = f", as the bulbs are in hand only on {days}" if late else ""
         expect = "Expect shorter stems and smaller flowers"
         if longer > 0.5:
             at = show_temperature(these[0].recipe.reference, season.unit)
@@ -467,6 +476,7 @@ def _short_cold_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[F
             f"{_from_to(min(weeks), max(weeks))} cold-weeks; {these[0].recipe.cold_min:g} or more are usual{why}",
             f"{expect}. {mend}, where that is possible.",
             lot=these[0].lot.name if len(these) == 1 else None, number=min(weeks),
+            lots=tuple(p.lot.name for p in these),
         )  # fmt: skip
 
 

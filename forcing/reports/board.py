@@ -30,7 +30,7 @@ from forcing.reports.frames import rows_of
 from forcing.reports.gantt.chart import Chart, GanttRow, chart_of, fullest, unplanned_words
 from forcing.reports.style import CLASS_MARKS, day_month, lateness_words, long_date, short_date
 from forcing.reports.task_words import Whose, route, title, way_on
-from forcing.reports.week.facts import FROST_WORK, WeekFacts, days_late, gather, total, week_words
+from forcing.reports.week.facts import FROST_WORK, WeekFacts, days_late, gather, room_weeks, total, week_words
 from forcing.text import natural, number, one_line, some, without_controls
 from forcing.units import show_pot
 
@@ -313,19 +313,22 @@ class Tags:
 
 
 def write_board(
-    plan: Plan, outlooks: Sequence[Outlook], path: Path, *, created: datetime, nights: Sequence[FrostNight] = ()
+    plan: Plan, outlooks: Sequence[Outlook], path: Path, *, created: datetime, nights: Sequence[FrostNight] = (),
+    chances: Sequence[str] = (),
 ) -> Path:  # fmt: skip
     """Write the board of a plan as one HTML file; gives its path.
 
-    `outlooks` are those of the day of the plan; a lot without one keeps its planned dates. `created` goes into the
-    file (a time without a zone is taken as UTC). Raises OutputError where the file cannot be written.
+    `outlooks` are those of the day of the plan; a lot without one keeps its planned dates. `chances`: a line a display,
+    how sure it is of its wanted cover. `created` goes into the file (a time without a zone is taken as UTC). Raises
+    OutputError where the file cannot be written.
     """
-    write_text(path, board_html(plan, outlooks, created=created, nights=nights))
+    write_text(path, board_html(plan, outlooks, created=created, nights=nights, chances=chances))
     return path
 
 
 def board_html(
-    plan: Plan, outlooks: Sequence[Outlook], *, created: datetime, nights: Sequence[FrostNight] = ()
+    plan: Plan, outlooks: Sequence[Outlook], *, created: datetime, nights: Sequence[FrostNight] = (),
+    chances: Sequence[str] = (),
 ) -> str:  # fmt: skip
     """The text of the board."""
     start = monday(plan.on)
@@ -338,6 +341,7 @@ def board_html(
         plan=plan,
         pot=show_pot(15, plan.season.measures),
         facts=facts,
+        chances=chances,
         frost_work=FROST_WORK,
         last=last_open(chart.plan.season.span),
         axis=axis,
@@ -477,6 +481,8 @@ def _without_place(tasks: Sequence[Task]) -> str:
     kinds = {task.task for task in tasks}
     if kinds == {"pot"}:
         return "Potting"
+    if kinds == {"unpack"}:
+        return "Bulb store"
     return "Ordering" if kinds == {"order"} else "Elsewhere"
 
 
@@ -508,7 +514,9 @@ def _job(facts: WeekFacts, tags: Tags, task: Task, *, overdue: bool = False) -> 
         note=f"{short_date(task.date)}, {by}" if overdue else note,
         lot=one_line(task.lot or ""),
         letter=owner.bloom_class,
-        about=", ".join(one_line(part) for part in (owner.cultivar, owner.crop) if part),
+        about=", ".join(
+            one_line(part) for part in facts.rounds.get(task.key, (owner.cultivar, owner.crop)) if part
+        ),
         pots=some(task.pots, "pot") if task.pots else "",
         where=route(task) if overdue else way_on(task),
         event=(LOGGED_AS.get(task.task) or "") if task.lot in tags.lots else "",
@@ -532,7 +540,7 @@ def _expected_lots(outlooks: Sequence[Outlook], tags: Tags) -> list[dict[str, An
 
 
 def _loaded(facts: WeekFacts, tags: Tags) -> list[Loaded]:
-    rooms = {room.place: room.settings for room in facts.rooms}
+    rooms = {room.place: room.settings for room in room_weeks(facts.plan, facts.week)}
     found = []
     for load in facts.plan.loads:
         days = [(day - load.start).days for day in facts.week]

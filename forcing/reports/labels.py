@@ -93,12 +93,12 @@ def _standing(plan: Plan, planned: LotPlan, day: date) -> str | None:
 
 def _companion_label(grown: CompanionPlan, measures: Measures) -> Label:
     shows = " and ".join(dict.fromkeys(s.place for s in grown.steps if s.step == "show" and s.place))
+    grows = (("Sow", grown.sow, ""), ("Transplant", grown.transplant, grown.place))
     return Label(
         grown.companion.name, grown.companion.crop, None, None, False,
         _pots(grown.companion.pots, grown.recipe.pot, measures),
         (
-            ("Sow", long_date(grown.sow), ""),
-            ("Transplant", long_date(grown.transplant), grown.place),
+            *((word, long_date(day), place) for word, day, place in grows if day is not None),
             ("Harden off", long_date(grown.harden), grown.harden_at),
             ("Set out", long_date(grown.set_out), shows),
         ),

@@ -26,6 +26,7 @@ from forcing.model import (
     Place,
     Planting,
     Reading,
+    Round,
     Season,
     Setpoint,
     Shape,
@@ -53,7 +54,8 @@ from forcing.units import POT_INCH, Measures, TemperatureUnit, order_unit, show_
 
 SHALLOW = 20.0  # cm: containers less deep are small ones for the room left below the rim; practice
 _INCHES = re.compile(r"pots ([0-9]+(?:\.[0-9]+)?) ?(?:in\.?|inch|inches|\"|″)")
-SUPPLIES = ("bulbs", "pots", "labels", "mix", "cloth", "seed")  # beside crops, cultivars and 'pots 15 cm'
+# Beside crops, cultivars and 'pots 15 cm'.
+SUPPLIES = ("bulbs", "pots", "labels", "mix", "cloth", "seed", "plug", "plant")
 _ALL = ("length cm", "width cm", "depth cm", "base length cm", "base width cm")
 # The measures that a shape needs, in the order in which its function takes them.
 _SHAPES: Mapping[Shape, tuple[Callable[..., Container], tuple[str, ...]]] = {
@@ -358,8 +360,8 @@ _FOLDED = ("crop", "companion crop", "task")
 # The items that are a field of Season as they stand.
 _AS_STATED = (
     "confidence", "bulbs in hand", "hours per week", "hours per day", "paper", "order weeks", "bulb order weeks",
-    "wanted cover",
-    "frost margin", "temperature step", "outdoor lift", "cover cloth", "looks", "duty",
+    "trolley pots", "daily round", "wanted cover", "frost margin", "temperature step", "outdoor lift",
+    "cover cloth", "looks", "duty",
 )  # fmt: skip
 
 
@@ -378,7 +380,8 @@ class _Builder:
         self.cultivars = _common_spelling(
             row.text("cultivar") for name in ("lots", "crops") for row in rows.get(name, ())
         )
-        self.lot_names = {_by_commas(name): name for name in names["lots"].values()}
+        logged = (*names["companions"].values(), *names["lots"].values())
+        self.lot_names = {_by_commas(name): name for name in logged}
 
     def build(self, items: Items) -> Season:
         given = items.values
@@ -403,7 +406,9 @@ class _Builder:
             normals=self.all("normals", lambda row: None if self.crossed(row) else self.noun(Normal, row)),
             lots=lots,
             displays=self.all("displays", self.display),
-            plantings=self.all("plantings", lambda row: self.noun(Planting, row)),
+            plantings=self.all(
+                "plantings", lambda row: self.noun(Planting, row, in_pot=row.text("in pot") == "yes")
+            ),
             companions=self.all(
                 "companions", lambda row: self.noun(Companion, row, pots=row.count("pots") or 0)
             ),
@@ -415,6 +420,7 @@ class _Builder:
                 lambda row: self.noun(Minutes, row, per_pot=row.number_of("minutes per pot") or 0.0),
             ),
             jobs=self.all("jobs", self.job),
+            rounds=self.all("rounds", self.round),
             minima=self.minima(),
             supplies=self.all("supplies", self.supply),
             **stated,
@@ -569,6 +575,15 @@ class _Builder:
         figure = typical if isinstance(typical, str) else float(cast(float, typical))
         ends = {end: row.number_of(end) for end in ("low", "high")}
         return self.noun(Override, row, typical=figure, **ends)
+
+    def round(self, row: Row) -> Round | None:
+        start, until = row.day("from"), row.day("until")
+        if start is not None and until is not None and until < start:
+            message = f"ends on {until}, before it starts on {start}"
+            hint = "Correct from or until; an empty cell means as long as something stands there."
+            self.findings.append(row.finding("round-dates", "until", message, hint))
+            return None
+        return self.noun(Round, row)
 
     def job(self, row: Row) -> Job:
         """One step; what recurs without a duration lasts until the opening."""

@@ -10,7 +10,17 @@ from typing import Literal, get_args
 
 from forcing.dates import DateOrder
 from forcing.engine.work.tasks import CAUTIONS
-from forcing.model import CLASSES, PARAMETERS, Event, PlaceKind, Shape, TargetStage
+from forcing.model import (
+    CLASSES,
+    PARAMETERS,
+    CompanionStart,
+    Event,
+    Habit,
+    PlaceKind,
+    Position,
+    Shape,
+    TargetStage,
+)
 from forcing.recipes.book import COMPANION_ONLY, COMPANION_PARAMETERS, NAMED
 from forcing.recipes.book import COMPANION_UNITS as COMPANION_UNITS
 from forcing.recipes.book import UNITS as BULB_UNITS
@@ -137,6 +147,9 @@ PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
     "kept_at": "of the cooler once shoots show",
     "sprouting": "of cold until shoots are about 2.5 cm",
     "precooled_max": "of dry cold before potting that count; those above it earn nothing",
+    "store_at": "of the dry bulbs until they are potted",
+    "pot_by": "that the bulbs bear dry once they are in hand",
+    "potted_wait": "that potted bulbs bear in the warm before the cold",
     "base": "below which the bench heat is nothing",
     "cap": "above which more warmth adds no heat",
     "reference": "at which bench_days was found",
@@ -220,6 +233,10 @@ SEASON_ITEMS: tuple[Column, ...] = (
        also=(("US Letter", "Letter"),), default="A4"),
     _C("order weeks", "count", "Weeks before sowing that orders of seed and plugs go out; bulbs are never ordered "
        "later than so long before they are potted.", unit="weeks", default="12", lowest=0, highest=104),
+    _C("daily round", "word", "Whether places without rows in rounds are walked in the usual way of their kind: "
+       "watering, airing, readings, pests, deadheading. Its hours count.", words=("usual", "none"), default="none"),
+    _C("trolley pots", "number", "Pots 15 cm wide that one trolley carries.", unit="15 cm pots", default="40",
+       lowest=1, highest=10_000),
     _C("bulb order weeks", "count", "Weeks before the bulbs are in hand, or before the first potting, by which all "
        "bulbs are ordered.", unit="weeks", default="16", lowest=0, highest=104),
     _C("wanted cover", "fraction", "Share of its pots, such as 0.6, that a display is to have in bloom on every day.",
@@ -308,6 +325,7 @@ TABLES: tuple[Table, ...] = (
         _C("precooled weeks", "number", "Weeks of cold the bulbs have had before you pot them; those above the "
            "crop's precooled_max earn nothing.", unit="weeks",
            default="0", lowest=0, highest=60, width=11),
+        _C("in hand", "date", "First day on which its bulbs can be potted.", default="the season's bulbs in hand"),
         _C("cooler", "name", "Place for the cold.", default="chosen by the plan", names="places", width=16),
         _C("cooler after rooting", "name", "A colder place that it is moved to once it has roots.",
            default="it stays in its cooler", names="places", width=16),
@@ -362,11 +380,26 @@ TABLES: tuple[Table, ...] = (
            required=True, heads=("lot", "companion"), width=24, field="item"),
         _C("pots per container", "count", "Pots in each container.", field="per_container", unit="pots", required=True,
            lowest=1, highest=100_000),
+        _C("position", "word", "Where in the container, as visitors see it; seen from all round, back is its middle "
+           "and edge its rim.", words=get_args(Position), default="anywhere: by height", width=11),
+        _C("height cm", "number", "Height in flower, above the mix.", unit="cm",
+           default="as usual for the crop, where that is known", lowest=1, highest=500, width=10),
+        _C("habit", "word", "How it grows; trailing ones are planted at the edge.", words=get_args(Habit),
+           default="not stated", width=11),
+        _C("colour", "name", "Its colour in your own word, such as white: neighbours are mixed by it.",
+           heads=("color",), default="by name", width=14),
+        _C("in pot", "word", "Whether it stays in its pot within the container.", words=("yes", "no"), default="no",
+           width=9),
         _NOTE,
     )),
     Table("companions", "Cool-season annuals that stand beside the bulbs.", (
         _C("companion", "name", "Your name for it.", required=True, field="name", width=24),
         _C("crop", "name", "What is grown, such as viola.", required=True, names="companion crop", width=20),
+        _C("from", "word", "What it is raised from here: seed, or plugs or plants that are bought.", field="start",
+           words=get_args(CompanionStart), also=(("seeds", "seed"), ("plugs", "plug"), ("plants", "plant")),
+           default="seed", width=10),
+        _C("as", "name", "A kind that it is like: its figures stand in for those that are not known of the crop.",
+           field="like", names="companion crop", default="viola, where figures are missing", width=16),
         _C("pots", "count", "Number of pots.", unit="pots", lowest=1, highest=10_000_000,
            default="as many as plantings and the loss ask for; must be filled for one that is not planted"),
         _C("ready", "date", "Day it must be ready to set out.", default="not stated"),
@@ -375,8 +408,8 @@ TABLES: tuple[Table, ...] = (
     ), key="companion"),
     Table("log", "What has happened: one row for each lot and event.", (
         _C("date", "date", "Day it happened.", required=True),
-        _C("lot", "name", "A lot of the lots sheet; several with commas between.", required=True, names="lots",
-           width=14),
+        _C("lot", "name", "A lot of the lots sheet, or a companion; several with commas between.", required=True,
+           names="lots", width=14),
         _C("event", "word", "What happened; moved is to another place of the same kind, looked is seen without a new "
            "stage.", words=get_args(Event), also=_AMERICAN, required=True, width=14),
         _C("place", "name", "Where the lot went, or is.", default="not stated", names="places", width=24),
@@ -454,6 +487,18 @@ TABLES: tuple[Table, ...] = (
            default="0: only waiting", lowest=0, highest=100_000),
         _C("caution", "name", f"Cautions to print with it: {', '.join(CAUTIONS)}; several with commas between.",
            default="none; work with cement always has its own", width=24),
+        _NOTE,
+    )),
+    Table("rounds", "The daily round: what is done again and again in a place as long as something stands there.", (
+        _C("place", "name", "A place of the places sheet.", required=True, names="places", width=24),
+        _C("work", "name", "What is done there, such as water and vent.", required=True, width=32),
+        _C("every", "repeat", "When: weekdays such as Mon, Thu, or an interval such as 2 days.",
+           default="every day, weekends and holidays too"),
+        _C("minutes", "number", "Minutes each time.", unit="minutes", default="0", lowest=0, highest=1440),
+        _C("minutes per 100 pots", "number", "Minutes more for each hundred 15 cm pots that stand there.",
+           field="per_hundred", unit="minutes", default="0", lowest=0, highest=1440),
+        _C("from", "date", "First day.", field="start", default="as soon as something stands there"),
+        _C("until", "date", "Last day.", default="as long as something stands there"),
         _NOTE,
     )),
     Table("minima", "Lowest temperature of each day in former years: from them come the chances of frost.", (
