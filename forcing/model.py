@@ -120,6 +120,9 @@ class Lot:
     bench: str | None = None
     display: str | None = None
     install: date | None = None
+    leaves: date | None = (
+        None  # the day it leaves the house, sold or sent away; None: it stays until it fades
+    )
     install_chosen: bool = False  # by the plan, from its wave or for its places; False: as stated
     hold_days: int | None = (
         None  # of a cold hold once colour shows; None: as many as its confidence leaves over
@@ -592,6 +595,7 @@ class LotPlan:
     need: float  # °C·d, of the typical pot
     days_early: int  # target - the day the typical pot is as it is wanted then
     assumed_days: int  # days of its life whose temperature is not measured
+    leaves: date | None = None  # the day it leaves the house; None: it stays until it fades, or is all sold
     gone: tuple[tuple[date, int], ...] = ()  # pots lost and sold by day; `lot.pots` are those that are left
     lifted: tuple[tuple[date, int], ...] = ()  # pots by the day on which others take their places on show
     was_due: tuple[tuple[Event, date], ...] = ()  # moves still to do that were due before, and when

@@ -23,7 +23,6 @@ from forcing.engine.frost import FrostNight
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding, OutputError
 from forcing.model import Companion, Lot, Place, PlaceLoad, Plan, RoomSetting, Task
-from forcing.reports.style import font_files
 from forcing.reports.week import write_week
 from forcing.reports.week.facts import gather, hours_words, opening_words, room_weeks, week_words
 from forcing.reports.week.parts import safe

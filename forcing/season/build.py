@@ -204,7 +204,7 @@ def _each_time(row: Row, findings: list[Finding]) -> Iterator[Row]:
         findings.append(row.finding("cell-empty", "target bloom", message, hint))
     apart = WEEK * (row.count("every") or 1)
     for time in range(times):
-        days = {c: day + apart * time for c in ("target bloom", "install") if (day := row.day(c))}
+        days = {c: day + apart * time for c in ("target bloom", "install", "leaves") if (day := row.day(c))}
         yield replace(row, cells={**row.cells, "lot": f"{name}-{time + 1}", **days})
 
 

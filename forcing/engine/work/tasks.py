@@ -231,6 +231,8 @@ def _lot_tasks(
         pots = plan.pots_on(date.fromordinal(day))
         if not pots:
             continue  # all of them sold by then
+        if task == "dispatch":  # what is sold before is not the whole of it
+            logged = {**logged, name: frozenset(logged.get(name, ())) - {"sold"}}
         made = make_task(
             context, task, name, turn, date.fromordinal(day), pots=float(pots), lot=name, place=place, to=to,
             look_for=BACK_FROM_HOLD if task == "bring in" and turn > 1 else _words(task, plan.recipe),
@@ -266,6 +268,7 @@ def _days(season: Season, plan: LotPlan) -> LotDays:
         None if plan.install is None else number(plan.install),
         season.display(plan.lot.display or "").site if shown else None,
         [Stand(s.step, s.place, number(s.span.start), number(s.span.end)) for s in plan.steps],
+        None if plan.leaves is None else number(plan.leaves),
     )
 
 
