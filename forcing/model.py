@@ -441,6 +441,12 @@ class Season:
     show_stated: bool = (
         True  # False: no last day is stated, and the end of `span` stands in for the last fade
     )
+    opens_stated: bool = True  # False: no first day is stated, and the start of `span` stands in for it
+
+    @property
+    def has_show(self) -> bool:
+        """Whether there is a show to open; else the house forces for the dates of its lots alone."""
+        return bool(self.displays) or self.show_stated or self.opens_stated
 
     def place(self, name: str) -> Place:
         """The place of that name. Raises KeyError."""

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
+from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
+import forcing
 from forcing.model import LogEntry, Lot
+from forcing.reports.draw.days import target_words
+from forcing.reports.labels import write_labels
 from tests.builders import house_figures, only, season, worked
-from tests.season_text import PLACES, brief, check_findings
+from tests.season_text import PLACES, brief, check_findings, write_text_folder
 from tests.season_text import season as read
 
 TARGET = date(2027, 3, 22)
+CREATED = datetime(2026, 11, 9, 8)
 # 24 days at 16 °C above base 2 is 336 °C·d, whatever the cold; 14 weeks wanted.
 PLAIN = house_figures(
     "tulip", cold_min=12, cold_target=14, cold_max=18, base=2, cap=20, reference=16, bench_days=24,
@@ -66,6 +72,38 @@ def test_a_lot_that_leaves_too_soon_or_too_late() -> None:
     assert brief(check_findings(PLACES + rows))[:1] == ["warning leaves-early lots 2 leaves"]
     late = worked(season([lot(leaves=TARGET + timedelta(days=60))], overrides=PLAIN), date(2026, 11, 2))
     assert "leaves-faded" in {finding.code for finding in late.plan.findings}
+
+
+def _words(path: Path) -> str:
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(path).pages).split())
+
+
+def test_papers_of_a_house_without_a_show_speak_of_no_opening(tmp_path: Path) -> None:
+    text = (
+        PLACES.replace("Terrace | site   |      |     |", "")
+        + """
+[lots]
+lot | crop  | pots | target bloom | target stage | leaves
+V1  | tulip | 90   | 2027-W03     | colour       | 2027-W04
+V2  | tulip | 40   | 2027-W05     |              |
+"""
+    )
+    text = "[season]\nitem | value\ntitle | House at the bend\n" + text
+    loaded = forcing.load(write_text_folder(tmp_path / "house", text))
+    made = loaded.plan(on="2026-11-09")
+    plan = made.result.plan
+    assert not plan.season.has_show
+    # The Monday of 2027-W03 is 18 January 2027, 70 days after 9 November 2026.
+    assert target_words(plan, date(2026, 11, 9)) == ("70", "days to the next target: Mon 18 Jan 2027, V1")
+    assert target_words(plan, date(2027, 1, 19))[1] == "days to the next target: Mon 1 Feb 2027, V2"
+    assert target_words(plan, date(2027, 2, 2)) == ("–", "no target is to come")
+    files = made.write_week(tmp_path)
+    words = _words(next(file for file in files if file.name == "week-2026-W46.pdf"))
+    assert "opening" not in words and "days to the next target" in words
+    words = _words(write_labels(plan, tmp_path, created=CREATED))
+    assert "not set out" not in words and "Leaves" in words and "Target" in words
+    with_show = season([lot()])
+    assert with_show.has_show
 
 
 @pytest.mark.parametrize("weeks", [1, 2])

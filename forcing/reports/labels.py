@@ -77,9 +77,19 @@ def _lot_label(plan: Plan, planned: LotPlan) -> Label:
             ("Pot", long_date(planned.potting), ""),
             ("Cooler in", "no cold" if planned.cooler_in is None else long_date(planned.cooler_in), cooler or ""),
             ("Bring in", long_date(planned.bring_in), bench or ""),
-            ("Set out", "not set out" if planned.install is None else long_date(planned.install), out or ""),
+            _last_line(planned, out or ""),
         ),
     )  # fmt: skip
+
+
+def _last_line(planned: LotPlan, out: str) -> tuple[str, str, str]:
+    """Where the pots end: set out, or sent away; of others the day they are wanted for."""
+    if planned.install is not None:
+        return "Set out", long_date(planned.install), out
+    if planned.leaves is not None:
+        return "Leaves", long_date(planned.leaves), ""
+    wanted = planned.lot.target_stage
+    return "Target", long_date(planned.target), "" if wanted == "bloom" else f"in {wanted}"
 
 
 def _standing(plan: Plan, planned: LotPlan, day: date) -> str | None:

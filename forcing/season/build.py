@@ -172,7 +172,9 @@ def build_season(items: Items, rows: Rows) -> Built:
     names = {table.name: spellings(rows, table.name, table.key) for table in TABLES if table.key}
     # Without its days still look at the rows, so that all that is wrong is said at once.
     builder = _Builder(rows, names, span or Span(_NEVER, _NEVER + DAY), findings, stand_in=span is None)
-    season = replace(builder.build(items), show_stated="closes" in items.rows)
+    season = replace(
+        builder.build(items), show_stated="closes" in items.rows, opens_stated="opens" in items.rows
+    )
     if span is not None:
         findings += far_days(season)
         findings += _nobody_works(items, season)

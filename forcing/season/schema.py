@@ -333,7 +333,8 @@ TABLES: tuple[Table, ...] = (
         _C("display", "name", "Display it is for.", default="none", names="displays", width=18),
         _C("install", "date", "Day on which it is set out.", default="chosen by the plan"),
         _C("leaves", "target", "Day on which it leaves the house, sold or sent away; or the week, such as 2027-W03: "
-           "then on its Monday. From then on it takes no room.", heads=("dispatch",), default="it stays until it fades"),
+           "then on its Monday. From then on it takes no room.",
+           heads=("dispatch",), default="it stays until it fades"),
         _C("hold days", "count", "Days it is to be held cold once its buds colour.", unit="days",
            default="as many as it is brought in sooner for sureness, within the crop's hold_max; none at a confidence "
            "of 0.5", lowest=0, highest=365, width=9),
