@@ -111,7 +111,6 @@ class Lot:
     pot_cm: float | None = None
     bulbs_per_pot: int | None = None
     target: date | None = None
-    target_stage: TargetStage = "bloom"  # that it is to have reached on its target
     cold_weeks: float | None = None
     precooled_weeks: float = 0.0
     in_hand: date | None = None  # first day its bulbs can be potted; None: the season's
@@ -120,9 +119,6 @@ class Lot:
     bench: str | None = None
     display: str | None = None
     install: date | None = None
-    leaves: date | None = (
-        None  # the day it leaves the house, sold or sent away; None: it stays until it fades
-    )
     install_chosen: bool = False  # by the plan, from its wave or for its places; False: as stated
     hold_days: int | None = (
         None  # of a cold hold once colour shows; None: as many as its confidence leaves over
@@ -134,6 +130,11 @@ class Lot:
     split: bool = False  # whether the plan may grow it in two places
     part_of: str | None = None  # the stated lot of which it is a part; None: it is whole
     row: int | None = None
+    target_stage: TargetStage = "bloom"  # that it is to have reached on its target
+    leaves: date | None = None  # the day it leaves the house; None: it stays until it fades
+    box_cm: tuple[
+        float, ...
+    ] = ()  # length, width, depth if stated; `pots` are boxes then; empty: it grows in pots
 
     @property
     def install_open(self) -> bool:
@@ -246,6 +247,11 @@ class Minutes:
     per_pot: float
     each_time: float = 0.0
     row: int | None = None
+    per_box: float | None = None  # of lots in boxes; None: as for a pot
+
+    def for_each(self, lot: Lot | None) -> float:
+        """Minutes for each pot of a lot, or for each box where it grows in boxes; None: work on no lot."""
+        return self.per_box if lot is not None and lot.box_cm and self.per_box is not None else self.per_pot
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,7 @@ from forcing.model import (
     COMPANION_EVENTS,
     Event,
     LogEntry,
+    Lot,
     LotPlan,
     Recipe,
     RoomSetting,
@@ -235,12 +236,21 @@ def _lot_tasks(
             logged = {**logged, name: frozenset(logged.get(name, ())) - {"sold"}}
         made = make_task(
             context, task, name, turn, date.fromordinal(day), pots=float(pots), lot=name, place=place, to=to,
+            hours=_hours(context, plan.lot, task, pots),
             look_for=BACK_FROM_HOLD if task == "bring in" and turn > 1 else _words(task, plan.recipe),
             cautions=None if plan.recipe.needs_cold else _out_of_the_cold(task), logged=logged,
         )  # fmt: skip
         due = dict(plan.was_due).get(RULES[task].proof or "looked")
         put_off = due is not None and turn == 1 and made.state in ("planned", "due")
         yield replace(made, state="overdue", was_due=due) if put_off else made
+
+
+def _hours(context: Context, lot: Lot, task: str, pots: int) -> float | None:
+    """The hours of a task on a lot in boxes; None: as of any lot."""
+    row = context.minutes.get(task)
+    return (
+        None if not lot.box_cm or row is None else round((row.each_time + row.for_each(lot) * pots) / 60, 3)
+    )
 
 
 def _words(task: str, recipe: Recipe) -> str | None:
