@@ -360,7 +360,9 @@ def lot_plan(
     bring_in = run.stays[0].start
     history = simulation.history
     fade = history.ended or history.faded or simulation.fade(run)
-    steps = simulation.steps(potting, cooler_in, run, fade)
+    leaves = simulation.leaves(run)
+    ends = min((day for day in (fade, leaves) if day is not None), default=None)
+    steps = simulation.steps(potting, cooler_in, run, ends)
     return LotPlan(
         lot=simulation.lot,
         recipe=simulation.recipe,
@@ -380,5 +382,6 @@ def lot_plan(
         need=run.need,
         days_early=(simulation.target - run.ready).days,
         assumed_days=sum(simulation.climate.assumed(s.place, s.span) for s in steps if s.place),
+        leaves=leaves,
         gone=history.gone,
     )

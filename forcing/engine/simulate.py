@@ -461,6 +461,11 @@ class LotSimulation:
         """First day the typical pot is past display; None where temperatures are not known that far."""
         return reached(self.climate, run.stays, run.bloom, self.recipe.display_life, self.ageing)
 
+    def leaves(self, run: Run) -> date | None:
+        """The day it leaves the house, as stated; None where it stays, or is only brought in after that day."""
+        day = self.lot.leaves
+        return day if day is not None and day > run.stays[0].start and not self.history.ended else None
+
     def set_out(self) -> date | None:
         """The day it is set out, logged or planned; None where it stays where it blooms."""
         logged = next((m.start for m in self.history.moves if m.step == "harden"), None)

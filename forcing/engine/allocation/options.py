@@ -93,10 +93,12 @@ def _written(count: CountBack, dated: Sequence[tuple[Dates, float]]) -> list[Opt
     fades = ageing.reaches(stages[:, 3], np.array(recipe.display_life))
     rooted = count.roots.reaches(into, np.array(recipe.rooting * 7))
     shown = simulation.climate.index(simulation.season.span.end)
+    leaves = None if simulation.lot.leaves is None else simulation.climate.index(simulation.lot.leaves)
     written = []
     for i, (dates, wanted) in enumerate(dated):
         shoots, bud, colour, bloom = stages[i].tolist()
         fade = int(fades[i]) if fades[i] < ageing.never else max(shown, bloom + 1)
+        fade = fade if leaves is None or leaves <= dates.bring_in else min(fade, leaves)
         stands = []
         if dates.cooler_in is not None and simulation.route.cooler is not None:
             moved = min(int(count.moved[dates.cooler_in]), dates.bring_in)
@@ -360,6 +362,9 @@ class OptionBuilder:
             if route.install is None or route.site is None
             else self.climate_sums.climate.index(route.install)
         )
+        leaves = (
+            None if simulation.lot.leaves is None else self.climate_sums.climate.index(simulation.lot.leaves)
+        )
         stands = [Stand("pot", None, dates.potting, dates.stands[0][1] if dates.stands else dates.potting)]
         for place, start, end in dates.stands:
             step: StepName = "harden"
@@ -374,6 +379,7 @@ class OptionBuilder:
         return LotDays(
             dates.potting, dates.cooler_in, dates.rooted, dates.bring_in, dates.stages, bloom, out,
             route.site if out is not None else None, stands,
+            None if leaves is None or leaves <= dates.bring_in else leaves,
         )  # fmt: skip
 
 
