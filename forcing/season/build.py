@@ -56,7 +56,9 @@ from forcing.units import POT_INCH, Measures, TemperatureUnit, order_unit, show_
 SHALLOW = 20.0  # cm: containers less deep are small ones for the room left below the rim; practice
 _INCHES = re.compile(r"pots ([0-9]+(?:\.[0-9]+)?) ?(?:in\.?|inch|inches|\"|″)")
 # Beside crops, cultivars and 'pots 15 cm'.
-SUPPLIES = ("bulbs", "pots", "boxes", "labels", "mix", "cloth", "seed", "plug", "plant")
+SUPPLIES = (
+    "bulbs", "pots", "boxes", "labels", "trays", "mix", "seed mix", "cloth", "seed", "plug", "plant",
+)  # fmt: skip
 _ALL = ("length cm", "width cm", "depth cm", "base length cm", "base width cm")
 # The measures that a shape needs, in the order in which its function takes them.
 _SHAPES: Mapping[Shape, tuple[Callable[..., Container], tuple[str, ...]]] = {
