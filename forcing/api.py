@@ -681,7 +681,9 @@ class LotReasons:
         season = self.season.result.plan.season
         mine = [c for c in self.season.result.changes if c.subject == self.planned.lot.name]
         changed = tuple(agreed.change_lines(mine, season))
-        return WhyPage(season, self.planned, self.weeks, self.reasons, agreed_too, changed)
+        stated = {lot.name: lot.cold_weeks for lot in self.season.season.stated.lots}
+        states_cold = stated.get(self.planned.lot.stated_name) is not None
+        return WhyPage(season, self.planned, self.weeks, self.reasons, agreed_too, changed, states_cold)
 
 
 @dataclass(frozen=True)

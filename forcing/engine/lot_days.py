@@ -64,6 +64,14 @@ def date_findings(season: Season, plan: LotPlan, on: date) -> Iterator[Finding]:
             ),
         )  # fmt: skip
     yield from _set_out(season, plan, on)
+    if plan.leaves is not None and plan.fade is not None and plan.fade < plan.leaves and plan.leaves >= on:
+        yield Finding(
+            "leaves-faded", "warning", "lots", lot.row, "leaves",
+            f"{lot.name} leaves on {plan.leaves}, but has faded by {plan.fade}", "Let it leave sooner, or bloom later.",
+            str(plan.leaves), lot=lot.name, days=(plan.fade,), several=Several(
+                "{count} lots leave after they have faded: {names}", "Let them leave sooner, or bloom later.",
+            ),
+        )  # fmt: skip
     if plan.fade is None:
         hint = "Give the site its normals (table normals) or day and night temperatures."
         yield Finding(

@@ -38,7 +38,7 @@ from forcing.engine.work.hours import (
     off_full_days,
     spread_over_days,
 )
-from forcing.engine.work.store import unpacking, waiting_findings
+from forcing.engine.work.store import store_findings, unpacking
 from forcing.engine.work.tasks import all_tasks, in_order, log_gaps
 from forcing.errors import Finding, ForcingError, RecipeError, Several, sort_findings
 from forcing.model import Agreement, LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
@@ -169,7 +169,7 @@ def _worked_out(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}, context.on
         ),
         *hours_findings(grown.season, tasks, weekly(round_hours(rounds))),
-        *waiting_findings(grown.season, lots, loads, context.on),
+        *store_findings(grown.season, lots, loads, context.on),
         *log_gaps(grown.season, tasks, context.on),
         None if made.settled.agreed else _unsettled(),
     ]

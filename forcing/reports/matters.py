@@ -40,7 +40,13 @@ NAMED = 4  # tasks or displays by name
 
 _ISO_DAY = re.compile(rf"\b(?:(?:{'|'.join(WEEKDAYS)}) )?(\d{{4}}-\d{{2}}-\d{{2}})\b")
 # What a person who plans looks for first: when it begins, and what comes next.
-_NEXT = {"pot": "potting", "into cooler": "into the cooler", "bring in": "bring in", "set out": "set out"}
+_NEXT = {
+    "pot": "potting",
+    "into cooler": "into the cooler",
+    "bring in": "bring in",
+    "set out": "set out",
+    "dispatch": "dispatch",
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from forcing.engine.climate import Climate
 from forcing.engine.context import Context
 from forcing.engine.replan import expectation
 from forcing.engine.show.cover import BloomOdds, Cover, bloom_odds, cover_of
+from forcing.engine.show.offers import offer_findings
 from forcing.engine.show.pots import PotsNeeded, pots_findings, pots_needed
 from forcing.engine.show.standing import Standing, standings, swap_tasks, waiting_findings
 from forcing.engine.show.waves import Wave, wave_findings, waves_of
@@ -70,6 +71,7 @@ def show_of(
         covers.append(cover)
         if here or stand.unplanned:
             findings += _Thin(stand, cover, odds, classes, context.on).findings()
+            findings += offer_findings(stand, cover, odds, known, context.on)
     waves = waves_of(season, book, climate)
     findings += [
         *pots_findings(season),

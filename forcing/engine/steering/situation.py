@@ -454,7 +454,7 @@ class _Builder:
 
     def _hours(self, task: str, lot: ExpectedLot) -> float:
         minutes = self.minutes[task]
-        return (minutes.per_pot * lot.plan.lot.pots + minutes.each_time) / 60
+        return (minutes.for_each(lot.plan.lot) * lot.plan.lot.pots + minutes.each_time) / 60
 
     def _holding(self, lot: ExpectedLot) -> Holding | None:
         """The cooler that an early lot may wait in once it is in colour; None where there is none."""

@@ -18,7 +18,7 @@ from typing import Any, Literal
 from forcing.dates import WEEK
 from forcing.engine.companions import CompanionPlan
 from forcing.model import BloomClass, Delivery, Display, LotPlan, Plan, Season, Supply
-from forcing.science.containers import mix_to_order, pot_litres
+from forcing.science.containers import HEADSPACE_SMALL, box, mix_to_order, pot_litres
 from forcing.text import fold
 
 Kind = Literal["bulbs", "pots", "labels", "mix", "companions", "cloth"]
@@ -251,8 +251,14 @@ class _Order:
 
     def by_width(self) -> list[tuple[float, list[LotPlan]]]:
         groups: dict[float, list[LotPlan]] = {}
-        for planned in self.lots:
+        for planned in (p for p in self.lots if not p.lot.box_cm):
             groups.setdefault(planned.lot.pot_cm or planned.recipe.pot, []).append(planned)
+        return sorted(groups.items())
+
+    def by_box(self) -> list[tuple[tuple[float, ...], list[LotPlan]]]:
+        groups: dict[tuple[float, ...], list[LotPlan]] = {}
+        for planned in (p for p in self.lots if p.lot.box_cm):
+            groups.setdefault(planned.lot.box_cm, []).append(planned)
         return sorted(groups.items())
 
     def pots_of(self, members: Sequence[LotPlan]) -> int:
@@ -265,6 +271,13 @@ class _Order:
                 "pots", f"pots {width:g} cm", "pots", used, self.pots_of(members),
                 min(p.potting for p in members), (f"pots {width:g} cm", "pots"),
                 [p.lot.name for p in members], pots=used, width=width,
+            )  # fmt: skip
+
+        for sides, members in self.by_box():
+            used = sum(p.lot.pots for p in members)
+            yield self.line(
+                "pots", f"boxes {' × '.join(f'{side:g}' for side in sides)} cm", "boxes", used, self.pots_of(members),
+                min(p.potting for p in members), ("boxes",), [p.lot.name for p in members], pots=used,
             )  # fmt: skip
 
     def labels(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
@@ -283,6 +296,10 @@ class _Order:
     def mix(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
         if self.lots:
             sizes = [(pot_litres(width), members) for width, members in self.by_width()]
+            deep = [(sides, members) for sides, members in self.by_box() if len(sides) == 3]
+            sizes += [
+                (box(*sides).litres(min(HEADSPACE_SMALL, sides[2])), members) for sides, members in deep
+            ]
             used = sum(litres * sum(p.lot.pots for p in members) for litres, members in sizes)
             need = sum(mix_to_order(litres, self.pots_of(members)) for litres, members in sizes)
             yield self.line(

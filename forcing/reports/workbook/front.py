@@ -14,6 +14,7 @@ from forcing.dates import DAY, WEEKDAYS, Span
 from forcing.errors import SEVERITIES, sort_findings
 from forcing.model import LATER, OPENING, Plan, Season
 from forcing.reports import frames
+from forcing.reports.draw.days import shown_words
 from forcing.reports.frames import rows_of
 from forcing.reports.style import ALERT, long_date
 from forcing.reports.workbook.cells import (
@@ -114,7 +115,9 @@ def write_front(
     show = plan.season.span
     page.line(plan.season.title, TITLE)
     page.line(
-        f"Open {long_date(show.start)} to {long_date(show.end - DAY)}, {show.days} days."
+        f"Forced for dates: {shown_words(plan)}."
+        if not plan.season.has_show
+        else f"Open {long_date(show.start)} to {long_date(show.end - DAY)}, {show.days} days."
         if show.days
         else f"Opens {long_date(show.start)}."
     )
