@@ -16,6 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span
+from forcing.engine.agreed import agreement_of
 from forcing.engine.context import Context
 from forcing.engine.plan import PlanResult
 from forcing.engine.show.cover import BloomOdds, Cover, cover_of
@@ -530,6 +531,23 @@ def test_a_lot_waits_for_its_places_unless_asked(
     assert bool(waiting) == (swapped > date(2027, 3, 27))
     if waiting:
         assert f"B {swapped}" in waiting[0].hint
+
+
+def test_a_day_that_a_lot_waits_for_is_kept_once_it_is_agreed() -> None:
+    # B waits until 28 March for the places of A. With less of its days to be left in A, it would wait until the 29th;
+    # what was handed out stays.
+    stated = stage(
+        [lot("A", 30), lot("B", 30, OPENS + 5 * DAY)],
+        [Planting("D", "A", 3), Planting("D", "B", 3)],
+        spread=1e-9,
+    )
+    w = worked(stated)
+    agreed = replace(stated, agreed=(agreement_of(w.plan, w.simulations),))
+    stricter = replace(agreed, displays=(replace(agreed.displays[0], swap_at=0.1),))
+    for kept in (agreed, stricter):
+        assert [p.install for p in worked(kept, NOVEMBER + 7 * DAY).plan.lots][1] == date(2027, 3, 28)
+    anew = replace(stricter, agreed=())
+    assert worked(anew, NOVEMBER + 7 * DAY).plan.lots[1].install == date(2027, 3, 29)
 
 
 def test_a_part_of_a_lot_that_is_lifted_leaves_its_place() -> None:
