@@ -59,6 +59,13 @@ class Finding:
     several: Several | None = None  # how it is told of many at once; None: each is told by itself
     lots: tuple[str, ...] = ()  # where one event is told of more than one: all of them
     rows: tuple[int, ...] = ()  # theirs
+    most: float | None = None  # of an event: days late that it accounts for; None: any
+    cause: str | None = None  # the key of the event that it follows from; None: it stands for itself
+
+    @property
+    def key(self) -> str:
+        """Names an event among others, for what follows from it."""
+        return " ".join([self.code, self.place or "", *map(str, self.days[:1])])
 
     @property
     def about(self) -> tuple[str, ...]:
@@ -100,9 +107,16 @@ def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 
 def merged(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Findings of one cause as one, where the first of them stood: `several` is how it is told, or all say the same."""
+    """Findings of one cause as one, where the first of them stood: `several` is how it is told, or all say the same.
+
+    What follows from an event that is among them is left to it.
+    """
     groups: dict[Finding, list[Finding]] = {}
+    findings = list(findings)
+    events = {finding.key for finding in findings if finding.cause is None}
     for finding in findings:
+        if finding.cause in events:
+            continue  # told with its cause
         alone = replace(finding, row=None, lot=None, lots=(), rows=(), days=(), number=None, week=None)
         if finding.several is not None:
             same = Several(finding.several.message, finding.several.hint)

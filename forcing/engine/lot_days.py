@@ -23,7 +23,7 @@ def unplanned_finding(season: Season, unplanned: Unplanned, on: date) -> Finding
         message, hint = f"{lot.name} is not planned: {unplanned.reason}", "Mend that and plan again."
         several = Several(f"{{count}} lots are not planned: {reason}: {{names}}", "Mend that and plan again.")
         return _of_lot("lot-unplanned", unplanned, target, message, hint, several)
-    in_hand = season.bulbs_in_hand
+    in_hand = season.in_hand(lot)
     sooner = " have the bulbs sooner," if in_hand is not None and in_hand > on else ""
     several = Several(
         f"{{count}} lots cannot bloom by their targets, as the bulbs are in hand only on {in_hand}: {{names}}",

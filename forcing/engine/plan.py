@@ -13,6 +13,7 @@ from forcing.engine.backward import earliest_bloom, plan_lot
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.context import Context, unwatched
 from forcing.engine.coolers import programmes, room_findings, simulations_of, stated_settings
+from forcing.engine.events import bulbs_findings, explained, lost_finding, warm_findings
 from forcing.engine.extras import SeasonExtras, beside, known_before
 from forcing.engine.faults import without_culprits
 from forcing.engine.loads import crowded_findings, place_loads
@@ -23,6 +24,7 @@ from forcing.engine.need import with_others
 from forcing.engine.off_setting import off_findings
 from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
 from forcing.engine.replan import as_expected, replan_lot
+from forcing.engine.show.cover import Cover
 from forcing.engine.show.standing import lifted, standings, waits
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
@@ -158,7 +160,7 @@ def _worked_out(
     found = [
         *findings,
         *resolved.findings,
-        *(_unplanned_finding(grown.season, u, findings, context.on) for u in unplanned),
+        *(_unplanned_finding(grown.season, u, findings, context.on) for u in unplanned if u.lost is None),
         *made.findings,
         *extras.findings,
         *_plan_findings(grown, lots, context.on),
@@ -166,9 +168,7 @@ def _worked_out(
         *half_degree_findings(
             grown.season, list(zip(grown.lots, grown.simulations, strict=True)), context.on
         ),
-        *off_findings(
-            grown.season, grown.climate, list(zip(grown.simulations, grown.lots, strict=True)), context.on
-        ),
+        *_event_findings(grown, unplanned, extras.show.covers, context.on),
         *crowded_findings(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}, context.on
         ),
@@ -186,7 +186,7 @@ def _worked_out(
         rooms=grown.rooms,
         loads=loads,
         tasks=tasks,
-        findings=sort_findings(f for f in found if f is not None),
+        findings=sort_findings(explained([f for f in found if f is not None])),
         rounds=rounds,
     )
     agreed = resolved.season.agreed
@@ -363,6 +363,19 @@ def _unplanned_finding(
     if any(f.code in REPORTED and f.table == "lots" and f.row == lot.row for f in known):
         return None  # the fault that keeps it unplanned is already told, at its own cell
     return unplanned_finding(season, unplanned, on)
+
+
+def _event_findings(
+    grown: Grown, unplanned: Sequence[Unplanned], covers: Sequence[Cover], on: date
+) -> Iterator[Finding]:
+    """What happened: rooms off their settings, bulbs that are late, lots that are lost, warm weather."""
+    season, both = grown.season, list(zip(grown.simulations, grown.lots, strict=True))
+    yield from off_findings(season, grown.climate, both, on)
+    yield from bulbs_findings(season, unplanned, grown.lots, on)
+    for left_out in unplanned:
+        if left_out.lost is not None:
+            yield lost_finding(season, left_out, grown.lots, covers, on)
+    yield from warm_findings(season, grown.climate, both, on)
 
 
 def _plan_findings(grown: Grown, lots: Sequence[LotPlan], on: date) -> Iterator[Finding]:
