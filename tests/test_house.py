@@ -44,11 +44,13 @@ HEAVY = {
     "pydantic",
 }
 FLOOR_4_ONLY = {"openpyxl", "matplotlib", "reportlab", "icalendar", "jinja2"}
-MOST_MODULES = 130  # but for the faces of folders, __init__.py
+MOST_MODULES = 140  # but for the faces of folders, __init__.py
 # Longer than 600 lines, and why one idea needs as many.
 MOST_LINES = {
-    "api.py": (720, "the Python face is one page to read"),
-    "model.py": (700, "every noun stands there once"),
+    "api.py": (750, "the Python face is one page to read"),
+    "season/build.py": (650, "every record of a season is built there"),
+    "season/schema.py": (660, "every table and column stands there once"),
+    "model.py": (720, "every noun stands there once"),
     "reports/frames.py": (680, "every table stands there once"),
 }
 TOUCHES_FILES = {"open", "print", "input"}

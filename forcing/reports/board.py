@@ -30,7 +30,7 @@ from forcing.reports.frames import rows_of
 from forcing.reports.gantt.chart import Chart, GanttRow, chart_of, fullest, unplanned_words
 from forcing.reports.style import CLASS_MARKS, day_month, lateness_words, long_date, short_date
 from forcing.reports.task_words import Whose, route, title, way_on
-from forcing.reports.week.facts import FROST_WORK, WeekFacts, days_late, gather, total, week_words
+from forcing.reports.week.facts import FROST_WORK, WeekFacts, days_late, gather, room_weeks, total, week_words
 from forcing.text import natural, number, one_line, some, without_controls
 from forcing.units import show_pot
 
@@ -514,7 +514,9 @@ def _job(facts: WeekFacts, tags: Tags, task: Task, *, overdue: bool = False) -> 
         note=f"{short_date(task.date)}, {by}" if overdue else note,
         lot=one_line(task.lot or ""),
         letter=owner.bloom_class,
-        about=", ".join(one_line(part) for part in (owner.cultivar, owner.crop) if part),
+        about=", ".join(
+            one_line(part) for part in facts.rounds.get(task.key, (owner.cultivar, owner.crop)) if part
+        ),
         pots=some(task.pots, "pot") if task.pots else "",
         where=route(task) if overdue else way_on(task),
         event=(LOGGED_AS.get(task.task) or "") if task.lot in tags.lots else "",
@@ -538,7 +540,7 @@ def _expected_lots(outlooks: Sequence[Outlook], tags: Tags) -> list[dict[str, An
 
 
 def _loaded(facts: WeekFacts, tags: Tags) -> list[Loaded]:
-    rooms = {room.place: room.settings for room in facts.rooms}
+    rooms = {room.place: room.settings for room in room_weeks(facts.plan, facts.week)}
     found = []
     for load in facts.plan.loads:
         days = [(day - load.start).days for day in facts.week]

@@ -66,7 +66,8 @@ def _look_for(arrival: _Arrival, lots: Sequence[LotPlan], unit: TemperatureUnit)
     cooled = " (they were cooled: not into the warm)" if arrival.cooled else ""
     return (
         f"trays at {show_temperature(arrival.store_at, unit)}{cooled}, air, no fruit near; {CUT}; soft or mouldy ones "
-        f"out (gloves, dust mask); count with the spare: {counted}; potted from {iso_week(min(p.potting for p in lots))} on"
+        f"out (gloves, dust mask); count with the spare: {counted}; potted from "
+        f"{iso_week(min(p.potting for p in lots))} on"
     )
 
 

@@ -14,9 +14,11 @@ from forcing.engine.outlook import Outlook
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding, sort_findings
 from forcing.model import Place, Plan, RoomSetting, Season, Task
+from forcing.reports.entry import places_in_use
+from forcing.reports.matters import Problem, matters
 from forcing.reports.style import day_month, long_date, setting_words, short_date
 from forcing.reports.task_words import Whose, owners
-from forcing.text import listed, natural, one_line, some
+from forcing.text import natural, one_line, some
 from forcing.units import Measures, TemperatureUnit, show_area, show_temperature, told
 
 # The order of a pot's life, in which the work of one place on one day is listed.
@@ -27,6 +29,8 @@ _ORDER = (
 )  # fmt: skip
 CHECKS = ("check shoots", "check bud", "check colour")  # looks at a stage: no pots are handled
 ROUNDS = ("turn and space",)  # work that is done lot after lot in one round of a place
+_OFTEN = 3  # places of a sheet in which an instruction would stand: so many, and it stands once, before the first task
+_LOOKED_AT = (*CHECKS, *ROUNDS, "root check", "order")  # no pot is potted or carried
 WIDE, MOST_CLOSER = (
     7,
     4,
@@ -36,14 +40,14 @@ NEXT_STAGE = {"shoots": "buds", "bud": "colour", "colour": "open flowers"}
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """How much some tasks come to: pots are counted once for each task that handles them."""
+    """How much some tasks come to; the pots of a lot that is potted or carried, once however often that is."""
 
     tasks: int
     pots: float
     hours: float
 
     def words(self) -> str:
-        pots = [some(self.pots, "pot")] if self.pots else []
+        pots = [f"{whole(self.pots)} {'pot' if round(self.pots) == 1 else 'pots'}"] if self.pots else []
         return " · ".join([some(self.tasks, "task"), *pots, hours_words(self.hours)])
 
 
@@ -86,11 +90,16 @@ class WeekFacts:
     ahead: tuple[str, ...]  # the next two weeks, a line each
     findings: tuple[Finding, ...]
     whose: Mapping[str, Whose]
+    rounds: Mapping[
+        str, tuple[str, ...]
+    ]  # key of a task that is one round of a place -> the lots of the round
+    often: Mapping[str, str]  # work -> what to look for, where that would stand in many places of the sheet
     frost: tuple[
         str, ...
     ]  # the frost call: the nights of this week on which something needs care, a line each
     round: tuple[str, ...]  # the daily round, a line each: places, then who is there on days off
     round_hours: float  # of the daily round in this week
+    first: tuple[Problem, ...]  # what matters first; of frost the call tells
     unkept: tuple[str, ...]  # lots whose log was not kept, and that the show is over, a line each
 
     @property
@@ -126,6 +135,9 @@ def gather(
         raise ValueError(f"not an ISO week, Monday to Monday: {week.start} to {week.end}")
     mine = [task for task in plan.tasks if task.date in week and task.state != "closed"]
     agreed = plan.season.agreed[-1].on if plan.season.agreed else None
+    in_use = places_in_use(plan, week)
+    near = [n for n in nights if n.evening in week and n.evening >= plan.on]
+    days, rounds = _days(plan, mine)
     overdue = tuple(
         sorted(
             (task for task in plan.tasks if task.state == "overdue" and task.date < week.start),
@@ -136,21 +148,24 @@ def gather(
         plan=plan,
         week=week,
         overdue=overdue,
-        days=_days(plan, mine),
+        days=days,
         cautions=_cautions(plan.season, [*overdue, *mine]),
-        rooms=room_weeks(plan, week),
+        rooms=tuple(room for room in room_weeks(plan, week) if room.changes or room.place in in_use),
         changed=tuple(changes) if agreed else _moved(plan, before, Span(week.start, week.end + 2 * WEEK)),
         agreed=agreed,
         closer=_closer(outlooks, week),
         ahead=tuple(_ahead(plan, Span(week.start + WEEK * i, week.end + WEEK * i)) for i in (1, 2)),
         findings=_findings(plan, week, [*overdue, *mine]),
         whose=owners(plan),
+        rounds=rounds,
+        often=_often([overdue, *(tasks for day in days for _, tasks in day.places)]),
         unkept=tuple(_unkept(plan)),
         round=tuple(_round(plan, week)),
         round_hours=sum(each for work in plan.rounds for day, each in work.visits if day in week),
-        frost=tuple(
-            _frost_call(plan.season, [n for n in nights if n.evening in week and n.evening >= plan.on])
-        ),
+        first=tuple(p for p in matters(plan, nights).first if p.kind != "frost" or not near)
+        if plan.on in week
+        else (),
+        frost=tuple(_frost_call(plan.season, near)),
     )
 
 
@@ -211,10 +226,19 @@ def _frost_place(night: FrostNight, measures: Measures) -> str:
 
 
 def total(tasks: Iterable[Task]) -> Work:
-    """Number of tasks, pots and hours."""
+    """Number of tasks, pots that are handled, and hours."""
     listed = list(tasks)
+    pots: dict[str, float] = {}
+    for task in listed:
+        if task.task not in _LOOKED_AT:
+            pots[task.lot or task.key] = max(task.pots, pots.get(task.lot or task.key, 0.0))
     # fsum: the same total to the last bit in whatever order the tasks come
-    return Work(len(listed), fsum(t.pots for t in listed), fsum(t.hours for t in listed))
+    return Work(len(listed), fsum(pots.values()), fsum(t.hours for t in listed))
+
+
+def whole(count: float) -> str:
+    """A count as people count, in whole numbers: '1,203'."""
+    return f"{round(count):,}"
 
 
 def hours_words(hours: float) -> str:
@@ -271,33 +295,40 @@ class _Rank:
         return (where, place or "", kind, task.task, natural(task.lot or ""), task.key)
 
 
-def _days(plan: Plan, tasks: Iterable[Task]) -> tuple[DayWork, ...]:
+def _days(plan: Plan, tasks: Iterable[Task]) -> tuple[tuple[DayWork, ...], dict[str, tuple[str, ...]]]:
+    """The days with their work, and the lots of each round."""
     grouped: dict[date, dict[str | None, list[Task]]] = {}
-    rank = _rank(plan)
+    rank, rounds = _rank(plan), dict[str, tuple[str, ...]]()
     for task in sorted(tasks, key=lambda t: (t.date, *rank(t))):
         grouped.setdefault(task.date, {}).setdefault(task.place or task.to, []).append(task)
-    return tuple(
-        DayWork(day, tuple((place, _rounds(listed)) for place, listed in places.items()))
+    days = tuple(
+        DayWork(day, tuple((place, _as_rounds(listed, rounds)) for place, listed in places.items()))
         for day, places in grouped.items()
     )
+    return days, rounds
 
 
-def _rounds(tasks: Sequence[Task]) -> tuple[Task, ...]:
-    """The tasks of a place on a day, those that are done in one round of the place as one task."""
+def _as_rounds(tasks: Sequence[Task], rounds: dict[str, tuple[str, ...]]) -> tuple[Task, ...]:
+    """The tasks of a place on a day, those that are done in one round of the place as one; `rounds` gets its lots."""
     alike = [task for task in tasks if task.task in ROUNDS and task.state in ("planned", "due")]
     if len(alike) < 2:
         return tuple(tasks)
-    first, lots = alike[0], sorted((task.lot for task in alike if task.lot), key=natural)
-    work = total(alike)
-    one = replace(
-        first,
-        lot=None,
-        pots=work.pots,
-        hours=work.hours,
-        look_for=f"{listed(lots, len(lots))}: {first.look_for}",
-        key=f"{first.key}+",
-    )
+    first, work = alike[0], total(alike)
+    one = replace(first, lot=None, pots=fsum(t.pots for t in alike), hours=work.hours, key=f"{first.key}+")
+    rounds[one.key] = tuple(sorted((task.lot for task in alike if task.lot), key=natural))
     return tuple(one if task is first else task for task in tasks if task is first or task not in alike)
+
+
+def _often(groups: Iterable[Sequence[Task]]) -> dict[str, str]:
+    """What to look for that would stand in _OFTEN places of the sheet or more: of each kind of work the commonest."""
+    counted: dict[str, Counter[str]] = {}
+    for tasks in groups:
+        for work, look_for in dict.fromkeys(
+            (t.task, t.look_for) for t in tasks if t.look_for and t.state != "done"
+        ):
+            counted.setdefault(work, Counter())[look_for] += 1
+    commonest = {work: texts.most_common(1)[0] for work, texts in counted.items()}
+    return {work: text for work, (text, places) in commonest.items() if places >= _OFTEN}
 
 
 def _cautions(season: Season, tasks: Iterable[Task]) -> tuple[tuple[str, str], ...]:

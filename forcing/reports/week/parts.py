@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -23,12 +24,18 @@ from forcing.text import one_line
 SIDE, TOP, FOOT = 12 * mm, 10 * mm, 13 * mm  # margins; the footer stands in the last
 SMALLEST = 7.5  # points
 STANDING = 11.0  # points: lots, pots, dates and set temperatures are read at arm's length
+_UNIT = re.compile(r"(?<=\d) (?=(?:°[CF]|m²|mm|cm|kg|h|d)\b|%)|(?<=\d) (?=/ ?-?\d)|(?<=\d /) (?=-?\d)")
+_LAST_WORD = re.compile(r"^((?:[^ ]+ ){3,}[^ ]+) ([^ ]{1,7})$")  # of a sentence; names are shorter
 _ALIGN = {"left": TA_LEFT, "right": TA_RIGHT, "centre": TA_CENTER}
 
 
 def safe(text: str, longest: int = 300) -> str:
-    """User text for a paragraph: one line, printable, with its own '<' and '&' as they were typed."""
-    return escape(one_line(text, longest))
+    """User text for a paragraph: one line, printable, with its own '<' and '&' as they were typed.
+
+    A number keeps its unit, and a short last word the word before it: neither stands alone on a line.
+    """
+    line = _UNIT.sub("\u00a0", one_line(text, longest))
+    return escape(_LAST_WORD.sub("\\1\u00a0\\2", line))
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,11 +29,13 @@ from reportlab.platypus import (
 from forcing.dates import Span, iso_week
 from forcing.engine.frost import FrostNight
 from forcing.engine.outlook import Outlook
+from forcing.errors import merged
 from forcing.files import replacing
 from forcing.model import Plan
 from forcing.reports.draw.paper import UPRIGHT
 from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
 from forcing.reports.draw.text import letters_note
+from forcing.reports.matters import problem_of
 from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
 from forcing.reports.task_words import Whose
 from forcing.reports.week.facts import (
@@ -59,7 +61,6 @@ from forcing.reports.week.parts import (
 )
 from forcing.reports.week.tables import (
     COMMON,
-    CROWDED,
     caution_table,
     day_tables,
     label_row,
@@ -72,6 +73,7 @@ from forcing.text import one_line
 
 # Scales of type and boxes for a sheet that just misses a page less, and what part of a page each may save a page
 _CLOSER = ((0.94, 0.06), (0.88, 0.16))
+_FEW = 6  # pages of a sheet, of which setting it closer may save one
 _MOST_FINDINGS, _MOST_CHANGES = 6, 15
 _FINDING = 900  # characters: what to do stands at the end of a finding and must not be cut off
 
@@ -114,7 +116,7 @@ def _print(facts: WeekFacts, created: datetime) -> bytes:
     register_fonts()
     full, content = _lay_out(facts, 1.0, created)
     others = full.pages - 1
-    for scale, saves in _CLOSER if 1 <= others <= 3 else ():
+    for scale, saves in _CLOSER if 1 <= others < _FEW else ():
         if full.filled <= saves * others:
             closer, printed = _lay_out(facts, scale, created)
             if closer.pages <= others:
@@ -168,16 +170,20 @@ def _lay_out(facts: WeekFacts, scale: float, created: datetime) -> tuple[_Came, 
 
 
 def _story(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
-    story = [*_header(facts, look), *_frost_call(facts, look), *_summary(facts, look, came)]
+    story = [
+        *_header(facts, look),
+        *_frost_call(facts, look),
+        *_first(facts, look),
+        *_summary(facts, look, came),
+    ]
     story += _block("Daily round", facts.round, look)
-    crowded = len(facts.overdue) > CROWDED
-    if crowded:
-        story += [*overdue_tables(facts, look), CondPageBreak(look.mm(40))]
+    looks = [f"{work[:1].upper()}{work[1:]}: {text}" for work, text in facts.often.items()]
+    story += _block("What to do and look for, wherever it is not said", looks, look, columns=2)
     story += _block("Log not kept: log what was done", facts.unkept, look, columns=2)
-    if facts.days or (facts.overdue and not crowded):
+    if facts.days or facts.overdue:
         # A further page of tasks says at its top what the columns are.
         story += [Spacer(0, look.mm(0.8)), label_row(look), NextPageTemplate("work")]
-    if facts.overdue and not crowded:
+    if facts.overdue:
         story += overdue_tables(facts, look)
     for day in facts.days:
         story += day_tables(facts, day, look)
@@ -231,6 +237,15 @@ def _frost_call(facts: WeekFacts, look: PageLook) -> list[Any]:
         *((f"{side}PADDING", (0, 0), (-1, -1), look.mm(1.6)) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")),
     ])  # fmt: skip
     return [table, Spacer(0, look.mm(1.6))]
+
+
+def _first(facts: WeekFacts, look: PageLook) -> list[Any]:
+    """What matters first, and what to do about it."""
+    if not facts.first:
+        return []
+    said = [look.text(f"<b>{i}  {safe(p.what, _FINDING)}.</b> {safe(p.do, _FINDING)}", 9.5)
+            for i, p in enumerate(facts.first, start=1)]  # fmt: skip
+    return [look.text("<b>What matters first</b>", 11), *said, Spacer(0, look.mm(1.6))]
 
 
 def _summary(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
@@ -312,10 +327,15 @@ def _block(heading: str, lines: Sequence[str], look: PageLook, *, columns: int =
 
 
 def _findings(facts: WeekFacts, look: PageLook) -> list[Any]:
-    if not facts.findings:
+    """What else is to be put right, findings of one cause told once."""
+    found = [problem_of(finding, facts.plan) for finding in merged(facts.findings)]
+    found = [problem for problem in found if problem not in facts.first]
+    if not found:
         return []
-    shown = facts.findings[:_MOST_FINDINGS]
-    lines = [look.text(f"<b>{f.severity}</b> {safe(str(f), _FINDING)}", 9) for f in shown]
-    if len(facts.findings) > len(shown):
-        lines.append(look.text(f"… and {len(facts.findings) - len(shown)} more in findings.csv", 9))
+    lines = [
+        look.text(f"<b>{p.severity}</b> {safe(f'{p.what}. {p.do}', _FINDING)}", 9)
+        for p in found[:_MOST_FINDINGS]
+    ]
+    if len(found) > _MOST_FINDINGS:
+        lines.append(look.text(f"… and {len(found) - _MOST_FINDINGS} more in findings.csv", 9))
     return [KeepTogether([Spacer(0, look.mm(2.5)), look.text("<b>To be put right</b>", 9.5), *lines])]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date
 from itertools import chain, pairwise
+from math import fsum
 from typing import Any
 
 from reportlab.lib.colors import HexColor
@@ -14,9 +15,9 @@ from reportlab.platypus import Table, TableStyle
 from forcing.model import Task
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.pdf import REGULAR
-from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, TINT, day_month, short_date
+from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, TINT, short_date
 from forcing.reports.task_words import route, title, way_on
-from forcing.reports.week.facts import DayWork, WeekFacts, days_late, total
+from forcing.reports.week.facts import DayWork, WeekFacts, days_late, total, whole
 from forcing.reports.week.parts import (
     SMALLEST,
     STANDING,
@@ -29,9 +30,7 @@ from forcing.reports.week.parts import (
     WriteLine,
     safe,
 )
-from forcing.text import number, one_line, some
-
-CROWDED = 8  # more overdue tasks than this are listed one line each
+from forcing.text import one_line, some
 
 GAP = "\u00a0\u00a0 "  # wider than one space, and still a place to break the line
 
@@ -67,7 +66,7 @@ def label_row(look: PageLook) -> Any:
 
 
 def day_tables(facts: WeekFacts, day: DayWork, look: PageLook) -> list[Any]:
-    """One table a place; the first carries the day's own heading, and both repeat on a further page."""
+    """One table a place; the first carries the day's own heading, every other one names the day beside the place."""
     name, work = short_date(day.day), day.work.words()
     if len(day.places) == 1:
         place, tasks = day.places[0]
@@ -76,10 +75,10 @@ def day_tables(facts: WeekFacts, day: DayWork, look: PageLook) -> list[Any]:
     tables = []
     for i, (place, tasks) in enumerate(day.places):
         where = f"<b>{safe(place) if place else _without_place(tasks)}</b>"
-        later = where if i == 0 else f"{where}{GAP}<font color='{QUIET}'>{name}</font>"
-        heading = DayHeading(look.text(where, 9.5), look.text(later, 9.5))
+        where += beside(name, look, 9.5, QUIET) if i else ""
         rows = _task_rows(facts, tasks, look)
-        tables.append(_task_table(look, _band(name, work, look) if i == 0 else None, heading, rows))
+        band = None if i else _band(name, work, look)
+        tables.append(_task_table(look, band, look.text(where, 9.5), rows))
     return tables
 
 
@@ -94,13 +93,10 @@ def _without_place(tasks: Sequence[Task]) -> str:
 
 
 def overdue_tables(facts: WeekFacts, look: PageLook) -> list[Any]:
-    """Tasks of earlier weeks that are not done: in full where they are few, a line each where they are many."""
+    """Tasks of earlier weeks that are not done, the same work of several lots as one block."""
     work = f"{total(facts.overdue).words()} · late as of {short_date(facts.plan.on)}"
     band = _band("OVERDUE", work, look, colour=PAPER)
-    if len(facts.overdue) > CROWDED:
-        return _crowded(facts, look, band)
-    rows = _task_rows(facts, facts.overdue, look, overdue=True)
-    return [_task_table(look, band, None, rows, dark=True)]
+    return [_task_table(look, band, None, _task_rows(facts, facts.overdue, look, overdue=True), dark=True)]
 
 
 def _band(name: str, totals: str, look: PageLook, *, place: str = "", colour: str = INK) -> list[Any]:
@@ -123,17 +119,27 @@ def _task_table(
         ("RIGHTPADDING", 5, 5, look.mm(4)),
         ("LINEBELOW", 0, -1, 0.5, HexColor(RULE)),
     ]
-    spans = [("SPAN", (2, i), (4, i)) for i, row in enumerate(rows) if row[3] == ""]
-    return _headed_table(look, band, heading, rows, task_columns(look), style, spans, dark)
+    lines = [i for i, row in enumerate(rows) if len(row) == 1]
+    spans = [("SPAN", (2, i), (4, i)) for i, row in enumerate(rows) if len(row) > 1 and row[3] == ""]
+    spans += [("SPAN", (0, i), (-1, i)) for i in lines]
+    close = [(f"{side}PADDING", (0, i), (-1, i), look.mm(0.6)) for i in lines for side in ("TOP", "BOTTOM")]
+    kept = [
+        ("NOSPLIT", (0, i - 1), (-1, i)) for i in lines if i - 1 not in lines
+    ]  # the first with what to do
+    blank = [""] * 6
+    whole_rows = [row if len(row) > 1 else [*row, *blank] for row in rows]
+    return _headed_table(
+        look, band, heading, whole_rows, task_columns(look), style, [*spans, *close, *kept], dark
+    )
 
 
 def _headed_table(
     look: PageLook, band: list[Any] | None, heading: Any | None, rows: list[list[Any]], widths: list[float],
-    style: Sequence[tuple[Any, ...]], spans: Iterable[tuple[str, tuple[int, int], tuple[int, int]]], dark: bool,
+    style: Sequence[tuple[Any, ...]], spans: Iterable[tuple[Any, ...]], dark: bool,
 ) -> Any:  # fmt: skip
     """`band`: the day and its totals; `heading`: the place; both stand again atop a further page.
 
-    `style`: what holds for columns, from the first to the last, of the rows; `spans` count these from 0.
+    `style`: what holds for columns, from the first to the last, of the rows; `spans` of single rows count from 0.
     """
     blank = [""] * len(widths)
     head = [] if band is None else [[band[0], "", "", "", band[1], *blank[5:]]]
@@ -141,7 +147,7 @@ def _headed_table(
     top = len(head)
     below = (*style, ("LEFTPADDING", 0, 0, look.mm(0.5)), ("RIGHTPADDING", 1, 4, look.mm(2)))
     commands = [*COMMON, *((name, (a, top), (b, -1), *values) for name, a, b, *values in below)]
-    commands += [(name, (a, i + top), (b, j + top)) for name, (a, i), (b, j) in spans]
+    commands += [(name, (a, i + top), (b, j + top), *values) for name, (a, i), (b, j), *values in spans]
     if heading is not None:
         commands += _heading_style(look, top - 1)
     if band is not None:
@@ -181,52 +187,131 @@ def _band_style(look: PageLook, split: int, dark: bool) -> list[Any]:
 def _task_rows(
     facts: WeekFacts, tasks: Iterable[Task], look: PageLook, *, overdue: bool = False
 ) -> list[list[Any]]:
-    """A row a task; what to look for stands at the first of each kind, and those that follow name that lot."""
-    rows: list[list[Any]] = []
-    said, first = "", ""
+    """A row a task; the same work of several lots is one block, its instruction said once; what is done comes last."""
+    open_work: dict[tuple[object, ...], list[Task]] = {}
+    done: dict[tuple[str, str], list[Task]] = {}
     for task in tasks:
         if task.state == "done":
-            rows.append(_done_row(facts, task, look))
-            continue
-        again = first if said and task.look_for == said else ""
-        rows.append(_task_row(facts, task, look, overdue=overdue, again=again))
-        said, first = task.look_for, again or task.lot or ""
-    return rows
+            done.setdefault((title(task), way_on(task)), []).append(task)
+        else:
+            way = None if overdue else way_on(task)
+            open_work.setdefault((title(task), task.look_for, task.cautions, way, bool(task.lot)), []).append(
+                task
+            )
+    rows: list[list[Any]] = []
+    for alike in open_work.values():
+        if alike[0].lot and len(alike) > (1 if _to_look_for(facts, alike[0]) else 2):
+            rows += _block_rows(facts, alike, look, overdue=overdue)
+        else:
+            rows += [_task_row(facts, task, look, overdue=overdue) for task in alike]
+    return [*rows, *(_done_row(facts, alike, look) for alike in done.values())]
 
 
-def _task_row(
-    facts: WeekFacts, task: Task, look: PageLook, *, overdue: bool = False, again: str = ""
-) -> list[Any]:
-    """`again`: the lot at which stands what to look for, where it is the same."""
-    where, marks = route(task) if overdue else way_on(task), caution_marks(facts, task)
-    named = [look.text(f"<b>{safe(title(task))}</b>{beside(marks, look, 9)}", 11, least=STANDING)]
+def _task_row(facts: WeekFacts, task: Task, look: PageLook, *, overdue: bool = False) -> list[Any]:
+    where = route(task) if overdue else way_on(task)
+    named = [_named(facts, task, look)]
     if note := _state_note(facts, task, overdue):
         named.append(look.text(note, 8.5, colour=ALERT))
     if where:
         named.append(look.text(safe(where), 9))
-    whose: list[Any] = [look.text(safe(task.look_for), 10.5) if task.look_for else "", "", ""]
-    if task.lot:  # work on a place, else: what to do takes the columns of lot, class and cultivar
-        said = beside(f"as for {safe(again)}", look, 8.5, QUIET) if again else ""
-        about = [look.text(_variety(facts, task) + said, 10.5, least=10.5)]
-        about += [look.text(safe(task.look_for), 9)] if task.look_for and not again else []
-        whose = [*_lot_cells(facts, task, look), about]
+    said = _to_look_for(facts, task)
+    if task.lot:
+        about = [look.text(_variety(facts, task), 10.5, least=10.5)]
+        whose = [*_lot_cells(facts, task, look), [*about, *([look.text(said, 9)] if said else [])]]
+    else:  # work on a place: what to do takes the columns of lot, class and cultivar
+        lots = f"<b>{safe(', '.join(facts.rounds.get(task.key, ())), _NAMES)}</b>"
+        whole_place = [look.text(lots, 11, least=STANDING)] if task.key in facts.rounds else []
+        whose = [[*whole_place, *([look.text(said, 10.5)] if said else [])] or "", "", ""]
     return [
         TickBox(look.mm(7)),
         named,
         *whose,
-        look.text(f"<b>{number(task.pots)}</b>", 12, align="right", least=12) if task.pots else "",
+        look.text(f"<b>{whole(task.pots)}</b>", 12, align="right", least=12) if task.pots else "",
         WriteLine(task_columns(look)[-1], look.mm(6.6)),
     ]
 
 
-def _done_row(facts: WeekFacts, task: Task, look: PageLook) -> list[Any]:
-    """What is done already, on one line: ticked, and nothing left to look for or to sign."""
-    words = look.text(f"{safe(title(task))}{beside('done', look, 9)}", 11, least=STANDING)
-    whose: list[Any] = ["", "", ""]
-    if task.lot:
-        whose = [*_lot_cells(facts, task, look), look.text(_variety(facts, task), 10.5, least=10.5)]
-    pots = look.text(number(task.pots), 12, align="right", least=12) if task.pots else ""
-    return [TickBox(look.mm(4.8), ticked=True), words, *whose, pots, ""]
+def _to_look_for(facts: WeekFacts, task: Task) -> str:
+    """What to look for, unless that stands before the first task."""
+    return "" if facts.often.get(task.task) == task.look_for else safe(task.look_for)
+
+
+def _named(facts: WeekFacts, task: Task, look: PageLook) -> Any:
+    marks = beside(caution_marks(facts, task), look, 9)
+    return look.text(f"<b>{safe(title(task))}</b>{marks}", 11, least=STANDING)
+
+
+def _block_rows(facts: WeekFacts, alike: Sequence[Task], look: PageLook, *, overdue: bool) -> list[list[Any]]:
+    """What to do, once; then the lots, two to a line where there is room, each line naming the work.
+
+    A further page may begin at any line: one that does not name the work would point at nothing.
+    """
+    first = alike[0]
+    named = [_named(facts, first, look)]
+    if not overdue and (where := way_on(first)):
+        named.append(look.text(safe(where), 9))
+    said = _to_look_for(facts, first)
+    count = look.text(f"{len(alike)} lots", 9, colour=QUIET, align="right")
+    head = [
+        "",
+        named,
+        look.text(said, 10.5) if said else "",
+        "",
+        "",
+        count,
+        WriteLine(task_columns(look)[-1], look.mm(6.6)),
+    ]
+    across = 1 if overdue or look.lots > look.mm(_WIDE_NAMES) else 2
+    lines = [alike[i : i + across] for i in range(0, len(alike), across)]
+    return [head, *([_line(facts, line, look, across, overdue=overdue)] for line in lines)]
+
+
+_NAMES = 3000  # characters of the lots of one round
+_WIDE_NAMES = 24  # mm: names of lots wider than this stand one to a line
+
+
+def _line(facts: WeekFacts, tasks: Sequence[Task], look: PageLook, across: int, *, overdue: bool) -> Any:
+    work = 19 * mm  # its type has the least size at every scale
+    tick, badge, pots = (look.mm(w) for w in (7, 6.2, 11))
+    late = look.mm(76) if overdue else 0.0
+    cultivar = (look.width - work) / across - tick - look.lots - badge - late - pots
+    cells: list[Any] = [look.text(safe(title(tasks[0])), SMALLEST, colour=QUIET)]
+    for task in tasks:
+        note = _state_note(facts, task, overdue)
+        about = _variety(facts, task) + ("" if overdue else beside(note, look, 8.5, ALERT))
+        where = f"{safe(route(task))}{beside(note, look, 8.5, ALERT)}"
+        cells += [TickBox(look.mm(5.2)), *_lot_cells(facts, task, look), look.text(about, 9)]
+        cells += [look.text(where, 8.5)] if overdue else []
+        cells += [look.text(f"<b>{whole(task.pots)}</b>" if task.pots else "", 11, align="right", least=11)]
+    widths = [tick, look.lots, badge, cultivar, *([late] if overdue else []), pots]
+    cells += [""] * (1 + across * len(widths) - len(cells))
+    ends = [end for end in (len(widths), 2 * len(widths)) if end < len(cells)]
+    style = [
+        *COMMON,
+        ("TOPPADDING", (0, 0), (-1, -1), 0),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
+        ("TOPPADDING", (0, 0), (0, 0), look.mm(0.9)),  # smaller type on the same base line
+        ("RIGHTPADDING", (0, 0), (-1, -1), look.mm(1)),
+        *(("RIGHTPADDING", (end, 0), (end, 0), look.mm(4)) for end in ends),
+    ]
+    return Table([cells], colWidths=[work, *widths * across], style=TableStyle(style))
+
+
+def _done_row(facts: WeekFacts, alike: Sequence[Task], look: PageLook) -> list[Any]:
+    """What is done already, on one line: ticked, its lots named, and nothing left to look for or to sign."""
+    words = look.text(f"{safe(title(alike[0]))}{beside('done', look, 9)}", 11, least=STANDING)
+    names = ", ".join(safe(task.lot) for task in alike if task.lot)
+    pots = fsum(task.pots for task in alike)
+    count = look.text(whole(pots), 12, align="right", least=12) if pots else ""
+    return [
+        TickBox(look.mm(4.8), ticked=True),
+        words,
+        look.text(names, 11, least=STANDING),
+        "",
+        "",
+        count,
+        "",
+    ]
 
 
 def _lot_cells(facts: WeekFacts, task: Task, look: PageLook) -> list[Any]:
@@ -261,54 +346,6 @@ def _state_note(facts: WeekFacts, task: Task, overdue: bool) -> str:
     if overdue:
         return f"{short_date(task.date)}, <b>{by}</b>"
     return {"overdue": f"<b>{by}</b>", "not logged": "<b>not logged</b>"}.get(task.state, "")
-
-
-# ---------------------------------------------------------------- many overdue tasks
-
-
-def _crowded(facts: WeekFacts, look: PageLook, band: list[Any]) -> list[Any]:
-    groups: dict[tuple[str, str, str], list[Task]] = {}
-    for task in facts.overdue:
-        groups.setdefault((title(task), task.look_for, caution_marks(facts, task)), []).append(task)
-    tables = []
-    for i, ((name, look_for, marks), tasks) in enumerate(groups.items()):
-        about = " – ".join([f"<b>{safe(name)}</b>", *([safe(look_for)] if look_for.strip() else [])])
-        words = f"{about}{GAP}{marks}" if marks else about
-        again = words if i == 0 else f"{words}  <font color='{QUIET}'>overdue, continued</font>"
-        heading = DayHeading(look.text(words, 9.5), look.text(again, 9.5))
-        rows = [_crowded_row(facts, task, look) for task in tasks]
-        tables.append(_crowded_table(look, band if i == 0 else None, heading, rows))
-    return tables
-
-
-def _crowded_row(facts: WeekFacts, task: Task, look: PageLook) -> list[Any]:
-    owner = facts.whose_is(task)
-    late = days_late(facts.plan, task)
-    by = f", <b>{some(late, 'day')} late</b>" if late > 0 else ""
-    return [
-        TickBox(look.mm(4.5)),
-        look.text(f"<b>{safe(task.lot)}</b>", 9) if task.lot else "",
-        ClassBadge(owner.bloom_class, look.mm(4)) if task.lot else "",
-        look.text(_variety(facts, task), 9) if task.lot else "",
-        look.text(safe(where), 8.5) if (where := route(task)) else "",
-        look.text(f"<b>{number(task.pots)}</b>", 9, align="right") if task.pots else "",
-        look.text(f"{day_month(task.date)}{by}", 8.5),
-        WriteLine(look.mm(16), look.mm(4.6)),
-    ]
-
-
-def _crowded_table(look: PageLook, band: list[Any] | None, heading: Any, rows: list[list[Any]]) -> Any:
-    fixed = [look.mm(w) for w in (7.5, 18, 7.5)]
-    tail = [look.mm(w) for w in (43, 13, 42, 16)]
-    widths = [*fixed, look.width - sum(fixed) - sum(tail), *tail]
-    style = [
-        ("RIGHTPADDING", 5, 5, look.mm(3)),
-        ("TOPPADDING", 0, -1, look.mm(0.9)),
-        ("BOTTOMPADDING", 0, -1, look.mm(1)),
-        ("LINEBELOW", 0, -1, 0.4, HexColor(RULE)),
-    ]
-    spans = [("SPAN", (3, i), (4, i)) for i, row in enumerate(rows) if row[4] == ""]
-    return _headed_table(look, band, heading, rows, widths, style, spans, dark=True)
 
 
 def caution_table(cautions: Sequence[tuple[str, str]], look: PageLook) -> Any:
