@@ -545,11 +545,6 @@ class SeasonOutlook:
         return frames.outlook(self.outlooks)
 
     @property
-    def rows(self) -> list[dict[str, object]]:
-        """The table of outlook.csv as records."""
-        return list(frames.rows_of(self.table[list(frames.OUTLOOK_COLUMNS)]))
-
-    @property
     def words(self) -> str:
         """The same as lines of text, the most pressing lot first."""
         from forcing.reports.outlook import outlook_text

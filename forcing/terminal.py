@@ -23,7 +23,7 @@ import click
 from forcing.errors import SEVERITIES, Finding, Severity, merged, sort_findings
 
 if TYPE_CHECKING:
-    from forcing.api import PlannedSeason
+    from forcing.api import PlannedSeason, SeasonOutlook
     from forcing.reports.matters import Problem
 
 MOST_LINES, WIDTH = 25, 80  # of what `forcing plan` says, on a terminal that wide
@@ -224,3 +224,10 @@ def plan_data(made: PlannedSeason, paths: Sequence[Path]) -> dict[str, Any]:
         "changes": list(made.change_lines),
         "files": [str(path) for path in paths],
     }
+
+
+def outlook_data(seen: SeasonOutlook) -> list[dict[str, Any]]:
+    """The table of outlook.csv as records."""
+    from forcing.reports.frames import OUTLOOK_COLUMNS, rows_of
+
+    return list(rows_of(seen.table[list(OUTLOOK_COLUMNS)]))

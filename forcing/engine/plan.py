@@ -13,13 +13,19 @@ from forcing.engine.backward import earliest_bloom, plan_lot
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.context import Context, unwatched
 from forcing.engine.coolers import programmes, room_findings, simulations_of, stated_settings
-from forcing.engine.events import bulbs_findings, explained, lost_finding, warm_findings
+from forcing.engine.events import (
+    bulbs_findings,
+    date_findings,
+    explained,
+    lost_finding,
+    unplanned_finding,
+    warm_findings,
+)
 from forcing.engine.extras import SeasonExtras, beside, known_before
 from forcing.engine.faults import without_culprits
 from forcing.engine.loads import crowded_findings, place_loads
 from forcing.engine.log import NOTHING, History, histories
 from forcing.engine.looks import with_looks
-from forcing.engine.lot_days import date_findings, unplanned_finding
 from forcing.engine.need import with_others
 from forcing.engine.off_setting import off_findings
 from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
@@ -447,7 +453,7 @@ def _cold_findings(season: Season, plan: LotPlan, on: date) -> Iterator[Finding]
             f"{lot.name} gets {got:.{digits}f} cold-weeks, above the {recipe.cold_max:g} that suit {recipe.crop}",
             f"Expect tall weak stems; {_less_cold(plan, on)}.", lot=lot.name, number=got, several=Several(
                 f"{{count}} lots get {{least}} to {{most}} cold-weeks, above the {recipe.cold_max:g} that suit "
-                f"{recipe.crop}: {{names}}", f"Expect tall weak stems; {_less_cold(plan, on)}.",
+                f"{recipe.crop}: {{names}}", f"Expect tall weak stems; {_less_cold(plan, on, 'them', 'their')}.",
             ),
         )  # fmt: skip
 
@@ -507,12 +513,12 @@ def _more_cold(plan: LotPlan, on: date) -> str:
     )
 
 
-def _less_cold(plan: LotPlan, on: date) -> str:
+def _less_cold(plan: LotPlan, on: date, it: str = "it", its: str = "its") -> str:
     """What can still give a lot less cold."""
     if plan.bring_in <= on:
-        return "stake it, and keep its bench cool and light"
+        return f"stake {it}, and keep {its} bench cool and light"
     begun = plan.cooler_in is not None and plan.cooler_in <= on
-    return "bring it in sooner" if begun else "pot it later or choose fewer cold-weeks"
+    return f"bring {it} in sooner" if begun else f"pot {it} later or choose fewer cold-weeks"
 
 
 def _outdoors_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Finding]:
