@@ -378,8 +378,9 @@ class PlannedSeason:
 
     @property
     def chances(self) -> tuple[str, ...]:
-        """For each display how sure it is of its wanted cover: 'Court: opening day 94 %, closing day 81 %'."""
-        lines = (chance_words(cover, self.on) for cover in self.result.beside.show.covers)
+        """For each display how sure it is of its wanted cover, the least sure first: 'Court: opening day 94 % ...'."""
+        covers = sorted(self.result.beside.show.covers, key=lambda cover: cover.least_from(self.on))
+        lines = (chance_words(cover, self.on) for cover in covers)
         return tuple(line for line in lines if line)
 
     def agree(self, steering: SeasonSteering | None = None) -> SeasonAgreement:

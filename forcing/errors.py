@@ -23,7 +23,7 @@ MOST_ROWS = 12  # of one finding by number: each is to be looked at
 
 @dataclass(frozen=True, slots=True)
 class Several:
-    """One event told of many: texts in which {names}, {count}, {days}, {first} and {last}, {least} and
+    """One event told of many: texts in which {names}, {lots}, {count}, {days}, {first} and {last}, {least} and
     {most} are filled in.
 
     `of` is what the finding calls the one it is about, where that is no lot.
@@ -138,7 +138,7 @@ def _as_one(group: Sequence[Finding]) -> Finding:
         return one
     names = list(dict.fromkeys(f.several.of for f in group if f.several and f.several.of)) or list(lots)
     words = {
-        "names": listed(names), "count": len(names), "days": _days_words(days),
+        "names": listed(names), "lots": listed(list(lots)), "count": len(names), "days": _days_words(days),
         "first": days[0] if days else "", "last": days[-1] if days else "",
         "least": number(min(numbers, default=0)), "most": number(max(numbers, default=0)),
     }  # fmt: skip

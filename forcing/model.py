@@ -216,8 +216,20 @@ class LogEntry:
     place: str | None = None
     pots: int | None = None
     note: str = ""
+    hours: float | None = None  # staff hours that it took; None: not logged
     row: int | None = None
     found_in: str = "log"  # the table or file in which the row stands
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """What has come of something ordered."""
+
+    date: date
+    item: str  # as the order names it, or a lot, cultivar or crop
+    quantity: float  # in the unit of the order
+    rest: Literal["coming", "not coming"] = "coming"
+    row: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -431,6 +443,7 @@ class Season:
     daily_round: Literal["none", "usual"] = "none"  # of places without rows in rounds
     minima: tuple[Minimum, ...] = ()
     supplies: tuple[Supply, ...] = ()
+    deliveries: tuple[Delivery, ...] = ()
     looks: frozenset[int] | None = (
         None  # weekdays (0 = Monday) on which stages are looked for; None: not stated
     )

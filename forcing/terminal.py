@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from forcing.reports.matters import Problem
 
 MOST_LINES, WIDTH = 25, 80  # of what `forcing plan` says, on a terminal that wide
+MOST_DISPLAYS = 4  # by name: the rest stands in cover.csv
 MOST_CHANGES = 6  # lines: the rest stands in changes.csv
 _COLOURS = {"error": "red", "warning": "yellow", "note": "cyan"}
 
@@ -119,7 +120,13 @@ def say_chances(made: PlannedSeason) -> None:
 def chance_lines(made: PlannedSeason) -> list[str]:
     """A heading and a line for each display; none where there is no display to speak of."""
     wanted = f"Chance that at least {made.result.plan.season.wanted_cover:.0%} of the pots are in bloom:"
-    return [wanted, *(f"  {line}" for line in made.chances)] if made.chances else []
+    told = [f"  {line}" for line in made.chances[:MOST_DISPLAYS]]
+    more = len(made.chances) - len(told)
+    return (
+        [wanted, *told, *([f"  {more} more, surer than these: see cover.csv"] if more else [])]
+        if told
+        else []
+    )
 
 
 def say_errors_and_matters(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import itertools
+import re
 from collections import Counter
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -18,7 +19,7 @@ from forcing.engine.show.planting import PlantingItem, arranged, neighbours, pla
 from forcing.model import Display, Minutes, Planting, Position
 from forcing.reports.planting import draw_pages, write_planting
 from tests.printed_pages import UPRIGHT, check_fonts, check_printed, words_of
-from tests.season_text import ONE_LOT, reading_findings, season
+from tests.season_text import ONE_LOT, SHOW, reading_findings, season
 from tests.test_show import OPENS, PLACES, lot, stage, worked
 
 SPAN = Span(OPENS, OPENS + timedelta(days=30))
@@ -188,3 +189,22 @@ def test_plantings_are_read_as_a_person_writes_them() -> None:
     assert [(f.table, f.column, f.value) for f in reading_findings(SHOWN.format("rim")) if f.table] == [
         ("plantings", "position", "rim")
     ]
+
+
+def test_a_season_in_us_measures_has_no_metric_word_on_its_pages() -> None:
+    # 55 litres are 1.9 cubic feet (28.317 litres each); 40 cm are 15.7 inches, so 15.5 to the half.
+    text = SHOWN.format("back").replace("height cm", "height in").replace("| 40 ", "| 15.75 ")
+    (planting,) = season(SHOW + "measures | US\n" + text).plantings
+    assert planting.height_cm == pytest.approx(40, abs=0.01)
+    stated = stage(
+        [lot("A", 30)], [Planting("D", "A", 3, height_cm=40)], [Display("D", 10, "Court", SPAN, litres=55)],
+        measures="US",
+    )  # fmt: skip
+    w = worked(stated)
+    context = Context(date(2026, 11, 2), {"set out": Minutes("set out", 2, 20)})
+    said = " ".join(
+        words_of(*draw_pages(w.plan, tuple(planting_days(w.plan, w.beside.show.standings, (), context))))
+    )
+    assert "by height, 15.5 in" in said
+    assert "1.9 cu ft of mix" in said
+    assert not re.search(r"\bcm\b|litre| L ", said)

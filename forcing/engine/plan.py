@@ -35,7 +35,9 @@ from forcing.engine.show.standing import lifted, standings, waits
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
 from forcing.engine.why import Leeway, half_degree_findings, leeway
+from forcing.engine.work.after import after_tasks
 from forcing.engine.work.daily_round import daily_rounds, round_hours, weekly
+from forcing.engine.work.deliveries import delivery_findings
 from forcing.engine.work.hours import (
     AWAY,
     day_limit,
@@ -162,6 +164,7 @@ def _worked_out(
     lots = lifted(lots, extras.show.standings)
     loads = place_loads(grown.season, lots, known.occupancy)
     rounds = daily_rounds(grown.season, loads)
+    tasks = in_order((*tasks, *after_tasks(grown.season, lots, extras.show.standings, loads, context)))
     unplanned = (*resolved.unplanned, *made.unplanned)
     found = [
         *findings,
@@ -169,11 +172,7 @@ def _worked_out(
         *(_unplanned_finding(grown.season, u, findings, context.on) for u in unplanned if u.lost is None),
         *made.findings,
         *extras.findings,
-        *_plan_findings(grown, lots, context.on),
-        *_short_findings(resolved.short, grown, context.on),
-        *half_degree_findings(
-            grown.season, list(zip(grown.lots, grown.simulations, strict=True)), context.on
-        ),
+        *_grown_findings(resolved, grown, lots, context.on),
         *_event_findings(grown, unplanned, extras.show.covers, context.on),
         *crowded_findings(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}, context.on
@@ -195,6 +194,8 @@ def _worked_out(
         findings=sort_findings(explained([f for f in found if f is not None])),
         rounds=rounds,
     )
+    short = tuple(delivery_findings(plan, extras.show.covers, extras.companions))
+    plan = replace(plan, findings=sort_findings((*plan.findings, *short))) if short else plan
     agreed = resolved.season.agreed
     changed = changes(agreed[-1], plan, grown.simulations, decision.crowded) if agreed else ()
     return PlanResult(plan, grown.simulations, grown.climate, extras, decision.choices, changed)
@@ -395,6 +396,13 @@ def _plan_findings(grown: Grown, lots: Sequence[LotPlan], on: date) -> Iterator[
     yield from _short_cold_findings(season, lots)
     yield from _bench_findings(season, lots)
     yield from room_findings(season, grown.climate, lots, grown.rooms)
+
+
+def _grown_findings(resolved: Resolved, grown: Grown, lots: Sequence[LotPlan], on: date) -> Iterator[Finding]:
+    """What there is to say of the lots as they are grown."""
+    yield from _plan_findings(grown, lots, on)
+    yield from _short_findings(resolved.short, grown, on)
+    yield from half_degree_findings(grown.season, list(zip(grown.lots, grown.simulations, strict=True)), on)
 
 
 def _short_findings(short: Mapping[str, ShortPotting], grown: Grown, on: date) -> Iterator[Finding]:

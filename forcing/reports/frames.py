@@ -354,7 +354,8 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
     """Everything to order: bulbs, pots, labels, mix, seed or plugs of the `companions`, cloth.
 
     `per pot`: bulbs in each pot, every number that occurs; `pack` is missing for what is sold singly; `state`: where
-    the order stands on the day of the plan; `price`: of one pack, `cost`: of all, missing where no price is stated.
+    the order stands on the day of the plan; `price`: of one pack, `cost`: of all, missing where no price is stated;
+    `received`: missing where nothing has come.
     """
     potted = {entry.lot for entry in plan.season.log if entry.event == "potted" and entry.date <= plan.on}
     lines = (_in_measures(o, plan.season.measures) for o in order_lines(plan, companions))
@@ -363,18 +364,18 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
             o.kind, o.item, o.unit, o.crop, o.bloom_class or "", o.cultivar or "", ", ".join(o.lots), o.pots,
             " or ".join(map(_short, o.per_pot)), o.used, o.need, o.packs, o.pack, o.quantity, o.needed, o.lead_weeks,
             o.lead_basis, o.order_by, _order_state(o, potted, plan.on), o.supplier or "", o.size or "",
-            o.substitute or "", o.price, o.cost,
+            o.substitute or "", o.price, o.cost, o.received,
         )
         for o in lines
     )  # fmt: skip
     columns = (
         "kind", "item", "unit", "crop", "class", "cultivar", "lots", "pots", "per pot", "used", "need", "packs", "pack",
         "quantity", "first used", "lead weeks", "lead basis", "order by", "state", "supplier", "size", "substitute",
-        "price", "cost",
+        "price", "cost", "received",
     )  # fmt: skip
     return frame_of(
         columns, rows, day=("first used", "order by"), whole=("pots", "packs"),
-        number=("used", "need", "pack", "quantity", "lead weeks", "price", "cost"),
+        number=("used", "need", "pack", "quantity", "lead weeks", "price", "cost", "received"),
     )  # fmt: skip
 
 

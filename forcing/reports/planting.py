@@ -18,6 +18,7 @@ from forcing.reports.draw.paper import UPRIGHT, draw_foot, draw_head, title_of, 
 from forcing.reports.frames import write_csv
 from forcing.reports.style import INK, PAPER, QUIET, RULE, TINT, long_date, short_date
 from forcing.text import number, one_line, some
+from forcing.units import show_length, show_mix, show_pot, told
 
 MARGIN, FOOT = 28.0, 24.0
 _LINE = 13.0  # between lines of text [pt]
@@ -120,7 +121,7 @@ class _Pages:
             self.pick(item)
         self.heading("How to plant")
         for words in _how(self.plan, self.day):
-            self.words(words)
+            self.words(told(words, self.plan.season.unit, self.plan.season.measures))
         self.heading("The first containers, seen from the front")
         self.pictures()
         self.heading("Every container, each row from the left")
@@ -179,7 +180,7 @@ class _Pages:
         ):
             self.canvas.text(x, middle, words, 10, bold=x == at[4], middle=True)
         where: list[str] = [item.position if item.position != "anywhere" else item.habit or "by height"]
-        where += [f"{number(item.height)} cm"] if item.height is not None else []
+        where += [show_length(item.height, self.plan.season.measures)] if item.height is not None else []
         where += [item.colour] if item.colour else []
         where += ["in its pot"] if item.in_pot else []
         self.canvas.text(at[7], middle, _said(", ".join(where)), 8.5, middle=True, room=self.right - at[7])
@@ -256,7 +257,7 @@ def _said(words: str) -> str:
 
 
 def _how(plan: Plan, day: PlantingDay) -> Iterator[str]:
-    display, items = day.display, day.items
+    display, items, measures = day.display, day.items, plan.season.measures
     pots = sum(item.pots for item in items) / display.containers
     loads, minutes = sum(day.trolleys.values()), round(day.hours * 60)
     pace = f"{some(day.a_day, 'container')} a day" if day.a_day else "less than one container a day"
@@ -264,15 +265,15 @@ def _how(plan: Plan, day: PlantingDay) -> Iterator[str]:
         f"{number(pots)} pots in each container; {some(loads, 'trolley load')} in all; about {minutes} minutes for "
         f"each container with the filling, so the staff of a day do {pace}: {_days(day)}."
     )
-    litres = "" if display.litres is None else f", {number(display.litres)} litres of mix in each"
+    litres = "" if display.litres is None else f", {show_mix(display.litres, measures)} of mix in each"
     yield (
         f"Holes in the base open, a crock or mesh over each{litres}; water must run out within minutes. Fill so that "
         "the mix ends 2 to 3 cm below the rim."
     )
     widest = max(item.width for item in items)
     yield (
-        f"Make each hole as deep as the pot is tall (the widest are {number(widest)} cm) and set the ball level with "
-        "the mix; firm it, no deeper than it stood. Stake or ring what leans. Water in once."
+        f"Make each hole as deep as the pot is tall (the widest are {show_pot(widest, measures)}) and set the ball "
+        "level with the mix; firm it, no deeper than it stood. Stake or ring what leans. Water in once."
     )
     if any(item.in_pot for item in items):
         names = ", ".join(item.name for item in items if item.in_pot)

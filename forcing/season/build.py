@@ -15,6 +15,7 @@ from forcing.errors import Finding, RecipeError
 from forcing.model import (
     BloomClass,
     Companion,
+    Delivery,
     Display,
     Job,
     LogEntry,
@@ -423,6 +424,7 @@ class _Builder:
             rounds=self.all("rounds", self.round),
             minima=self.minima(),
             supplies=self.all("supplies", self.supply),
+            deliveries=self.all("deliveries", lambda row: self.noun(Delivery, row)),
             **stated,
         )
 
@@ -506,7 +508,8 @@ class _Builder:
             )
             self.left_out.append(found)
             return ()
-        return tuple(replace(stated, lot=lot) for lot in lots)
+        each = None if stated.hours is None else stated.hours / len(lots)
+        return tuple(replace(stated, lot=lot, hours=each) for lot in lots)
 
     def lots_named(self, text: str) -> list[str]:
         """The lots that a text names, as their own table spells them; a name may hold commas itself."""

@@ -382,8 +382,8 @@ TABLES: tuple[Table, ...] = (
            lowest=1, highest=100_000),
         _C("position", "word", "Where in the container, as visitors see it; seen from all round, back is its middle "
            "and edge its rim.", words=get_args(Position), default="anywhere: by height", width=11),
-        _C("height cm", "number", "Height in flower, above the mix.", unit="cm",
-           default="as usual for the crop, where that is known", lowest=1, highest=500, width=10),
+        measured(_C("height cm", "number", "Height in flower, above the mix.", unit="cm",
+           default="as usual for the crop, where that is known", lowest=1, highest=500, width=10)),
         _C("habit", "word", "How it grows; trailing ones are planted at the edge.", words=get_args(Habit),
            default="not stated", width=11),
         _C("colour", "name", "Its colour in your own word, such as white: neighbours are mixed by it.",
@@ -416,6 +416,8 @@ TABLES: tuple[Table, ...] = (
         _C("pots", "count", "Pots this is about; of several lots leave it empty.", unit="pots",
            default="all pots of the lot", lowest=0,
            highest=10_000_000),
+        _C("hours", "number", "Staff hours that it took; of several lots, of them all together.", unit="hours",
+           default="not logged", lowest=0, highest=10_000),
         _C("note", "note", "Anything worth keeping; it is printed with the review.",
            heads=("notes", "comment"), width=40),
     )),
@@ -518,11 +520,21 @@ TABLES: tuple[Table, ...] = (
            default="not stated", width=24),
         _C("price", "number", "Price of one pack, or of one piece where it is sold singly, in your own money.",
            default="not known", lowest=0, highest=10_000_000),
-        _C("size", "name", "Size grade to ask for, such as 12/+ for bulbs 12 cm round and more.", default="not stated",
+        _C("size", "name", "Size grade to ask for, such as 12/+ of bulbs.", default="not stated",
            width=10),
         _C("substitute", "name", "What may be sent where it cannot be had.", default="none", width=24),
         _NOTE,
     ), key="item"),
+    Table("deliveries", "What has come of what was ordered: one row for each part delivered.", (
+        _C("date", "date", "Day it came.", required=True),
+        _C("item", "name", "A lot, cultivar or crop, or an item as the orders name it, such as pots 15 cm.",
+           required=True, width=24),
+        _C("quantity", "number", "How much came that is fit to use, in the unit of the order: bulbs, pots, labels "
+           "or litres.", required=True, lowest=0, highest=10_000_000),
+        _C("rest", "word", "Whether what is lacking is still coming.", words=("coming", "not coming"), default="coming",
+           width=11),
+        _NOTE,
+    )),
 )  # fmt: skip
 
 # The rows of an entry workbook, which is filled in and dropped into the log folder: no table of a season.

@@ -101,6 +101,11 @@ class Cover:
     by_class: Mapping[BloomClass | None, tuple[float, ...]]  # what each class gives to the share
     unknown: tuple[str, ...]  # lots of the display left out, because they are not planned
 
+    def least_from(self, on: date) -> float:
+        """The least chance of the days from `on`; 1 where none is left."""
+        ahead = (chance for day, chance in zip(self.span, self.chance, strict=True) if day >= on)
+        return min((chance or 0.0 for chance in ahead), default=1.0)
+
     @property
     def thin(self) -> tuple[bool, ...]:
         """Days on which too little is expected, or enough is less likely than not."""

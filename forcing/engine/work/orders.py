@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from types import MappingProxyType
 from typing import Any, Literal
 
 from forcing.dates import WEEK
 from forcing.engine.companions import CompanionPlan
-from forcing.model import BloomClass, Display, LotPlan, Plan, Season, Supply
+from forcing.model import BloomClass, Delivery, Display, LotPlan, Plan, Season, Supply
 from forcing.science.containers import mix_to_order, pot_litres
 from forcing.text import fold
 
@@ -61,6 +61,8 @@ class OrderLine:
     size: str | None = None  # grade
     substitute: str | None = None
     price: float | None = None  # of one pack, in the house's money; None: not known
+    received: float | None = None  # of `unit`; None: nothing has come
+    rest_coming: bool = True  # whether what is lacking still comes
 
     @property
     def cost(self) -> float | None:
@@ -80,10 +82,31 @@ def order_lines(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> tuple[O
     listed = {lot.name: i for i, lot in enumerate(plan.season.lots)}
     lots = sorted(plan.lots, key=lambda p: listed.get(p.lot.name, len(listed)))
     order = _Order(plan.season, tuple(lots))
-    return (
+    lines = (
         *order.bulbs(), *order.pots(), *order.labels(companions), *order.mix(companions),
         *order.companions(companions), *order.cloth(companions),
     )  # fmt: skip
+    came = [row for row in plan.season.deliveries if row.date <= plan.on]
+    return tuple(_with_received(line, came, lines) for line in lines) if came else lines
+
+
+def names_of(line: OrderLine, lines: Sequence[OrderLine]) -> set[str]:
+    """What a delivery may call the item of a line, folded; a crop or kind only where no other line is of it."""
+    names = {fold(line.item)}
+    if line.kind in ("bulbs", "companions"):
+        names |= {fold(name) for name in (*line.lots, line.cultivar or line.item)}
+    same = [other for other in lines if other.kind == line.kind]
+    if line.crop and sum(other.crop == line.crop for other in same) == 1:
+        names.add(fold(line.crop))
+    return names | {line.kind} if len(same) == 1 else names
+
+
+def _with_received(line: OrderLine, came: Sequence[Delivery], lines: Sequence[OrderLine]) -> OrderLine:
+    names = names_of(line, lines)
+    mine = sorted((row for row in came if fold(row.item) in names), key=lambda row: row.date)
+    if not mine:
+        return line
+    return replace(line, received=sum(row.quantity for row in mine), rest_coming=mine[-1].rest == "coming")
 
 
 def allow_for(number: float, loss: float) -> int:

@@ -74,6 +74,10 @@ RULES: Mapping[str, TaskRule] = MappingProxyType({
     "germination check": TaskRule(proof="germinated"),
     "transplant": TaskRule(cautions=("lifting", "wet floor"), proof="transplanted"),
     "pinch": TaskRule(proof="pinched"),
+    # after the show
+    "clear": TaskRule(cautions=("bulbs", "mould", "lifting", "wet floor")),
+    "clean": TaskRule(cautions=("chemicals", "wet floor", "ladder")),
+    "look back": TaskRule(),
     # of frost nights
     "cover": TaskRule(cautions=("lifting", "wet floor")),
     "uncover": TaskRule(cautions=("wet floor",)),
