@@ -100,11 +100,11 @@ def say_plan(made: PlannedSeason, paths: Sequence[Path]) -> None:
     lots = "1 lot" if len(plan.lots) == 1 else f"{len(plan.lots)} lots"
     head = [f"\n{lots} planned, {len(plan.unplanned)} not.", *change_lines(made)]
     tail = [*map(_problem_line, found.first), found.dates, *file_lines(paths)]
-    room = (
-        MOST_LINES - 2 - sum(map(lines_of, [*head, *tail]))
-    )  # less a heading and a count of what does not fit
-    say_chances(made)
-    room -= sum(map(lines_of, chance_lines(made)))
+    # less the blank line and heading of what matters, and the count of what does not fit
+    room = MOST_LINES - 3 - sum(map(lines_of, [*head, *tail]))
+    for line in (chances := chance_lines(made, room - 2)):
+        say(line)
+    room -= sum(map(lines_of, chances))
     _say_others([p for p in found.problems if p not in found.first], room, "findings.csv")
     for line in head:
         say(line)
@@ -117,10 +117,10 @@ def say_chances(made: PlannedSeason) -> None:
         say(line)
 
 
-def chance_lines(made: PlannedSeason) -> list[str]:
-    """A heading and a line for each display; none where there is no display to speak of."""
+def chance_lines(made: PlannedSeason, most: int = MOST_DISPLAYS) -> list[str]:
+    """A heading and a line for each of the `most` least sure displays; none where there is no room or no display."""
     wanted = f"Chance that at least {made.result.plan.season.wanted_cover:.0%} of the pots are in bloom:"
-    told = [f"  {line}" for line in made.chances[:MOST_DISPLAYS]]
+    told = [f"  {line}" for line in made.chances[: max(0, min(most, MOST_DISPLAYS))]]
     more = len(made.chances) - len(told)
     return (
         [wanted, *told, *([f"  {more} more, surer than these: see cover.csv"] if more else [])]
