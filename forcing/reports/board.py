@@ -266,6 +266,7 @@ class Kind:
     name: str
     look_for: str
     mind: str
+    again: bool  # the same is said above, on the same day
     jobs: tuple[BoardTask, ...]
 
 
@@ -470,13 +471,14 @@ def _tags(plan: Plan, facts: WeekFacts) -> Tags:
 def _jobs(facts: WeekFacts, tags: Tags) -> list[Jobs]:
     found = []
     for day in facts.days:
+        said: set[tuple[object, ...]] = set()
         places = tuple(
-            (one_line(place) if place else _without_place(tasks), _kinds(facts, tags, tasks))
+            (one_line(place) if place else _without_place(tasks), _kinds(facts, tags, tasks, said))
             for place, tasks in day.places
         )
         found.append(Jobs(short_date(day.day), day.work.words(), False, True, day.day.isoformat(), places))
     if facts.overdue:
-        kinds = _kinds(facts, tags, facts.overdue, overdue=True)
+        kinds = _kinds(facts, tags, facts.overdue, set(), overdue=True)
         few = len(facts.overdue) <= CROWDED
         late = Jobs("Overdue from earlier weeks", total(facts.overdue).words(), True, few, "", (("", kinds),))
         found.insert(0, late)
@@ -490,17 +492,23 @@ def _without_place(tasks: Sequence[Task]) -> str:
     return "Ordering" if kinds == {"order"} else "Elsewhere"
 
 
-def _kinds(facts: WeekFacts, tags: Tags, tasks: Sequence[Task], *, overdue: bool = False) -> tuple[Kind, ...]:
-    runs = groupby(tasks, key=lambda task: (task.task, task.look_for, task.cautions))
-    return tuple(
-        Kind(
-            name[:1].upper() + name[1:],
-            look_for,
-            ", ".join(key for key, _ in facts.cautions if key in cautions),
-            tuple(_job(facts, tags, task, overdue=overdue) for task in run),
-        )
-        for (name, look_for, cautions), run in runs
-    )
+def _kinds(
+    facts: WeekFacts,
+    tags: Tags,
+    tasks: Sequence[Task],
+    said: set[tuple[object, ...]],
+    *,
+    overdue: bool = False,
+) -> tuple[Kind, ...]:
+    """Tasks by kind; `said` holds what the day has asked for so far."""
+    kinds = []
+    for alike, run in groupby(tasks, key=lambda task: (task.task, task.look_for, task.cautions)):
+        name, look_for, cautions = alike
+        mind = ", ".join(key for key, _ in facts.cautions if key in cautions)
+        jobs = tuple(_job(facts, tags, task, overdue=overdue) for task in run)
+        kinds.append(Kind(name[:1].upper() + name[1:], look_for, mind, alike in said, jobs))
+        said.add(alike)
+    return tuple(kinds)
 
 
 def _job(facts: WeekFacts, tags: Tags, task: Task, *, overdue: bool = False) -> BoardTask:
