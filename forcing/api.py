@@ -34,6 +34,7 @@ from forcing.model import AgreedMove, Agreement, LotPlan, Minutes, Place, Season
 from forcing.recipes.book import RecipeBook, minutes_in_force, split_overrides
 from forcing.reports import agreed, frames
 from forcing.reports.matters import Matters, matters
+from forcing.reports.style import chance_words
 from forcing.season.agreed import record_folder, write_whole
 from forcing.season.checks import check_season
 from forcing.season.checks.days import seen_from_afar
@@ -375,6 +376,12 @@ class PlannedSeason:
         """The few things that matter on its day, the dates ahead, and all findings, those of one cause as one."""
         return matters(self.result.plan, self.result.beside.nights)
 
+    @property
+    def chances(self) -> tuple[str, ...]:
+        """For each display how sure it is of its wanted cover: 'Court: opening day 94 %, closing day 81 %'."""
+        lines = (chance_words(cover, self.on) for cover in self.result.beside.show.covers)
+        return tuple(line for line in lines if line)
+
     def agree(self, steering: SeasonSteering | None = None) -> SeasonAgreement:
         """Record this plan as it is handed out, and the steering that is agreed to with it.
 
@@ -432,11 +439,13 @@ class PlannedSeason:
         return self.season.write_set(folder, self._write, safe_csv)
 
     def _write(self, folder: Path) -> Iterator[Path]:
+        from forcing.engine.show.planting import planting_days
         from forcing.reports.board import write_board
         from forcing.reports.calendar import write_calendar
         from forcing.reports.cover import write_cover
         from forcing.reports.gantt import write_gantt
         from forcing.reports.labels import write_labels
+        from forcing.reports.planting import write_planting
         from forcing.reports.room_plan import write_room_plan
         from forcing.reports.workbook import write_workbook
 
@@ -460,13 +469,19 @@ class PlannedSeason:
         if plan.season.displays:
             progress("drawing the bloom cover of the displays")
             yield from write_cover(plan, beside.show.covers, folder, created=created)
+            progress("laying out planting day")
+            days = tuple(
+                planting_days(plan, beside.show.standings, beside.companions, self.season._context(self.on))
+            )
+            yield from write_planting(plan, days, folder, created=created)
         progress("writing room-plan.pdf and labels.pdf")
         yield write_room_plan(plan, folder, created=created, companions=beside.companions)
         yield write_labels(plan, folder, created=created, companions=beside.companions)
         progress("writing board.html")
         yield write_board(
-            plan, self.outlook().outlooks, folder / "board.html", created=created, nights=beside.nights
-        )
+            plan, self.outlook().outlooks, folder / "board.html", created=created, nights=beside.nights,
+            chances=self.chances,
+        )  # fmt: skip
 
     def write_week(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
         """Write all that a Monday needs, from one working-out and as one set; the task sheet is the first path.
@@ -491,8 +506,9 @@ class PlannedSeason:
         yield from self.steer().write_files(folder, picture=False)
         progress("writing board.html")
         yield write_board(
-            plan, seen.outlooks, folder / "board.html", created=created, nights=self.result.beside.nights
-        )
+            plan, seen.outlooks, folder / "board.html", created=created, nights=self.result.beside.nights,
+            chances=self.chances,
+        )  # fmt: skip
         yield write_entry(plan, folder, created=created)
 
     def _write_week(self, folder: Path, before: PlannedSeason | None) -> Path:

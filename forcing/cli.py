@@ -173,8 +173,12 @@ def demo(folder: Path, unit: str, paper: Paper) -> None:
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False), required=False)
 @_unit("C")
 @PAPER
+@click.option(
+    "--measures", type=click.Choice(["metric", "US"], case_sensitive=False), metavar="metric|US", default="metric",
+    show_default=True, help="Measures of pots, mix and cloth.",
+)  # fmt: skip
 @click.option("--columns", is_flag=True, help="Print every table and column instead, as Markdown.")
-def start(file: Path | None, unit: str, paper: str, columns: bool) -> None:
+def start(file: Path | None, unit: str, paper: str, measures: str, columns: bool) -> None:
     """Write a starter season workbook for you to fill in.
 
     FILE is its name and ends in .xlsx; a file that is there already is left alone.
@@ -193,7 +197,10 @@ def start(file: Path | None, unit: str, paper: str, columns: bool) -> None:
             _stop(f"{file} is there already and is yours: choose another name, or move it away first")
         from forcing.season.starter import write_starter
 
-        write_starter(file, unit="F" if unit.upper() == "F" else "C", paper=paper)
+        write_starter(
+            file, unit="F" if unit.upper() == "F" else "C", paper=paper,
+            measures="US" if measures.upper() == "US" else "metric",
+        )  # fmt: skip
         click.echo(f"{file} written. Fill it in, then: forcing check {file}")
 
 
@@ -289,6 +296,7 @@ def week(season: Path, out: Path, safe_csv: bool, on: date | None, as_json: bool
                 steering=made.steer().words.splitlines(),
             )  # fmt: skip
         else:
+            terminal.say_chances(made)
             terminal.say_errors_and_matters(made, f"{paths[0]}: the work of {iso_week(made.on)}", paths[1:])
         sys.exit(_code(made.result.plan.findings))
 

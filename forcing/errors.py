@@ -18,6 +18,7 @@ from forcing.text import listed, number
 
 Severity = Literal["error", "warning", "note"]
 SEVERITIES: tuple[Severity, ...] = ("error", "warning", "note")
+MOST_ROWS = 12  # of one finding by number: each is to be looked at
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +73,7 @@ class Finding:
         """Table, row and column in words; parts that do not apply are left out."""
         parts = [self.table]
         if len(self.rows) > 1:
-            parts.append(f"rows {listed([str(row) for row in self.rows])}")
+            parts.append(f"rows {listed([str(row) for row in self.rows], MOST_ROWS)}")
         elif self.row is not None:
             parts.append(f"row {self.row}")
         if self.column:

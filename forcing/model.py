@@ -13,14 +13,15 @@ from typing import Literal, NamedTuple
 
 from forcing.dates import Span, WorkCalendar
 from forcing.errors import Finding
-from forcing.units import TemperatureUnit
+from forcing.units import Measures, TemperatureUnit
 
 PlaceKind = Literal["cooler", "bench", "frame", "site"]
 BloomClass = Literal["early", "mid", "late"]
 Event = Literal[
     "potted", "cooler in", "rooted", "brought in", "moved", "looked", "shoots", "bud", "colour", "bloom",
-    "held", "set out", "sold", "faded", "lost",
+    "held", "set out", "sold", "faded", "lost", "ordered", "received", "sown", "germinated", "transplanted", "pinched",
 ]  # fmt: skip
+CompanionStart = Literal["seed", "plug", "plant"]  # what a companion is raised from here
 StepName = Literal["pot", "root", "cool", "bench", "hold", "harden", "show", "on show"]
 Basis = Literal["planned", "actual", "expected"]
 Day = date  # where a field is called date
@@ -32,6 +33,11 @@ Shape = Literal["box", "tapered box", "cylinder", "frustum", "bowl", "barrel"]  
 STEPS: tuple[StepName, ...] = ("pot", "root", "cool", "bench", "hold", "harden", "show")
 CLASSES: tuple[BloomClass, ...] = ("early", "mid", "late")
 TargetStage = Literal["bud", "colour", "bloom"]  # that a lot is to have reached on its target
+# What the log can say of a companion, in the order of life; the first six it says of nothing else.
+COMPANION_EVENTS: tuple[Event, ...] = (
+    "ordered", "received", "sown", "germinated", "transplanted", "pinched", "set out", "faded", "lost",
+)  # fmt: skip
+COMPANION_ONLY: frozenset[Event] = frozenset(COMPANION_EVENTS[:6])
 STAGE_EVENTS: tuple[Event, ...] = ("shoots", "bud", "colour", "bloom")
 
 
@@ -108,6 +114,7 @@ class Lot:
     target_stage: TargetStage = "bloom"  # that it is to have reached on its target
     cold_weeks: float | None = None
     precooled_weeks: float = 0.0
+    in_hand: date | None = None  # first day its bulbs can be potted; None: the season's
     cooler: str | None = None
     cooler_after_rooting: str | None = None  # that it is moved to once rooted; None: it stays
     bench: str | None = None
@@ -166,13 +173,22 @@ class Display:
     )
 
 
+Position = Literal["front", "middle", "back", "edge", "anywhere"]  # within a container, as visitors see it
+Habit = Literal["upright", "bushy", "trailing"]
+
+
 @dataclass(frozen=True, slots=True)
 class Planting:
-    """How many pots of a lot or companion stand in each container of a display."""
+    """How many pots of a lot or companion stand in each container of a display, and where in it."""
 
     display: str
     item: str
     per_container: int
+    position: Position = "anywhere"
+    height_cm: float | None = None  # in flower; None: as usual for the crop, where that is known
+    habit: Habit | None = None
+    colour: str | None = None
+    in_pot: bool = False  # whether it stays in its pot within the container
     row: int | None = None
 
 
@@ -186,11 +202,13 @@ class Companion:
     ready: date | None = None
     place: str | None = None
     row: int | None = None
+    start: CompanionStart = "seed"
+    like: str | None = None  # the kind whose figures stand in for those that nobody knows of it
 
 
 @dataclass(frozen=True, slots=True)
 class LogEntry:
-    """What happened to a lot."""
+    """What happened to a lot or a companion."""
 
     date: date
     lot: str
@@ -198,8 +216,20 @@ class LogEntry:
     place: str | None = None
     pots: int | None = None
     note: str = ""
+    hours: float | None = None  # staff hours that it took; None: not logged
     row: int | None = None
     found_in: str = "log"  # the table or file in which the row stands
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """What has come of something ordered."""
+
+    date: date
+    item: str  # as the order names it, or a lot, cultivar or crop
+    quantity: float  # in the unit of the order
+    rest: Literal["coming", "not coming"] = "coming"
+    row: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,6 +270,22 @@ class Job:
     row: int | None = None
     # Recurring work: the weekdays (0 = Monday), or every how many days from its start, on which it is done; None: once.
     every: tuple[int, ...] | int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """What is done again and again in a place as long as something stands there."""
+
+    place: str
+    work: str
+    every: tuple[int, ...] | int | None = (
+        None  # weekdays (0 = Monday), or every how many days; None: every day
+    )
+    minutes: float = 0.0  # each time
+    per_hundred: float = 0.0  # minutes more for each hundred 15 cm pots there
+    start: date | None = None  # None: as soon as something stands there
+    until: date | None = None  # the last day; None: as long as something stands there
+    row: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -359,6 +405,7 @@ class Season:
     title: str
     span: Span  # the show: first day open to the day after the last
     unit: TemperatureUnit = "C"
+    measures: Measures = "metric"  # of what is read and shown; inside all is metric
     calendar: WorkCalendar = field(default_factory=WorkCalendar)
     confidence: float | None = None  # None: OPENING for lots that open a display, LATER for others
     bulbs_in_hand: date | None = None  # None: bulbs are there whenever wanted
@@ -368,6 +415,7 @@ class Season:
     loss: float = 0.0  # fraction of pots expected to be lost
     paper: Paper = "A4"
     order_weeks: int = 12  # orders of seed and plugs go out this long before they are used
+    trolley_pots: float | None = None  # 15 cm pots on one trolley; None: as usual
     bulb_order_weeks: int | None = (
         None  # all bulbs are ordered this long before the first is wanted; None: as usual
     )
@@ -391,8 +439,11 @@ class Season:
         tuple[int, str], ...
     ] = ()  # weekday (0 = Monday), who sees to frost covers; empty: not stated
     jobs: tuple[Job, ...] = ()
+    rounds: tuple[Round, ...] = ()
+    daily_round: Literal["none", "usual"] = "none"  # of places without rows in rounds
     minima: tuple[Minimum, ...] = ()
     supplies: tuple[Supply, ...] = ()
+    deliveries: tuple[Delivery, ...] = ()
     looks: frozenset[int] | None = (
         None  # weekdays (0 = Monday) on which stages are looked for; None: not stated
     )
@@ -408,6 +459,10 @@ class Season:
     def display(self, name: str) -> Display:
         """The display of that name. Raises KeyError."""
         return {display.name: display for display in self.displays}[name]
+
+    def in_hand(self, lot: Lot) -> date | None:
+        """First day on which the bulbs of a lot can be potted: its own, or the season's; None: any day."""
+        return lot.in_hand or self.bulbs_in_hand
 
     def confidence_of(self, lot: Lot) -> float:
         """The chance with which a lot is to be in bloom on its target: its own, its display's, or the season's.
@@ -458,6 +513,9 @@ class Recipe:
     kept_at: float  # °C, once shoots show in the cooler
     sprouting: float  # weeks of cold until shoots are about 2.5 cm
     precooled_max: float  # weeks
+    store_at: float  # °C, of the dry bulbs until potting
+    pot_by: float  # weeks that they bear dry once they are in hand
+    potted_wait: float  # days that they bear potted and warm before the cold
     base: float  # °C
     cap: float  # °C
     reference: float  # °C
@@ -622,6 +680,16 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True)
+class RoundWork:
+    """One thing of the daily round in a place."""
+
+    place: str
+    work: str
+    every: tuple[int, ...] | int  # weekdays (0 = Monday), or every how many days
+    visits: tuple[tuple[date, float], ...]  # days, and the hours of each
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """A season worked out: what everything else is printed from."""
 
@@ -633,6 +701,7 @@ class Plan:
     loads: tuple[PlaceLoad, ...]
     tasks: tuple[Task, ...]
     findings: tuple[Finding, ...]
+    rounds: tuple[RoundWork, ...] = ()
 
     def lot(self, name: str) -> LotPlan:
         """The plan of the lot of that name. Raises KeyError where it is not planned."""

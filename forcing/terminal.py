@@ -102,10 +102,24 @@ def say_plan(made: PlannedSeason, paths: Sequence[Path]) -> None:
     room = (
         MOST_LINES - 2 - sum(map(lines_of, [*head, *tail]))
     )  # less a heading and a count of what does not fit
+    say_chances(made)
+    room -= sum(map(lines_of, chance_lines(made)))
     _say_others([p for p in found.problems if p not in found.first], room, "findings.csv")
     for line in head:
         say(line)
     say_matters(made, paths)
+
+
+def say_chances(made: PlannedSeason) -> None:
+    """How sure each display is of being in colour, before anything else."""
+    for line in chance_lines(made):
+        say(line)
+
+
+def chance_lines(made: PlannedSeason) -> list[str]:
+    """A heading and a line for each display; none where there is no display to speak of."""
+    wanted = f"Chance that at least {made.result.plan.season.wanted_cover:.0%} of the pots are in bloom:"
+    return [wanted, *(f"  {line}" for line in made.chances)] if made.chances else []
 
 
 def say_errors_and_matters(
@@ -203,6 +217,7 @@ def plan_data(made: PlannedSeason, paths: Sequence[Path]) -> dict[str, Any]:
         "busiest": None
         if found.busiest is None
         else dict(zip(("week", "hours"), found.busiest, strict=True)),
+        "chances": list(made.chances),
         "first": [asdict(problem) for problem in found.first],
         "findings": findings_data(plan.findings),
         "agreed": None if made.result.agreement is None else made.result.agreement.on,

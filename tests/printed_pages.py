@@ -63,7 +63,7 @@ def runs_of(path: Path) -> list[Run]:
     return list(_runs_in(path.read_bytes()))
 
 
-@lru_cache(maxsize=8)  # a test asks several things of a file, and reading takes long
+@lru_cache(maxsize=64)  # a test asks several things of a file, and reading takes long
 def _runs_in(content: bytes) -> list[Run]:
     found: list[Run] = []
     started: list[tuple[int, float, float]] = []

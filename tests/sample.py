@@ -5,7 +5,9 @@ Its dates are plain arithmetic (nothing forced); names carry accents, length and
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
+from functools import cache
 
 from forcing.dates import Span, WorkCalendar
 from forcing.errors import Finding
@@ -24,6 +26,7 @@ from forcing.model import (
     Task,
     Unplanned,
 )
+from forcing.recipes.book import RecipeBook
 from forcing.units import TemperatureUnit
 
 CULTIVARS = (
@@ -35,14 +38,16 @@ CULTIVARS = (
 )
 
 
+@cache
 def recipe(crop: str = "tulip") -> Recipe:
-    return Recipe(
+    return replace(
+        RecipeBook.from_overrides().recipe("tulip"), figures={},
         crop=crop, bloom_class="early", cultivar=None, cold_min=13, cold_target=15, cold_max=18,
         cold_curve="tulip", rooting=3, rooting_at=9, cooled_at=5, kept_at=1, sprouting=12, precooled_max=9,
-        base=2, cap=20, reference=16, bench_days=25, bench_days_min=17, days_saved=2.5, shoots=0.2, bud=0.5,
-        colour=0.85, bench_low=10, bench_high=20, hold=1.5, hold_max=14, display_reference=14, display_days=12,
-        display_base=0, display_longest=25, line_from=13, line_to=18,
-        frost=-2, spread=0.08, bulbs_per_pot=6, pot=15,
+        base=2, cap=20, reference=16, bench_days=25, bench_days_min=17, days_saved=2.5, line_from=0, line_to=1000,
+        shoots=0.2, bud=0.5, colour=0.85, bench_low=10, bench_high=20, hold=1.5, hold_max=14,
+        display_reference=14, display_days=12, display_base=2, display_longest=24, frost=-2, spread=0.08,
+        bulbs_per_pot=6, pot=15, store_at=17, pot_by=14, potted_wait=21,
     )  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from forcing.engine.allocation.options import OptionDates, dates_of, exact
 from forcing.engine.climate import build_climate
 from forcing.engine.outlook import outlooks
 from forcing.engine.simulate import LotSimulation, simulation_of
-from forcing.model import Display, Lot, LotPlan, Normal, Place, Season
+from forcing.model import Display, Lot, LotPlan, Normal, Override, Place, Season
 from forcing.recipes.book import RecipeBook
 from tests.builders import MON_FRI, house_figures, only, plan, season, worked
 
@@ -297,6 +297,22 @@ def test_a_planned_hold_stops_the_clock() -> None:
     assert [s.step for s in held.steps] == ["pot", "cool", "bench", "hold", "bench", "show"]
     hold = next(s for s in held.steps if s.step == "hold")
     assert hold.span.days == 6 and hold.place == "Cold" and hold.span.start == held.stages["colour"]
+
+
+@pytest.mark.parametrize("days", range(1, 9))
+def test_a_hold_ends_on_a_working_day_and_the_task_and_the_heat_begin_there(days: int) -> None:
+    # At 1 °C, below base, the hold gives nothing; on the bench 16 - 2 = 14 °C·d a day, 24 of them to bloom.
+    places = (Place("Cold", "cooler", day=1, night=1), Place("Bench", "bench", day=16, night=16))
+    calendar = WorkCalendar(frozenset(range(5)))
+    stated = season([lot(hold_days=days)], overrides=(*PLAIN, *house_figures("tulip", rooting=0)), places=places,
+                    calendar=calendar)  # fmt: skip
+    made = plan(stated)
+    (p,) = made.lots
+    hold = next(s for s in p.steps if s.step == "hold")
+    back = calendar.on_or_after(hold.span.start + timedelta(days=days))
+    assert hold.span.end == back
+    assert [t.date for t in made.tasks if t.task == "bring in"] == [p.bring_in, back]
+    assert (p.bloom - p.bring_in).days == 24 + hold.span.days and p.bloom <= p.target
 
 
 def test_a_lot_is_held_where_it_says() -> None:
@@ -749,3 +765,25 @@ def test_the_last_step_of_a_lot_that_is_not_known_to_fade_ends_with_the_show() -
         [lot()], overrides=(*DATED, *house_figures("tulip", display_days=400, display_reference=30))
     )
     assert only(stated).steps[-1].span.end == date(2027, 4, 19)
+
+
+def test_a_lots_own_day_in_hand_wins_over_the_seasons() -> None:
+    # As above: in hand on 24 November the cold is 13 weeks; in hand in September it is the whole 14.
+    late, early = date(2026, 11, 24), date(2026, 9, 1)
+    lots = [lot(in_hand=late), replace(lot(in_hand=early), name="B"), replace(lot(), name="C")]
+    for places in ((), (Place("Other", "cooler", day=9, night=9),)):  # counted back alone, and allocated
+        both = (Place("Cold", "cooler", day=9, night=9), Place("Bench", "bench", day=16, night=16), *places)
+        made = plan(season(lots, overrides=PLAIN, bulbs_in_hand=late, places=both))
+        assert {p.lot.name: round(p.cold_weeks) for p in made.lots} == {"A": 13, "B": 14, "C": 13}
+
+
+def test_short_cold_is_found_where_a_lot_names_no_cooler_too() -> None:
+    # In hand on 15 December, cooler the 16th: 70 days to 24 February are the least 10 weeks of a low of 10.
+    low = (Override("tulip", "cold_min", 12.0, low=10.0),)
+    places = (
+        Place("Cold", "cooler", day=9, night=9), Place("Other", "cooler", day=9, night=9),
+        Place("Bench", "bench", day=16, night=16),
+    )  # fmt: skip
+    for in_hand, planned in ((date(2026, 12, 15), True), (date(2026, 12, 16), False)):
+        made = plan(season([lot()], overrides=(*PLAIN, *low), bulbs_in_hand=in_hand, places=places))
+        assert bool(made.lots) is planned

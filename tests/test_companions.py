@@ -17,9 +17,25 @@ from forcing.dates import Span, WorkCalendar
 from forcing.engine.climate import build_climate
 from forcing.engine.companions import CompanionPlan, companion_stays, plan_companions
 from forcing.engine.context import Context
+from forcing.engine.work.orders import companion_order_day, order_lines
 from forcing.engine.work.tasks import CAUTIONS, companion_tasks
 from forcing.errors import Finding, RecipeError
-from forcing.model import Companion, Display, Minutes, Normal, Override, Place, Planting, Season, Setpoint
+from forcing.model import (
+    Companion,
+    CompanionStart,
+    Display,
+    Event,
+    LogEntry,
+    Minutes,
+    Normal,
+    Override,
+    Place,
+    Plan,
+    Planting,
+    Season,
+    Setpoint,
+    Supply,
+)
 from forcing.recipes.book import (
     COMPANION_PARAMETERS,
     COMPANION_UNITS,
@@ -240,7 +256,7 @@ def test_dates_by_hand_on_working_days() -> None:
     )
     assert (plan.ready, plan.set_out, plan.harden) == (date(2027, 3, 20), date(2027, 3, 19), date(2027, 3, 5))
     assert (plan.transplant, plan.sow, plan.pinch) == (date(2027, 1, 29), date(2027, 1, 4), None)
-    assert plan.order == date(2026, 11, 23)  # six weeks before 4 January
+    assert plan.order is None and plan.begins == plan.sow  # ordered its lead before it is sown
     # Forward: 35 d on the bench = 420, 42 left at 5 a day: 8.4, so the 9th day of hardening is over: 14 March
     assert plan.finish == date(2027, 3, 14)
     assert (plan.place, plan.harden_at, plan.need, plan.assumed_days) == ("Bench", "Frame", 462, 49)
@@ -275,10 +291,12 @@ def test_the_day_wanted_comes_from_its_displays_and_else_from_the_show() -> None
     )
     plans, _ = worked(stated)
     assert [p.ready for p in plans] == [date(2027, 3, 27), date(2027, 3, 20)]
-    # set out at both displays on the first day wanted, four pots each, until each closes
-    assert [(s.place, s.span, s.pots) for s in plans[0].steps[3:]] == [
-        ("Court", Span(date(2027, 3, 27), date(2027, 4, 20)), 4.0)
-    ] * 2
+    # four pots are set out when each display opens, until it closes; those of the later one wait where they hardened
+    assert [(s.step, s.place, s.span, s.pots) for s in plans[0].steps[3:]] == [
+        ("harden", "Bench", Span(date(2027, 3, 27), date(2027, 4, 3)), 4.0),
+        ("show", "Court", Span(date(2027, 4, 3), date(2027, 4, 20)), 4.0),
+        ("show", "Court", Span(date(2027, 3, 27), date(2027, 4, 20)), 4.0),
+    ]
     assert len(plans[1].steps) == 3
 
 
@@ -371,7 +389,7 @@ def test_forward_judges_backward(
     assert (plan.set_out - plan.harden).days >= 14
     assert (plan.transplant - plan.sow).days >= plan.recipe.sow_to_transplant
     assert plan.pinch is None or plan.transplant < plan.pinch < plan.harden
-    days = (plan.order, plan.sow, plan.transplant, plan.harden, plan.set_out)
+    days = (plan.sow, plan.transplant, plan.harden, plan.set_out)
     assert list(days) == sorted(days) and all(map(calendar.works, days))
 
 
@@ -387,7 +405,7 @@ def test_a_cooler_place_never_starts_later(
         for degrees in (warm, warm - less)
     )
     assert cooler.transplant <= warmer.transplant
-    assert cooler.sow <= warmer.sow and cooler.order <= warmer.order
+    assert cooler.sow <= warmer.sow
     assert cooler.harden == warmer.harden  # only what comes before hardening moves
 
 
@@ -516,6 +534,7 @@ def test_tasks_from_ordering_to_setting_out() -> None:
     assert found == [
         ("order/Mine/1", "Mine", None, None, 40),
         ("sow/Mine/1", "Mine", None, None, 40),
+        ("germination check/Mine/1", "Mine", None, None, 40),
         ("transplant/Mine/1", "Mine", None, "Bench", 40),
         ("pinch/Mine/1", "Mine", "Bench", None, 40),
         ("harden off/Mine/1", "Mine", "Bench", "Frame", 40),
@@ -576,11 +595,139 @@ def test_a_crop_of_the_house_s_own_and_figures_over_the_shipped_ones() -> None:
     assert (plan.set_out - plan.transplant).days == 33
 
 
-def test_figures_missing_or_unusable_are_named_at_once() -> None:
+def test_a_kind_that_nobody_shipped_takes_what_is_missing_from_the_kind_it_is_like() -> None:
+    viola, stock = (CompanionBook.from_overrides().recipe(crop) for crop in ("viola", "stock"))
+    rows = own("wallflower", frost=-7, transplant_to_finish=70)
+    plan, findings = grown("wallflower", 15, date(2027, 3, 17), *rows)
+    assert (plan.recipe.crop, plan.recipe.frost, plan.recipe.transplant_to_finish) == ("wallflower", -7, 70)
+    assert (plan.recipe.base, plan.recipe.germinate_at) == (viola.base, viola.germinate_at)
+    (said,) = [f for f in findings if f.code == "companion-like"]
+    assert (
+        "taken from viola: sow_to_transplant, finish_reference" in said.message
+        and "frost" not in said.message
+    )
+    stated = season(
+        companions=(Companion("Mine", "erysimum", 4, None, "Bench", like="Stock"),), places=(bench(15),)
+    )
+    (plan,), _ = worked(stated)
+    assert (plan.recipe.crop, plan.recipe.need, plan.recipe.cool_below) == (
+        "erysimum",
+        stock.need,
+        stock.cool_below,
+    )
+
+
+@pytest.mark.parametrize("start", ["seed", "plug", "plant"])
+def test_what_a_companion_is_raised_from_decides_when_it_begins(start: CompanionStart) -> None:
+    # Calendula as above: out Friday 19 March, hardened from the 5th, transplanted 29 January, sown 4 January.
+    one = Companion("Mine", "calendula", 40, date(2027, 3, 20), "Bench", start=start)
+    stated = season(
+        companions=(one,),
+        places=(bench(16), frame(9, 9)),
+        calendar=MON_FRI,
+        supplies=(Supply("plug", lead_weeks=3),),
+    )
+    (plan,), findings = worked(stated)
+    assert not findings and (plan.set_out, plan.harden) == (date(2027, 3, 19), date(2027, 3, 5))
+    sow, transplant = date(2027, 1, 4), date(2027, 1, 29)
+    assert (plan.sow, plan.transplant, plan.begins) == {
+        "seed": (sow, transplant, sow), "plug": (None, transplant, transplant), "plant": (None, None, plan.harden),
+    }[start]  # fmt: skip
+    days = {
+        "seed": date(2026, 10, 12),
+        "plug": date(2027, 1, 8),
+        "plant": date(2026, 12, 11),
+    }  # 12, 3 and 12 weeks
+    assert companion_order_day(stated, plan) == days[start]
+    (line,) = [
+        x for x in order_lines(Plan(stated, ON, (), (), (), (), (), ()), (plan,)) if x.kind == "companions"
+    ]
+    # Two seeds a cell, four in five come up: 24 of 25 cells have one. 40 / 0.96 = 41.7: 42 cells, 84 seeds.
+    assert (line.unit, line.need) == {"seed": ("seeds", 84), "plug": ("plugs", 40), "plant": ("plants", 40)}[
+        start
+    ]
+    assert line.order_by == days[start] and line.needed == plan.begins
+
+
+def test_no_days_from_sowing_is_bought_as_plugs() -> None:
+    plan, _ = grown("viola", 15, date(2027, 3, 17), *own("viola", sow_to_transplant=0))
+    assert plan.sow is None and plan.begins == plan.transplant
+
+
+def logged(*entries: LogEntry, on: date, **other: Any) -> tuple[CompanionPlan, tuple[Finding, ...]]:
+    """The calendula of the dates by hand with a log: sown 4 January, transplanted 29 January, out 19 March 2027."""
+    one = Companion("Mine", "calendula", 40, date(2027, 3, 20), "Bench")
+    stated = season(
+        companions=(one,), places=(bench(16), frame(9, 9)), calendar=MON_FRI, log=entries, **other
+    )
+    (plan,), findings = plan_companions(stated, build_climate(stated), CompanionBook.from_overrides(), on)
+    return plan, findings
+
+
+def test_what_is_logged_of_a_companion_stands_and_what_follows_is_planned_again() -> None:
+    sown = LogEntry(date(2027, 1, 11), "Mine", "sown")
+    plan, findings = logged(sown, on=date(2027, 1, 12))
+    # A week late: transplanted Friday 5 February, 25 days on. 28 days at 12 to 5 March are 336, 14 at 5 are 70: 406 by
+    # the 19th, and 56 are missing: 12 days more where it was hardened.
+    assert (plan.sow, plan.transplant) == (sown.date, date(2027, 2, 5))
+    assert plan.finish == date(2027, 3, 31) and [f.code for f in findings] == ["companion-late"]
+    assert findings[0].message == "Mine will be ready on 2027-03-31, 11 days late"
+    received = LogEntry(date(2027, 1, 20), "Mine", "received", pots=30)
+    plan, _ = logged(sown, received, LogEntry(date(2027, 2, 1), "Mine", "lost", pots=4), on=date(2027, 2, 2))
+    assert plan.companion.pots == 26
+    plan, findings = logged(on=date(2027, 2, 2))
+    assert [f.code for f in findings] == ["companion-not-logged"] and "buy plants by 2027-02-19" in findings[
+        0
+    ].hint
+
+
+@pytest.mark.parametrize(
+    ("lost", "start", "begins"),
+    [
+        # Sown again on the 29th December or before it is transplanted by 29 January: 25 days on.
+        (date(2026, 12, 28), "seed", date(2026, 12, 29)),
+        # Plugs ordered on 12 January come on the 26th.
+        (date(2027, 1, 11), "plug", date(2027, 1, 26)),
+        # Plants ordered on 9 February come on the 23rd, and are hardened from 5 March.
+        (date(2027, 2, 8), "plant", date(2027, 3, 5)),
+    ],
+)
+def test_a_failed_sowing_is_one_decision_with_new_dates(lost: date, start: str, begins: date) -> None:
+    on = lost + DAY
+    entries = (LogEntry(date(2026, 12, 14), "Mine", "sown"), LogEntry(lost, "Mine", "lost"))
+    plan, findings = logged(*entries, on=on)
+    (again,) = findings
+    assert (again.code, again.number, again.lot) == ("companion-again", 40, "Mine")
+    assert plan.companion.start == start and plan.companion.pots == 40
+    assert plan.begins == begins and plan.set_out == date(2027, 3, 19)
+    assert ("too late from seed" in again.message) == (start != "seed")
+
+
+@settings(max_examples=40, deadline=None)
+@given(days=st.lists(st.integers(-40, 60), min_size=1, max_size=5, unique=True), seen=st.integers(0, 120))
+def test_a_logged_day_never_moves_and_later_days_follow(days: list[int], seen: int) -> None:
+    events: tuple[Event, ...] = ("sown", "germinated", "transplanted", "pinched", "set out")
+    first = date(2027, 1, 4)
+    happened = {e: first + DAY * d for e, d in zip(events, sorted(days), strict=False)}
+    on = first + DAY * seen
+    plan, _ = logged(*(LogEntry(day, "Mine", e) for e, day in happened.items()), on=on)
+    known = {e: day for e, day in happened.items() if day <= on}
+    planned_days = {
+        "sown": plan.sow,
+        "transplanted": plan.transplant,
+        "pinched": plan.pinch,
+        "set out": plan.set_out,
+    }
+    assert all(planned_days[e] == day for e, day in known.items() if e in planned_days)
+    if "sown" in known and "transplanted" not in known:
+        assert plan.transplant >= known["sown"] + DAY * 25
+    if "set out" not in known:
+        assert plan.transplant < plan.harden and plan.harden + DAY * 14 <= plan.set_out
+
+
+def test_figures_unusable_are_named_at_once() -> None:
     rows = (*own("Wallflower", sow_to_transplant=30, cap=math.nan), Override("Wallflower", "base", "warm"))
-    with pytest.raises(
-        RecipeError, match=r"no figure for transplant_to_finish.*; cap is not a number \(nan\)"
-    ):
+    with pytest.raises(RecipeError, match=r"base is not a number \(warm\); cap is not a number \(nan\)"):
         CompanionBook.from_overrides(rows).recipe("wallflower")
     with pytest.raises(RecipeError, match="no companion has: bench_days"):
         CompanionBook.from_overrides(own("viola", bench_days=3))
@@ -594,7 +741,7 @@ def test_figures_missing_or_unusable_are_named_at_once() -> None:
     [
         ({"base": 15}, "base must be 1 °C or more below finish_reference: 15 °C and 15 °C"),
         ({"cap": 14.9}, "finish_reference must not be above cap: 15 °C and 14.9 °C"),
-        ({"sow_to_transplant": 0}, "sow_to_transplant must be above 0: 0"),
+        ({"sow_to_transplant": -1}, "sow_to_transplant must not be below 0: -1"),
         ({"transplant_to_finish": -1}, "transplant_to_finish must be above 0: -1"),
         ({"spread": 0}, "spread must be above 0"),
         ({"pot": 0}, "pot must be from 2 to 200"),

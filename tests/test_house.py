@@ -44,12 +44,14 @@ HEAVY = {
     "pydantic",
 }
 FLOOR_4_ONLY = {"openpyxl", "matplotlib", "reportlab", "icalendar", "jinja2"}
-MOST_MODULES = 130  # but for the faces of folders, __init__.py
+MOST_MODULES = 140  # but for the faces of folders, __init__.py
 # Longer than 600 lines, and why one idea needs as many.
 MOST_LINES = {
-    "api.py": (720, "the Python face is one page to read"),
-    "model.py": (700, "every noun stands there once"),
-    "reports/frames.py": (650, "every table stands there once"),
+    "api.py": (750, "the Python face is one page to read"),
+    "season/build.py": (650, "every record of a season is built there"),
+    "season/schema.py": (660, "every table and column stands there once"),
+    "model.py": (720, "every noun stands there once"),
+    "reports/frames.py": (680, "every table stands there once"),
 }
 TOUCHES_FILES = {"open", "print", "input"}
 FILE_MODULES = {"os", "pathlib", "shutil", "tempfile", "logging"}
@@ -237,7 +239,8 @@ def test_every_parameter_of_a_recipe_is_a_word_of_the_design() -> None:
 
     contract = """
         cold_min cold_target cold_max cold_curve rooting rooting_at base cap reference bench_days
-        bench_days_min days_saved line_from line_to shoots bud colour bench_low bench_high hold hold_max
+        bench_days_min days_saved line_from line_to store_at pot_by
+        potted_wait shoots bud colour bench_low bench_high hold hold_max
         display_reference display_days display_base display_longest frost spread bulbs_per_pot pot
     """
     missing = [word for word in contract.split() if word not in PARAMETERS]

@@ -329,3 +329,9 @@ def test_curing_and_leaching_shorter_than_print_is_told(step: str, least: int) -
     short = plan_jobs(season(), (Job("Troughs", step, 60, least - 1),), ON)[1]
     assert [(f.code, f.value) for f in short] == [("job-short", str(least - 1))]
     assert plan_jobs(season(), (Job("Troughs", step, 60, least),), ON)[1] == ()
+
+
+def test_work_up_high_and_with_sprays_carries_its_caution_unasked() -> None:
+    assert tasks_of(Job("Entrance", "hang the baskets", 20, 1, 3))[0].cautions == ("ladder",)
+    assert tasks_of(Job("Benches", "spray against aphids", 20, 1, 1))[0].cautions == ("chemicals",)
+    assert tasks_of(Job("Entrance", "sweep the steps", 20, 1, 1))[0].cautions == ()

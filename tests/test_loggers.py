@@ -23,9 +23,10 @@ from forcing.recipes.book import curve_nodes
 from forcing.season.cells import RawSheet
 from forcing.season.logger_days import Clock, Logged, join_readings
 from forcing.season.loggers import StampFormat, read_loggers, read_text
+from forcing.season.notation import Notation
 from forcing.season.read import read_season
 from forcing.season.rows import read_rows
-from forcing.season.schema import Notation, table
+from forcing.season.schema import table
 from forcing.season.starter import write_workbook
 from tests.outside import library
 

@@ -19,11 +19,13 @@ from forcing.engine.extras import SeasonExtras
 from forcing.engine.show.pots import pots_needed, with_pots
 from forcing.engine.show.show import Show
 from forcing.engine.work.orders import LEAD_WEEKS, OrderLine, allow_for, bulb_order_day, order_lines, packs_of
-from forcing.model import Companion, Display, Place, Plan, Planting, Supply
+from forcing.errors import Finding
+from forcing.model import Companion, Delivery, Display, Place, Plan, Planting, Supply
 from forcing.recipes.book import CompanionBook
 from forcing.reports.workbook import write_workbook
 from tests.builders import season
 from tests.sample import sample_plan
+from tests.test_show import AFTER, known, lot, stage, worked
 
 # Lots of the sample: T001 12 pots (hyacinth), T002 19, T003 26 (tulips), 15 cm, 6 bulbs each; T001 is potted on
 # Mon 9 November 2026. Its display has 24 containers.
@@ -250,7 +252,15 @@ def test_order_sheets_hold_every_line_once_and_sum_its_cost(tmp_path: Path) -> N
     items = [r for r in rows if isinstance(r[2], int | float)]
     assert sorted((r[0], r[2]) for r in items) == sorted((o.item, pytest.approx(o.quantity)) for o in made)
     heads = [r[0] for r in rows if ": order by " in str(r[0])]
-    assert len(heads) == len({(o.supplier, o.order_by) for o in made})
+    parts = 0
+    for supplier in {
+        o.supplier for o in made
+    }:  # a part begins with an order more than two weeks after the last began
+        began = date.min
+        for day in sorted(o.order_by for o in made if o.supplier == supplier):
+            if day - began > timedelta(days=14):
+                began, parts = day, parts + 1
+    assert len(heads) == parts
     totals = [r[7] for r in rows if str(r[0]).startswith("In all")]
     bulbs, pots = (sum(o.packs for o in made if o.kind == kind) for kind in ("bulbs", "pots"))
     labels = sum(o.quantity for o in made if o.kind == "labels")
@@ -296,11 +306,13 @@ def grown() -> tuple[Plan, CompanionPlan]:
 def test_companions_are_ordered_as_their_plan_says_or_by_the_stated_lead() -> None:
     plan, viola = grown()
     (line,) = lines(plan, "companions", viola)
-    # 45 / 0.9 = 50
-    assert (line.need, line.unit, line.order_by, line.needed) == (50, "plants", viola.order, viola.sow)
+    # 45 / 0.9 = 50, in cells of which 24 of 25 have a seedling: 53, of two seeds each
+    assert viola.sow is not None
+    day = viola.sow - timedelta(weeks=12)
+    assert (line.need, line.unit, line.order_by, line.needed) == (106, "seeds", day, viola.sow)
     plan = changed(plan, supplies=(Supply("seed", 20), Supply("viola", None, 3)))
     (line,) = lines(plan, "companions", viola)
-    assert (line.packs, line.quantity, line.order_by) == (3, 60, viola.sow - timedelta(weeks=3))
+    assert (line.packs, line.quantity, line.order_by) == (6, 120, viola.sow - timedelta(weeks=3))
     (labels,) = lines(plan, "labels", viola)
     assert labels.need == 51 and labels.needed == viola.sow
     assert lines(plan, "companions") == []
@@ -382,3 +394,40 @@ def test_the_sheet_of_orders_holds_every_line(tmp_path: Path) -> None:
         assert needed == pytest.approx(line.need, abs=0.051) and quantity == pytest.approx(line.quantity)
         assert packs == ("singly" if line.pack is None else f"{line.packs} of {line.pack:g}")
         assert day.date() == line.order_by
+
+
+# ---------------------------------------------------------------- deliveries
+
+
+def test_what_has_come_is_counted_by_lot_and_cultivar_up_to_the_day() -> None:
+    plan = sample_plan(2)
+    one, two = (p.lot for p in plan.lots)
+    came = (
+        Delivery(date(2026, 10, 1), one.name, 50), Delivery(date(2026, 10, 20), one.cultivar or one.crop, 20),
+        Delivery(date(2026, 12, 24), one.name, 999), Delivery(date(2026, 10, 1), "labels", 7),
+    )  # fmt: skip
+    made = order_lines(replace(changed(plan, deliveries=came), on=date(2026, 11, 3)))
+    assert {(line.kind, line.received) for line in made if line.received is not None} == {
+        ("bulbs", 70),
+        ("labels", 7),
+    }
+    assert two.name in next(line.lots for line in made if line.kind == "bulbs" and line.received is None)
+
+
+def test_a_shortfall_is_told_in_pots_and_days_of_cover() -> None:
+    # 30 pots of six: 180 bulbs; 100 came and no more: 16 pots are filled and 14 lack. A alone stands in D from 20 to
+    # 29 March, ten days, each in full bloom: 16 of 30 is 53 %, less than the wanted 60 %. 108 bulbs are 18 pots, 60 %.
+    def findings(quantity: float, rest: str = "not coming", item: str = "A") -> dict[str, Finding]:
+        stated = stage(
+            [lot("A", 30, bulbs_per_pot=6)], [Planting("D", "A", 3)], days=10, spread=1e-9,
+            deliveries=(Delivery(date(2026, 10, 1), item, quantity, rest, 2),), readings=known(),  # type: ignore[arg-type]
+        )  # fmt: skip
+        return {f.code: f for f in worked(stated, AFTER).plan.findings if f.code.startswith("delivery")}
+
+    found = findings(100)["delivery-short"]
+    assert found.number == 14
+    assert "14 of 30 pots of A cannot be filled" in found.message
+    assert "D falls below its wanted cover on 10 days" in found.message
+    assert "falls below" not in findings(108)["delivery-short"].message
+    assert findings(180) == findings(100, "coming") == {}
+    assert findings(100, item="Elsewhere")["delivery-unknown"].row == 2

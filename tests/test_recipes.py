@@ -16,6 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from forcing.engine.work.rules import RULES
 from forcing.errors import RecipeError
 from forcing.model import CLASSES, PARAMETERS, BloomClass, Figure, Override, Recipe
 from forcing.recipes.book import (
@@ -41,14 +42,15 @@ TABLES = {
     "companions.csv": "crop,parameter,low,typical,high,unit,basis,source,locator",
     "cold_curves.csv": "curve,temperature,weight,basis,source,locator",
     "minutes.csv": "task,per_pot,each_time,basis,source,locator",
+    "look_for.csv": "crops,task,words,basis,source,locator",
 }
 # DESIGN, recipe parameters, and the four the nouns add; restated here on purpose.
 UNIT_WORDS = {
-    "weeks": "cold_min cold_target cold_max rooting sprouting precooled_max line_from line_to",
+    "weeks": "cold_min cold_target cold_max rooting sprouting precooled_max line_from line_to pot_by",
     "name": "cold_curve",
     "°C": "rooting_at cooled_at kept_at base cap reference bench_low bench_high hold display_reference "
-    "display_base frost",
-    "days": "bench_days bench_days_min hold_max display_days display_longest",
+    "display_base store_at frost",
+    "days": "bench_days bench_days_min hold_max display_days display_longest potted_wait",
     "days per week": "days_saved",
     "fraction of need": "shoots bud colour",
     "fraction": "spread",
@@ -158,11 +160,20 @@ def test_cold_curves_rise_in_temperature_and_stay_between_0_and_1() -> None:
         curve_nodes("frost")
 
 
+def test_what_to_look_for_is_said_of_shipped_crops_and_tasks_in_a_line() -> None:
+    for row in _rows("look_for.csv"):
+        assert set(row["crops"].split("; ")) <= set(CROPS), row
+        assert row["task"] in RULES and 0 < len(row["words"]) <= 120, row
+    crops_and_tasks = [(crop, r["task"]) for r in _rows("look_for.csv") for crop in r["crops"].split("; ")]
+    assert len(set(crops_and_tasks)) == len(crops_and_tasks)
+    assert {crop for crop, task in crops_and_tasks if task == "pot"} == set(CROPS)
+
+
 def test_minutes_are_given_for_every_kind_of_task() -> None:
     assert [m.task for m in shipped_minutes()] == [
-        "order", "pot", "into cooler", "root check", "step down", "bring in", "check shoots", "check bud",
-        "check colour", "turn and space", "move", "hold", "harden off", "set out", "sow", "transplant", "pinch",
-        "swap", "cover", "uncover",
+        "order", "unpack", "pot", "into cooler", "root check", "step down", "bring in", "check shoots", "check bud",
+        "check colour", "turn and space", "move", "hold", "harden off", "set out", "sow", "germination check",
+        "transplant", "pinch", "swap", "cover", "uncover", "clear", "clean", "look back",
     ]  # fmt: skip
     assert all(m.per_pot >= 0 and m.each_time >= 0 and m.per_pot + m.each_time > 0 for m in shipped_minutes())
     assert all(row["basis"] == "practice" for row in _rows("minutes.csv"))
@@ -511,13 +522,13 @@ def test_companions_are_listed_and_shown_like_the_bulbs() -> None:
         crops_text(_book(), COMPANIONS, "pansies", "C")
 
 
-def test_a_companion_of_the_house_s_own_and_one_that_is_incomplete() -> None:
+def test_a_companion_of_the_house_s_own_and_one_whose_figures_are_few() -> None:
     rows = (Override("viola", "pinch", 3.0, row=2), Override("wallflower", "sow_to_transplant", 40.0, row=3))
     companions = CompanionBook.from_overrides(rows)
     assert "crops table, row 2: no source given" in crops_text(_book(), companions, "viola", "C")
-    assert re.search(r"^wallflower +incomplete", crops_text(_book(), companions, None, "C"), re.M)
-    with pytest.raises(RecipeError, match="no figure for transplant_to_finish"):
-        crops_text(_book(), companions, "wallflower", "C")
+    shown = crops_text(_book(), companions, "wallflower", "C")  # what is not known of it is the viola's
+    assert re.search(r"^  sow_to_transplant .*\b40\b", shown, re.M)
+    assert all(re.search(rf"^  {name} +\S", shown, re.M) for name in ("transplant_to_finish", "frost"))
 
 
 @pytest.mark.parametrize(
@@ -553,15 +564,15 @@ def test_a_lot_is_refused_below_the_low_of_its_least_cold_or_below_that_where_no
 
 def test_the_life_on_show_has_a_base_of_its_own_that_goes_with_the_reference() -> None:
     tulip = _book().recipe("tulip")
-    # 11 d at 18 °C above 11.6: 70.4 °C·d, and at least a 14th of that a day
+    # 11 d at 18 °C above 11.6: 70.4 °C·d, and at least an 18th of that a day
     assert tulip.display_life == pytest.approx(70.4)
-    assert tulip.ageing == pytest.approx((11.6, 70.4 / 14))
+    assert tulip.ageing == pytest.approx((11.6, 70.4 / 18))
     # A season that states its own reference, as before there was a base: from the bench's base, twice its days at most
     own = _book(Override("tulip", "display_reference", 10.0), Override("tulip", "display_days", 12.0)).recipe(
         "tulip"
     )
     assert (own.display_base, own.display_longest, own.display_life) == (2, 24, 96)
     longer = _book(Override("tulip", "display_days", 20.0)).recipe("tulip")
-    assert longer.ageing[1] == pytest.approx(20 * 6.4 / 20)  # no longer than it lasts, though 14 are printed
+    assert longer.ageing[1] == pytest.approx(20 * 6.4 / 20)  # no longer than it lasts, though 18 are printed
     new = _book(*_new_crop()).recipe("fritillaria")
     assert (new.display_base, new.display_longest) == (2, 18)

@@ -380,3 +380,30 @@ def test_weeks_short_of_hands_are_told() -> None:
     found = [f for f in made.findings if f.code == "hours-short"]
     assert found and all(f.table == "season" and f.value == "1" for f in found)
     assert any("2026-W47" in f.message for f in found)  # the potting week: 17 November 2026 is in W47
+
+
+def test_work_is_told_by_crop_and_a_crop_without_cold_hears_of_no_cold_room() -> None:
+    lots = [
+        Lot("L", "easter lily", 5, target=date(2027, 5, 9)), Lot("H", "hyacinth", 5, target=TARGET),
+        Lot("A", "amaryllis", 5, target=TARGET), Lot("P", "paperwhite", 5, target=TARGET),
+    ]  # fmt: skip
+    places = (Place("Cold", "cooler", 500), Place("Bench", "bench", 100, day=18, night=16))
+    made = plan(season(lots, places=places))
+    said = {(t.lot, t.task): t for t in made.tasks}
+    assert "deep" in said["L", "pot"].look_for and "neck" in said["A", "pot"].look_for
+    assert "greened" in said["H", "bring in"].look_for
+    assert "count leaves" in said["L", "check bud"].look_for
+    for lot in "AP":
+        mine = [t for t in made.tasks if t.lot == lot]
+        assert {t.task for t in mine} >= {"pot", "bring in", "check bud"}
+        for task in mine:
+            assert not {"cold room", "ethylene"} & set(task.cautions), task
+            assert "dim" not in task.look_for and "roots at the holes" not in task.look_for, task
+    assert "cold room" in said["H", "bring in"].cautions
+    assert {"mould"} <= set(said["H", "pot"].cautions) and "ethylene" in said["H", "root check"].cautions
+
+
+def test_a_task_of_which_nothing_is_said_by_crop_has_the_usual_words() -> None:
+    made = plan(season([tulips()], places=ROOMS, overrides=FIGURES))
+    turn = next(t for t in made.tasks if t.task == "turn and space")
+    assert turn.look_for == RULES["turn and space"].look_for  # none of its own for tulips

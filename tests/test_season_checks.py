@@ -913,3 +913,17 @@ def test_an_empty_cooler_is_set_no_warmer_than_it_may_be() -> None:
     stated = season(text)
     made = plan(stated, date(2026, 10, 1))
     assert [room.day for room in made.rooms if room.place == "Spare"] == [6.0]
+
+
+def test_the_day_on_which_a_lots_own_bulbs_come() -> None:
+    rows = (
+        "A | tulip | 2 | 2026-10-05",
+        "B | tulip | 2 |",
+        "C | tulip | 2 | 2027-05-01",
+        "D | tulip | 2 | 2030-10-05",
+    )
+    text = SHOW + "bulbs in hand | 2026-09-20\n" + lots(*rows, columns="in hand")
+    stated = season(text)
+    assert [stated.in_hand(lot) for lot in stated.lots[:2]] == [date(2026, 10, 5), date(2026, 9, 20)]
+    assert "error bulbs-late lots 4 in hand" in brief(check_findings(text))
+    assert "error day-impossible lots 5 in hand" in brief(reading_findings(text))

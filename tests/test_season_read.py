@@ -230,7 +230,7 @@ def test_which_parameters_are_temperatures() -> None:
     # DESIGN section 6: those whose unit is "temperature", and the cooler's three steps
     assert {p for p in PARAMETERS if is_temperature(p)} == {
         "rooting_at", "cooled_at", "kept_at", "base", "cap", "reference", "bench_low", "bench_high", "hold",
-        "display_reference", "display_base", "frost",
+        "display_reference", "display_base", "store_at", "frost",
     }  # fmt: skip
     assert tuple(PARAMETER_HELP) == PARAMETERS
 

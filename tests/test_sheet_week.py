@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from functools import cache
+from io import BytesIO
 from pathlib import Path
 
 import pikepdf
 import pytest
-from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
 from forcing.dates import DAY, Span, WorkCalendar, iso_week, monday, week_span
@@ -23,11 +23,10 @@ from forcing.engine.frost import FrostNight
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding, OutputError
 from forcing.model import Companion, Lot, Place, PlaceLoad, Plan, RoomSetting, Task
-from forcing.reports.style import font_files
 from forcing.reports.week import write_week
 from forcing.reports.week.facts import gather, hours_words, opening_words, room_weeks, week_words
 from forcing.reports.week.parts import safe
-from tests.printed_pages import HARD_NAMES, UPRIGHT, check_printed
+from tests.printed_pages import HARD_NAMES, UPRIGHT, Run, check_printed, runs_of
 from tests.sample import sample_plan
 
 CREATED = datetime(2026, 11, 3, 12, 0, tzinfo=UTC)
@@ -35,36 +34,24 @@ MM = 72 / 25.4
 SIDE = 12 * MM  # the sheet's side margin
 
 
-@dataclass(frozen=True)
-class Piece:
-    """A run of text on a page: where it starts [pt from the left and from the foot], its size and font."""
-
-    page: int
-    x: float
-    y: float
-    size: float
-    bold: bool
-    text: str
-
-
-@cache
-def pieces(path: Path) -> list[Piece]:
-    """Every run of text in the order of reading: page by page, from the top, from the left."""
-    found: list[Piece] = []
-    for number, page in enumerate(PdfReader(path, strict=True).pages, start=1):
-
-        def visit(text, cm, tm, font, size, number=number):  # type: ignore[no-untyped-def]
-            for line in text.strip("\n").split("\n"):
-                if line.strip() and font:
-                    x, y = tm[4] * cm[0] + cm[4], tm[5] * cm[3] + cm[5]
-                    found.append(Piece(number, x, y, size, "Bold" in font["/BaseFont"], line.strip()))
-
-        page.extract_text(visitor_text=visit)
+def pieces(path: Path) -> list[Run]:
+    """Every run of text in the order of reading: page by page, from the top, from the left; pages count from 1."""
+    found = (replace(run, page=run.page + 1, said=run.said.strip()) for run in runs_of(path))
     return sorted(found, key=lambda p: (p.page, -round(p.y), p.x))
 
 
+def pages_of(path: Path) -> list[str]:
+    """What is said on each page, as a reader of the file copies it."""
+    return _texts_in(path.read_bytes())
+
+
+@cache
+def _texts_in(content: bytes) -> list[str]:
+    return [page.extract_text() for page in PdfReader(BytesIO(content), strict=True).pages]
+
+
 def text_of(path: Path) -> str:
-    return "\n".join(page.extract_text() for page in PdfReader(path, strict=True).pages)
+    return "\n".join(pages_of(path))
 
 
 def flat(text: str) -> str:
@@ -103,18 +90,18 @@ def rows(path: Path, titles: set[str]) -> list[tuple[str, str, str]]:
     found, day = [], ""
     for piece in listed:
         near = [p for p in listed if p.page == piece.page and abs(p.y - piece.y) < 5 and p is not piece]
-        if piece.bold and piece.x < SIDE + 6 and (piece.text == "OVERDUE" or DATE.fullmatch(piece.text)):
-            day = piece.text
-        elif piece.bold and re.fullmatch(r"T\d{3}", piece.text):
-            (name,) = {p.text for p in near if p.text in titles and p.x < SIDE + 40}
-            found.append((day, name, piece.text))
+        if piece.bold and piece.x < SIDE + 6 and (piece.said == "OVERDUE" or DATE.fullmatch(piece.said)):
+            day = piece.said
+        elif piece.bold and re.fullmatch(r"T\d{3}", piece.said):
+            (name,) = {p.said for p in near if p.said in titles and p.x < SIDE + 40}
+            found.append((day, name, piece.said))
         elif (
             piece.bold
-            and piece.text in titles
+            and piece.said in titles
             and SIDE + 20 < piece.x < SIDE + 40
-            and not any(re.fullmatch(r"T\d{3}|\d+ lots", p.text) for p in near)
+            and not any(re.fullmatch(r"T\d{3}|\d+ lots", p.said) for p in near)
         ):
-            found.append((day, piece.text, ""))
+            found.append((day, piece.said, ""))
     return found
 
 
@@ -153,7 +140,7 @@ def test_nothing_is_printed_outside_the_margins(lots, name, paper, unit, size, p
         assert (float(page.mediabox.width), float(page.mediabox.height)) == pytest.approx(size, abs=0.01)
     for piece in pieces(path):
         assert piece.x >= SIDE - 0.1
-        assert piece.x + width(piece) <= size[0] - SIDE + 0.5, piece
+        assert piece.box[2] <= size[0] - SIDE + 0.5, piece
         assert 6 * MM < piece.y < size[1] - 9 * MM, piece
 
 
@@ -186,23 +173,12 @@ def test_what_is_read_standing_is_at_least_eleven_points(name, printed):
     listed = pieces(path)
     assert listed[-1].page == 1
     pots = {str(p.lot.pots) for p in sample_plan(5).lots}
-    numbers = [p for p in listed if p.bold and p.text in pots and p.x > 150 * MM]
-    lots = [p for p in listed if re.fullmatch(r"T\d{3}", p.text) and p.bold]
-    days = [p for p in listed if p.bold and p.x < SIDE + 6 and DATE.fullmatch(p.text)]
-    degrees = [p for p in listed if re.fullmatch(r"\d+( / \d+)?\xa0?.*°C", p.text) and "▲" not in p.text]
+    numbers = [p for p in listed if p.bold and p.said in pots and p.x > 150 * MM]
+    lots = [p for p in listed if re.fullmatch(r"T\d{3}", p.said) and p.bold]
+    days = [p for p in listed if p.bold and p.x < SIDE + 6 and DATE.fullmatch(p.said)]
+    degrees = [p for p in listed if re.fullmatch(r"\d+( / \d+)?\xa0?.*°C", p.said) and "▲" not in p.said]
     for found in (numbers, lots, days, degrees):
         assert found and min(p.size for p in found) >= 11 - 1e-6, found
-
-
-@cache
-def advances(bold: bool) -> tuple[dict[int, str], dict[str, int], int]:
-    font = TTFont(font_files()["bold" if bold else "regular"])
-    return font.getBestCmap(), {k: v[0] for k, v in font["hmtx"].metrics.items()}, font["head"].unitsPerEm
-
-
-def width(piece: Piece) -> float:
-    names, wide, em = advances(piece.bold)
-    return sum(wide[names[ord(c)]] for c in piece.text) * piece.size / em
 
 
 @pytest.mark.parametrize(("paper", "unit"), [("A4", "C"), ("Letter", "F")])
@@ -217,10 +193,10 @@ def test_no_heading_is_left_alone_at_the_foot_of_a_page(lots, name, paper, unit,
         headings = [
             p
             for p in on_page
-            if p.bold and p.x < SIDE + 6 and (DATE.fullmatch(p.text) or p.text in places | {"OVERDUE"})
+            if p.bold and p.x < SIDE + 6 and (DATE.fullmatch(p.said) or p.said in places | {"OVERDUE"})
         ]
-        works = [p.y for p in on_page if p.bold and (p.text in titles or re.fullmatch(r"T\d{3}", p.text))]
-        readings = [p.y for p in on_page if p.text == "Temperatures"]
+        works = [p.y for p in on_page if p.bold and (p.said in titles or re.fullmatch(r"T\d{3}", p.said))]
+        readings = [p.y for p in on_page if p.said == "Temperatures"]
         for heading in headings:
             if readings and heading.y < readings[0]:
                 continue  # the places of the temperature table are rows, not headings
@@ -229,7 +205,7 @@ def test_no_heading_is_left_alone_at_the_foot_of_a_page(lots, name, paper, unit,
 
 def test_a_day_that_runs_on_says_so_and_the_columns_are_named_again(printed):
     path = printed(200, "2027-W11")
-    pages = [flat(p.extract_text()) for p in PdfReader(path).pages]
+    pages = [flat(text) for text in pages_of(path)]
     assert len(pages) > 4
     work_pages = [t for t in pages if "Check shoots" in t or "Check colour" in t]
     assert all("cultivar, what to look for" in t and "done by" in t for t in work_pages)
@@ -238,7 +214,7 @@ def test_a_day_that_runs_on_says_so_and_the_columns_are_named_again(printed):
 
 def test_every_page_has_its_number_the_season_and_the_week(printed):
     path = printed(200, "2026-W48")
-    pages = [flat(p.extract_text()) for p in PdfReader(path).pages]
+    pages = [flat(text) for text in pages_of(path)]
     for number, text in enumerate(pages, start=1):
         assert f"page {number} of {len(pages)}" in text
         assert "fenêtre sur cour · 2026-W48" in text
@@ -393,7 +369,7 @@ def test_many_overdue_are_all_listed_on_a_line_each(tmp_path):
     plan = replace(plan, tasks=late + tuple(t for t in plan.tasks if t.date >= date(2026, 11, 20)))
     path = week(plan, "2027-W01", tmp_path)
     listed = pieces(path)
-    lots = Counter(p.text for p in listed if re.fullmatch(r"T\d{3}", p.text))
+    lots = Counter(p.said for p in listed if re.fullmatch(r"T\d{3}", p.said))
     assert lots == Counter(t.lot for t in late if t.lot)
     # 11 Aug 2026 to 6 Jan 2027: 20 + 30 + 31 + 30 + 31 + 6 = 148 days
     assert "11 Aug, 148 days late" in flat(text_of(path))
@@ -542,7 +518,7 @@ def test_long_names_wrap_and_are_never_cut(tmp_path):
     for words in (lot.name, lot.cultivar, look, "A place of many words " * 4, "Long title " * 20):
         assert re.sub(r"\s+", "", words) in squeezed, words
     for piece in pieces(path):
-        assert piece.x + width(piece) <= 595.28 - SIDE + 0.5, piece
+        assert piece.box[2] <= 595.28 - SIDE + 0.5, piece
 
 
 def test_control_characters_and_giant_cells_still_print(tmp_path):
@@ -629,17 +605,17 @@ def test_temperature_table_has_a_row_a_place_and_two_columns_a_day(tmp_path):
     plan = sample_plan(5)
     path = week(plan, "2026-W46", tmp_path)
     listed = pieces(path)
-    top = next(p for p in listed if p.text == "Temperatures")
+    top = next(p for p in listed if p.said == "Temperatures")
     below = [p for p in listed if p.y < top.y]
     # Pots stand in the cold rooms by then; nobody reads an empty bench.
-    assert {p.text for p in below} & {p.name for p in plan.season.places} == {
+    assert {p.said for p in below} & {p.name for p in plan.season.places} == {
         "Cold room North",
         "Cold room South",
     }
-    assert sum(p.text == "low" for p in listed) == sum(p.text == "high" for p in listed) == 7
+    assert sum(p.said == "low" for p in listed) == sum(p.said == "high" for p in listed) == 7
     # the change is marked in the column of its own day, the first
-    marks = [p for p in below if p.text == "▲"]
-    assert len(marks) == 1 and abs(marks[0].x - next(p.x for p in listed if p.text == "low")) < 20
+    marks = [p for p in below if p.said == "▲"]
+    assert len(marks) == 1 and abs(marks[0].x - next(p.x for p in listed if p.said == "low")) < 20
 
 
 def test_forty_places_go_on_over_pages(tmp_path):

@@ -142,7 +142,7 @@ class CountBack:
         assert simulation.held_at is not None and simulation.lot.hold_days is not None
         colour = self.heat.reaches(out, need * simulation.recipe.colour)
         start = np.minimum(self.working.after[np.minimum(colour, last)], last)
-        end = np.minimum(start + simulation.lot.hold_days, last)
+        end = np.minimum(self.working.after[np.minimum(start + simulation.lot.hold_days, last)], last)
         starts = np.array([*(start for _, start in self.legs[1:]), never])
         leaves = starts[np.searchsorted(starts[:-1], out, side="right")]
         cold = simulation.heat(simulation.held_at)
@@ -218,7 +218,7 @@ def count_back(count: CountBack, weeks: Sequence[float]) -> list[Dates | Refusal
     simulation, working = count.simulation, count.working
     reasons = [_not_asked_for(simulation, wanted) for wanted in weeks]
     late: Dates | Refusal | None = None
-    in_hand = simulation.season.bulbs_in_hand
+    in_hand = simulation.season.in_hand(simulation.lot)
     found: list[Dates | Refusal] = []
     for reason, into, out in zip(reasons, *count.latest(np.array(weeks, dtype=float)), strict=True):
         if reason is not None or out < 0:
@@ -342,7 +342,7 @@ def plan_as_due(simulation: LotSimulation) -> LotPlan | Unplanned:
     lot, climate, wanted = simulation.lot, simulation.climate, chosen_cold(simulation)
     found = count_back(CountBack.of(simulation), (wanted,))[0]
     if isinstance(found, Refusal):
-        in_hand = simulation.season.bulbs_in_hand
+        in_hand = simulation.season.in_hand(lot)
         earliest = earliest_bloom(simulation, in_hand) if found.late and in_hand is not None else None
         return Unplanned(lot, found.reason, earliest)
     potting, bring_in = climate.day(found.potting), climate.day(found.bring_in)

@@ -10,22 +10,34 @@ of the season. Hardening is at least two weeks (California Master Gardener Handb
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Literal
 
 import numpy as np
 
-from forcing.dates import WEEK, Span
+from forcing.dates import DAY, Span
 from forcing.engine.climate import GAP, Climate
 from forcing.errors import Finding, RecipeError
-from forcing.model import LATER, Companion, Occupancy, Place, Season
+from forcing.model import (
+    COMPANION_EVENTS,
+    LATER,
+    Companion,
+    CompanionStart,
+    Event,
+    Occupancy,
+    Place,
+    Season,
+)
 from forcing.recipes.book import LEAST_HARDENING, CompanionBook, CompanionRecipe
 from forcing.science.flowering import need_at_confidence
+from forcing.text import fold, listed, some
 from forcing.units import show_temperature
 
 SLOW = 2  # times its days at the reference: beyond that the place is too cold for it to be worth the bench
+RESCUE = timedelta(weeks=2)  # from ordering plugs or plants in a hurry to having them: practice, no source
+STARTS: tuple[CompanionStart, ...] = ("seed", "plug", "plant")
 ROOTING_IN = 7  # days in the pot before hardening starts: common practice, no source; from memory
 CompanionStepName = Literal["sow", "grow", "harden", "show"]
 
@@ -48,9 +60,12 @@ class CompanionPlan:
     companion: Companion
     recipe: CompanionRecipe
     ready: date  # the day wanted; set_out is the last working day up to it
-    order: date
-    sow: date
-    transplant: date
+    begins: date  # sown, or where it is not raised from seed, delivered
+    order: (
+        date | None
+    )  # the last day, of one that is started again, or logged; None: its lead before it begins
+    sow: date | None  # None: not raised from seed
+    transplant: date | None  # None: bought as plants
     pinch: date | None  # None: not pinched
     harden: date
     set_out: date
@@ -60,6 +75,16 @@ class CompanionPlan:
     need: float  # °C·d from transplanting, typical pot
     assumed_days: int  # days from transplanting to set-out whose temperature is not measured
     steps: tuple[CompanionStep, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CompanionHistory:
+    """What the log says of a companion: the first day of each event, and pots received and lost."""
+
+    days: Mapping[Event, date] = field(default_factory=dict)
+    received: int | None = None
+    lost: int = 0
+    failed: date | None = None  # the day on which all that there was of it was lost
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +100,8 @@ class _Grower:
     set_out: date
     season: Season
     climate: Climate
+    history: CompanionHistory = field(default_factory=CompanionHistory)
+    not_before: date | None = None  # the first day on which it can begin; None: any
 
     def finish(self, transplant: date, need: float) -> date | None:
         """First day by which `need` [°C·d] is gathered since transplanting; None if not known."""
@@ -137,19 +164,69 @@ class _Grower:
 
 
 def plan_companions(
-    season: Season, climate: Climate, book: CompanionBook
+    season: Season, climate: Climate, book: CompanionBook, on: date | None = None
 ) -> tuple[tuple[CompanionPlan, ...], tuple[Finding, ...]]:
-    """The plans of a season's companions, and findings: those that cannot be planned, and what is risky."""
+    """The plans of a season's companions, and findings: those that cannot be planned, and what is risky.
+
+    on: the day it is seen from: what is logged by then stands, and the days after it follow. None: nothing is logged.
+    """
     plans: list[CompanionPlan] = []
     findings: list[Finding] = []
-    for companion in season.companions:
-        answer = _plan(season, climate, book, companion)
+    for stated in season.companions:
+        history = CompanionHistory() if on is None else _history(season, stated, on)
+        companion = replace(stated, pots=_left(stated, history))
+        answer = _plan(season, climate, book, companion, history, on)
         if isinstance(answer, Finding):
             findings.append(answer)
         else:
-            plans.append(answer)
-            findings.extend(_risks(season, climate, answer))
+            plans.append(answer[0])
+            findings.extend((*answer[1], *_risks(season, climate, answer[0])))
+            if on is not None:
+                findings.extend(_not_begun(answer[0], history, season, on))
     return tuple(plans), tuple(findings)
+
+
+# ---------------------------------------------------------------- what the log says
+
+
+def _history(season: Season, companion: Companion, on: date) -> CompanionHistory:
+    """What is logged of a companion by a day. What was lost altogether is as if it had never been begun."""
+    mine = [e for e in season.log if e.lot == companion.name and e.date <= on and e.event in COMPANION_EVENTS]
+    history = CompanionHistory()
+    for entry in sorted(mine, key=lambda e: (e.date, COMPANION_EVENTS.index(e.event), e.row or 0)):
+        there = companion.pots if history.received is None else history.received
+        if entry.event == "lost":
+            lost = there - history.lost if entry.pots is None else min(entry.pots, there - history.lost)
+            history = replace(history, lost=history.lost + lost)
+            if history.lost >= there:
+                history = CompanionHistory(failed=entry.date)
+            continue
+        came = entry.pots if entry.event == "received" and entry.pots else history.received
+        days = history.days if entry.event in history.days else {**history.days, entry.event: entry.date}
+        history = replace(history, days=days, received=came)
+    return history
+
+
+def _left(companion: Companion, history: CompanionHistory) -> int:
+    """Pots that there are, or will be: what came replaces what was planned."""
+    return (companion.pots if history.received is None else history.received) - history.lost
+
+
+def _not_begun(plan: CompanionPlan, history: CompanionHistory, season: Season, on: date) -> Iterator[Finding]:
+    """A companion that should be under way and of which nothing is logged."""
+    if history.days or history.failed or not plan.begins < on < plan.set_out:
+        return
+    name, word = plan.companion.name, "sown" if plan.sow else "delivered"
+    lead = season.calendar.on_or_before(plan.harden - RESCUE)
+    still = (
+        f"buy plants by {lead}, for hardening from {plan.harden}" if lead >= on else "buy hardened plants now"
+    )
+    yield Finding(
+        "companion-not-logged", "note", "companions", plan.companion.row, "companion",
+        f"nothing is logged of {name}, to be {word} on {plan.begins}: it is taken to have gone as planned",
+        f"Log what was done; if it was not, it is too late from {plan.companion.start}: {still}.",
+        lot=name, days=(plan.begins,),
+    )  # fmt: skip
 
 
 def companion_stays(plan: CompanionPlan) -> tuple[Occupancy, ...]:
@@ -175,14 +252,16 @@ def ready_day(season: Season, companion: Companion) -> date:
 
 
 def _plan(
-    season: Season, climate: Climate, book: CompanionBook, companion: Companion
-) -> CompanionPlan | Finding:
+    season: Season, climate: Climate, book: CompanionBook, companion: Companion, history: CompanionHistory,
+    on: date | None,
+) -> tuple[CompanionPlan, list[Finding]] | Finding:  # fmt: skip
     try:
-        recipe = book.recipe(companion.crop)
+        recipe = book.recipe(companion.crop, companion.like)
     except RecipeError as error:
         known = book.knows(companion.crop)
         hint = "Mend its rows in the crops table." if known else (
-            "Use one of those names, or give the crop's figures in the crops table."
+            "Use one of those names, name a kind that it is like in the column as, or give the crop's figures in the "
+            "crops table."
         )  # fmt: skip
         return _unplanned(companion, "crop", str(error), hint, companion.crop)
     problems = book.check(recipe, season.unit)
@@ -192,16 +271,92 @@ def _plan(
     place = _place_of(season, companion)
     if isinstance(place, Finding):
         return place
-    grower = _grower(season, climate, companion, recipe, place)
+    grower = replace(_grower(season, climate, companion, recipe, place), history=history)
     if not (climate.start < grower.harden and grower.set_out <= climate.day(climate.days)):
         return _unplanned(
             companion, "ready", f"{grower.set_out} lies outside the days of this season",
             f"Give a day near the show, which opens on {season.span.start}.", str(ready_day(season, companion)),
         )  # fmt: skip
-    transplant = grower.transplant()
-    if transplant is None:
+    if history.failed is not None and on is not None:
+        return _started_again(grower, on)
+    plan = _planned(grower)
+    return _no_transplant(grower) if plan is None else (plan, list(_late(plan)))
+
+
+def _planned(grower: _Grower, order: date | None = None) -> CompanionPlan | None:
+    """The dates that follow from what is logged, and else the latest; None where no day leads to the set-out day."""
+    companion, calendar, logged = grower.companion, grower.season.calendar, grower.history.days
+    came = logged.get("received", grower.not_before)
+    raised = timedelta(days=math.ceil(grower.recipe.sow_to_transplant))
+    transplant: date | None = None
+    if companion.start == "plant":
+        harden = grower.harden if came is None else max(grower.harden, calendar.on_or_after(came))
+    else:
+        transplant = logged.get("transplanted")
+        sown = logged.get("sown", grower.not_before if companion.start == "seed" else None)
+        if transplant is None and sown is not None:
+            transplant = calendar.on_or_after(sown + raised)
+        if transplant is None and companion.start == "plug" and came is not None:
+            transplant = calendar.on_or_after(came)
+        transplant = transplant or grower.transplant()
+        if transplant is None:
+            return None
+        pinch = logged.get("pinched") or grower.pinch(transplant)
+        first = [transplant + timedelta(days=ROOTING_IN), *([pinch + DAY] if pinch else [])]
+        harden = max(grower.harden, calendar.on_or_after(max(first)))
+    set_out = grower.set_out
+    if harden > grower.harden:
+        set_out = max(set_out, calendar.on_or_after(harden + (grower.set_out - grower.harden)))
+    set_out = logged.get("set out", set_out)
+    shows = _shows(grower.season, companion, set_out)
+    moved = replace(grower, harden=min(harden, set_out), set_out=set_out, shows=shows)
+    return _written_out(moved, transplant, logged.get("ordered", order))
+
+
+def _late(plan: CompanionPlan) -> Iterator[Finding]:
+    """A companion that what is logged of it has made late."""
+    if (
+        plan.set_out <= plan.ready
+        and plan.finish is not None
+        and plan.finish <= max(plan.ready, plan.set_out)
+    ):
+        return
+    finish = max(plan.set_out, plan.finish) if plan.finish else None
+    when = f"on {finish}, {some((finish - plan.ready).days, 'day')} late" if finish else "after the show"
+    yield Finding(
+        "companion-late", "warning", "companions", plan.companion.row, "ready",
+        f"{plan.companion.name} will be ready {when}",
+        "Grow it in a warmer place if there is one, or buy plants for the opening.", str(plan.ready),
+        lot=plan.companion.name, days=() if finish is None else (finish,),
+    )  # fmt: skip
+
+
+def _started_again(grower: _Grower, on: date) -> tuple[CompanionPlan, list[Finding]] | Finding:
+    """A companion of which all was lost: from seed again where there is time, else from plugs, else from plants."""
+    companion, failed, calendar = grower.companion, grower.history.failed, grower.season.calendar
+    today = calendar.on_or_after(on)
+    plan: CompanionPlan | None = None
+    for start in STARTS[STARTS.index(companion.start) :]:
+        soonest = today if start == "seed" else calendar.on_or_after(today + RESCUE)
+        again = replace(grower, companion=replace(companion, start=start), not_before=soonest)
+        plan = _planned(again, today)
+        if plan is not None and not list(_late(plan)):
+            break
+    if plan is None:
         return _no_transplant(grower)
-    return _written_out(grower, transplant)
+    start, bought = plan.companion.start, STARTS.index(plan.companion.start) > STARTS.index(companion.start)
+    do = {
+        "seed": f"Sow again on {plan.sow}: it is ready in time.",
+        "plug": f"Order plugs by {plan.order}, to transplant on {plan.transplant}.",
+        "plant": f"Buy plants by {plan.order}, for hardening from {plan.harden}.",
+    }[start]
+    late = [f"{finding.message}. " for finding in _late(plan)]
+    return plan, [Finding(
+        "companion-again", "warning", "companions", companion.row, "companion",
+        f"all {companion.pots} pots of {companion.name} were lost by {failed}"
+        + (f"; too late from {companion.start}" if bought else ""),
+        "".join(late) + do, lot=companion.name, number=companion.pots, days=(plan.begins,),
+    )]  # fmt: skip
 
 
 def _place_of(season: Season, companion: Companion) -> Place | Finding:
@@ -239,15 +394,21 @@ def _grower(
 
 
 def _shows(season: Season, companion: Companion, set_out: date) -> tuple[tuple[str, Span, float], ...]:
-    """(site, days there, pots) of each planting, in the order of the plantings table."""
-    displays = {display.name: display for display in season.displays}
-    return tuple(
-        (shown.site, Span(set_out, shown.span.end), float(shown.containers * planting.per_container))
-        for planting in season.plantings
-        if planting.item == companion.name
-        and (shown := displays.get(planting.display)) is not None
-        and set_out < shown.span.end
-    )
+    """(site, days there, pots) of each planting, in the order of the plantings table.
+
+    Where no day is stated each display has its own: the last working day up to its opening.
+    """
+    displays, shows = {display.name: display for display in season.displays}, []
+    for planting in season.plantings:
+        shown = displays.get(planting.display)
+        if planting.item != companion.name or shown is None:
+            continue
+        opens = set_out if companion.ready else season.calendar.on_or_before(shown.span.start)
+        out = max(set_out, opens)
+        if out < shown.span.end:
+            pots = float(shown.containers * planting.per_container)
+            shows.append((shown.site, Span(out, shown.span.end), pots))
+    return tuple(shows)
 
 
 def _no_transplant(grower: _Grower) -> Finding:
@@ -267,33 +428,44 @@ def _no_transplant(grower: _Grower) -> Finding:
     )  # fmt: skip
 
 
-def _written_out(grower: _Grower, transplant: date) -> CompanionPlan:
+def _written_out(grower: _Grower, transplant: date | None, order: date | None) -> CompanionPlan:
     season, calendar, recipe, name = (
         grower.season, grower.season.calendar, grower.recipe, grower.companion.name
     )  # fmt: skip
-    sow = calendar.on_or_before(transplant - _days(recipe.sow_to_transplant))
-    pots = float(grower.companion.pots)
-    steps = [
-        CompanionStep(name, "sow", None, Span(sow, transplant), pots),
-        CompanionStep(name, "grow", grower.place, Span(transplant, grower.harden), pots),
-        CompanionStep(name, "harden", grower.harden_at, Span(grower.harden, grower.set_out), pots),
-        *(CompanionStep(name, "show", site, span, shown) for site, span, shown in grower.shows),
-    ]
+    pots, history = float(grower.companion.pots), grower.history.days
+    harden, set_out, sow = grower.harden, grower.set_out, None
+    steps: list[CompanionStep] = []
+    if transplant is not None:
+        if grower.companion.start == "seed" and recipe.sow_to_transplant > 0:
+            raised = calendar.on_or_before(transplant - _days(recipe.sow_to_transplant))
+            sow = history.get("sown") or grower.not_before or raised
+            steps.append(CompanionStep(name, "sow", None, Span(sow, transplant), pots))
+        steps.append(CompanionStep(name, "grow", grower.place, Span(transplant, harden), pots))
+    steps.append(CompanionStep(name, "harden", grower.harden_at, Span(harden, set_out), pots))
+    for site, span, shown in grower.shows:
+        if span.start > set_out:  # it waits where it was hardened
+            steps.append(CompanionStep(name, "harden", grower.harden_at, Span(set_out, span.start), shown))
+        steps.append(CompanionStep(name, "show", site, span, shown))
     return CompanionPlan(
         companion=grower.companion,
         recipe=recipe,
         ready=ready_day(season, grower.companion),
-        order=calendar.on_or_before(sow - WEEK * season.order_weeks),
+        begins=sow or transplant or harden,
+        order=order,
         sow=sow,
         transplant=transplant,
-        pinch=grower.pinch(transplant),
-        harden=grower.harden,
-        set_out=grower.set_out,
-        finish=grower.finish(transplant, recipe.need),
+        pinch=None if transplant is None else history.get("pinched") or grower.pinch(transplant),
+        harden=harden,
+        set_out=set_out,
+        finish=harden if transplant is None else grower.finish(transplant, recipe.need),
         place=grower.place,
         harden_at=grower.harden_at,
         need=recipe.need,
-        assumed_days=sum(grower.climate.assumed(s.place, s.span) for s in steps[1:3] if s.place),
+        assumed_days=sum(
+            grower.climate.assumed(s.place, s.span)
+            for s in steps
+            if s.place and s.step != "show" and s.span.start < set_out
+        ),
         steps=tuple(steps),
     )
 
@@ -318,6 +490,14 @@ def _unplanned(
 def _risks(season: Season, climate: Climate, plan: CompanionPlan) -> Iterator[Finding]:
     """Frost on the way, a slow place, too few cool days for its flowers, hardening without a frame."""
     name, row, unit = plan.companion.name, plan.companion.row, season.unit
+    taken = [figure for figure in plan.recipe.figures.values() if fold(figure.crop) != fold(plan.recipe.crop)]
+    if taken:
+        yield Finding(
+            "companion-like", "note", "companions", row, "as",
+            f"{name}: not known of {plan.recipe.crop} and taken from {taken[0].crop}: "
+            f"{listed([figure.parameter for figure in taken], 13)}",
+            "Name the kind that it is most like in the column as, or give its own figures in crops.", lot=name,
+        )  # fmt: skip
     for step in plan.steps:
         cold = None if step.place is None else _coldest(climate, step.place, step.span)
         if cold is not None and cold[1] < plan.recipe.frost - 1e-6:
@@ -328,7 +508,7 @@ def _risks(season: Season, climate: Climate, plan: CompanionPlan) -> Iterator[Fi
                 f"{plan.recipe.crop} stands {stands} when hardened",
                 "Cover it or bring it in on cold nights, or set it out later.", f"{plan.ready}", days=(cold[0],),
             )  # fmt: skip
-    days = (plan.set_out - plan.transplant).days
+    days = 0 if plan.transplant is None else (plan.set_out - plan.transplant).days
     if days > SLOW * plan.recipe.transplant_to_finish:
         yield Finding(
             "companion-slow", "warning", "companions", row, "place",
@@ -367,7 +547,7 @@ def _coldest(climate: Climate, place: str, span: Span) -> tuple[date, float] | N
 
 def _cool_days(climate: Climate, plan: CompanionPlan) -> int | None:
     """Days from transplanting to set-out with a mean below `cool_below`; None if the crop needs none."""
-    if plan.recipe.cool_below is None:
+    if plan.recipe.cool_below is None or plan.transplant is None:
         return None
     count = 0
     for place, start, end in (

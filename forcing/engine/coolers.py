@@ -19,7 +19,7 @@ from forcing.engine.simulate import UNSUITED, LotSimulation, simulation_of
 from forcing.errors import Finding
 from forcing.model import Lot, LotPlan, Place, Recipe, RoomSetting, Season, Unplanned
 from forcing.text import listed
-from forcing.units import show_temperature
+from forcing.units import show_temperature, told
 
 SPROUTED = 7  # days with shoots in the dark that a warm room harms: a week, the step that people plan in
 LOST = 3.5  # days of cold lost in a season that are worth telling: half a week, the step that people plan in
@@ -119,7 +119,9 @@ def _programme(season: Season, place: Place, plans: Sequence[LotPlan]) -> tuple[
     if third < changes[-1][1] and sprouted < last_out:
         if changes[-1][0] == sprouted:
             changes.pop()
-        changes.append((sprouted, third, "rooted, and the first shoots are about 2.5 cm"))
+        changes.append(
+            (sprouted, third, told("rooted, and the first shoots are about 2.5 cm", "C", season.measures))
+        )
     ends = [c[0] for c in changes[1:]] + [span.end]
     return tuple(
         RoomSetting(place.name, Span(start, end), degrees, degrees, "planned", reason)

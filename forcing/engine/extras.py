@@ -63,7 +63,7 @@ class Known:
 def known_before(season: Season, climate: Climate, context: Context) -> Known:
     """Companions, in the climate of the benches, frames and sites, and own jobs."""
     book = CompanionBook.from_overrides(season.overrides)
-    companions, findings = plan_companions(season, climate, book)
+    companions, findings = plan_companions(season, climate, book, context.on)
     jobs, job_findings = plan_jobs(season, season.jobs, context)
     tasks = (*companion_tasks(season, companions, context), *jobs)
     return Known(companions, book, tasks, (*findings, *job_findings))
@@ -96,7 +96,7 @@ def _care(season: Season, companions: Sequence[CompanionPlan], book: CompanionBo
     limits: dict[str, float | None] = {}
     for companion in season.companions:
         try:
-            limits[companion.name] = book.recipe(companion.crop).frost
+            limits[companion.name] = book.recipe(companion.crop, companion.like).frost
         except RecipeError:
             limits[companion.name] = None
     return FrostCare(

@@ -39,7 +39,7 @@ from forcing.science.frost import (
     nightly_chance,
 )
 from forcing.text import listed
-from forcing.units import show_temperature
+from forcing.units import show_area, show_temperature
 
 FREEZING = 0.0  # °C; what a plant is taken to stand where nothing is known of it
 
@@ -360,11 +360,12 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
                 "Give the forecast low.", days=(reading.date,),
             )  # fmt: skip
     rows = {display.name: display.row for display in season.displays}
+    square = "square feet" if season.measures == "US" else "square metres"
     for name in dict.fromkeys(n.display for n in nights if n.kind == "display" and n.area is None):
         yield Finding(
             "cover-area-unknown", "note", "displays", rows[name], None,
             f"{name} has frost nights, but the cloth that covers one container is not known",
-            "State the square metres for a container, or measure one: the cloth reaches the ground all round.",
+            f"State the {square} for a container, or measure one: the cloth reaches the ground all round.",
         )  # fmt: skip
     companions = {companion.name: companion.row for companion in season.companions}
     for name in dict.fromkeys(name for n in nights for name in n.assumed):
@@ -506,7 +507,9 @@ def cover_answer(night: FrostNight) -> str:
 
 
 def _cover_words(season: Season, night: FrostNight) -> str:
-    cloth = "cloth not measured" if night.area is None else f"{night.area:.1f} m² of cloth"
+    cloth = (
+        "cloth not measured" if night.area is None else f"{show_area(night.area, season.measures)} of cloth"
+    )
     containers = "1 container" if night.containers == 1 else f"{night.containers} containers"
     what = f"{containers}, {cloth}; before sunset, down to the soil, edges sealed"
     if night.kind == "frame":

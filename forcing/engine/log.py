@@ -10,7 +10,17 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from forcing.errors import Finding
-from forcing.model import STAGE_EVENTS, AgreedLot, Event, LogEntry, Lot, PlaceKind, Season, StepName
+from forcing.model import (
+    COMPANION_ONLY,
+    STAGE_EVENTS,
+    AgreedLot,
+    Event,
+    LogEntry,
+    Lot,
+    PlaceKind,
+    Season,
+    StepName,
+)
 
 # The only order in which a lot can live. Events that are not in it (moved, held, lost) have rules of their own.
 ORDER: tuple[Event, ...] = (
@@ -105,7 +115,7 @@ def histories(season: Season, on: date) -> tuple[dict[str, History], tuple[Findi
     places = {place.name: place.kind for place in season.places}
     by_lot: dict[str, list[LogEntry]] = defaultdict(list)
     for entry in season.log:
-        if entry.lot in lots and entry.date <= on:
+        if entry.lot in lots and entry.date <= on and entry.event not in COMPANION_ONLY:
             by_lot[entry.lot].append(entry)
     out: dict[str, History] = {}
     findings: list[Finding] = list(_after_today(season.log, on))

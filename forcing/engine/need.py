@@ -16,7 +16,7 @@ from forcing.engine.simulate import STAGES, LotSimulation, Run, Waiting, pieces
 from forcing.model import Lot, Recipe
 from forcing.science.evidence import Need, Sight, autocorrelated_sum_sd, posterior_need, prior_need
 from forcing.science.flowering import lognormal_sigma
-from forcing.science.pooling import Kind, Measured, Pool
+from forcing.science.pooling import COMMON, Kind, Measured, Pool, Tie
 from forcing.text import fold
 
 # Half of what lies between the 10 and 90 % points of a normal distribution, in standard deviations.
@@ -59,8 +59,28 @@ def expected_need(simulation: LotSimulation, run: Run, on: date) -> Need:
 
     `run`: of the lot at the pace of `simulation`. The heat to come is that from `on` (or bring in) to bloom.
     """
+    return unsure_ahead(simulation, run, need_of(simulation, run), on)
+
+
+def unsure_ahead(simulation: LotSimulation, run: Run, need: Need, on: date) -> Need:
+    """A need as unsure as the heat to come from `on` (or bring in) to bloom makes it."""
     first = max(on, run.stays[0].start)
-    return need_of(simulation, run).widened(heat_ahead_sd(simulation, run, first, max(first, run.bloom)))
+    return need.widened(heat_ahead_sd(simulation, run, first, max(first, run.bloom)))
+
+
+def tie_of(simulation: LotSimulation, known: Need, ahead: Need) -> Tie:
+    """What makes the bloom of a lot late together with that of others; its need as `known`, and as unsure `ahead`.
+
+    The more was seen of other lots, the less is open of what it has in common with them; and the more of itself.
+    """
+    kind, bench = kind_of(simulation.lot, simulation.recipe), simulation.route.bench
+    alone, all_of_it = kind.sigma**2, ahead.sigma**2
+    before = alone if simulation.others is None else simulation.others.sigma**2
+    if not all_of_it or not before:
+        return Tie(kind, bench, 0.0)
+    common = min(COMMON, max(0.0, 1.0 - (1.0 - COMMON) * alone / before))
+    share = known.sigma**2 / all_of_it
+    return Tie(kind, bench, common * min(1.0, known.sigma**2 / before) * share, 1.0 - share)
 
 
 def seen_of(simulation: LotSimulation, run: Run) -> Measured | None:

@@ -12,7 +12,7 @@ from types import MappingProxyType
 from forcing.engine.log import LEAVES, histories, rank
 from forcing.engine.show.pots import with_pots
 from forcing.errors import Finding
-from forcing.model import STAGE_EVENTS, Event, LogEntry, Lot, PlaceKind, Season
+from forcing.model import COMPANION_ONLY, STAGE_EVENTS, Event, LogEntry, Lot, PlaceKind, Season
 from forcing.text import listed
 
 COUNTED = ("potted", "cooler in", "brought in")  # events whose pots say how large a part is
@@ -94,7 +94,8 @@ def as_logged(season: Season, on: date) -> tuple[Season, tuple[Finding, ...]]:
     names, kinds = {lot.name for lot in lots}, {place.name: place.kind for place in season.places}
     of_lot: dict[str, list[LogEntry]] = defaultdict(list)
     for entry in season.log:
-        if entry.date <= on and (name := lot_of(entry.lot, names)) is not None:
+        happens = entry.date <= on and entry.event not in COMPANION_ONLY
+        if happens and (name := lot_of(entry.lot, names)) is not None:
             of_lot[name].append(entry)
     findings: list[Finding] = []
     parts: dict[str, list[LoggedPart]] = {}

@@ -27,6 +27,9 @@ from forcing.engine.show.standing import lifted, standings, waits
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
 from forcing.engine.why import Leeway, half_degree_findings, leeway
+from forcing.engine.work.after import after_tasks
+from forcing.engine.work.daily_round import daily_rounds, round_hours, weekly
+from forcing.engine.work.deliveries import delivery_findings
 from forcing.engine.work.hours import (
     AWAY,
     day_limit,
@@ -35,6 +38,7 @@ from forcing.engine.work.hours import (
     off_full_days,
     spread_over_days,
 )
+from forcing.engine.work.store import unpacking, waiting_findings
 from forcing.engine.work.tasks import all_tasks, in_order, log_gaps
 from forcing.errors import Finding, ForcingError, RecipeError, Several, sort_findings
 from forcing.model import Agreement, LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
@@ -151,6 +155,8 @@ def _worked_out(
     lots, tasks = work(grown, resolved.histories, extras.tasks, context)
     lots = lifted(lots, extras.show.standings)
     loads = place_loads(grown.season, lots, known.occupancy)
+    rounds = daily_rounds(grown.season, loads)
+    tasks = in_order((*tasks, *after_tasks(grown.season, lots, extras.show.standings, loads, context)))
     unplanned = (*resolved.unplanned, *made.unplanned)
     found = [
         *findings,
@@ -158,18 +164,12 @@ def _worked_out(
         *(_unplanned_finding(grown.season, u, findings, context.on) for u in unplanned),
         *made.findings,
         *extras.findings,
-        *_plan_findings(grown, lots, context.on),
-        *_short_findings(resolved.short, grown, context.on),
-        *half_degree_findings(
-            grown.season, list(zip(grown.lots, grown.simulations, strict=True)), context.on
-        ),
-        *off_findings(
-            grown.season, grown.climate, list(zip(grown.simulations, grown.lots, strict=True)), context.on
-        ),
+        *_grown_findings(resolved, grown, lots, context.on),
         *crowded_findings(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}, context.on
         ),
-        *hours_findings(grown.season, tasks),
+        *hours_findings(grown.season, tasks, weekly(round_hours(rounds))),
+        *waiting_findings(grown.season, lots, loads, context.on),
         *log_gaps(grown.season, tasks, context.on),
         None if made.settled.agreed else _unsettled(),
     ]
@@ -183,7 +183,10 @@ def _worked_out(
         loads=loads,
         tasks=tasks,
         findings=sort_findings(f for f in found if f is not None),
+        rounds=rounds,
     )
+    short = tuple(delivery_findings(plan, extras.show.covers, extras.companions))
+    plan = replace(plan, findings=sort_findings((*plan.findings, *short))) if short else plan
     agreed = resolved.season.agreed
     changed = changes(agreed[-1], plan, grown.simulations, decision.crowded) if agreed else ()
     return PlanResult(plan, grown.simulations, grown.climate, extras, decision.choices, changed)
@@ -258,7 +261,8 @@ def work(
     """The lots, some potted sooner where that spares a full week, and all the tasks with the `other` ones."""
 
     def tasks_of(lots: Sequence[LotPlan]) -> tuple[Task, ...]:
-        return in_order((*all_tasks(grown.season, lots, grown.rooms, context), *other))
+        arrivals = unpacking(grown.season, lots, context)
+        return in_order((*all_tasks(grown.season, lots, grown.rooms, context), *arrivals, *other))
 
     tasks = tasks_of(grown.lots)
     fixed = _fixed(logged)
@@ -372,6 +376,15 @@ def _plan_findings(grown: Grown, lots: Sequence[LotPlan], on: date) -> Iterator[
     yield from room_findings(season, grown.climate, lots, grown.rooms)
 
 
+def _grown_findings(resolved: Resolved, grown: Grown, lots: Sequence[LotPlan], on: date) -> Iterator[Finding]:
+    """What there is to say of the lots as they are grown."""
+    yield from _plan_findings(grown, lots, on)
+    yield from _short_findings(resolved.short, grown, on)
+    yield from half_degree_findings(grown.season, list(zip(grown.lots, grown.simulations, strict=True)), on)
+    pairs = list(zip(grown.simulations, grown.lots, strict=True))
+    yield from off_findings(grown.season, grown.climate, pairs, on)
+
+
 def _short_findings(short: Mapping[str, ShortPotting], grown: Grown, on: date) -> Iterator[Finding]:
     """Lots of which more pots are wanted than were potted, and when those that are missing could still be potted."""
     for simulation in grown.simulations:
@@ -386,7 +399,7 @@ def _short_findings(short: Mapping[str, ShortPotting], grown: Grown, on: date) -
         if isinstance(planned, LotPlan) and planned.potting >= on:
             hint += f"; or pot the others by {planned.potting}, as a lot of their own, to have them by the target."
             days = (planned.potting,)
-        elif (bloom := earliest_bloom(anew, max(on, grown.season.bulbs_in_hand or on))) is not None:
+        elif (bloom := earliest_bloom(anew, max(on, grown.season.in_hand(anew.lot) or on))) is not None:
             hint += f". The others come too late for the target: potted now they bloom on {bloom} at the earliest."
             days = (bloom,)
         else:
@@ -404,7 +417,7 @@ def _cold_findings(season: Season, plan: LotPlan, on: date) -> Iterator[Finding]
     if not recipe.needs_cold:
         return
     if got < plan.cold_wanted - WORTH_TELLING and not _flowers_short(plan):
-        in_hand = season.bulbs_in_hand
+        in_hand = season.in_hand(lot)
         why = (
             f"of when it goes into the cooler ({plan.cooler_in}), how warm that is and when it is brought in"
         )
@@ -416,8 +429,8 @@ def _cold_findings(season: Season, plan: LotPlan, on: date) -> Iterator[Finding]
             f"{lot.name} gets {got:.1f} cold-weeks instead of {plan.cold_wanted:g}, because {why}",
             f"It can flower (it needs {recipe.cold_least:g}), later on the bench and shorter{_more_cold(plan, on)}."
             if flowers else
-            f"It needs {recipe.cold_least:g} to flower: do not count on it. Check its log; if that is right, put it back "
-            "into the cold or have other pots ready.",
+            f"It needs {recipe.cold_least:g} to flower: do not count on it. Check its log; if that is right, put it "
+            "back into the cold or have other pots ready.",
             lot=lot.name, number=got, days=() if plan.cooler_in is None else (plan.cooler_in,),
         )  # fmt: skip
     stated_so = lot.cold_weeks is not None and lot.cold_weeks > recipe.cold_max  # told where it was read
@@ -448,10 +461,13 @@ def _short_cold_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[F
     for (crop, bloom_class), these in short.items():
         weeks, kind = [p.cold_weeks for p in these], f"{bloom_class} {crop}" if bloom_class else crop
         longer = max(p.need / (p.recipe.reference - p.recipe.base) - p.recipe.bench_days for p in these)
-        late = season.bulbs_in_hand is not None and all(
-            p.potting <= season.calendar.on_or_after(season.bulbs_in_hand) for p in these
+        came = [season.in_hand(p.lot) for p in these]
+        late = all(
+            day is not None and p.potting <= season.calendar.on_or_after(day)
+            for p, day in zip(these, came, strict=True)
         )
-        why = f", as the bulbs are in hand only on {season.bulbs_in_hand}" if late else ""
+        days = listed([str(day) for day in sorted({day for day in came if day is not None})], 3)
+        why = f", as the bulbs are in hand only on {days}" if late else ""
         expect = "Expect shorter stems and smaller flowers"
         if longer > 0.5:
             at = show_temperature(these[0].recipe.reference, season.unit)
@@ -467,6 +483,7 @@ def _short_cold_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[F
             f"{_from_to(min(weeks), max(weeks))} cold-weeks; {these[0].recipe.cold_min:g} or more are usual{why}",
             f"{expect}. {mend}, where that is possible.",
             lot=these[0].lot.name if len(these) == 1 else None, number=min(weeks),
+            lots=tuple(p.lot.name for p in these),
         )  # fmt: skip
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from itertools import pairwise
-from typing import Literal
+from typing import Literal, get_args
 
 from forcing.dates import Span
 from forcing.engine.agreed import handed_out
@@ -21,8 +21,9 @@ from forcing.engine.parts import as_logged
 from forcing.engine.plan import PlanResult, work_out
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import STAGES, LotSimulation, Run, gathered, pieces, simulation_of
+from forcing.engine.work.rules import RULES, TaskRule
 from forcing.errors import Finding, RecipeError
-from forcing.model import BloomClass, Event, Lot, LotPlan, Override, Recipe, Season
+from forcing.model import BloomClass, Event, LogEntry, Lot, LotPlan, Override, Recipe, Season, Task
 from forcing.recipes.book import RecipeBook
 from forcing.science.flowering import lognormal_sigma
 from forcing.science.pooling import Effect, Kind, Measured, Pool, SeenSpread, pooled_spread
@@ -116,6 +117,16 @@ class Posterior:
 
 
 @dataclass(frozen=True, slots=True)
+class HoursSpent:
+    """Work of one kind whose hours are logged: those planned for the same lots beside them."""
+
+    event: Event  # of the log that shows it done
+    lots: int
+    planned: float
+    logged: float
+
+
+@dataclass(frozen=True, slots=True)
 class Review:
     """A season looked back on. `figures` are next year's rows of `crops`; `crops` that whole table."""
 
@@ -127,6 +138,7 @@ class Review:
     figures: tuple[Override, ...]
     crops: tuple[Override, ...]  # the season's own rows that still hold, then `figures`
     findings: tuple[Finding, ...]
+    hours: tuple[HoursSpent, ...] = ()
 
 
 def last_day(season: Season) -> date:
@@ -179,8 +191,31 @@ def review(planned: PlanResult, actual: PlanResult, book: RecipeBook, on: date) 
     need, life = posteriors(rows, book, "need"), posteriors(rows, book, "life")
     figures = next_figures(season, need, life, rows)
     return Review(
-        season, on, tuple(rows), need, life, figures, next_table(season, figures), actual.plan.findings
-    )
+        season, on, tuple(rows), need, life, figures, next_table(season, figures), actual.plan.findings,
+        tuple(hours_spent(season.log, planned.plan.tasks, on)),
+    )  # fmt: skip
+
+
+def hours_spent(log: Iterable[LogEntry], tasks: Iterable[Task], on: date) -> Iterator[HoursSpent]:
+    """Hours logged by day `on` beside those planned for the same work, in the order of a lot's life.
+
+    Work of which no task was planned is left out: there is nothing to set beside it.
+    """
+    logged: dict[tuple[str, Event], float] = {}
+    for entry in log:
+        if entry.hours is not None and entry.date <= on:
+            logged[entry.lot, entry.event] = logged.get((entry.lot, entry.event), 0.0) + entry.hours
+    planned: dict[tuple[str, Event], float] = {}
+    for task in tasks:
+        proof = RULES.get(task.task, TaskRule()).proof
+        if task.lot is not None and proof is not None and task.task not in ("order", "swap"):
+            planned[task.lot, proof] = planned.get((task.lot, proof), 0.0) + task.hours
+    for event in get_args(Event):
+        both = [key for key in logged if key[1] == event and key in planned]
+        if both:
+            yield HoursSpent(
+                event, len(both), sum(planned[key] for key in both), sum(logged[key] for key in both)
+            )
 
 
 def _recipe(book: RecipeBook, crop: str, kind: BloomClass | None, cultivar: str | None) -> Recipe | None:

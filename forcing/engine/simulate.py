@@ -424,7 +424,8 @@ class LotSimulation:
         if colour is None:
             return None
         start = self.season.calendar.on_or_after(colour)
-        end = start + timedelta(days=self.lot.hold_days)
+        # Nobody carries it back on a day off: it stays in the cold until the next working day.
+        end = self.season.calendar.on_or_after(start + timedelta(days=self.lot.hold_days))
         if later and later[0].start < end:
             return None if not self.history.moves else tuple(plain)
         held = [Stay("hold", self.held_at, start)]

@@ -11,7 +11,7 @@ import difflib
 import math
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, fields
 from functools import lru_cache
 from importlib import resources
 from types import MappingProxyType
@@ -82,7 +82,8 @@ UNITS: Mapping[str, str] = MappingProxyType(
     {
         "cold_min": "weeks", "cold_target": "weeks", "cold_max": "weeks", "cold_curve": "name",
         "rooting": "weeks", "rooting_at": "°C", "cooled_at": "°C", "kept_at": "°C", "sprouting": "weeks",
-        "precooled_max": "weeks", "base": "°C", "cap": "°C", "reference": "°C", "bench_days": "days",
+        "precooled_max": "weeks", "store_at": "°C", "pot_by": "weeks",
+        "potted_wait": "days", "base": "°C", "cap": "°C", "reference": "°C", "bench_days": "days",
         "bench_days_min": "days", "days_saved": "days per week", "line_from": "weeks", "line_to": "weeks",
         "shoots": "fraction of need",
         "bud": "fraction of need", "colour": "fraction of need", "bench_low": "°C", "bench_high": "°C",
@@ -92,18 +93,21 @@ UNITS: Mapping[str, str] = MappingProxyType(
     }
 )  # fmt: skip
 
-_WITHOUT_END = 1000
-# What may be left out, and the figure taken in its place, as so many times that.
-_STAND_INS: Mapping[str, tuple[str, float]] = MappingProxyType(
+# What may be left out, and what is taken in its place: so many times another figure, or where none is named that number
+# itself. Those numbers are practice, no source; a limit at the end of what a figure can be is none.
+_STAND_INS: Mapping[str, tuple[str | None, float]] = MappingProxyType(
     {
         "cooled_at": ("rooting_at", 1),
         "kept_at": ("rooting_at", 1),
         "sprouting": ("cold_max", 1),
         "precooled_max": ("cold_max", 1),
+        "store_at": (None, 17),
+        "pot_by": (None, 60),
+        "potted_wait": (None, 7),
+        "line_from": (None, 0),
+        "line_to": (None, 60),
         "display_base": ("base", 1),
         "display_longest": ("display_days", 2),
-        "line_from": ("cold_min", 0),
-        "line_to": ("cold_max", _WITHOUT_END),
     }
 )
 # Shipped figures that hold for another one as shipped, and not for the house's own.
@@ -154,6 +158,13 @@ def shipped_minutes() -> tuple[Minutes, ...]:
     return tuple(
         Minutes(row["task"], float(row["per_pot"]), float(row["each_time"])) for row in _rows("minutes.csv")
     )
+
+
+@lru_cache(maxsize=1)
+def shipped_look_for() -> Mapping[tuple[str, str], str]:
+    """What to look for in a task on a crop, by crop and task; a crop or task that is not in it has the usual words."""
+    rows = _rows("look_for.csv")
+    return MappingProxyType({(crop, r["task"]): r["words"] for r in rows for crop in r["crops"].split("; ")})
 
 
 def minutes_in_force(own: Iterable[Minutes]) -> dict[str, Minutes]:
@@ -277,15 +288,19 @@ class RecipeBook(CropBook):
             figures.update(self._index.get(reach, {}))
         _keep_together(figures)
         for parameter, (other, times) in _STAND_INS.items():
-            if parameter not in figures and other in figures:
-                typical = figures[other].typical
-                figures[parameter] = replace(
-                    figures[other], parameter=parameter, basis="practice", source="practice",
-                    locator=f"not given: {_taken(other, times)}", low=None, high=None,
-                    typical=typical if isinstance(typical, str)
-                    else min(typical * times, BOUNDS[UNITS[parameter]][1]),
-                )  # fmt: skip
+            if parameter not in figures and (other is None or other in figures):
+                figures[parameter] = _stand_in(name, parameter, figures.get(other or ""), times)
         return figures
+
+
+def _stand_in(crop: str, parameter: str, other: Figure | None, times: float) -> Figure:
+    """The figure taken for one that is not given: so many times another, or the number itself."""
+    taken, value = f"{times:g} taken", times if other is None else other.typical
+    if other is not None:
+        taken = f"taken from {other.parameter}" if times == 1 else f"{times:g} times {other.parameter}"
+        if times != 1 and not isinstance(value, str):
+            value = min(value * times, BOUNDS[UNITS[parameter]][1])
+    return Figure(crop, parameter, value, UNITS[parameter], "practice", "practice", f"not given: {taken}")
 
 
 def _keep_together(figures: dict[str, Figure]) -> None:
@@ -295,12 +310,6 @@ def _keep_together(figures: dict[str, Figure]) -> None:
             for name in others:
                 if name in figures and figures[name].basis != "house":
                     del figures[name]
-
-
-def _taken(other: str, times: float) -> str:
-    if times in (0, _WITHOUT_END):
-        return "no limit"
-    return f"taken from {other}" if times == 1 else f"{times:g} times {other}"
 
 
 def reaches(
@@ -367,6 +376,7 @@ def _text(name: str) -> str:
     return resources.files("forcing.recipes").joinpath(name).read_text(encoding="utf-8")
 
 
+MODEL_KIND = "viola"  # hardy, cool and usual: what a kind is taken to be like where nothing else is known
 OPTIONAL = ("cool_below", "cool_days")  # only crops that begin their flowers in the cool have them
 COMPANION_UNITS: Mapping[str, str] = MappingProxyType(
     {
@@ -470,14 +480,16 @@ class CompanionBook(CropBook):
             raise RecipeError(f"no companion has: {', '.join(unknown)}")
         return cls((*shipped_companion_figures(), *(house_figure(row, COMPANION_UNITS) for row in own)))
 
-    def recipe(self, crop: str) -> CompanionRecipe:
+    def recipe(self, crop: str, like: str | None = None) -> CompanionRecipe:
         """The recipe of a companion crop, with the figure that won for each parameter.
 
-        Raises RecipeError for an unknown crop, and for all figures missing or not usable at once. Whether the
-        figures agree with each other is asked with `check`.
+        like: a kind whose figures stand in for those that are not known of the crop; of a crop that has some figures
+        and names none, those of MODEL_KIND. Raises RecipeError for an unknown crop, and for all figures missing or
+        not usable at once. Whether the figures agree with each other is asked with `check`.
         """
-        name = self.name(crop)
-        figures = self._index[fold(name)]
+        name = self.name(crop) if like is None or self.knows(crop) else crop
+        model = self._index[fold(self.name(like or MODEL_KIND))]
+        figures = model | self._index.get(fold(name), {})
         missing = [p for p in COMPANION_PARAMETERS if p not in figures and p not in OPTIONAL]
         faults = [f"no figure for {', '.join(missing)}"] if missing else []
         faults += [

@@ -167,7 +167,10 @@ def _companion(recipe: CompanionRecipe, unit: TemperatureUnit) -> Iterator[Contr
     if recipe.finish_reference > recipe.cap:
         rule = f"finish_reference must not be above cap: {reference} and {cap}"
         yield Contradiction(rule, ("finish_reference", "cap"))
-    for name in ("sow_to_transplant", "transplant_to_finish", "spread"):
+    if recipe.sow_to_transplant < 0:  # 0: it is bought as plugs
+        rule = f"sow_to_transplant must not be below 0: {recipe.sow_to_transplant:g}"
+        yield Contradiction(rule, ("sow_to_transplant",))
+    for name in ("transplant_to_finish", "spread"):
         if getattr(recipe, name) <= 0:
             yield Contradiction(f"{name} must be above 0: {getattr(recipe, name):g}", (name,))
     if recipe.harden_days < LEAST_HARDENING:

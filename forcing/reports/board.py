@@ -41,6 +41,7 @@ from forcing.reports.week.facts import (
     week_words,
 )
 from forcing.text import natural, number, one_line, some, without_controls
+from forcing.units import show_pot
 
 # Letters of the steps, for bars too short for the word; a show has the letter of its class.
 LETTERS: dict[StepName, str] = {
@@ -324,19 +325,22 @@ class Tags:
 
 
 def write_board(
-    plan: Plan, outlooks: Sequence[Outlook], path: Path, *, created: datetime, nights: Sequence[FrostNight] = ()
+    plan: Plan, outlooks: Sequence[Outlook], path: Path, *, created: datetime, nights: Sequence[FrostNight] = (),
+    chances: Sequence[str] = (),
 ) -> Path:  # fmt: skip
     """Write the board of a plan as one HTML file; gives its path.
 
-    `outlooks` are those of the day of the plan; a lot without one keeps its planned dates. `created` goes into the
-    file (a time without a zone is taken as UTC). Raises OutputError where the file cannot be written.
+    `outlooks` are those of the day of the plan; a lot without one keeps its planned dates. `chances`: a line a display,
+    how sure it is of its wanted cover. `created` goes into the file (a time without a zone is taken as UTC). Raises
+    OutputError where the file cannot be written.
     """
-    write_text(path, board_html(plan, outlooks, created=created, nights=nights))
+    write_text(path, board_html(plan, outlooks, created=created, nights=nights, chances=chances))
     return path
 
 
 def board_html(
-    plan: Plan, outlooks: Sequence[Outlook], *, created: datetime, nights: Sequence[FrostNight] = ()
+    plan: Plan, outlooks: Sequence[Outlook], *, created: datetime, nights: Sequence[FrostNight] = (),
+    chances: Sequence[str] = (),
 ) -> str:  # fmt: skip
     """The text of the board."""
     start = monday(plan.on)
@@ -347,8 +351,10 @@ def board_html(
     axis = axis_of(chart)
     text = _template().render(
         plan=plan,
+        pot=show_pot(15, plan.season.measures),
         facts=facts,
         frost=[(day.isoformat(), line.replace(ROOM_TO_WRITE, "nobody named")) for day, line in facts.frost],
+        chances=chances,
         frost_work=FROST_WORK,
         last=last_open(chart.plan.season.span),
         axis=axis,
@@ -489,6 +495,8 @@ def _without_place(tasks: Sequence[Task]) -> str:
     kinds = {task.task for task in tasks}
     if kinds == {"pot"}:
         return "Potting"
+    if kinds == {"unpack"}:
+        return "Bulb store"
     return "Ordering" if kinds == {"order"} else "Elsewhere"
 
 

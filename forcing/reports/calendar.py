@@ -24,6 +24,7 @@ from forcing.files import replacing
 from forcing.model import Plan, Task
 from forcing.reports.task_words import Whose, owners, route, title
 from forcing.text import one_line, some
+from forcing.units import told
 
 PRODID = "-//forcing//task calendar 1//EN"
 NAMESPACE = UUID("df971492-ff0d-4d92-b656-4ec10720c54d")  # drawn once; a change would double every event
@@ -58,7 +59,7 @@ def write_calendar(plan: Plan, path: Path, *, created: datetime) -> Path:
     events: dict[str, tuple[date, str, _Properties]] = {}  # UID -> day, summary, event
     for task in plan.tasks:
         uid, words = task_uid(plan, task), summary(task, whose)
-        events[uid] = (task.date, words, _event(task, uid, words, earlier.get(uid), stamp))
+        events[uid] = (task.date, words, _event(plan, task, uid, words, earlier.get(uid), stamp))
     for uid, old in earlier.items():
         if uid not in events and old.day >= plan.on:
             events[uid] = (old.day, old.summary, _cancelled(uid, old, stamp))
@@ -119,10 +120,10 @@ def summary(task: Task, whose: Mapping[str, Whose]) -> str:
     return " ".join(word for word in words if word)
 
 
-def _event(task: Task, uid: str, words: str, old: Earlier | None, stamp: datetime) -> _Properties:
+def _event(plan: Plan, task: Task, uid: str, words: str, old: Earlier | None, stamp: datetime) -> _Properties:
     moved = old is not None and (old.day != task.date or old.cancelled)
     sequence = 0 if old is None else old.sequence + int(moved)
-    about = {"description": _description(task), "location": route(task)}
+    about = {"description": _description(task, plan), "location": route(task)}
     return {
         **_when(uid, task.date, sequence, words, stamp),
         "categories": (one_line(task.task),),
@@ -159,7 +160,10 @@ def _line(name: str, value: str | int | date | tuple[str, ...]) -> bytes:
     return line
 
 
-def _description(task: Task) -> str:
+def _description(task: Task, plan: Plan) -> str:
     parts = [f"Look for: {one_line(task.look_for)}"] if task.look_for.strip() else []
-    parts += [CAUTIONS.get(key, one_line(key)) for key in dict.fromkeys(task.cautions)]
+    parts += [
+        told(CAUTIONS.get(key, one_line(key)), plan.season.unit, plan.season.measures)
+        for key in dict.fromkeys(task.cautions)
+    ]
     return "\n\n".join(parts)

@@ -29,7 +29,17 @@ from forcing.reports.draw.paper import (
     write_sheet,
 )
 from forcing.reports.frames import write_csv
-from forcing.reports.style import ALERT, CLASS_MARKS, INK, PAPER, QUIET, RULE, long_date, short_date
+from forcing.reports.style import (
+    ALERT,
+    CLASS_MARKS,
+    INK,
+    PAPER,
+    QUIET,
+    RULE,
+    chance_words,
+    long_date,
+    short_date,
+)
 from forcing.text import number
 
 MARGIN, FOOT, HEAD = 28.0, 26.0, 58.0
@@ -153,10 +163,16 @@ def _draw_words(canvas: Canvas, plan: Plan, frame: Frame, cover: Cover, y: float
         facts.append(f"not counted, as not planned: {', '.join(map(fit.clean, cover.unknown))}")
     canvas.text(x, y + 10, "  ·  ".join(facts), 8.5, colour=QUIET, room=frame.right - x)
     thin = cover.thin_spans
+    sure = fit.clean(chance_words(cover, plan.on).removeprefix(f"{cover.display}: "))
+    if sure:
+        x = (
+            canvas.text(frame.left, y + 21, f"Chance of enough: {sure}", 9, bold=True, room=frame.width * 0.6)
+            + 10
+        )
+    else:
+        x = frame.left
     words = f"Thin: {', '.join(map(_span_words, thin))}" if thin else "No thin days."
-    canvas.text(
-        frame.left, y + 21, words, 9, bold=bool(thin), colour=ALERT if thin else INK, room=frame.width
-    )
+    canvas.text(x, y + 21, words, 9, bold=bool(thin), colour=ALERT if thin else INK, room=frame.right - x)
 
 
 def _span_words(span: Span) -> str:

@@ -23,15 +23,16 @@ from forcing.engine.frost import FrostNight, NightChance, cover_answer
 from forcing.engine.outlook import Outlook
 from forcing.engine.review import EVENTS, PARTS, LotReview, Review
 from forcing.engine.show.cover import Cover
+from forcing.engine.show.planting import PlantingDay, row_words
 from forcing.engine.steering.advice import Steering
 from forcing.engine.why import Leeway, LotWeek
-from forcing.engine.work.orders import OrderLine, order_lines
+from forcing.engine.work.orders import OrderLine, companion_order_day, order_lines
 from forcing.errors import Finding, sort_findings
 from forcing.files import write_text
-from forcing.model import PARAMETERS, BloomClass, Figure, LotPlan, Override, Plan, Recipe, Task
+from forcing.model import PARAMETERS, BloomClass, Figure, LotPlan, Override, Plan, Recipe, Season, Task
 from forcing.recipes.book import COMPANION_UNITS, UNITS
 from forcing.science.frost import LEAF_MARGIN
-from forcing.units import TemperatureUnit, from_celsius
+from forcing.units import Measures, TemperatureUnit, from_celsius, order_unit, show_pot, told
 
 PLAN_COLUMNS = ("lot", "crop", "class", "cultivar", "pots", "step", "place", "start", "end", "basis")
 TASK_COLUMNS = ("date", "week", "place", "lot", "task", "pots", "hours", "caution", "state")
@@ -250,9 +251,7 @@ def lot_dates(plan: Plan, leeways: Mapping[str, Leeway]) -> pd.DataFrame:
 def _hold(planned: LotPlan) -> tuple[date | None, date | None, str]:
     """From, until and where it is held cold."""
     held = [step for step in planned.steps if step.step == "hold"]
-    if not held:
-        return None, None, ""
-    return held[0].span.start, held[-1].span.end, _places(planned, "hold")
+    return (held[0].span.start, held[-1].span.end, _places(planned, "hold")) if held else (None, None, "")
 
 
 def unplanned(plan: Plan) -> pd.DataFrame:
@@ -307,6 +306,10 @@ def hours(plan: Plan) -> pd.DataFrame:
     spent = dict.fromkeys(((monday(t.date), t.task) for t in ordered), 0.0)
     for task in plan.tasks:
         spent[monday(task.date), task.task] += task.hours
+    for work in plan.rounds:
+        for day, each in work.visits:
+            key = monday(day), "daily round"
+            spent[key] = spent.get(key, 0.0) + each
     rows = ((*key, total) for key, total in spent.items())
     return frame_of(("week", "task", "hours"), rows, day=("week",), number=("hours",))
 
@@ -341,20 +344,9 @@ def _degrees(unit: TemperatureUnit, *celsius: float) -> tuple[float, ...]:
 def findings(found: Iterable[Finding]) -> pd.DataFrame:
     """findings.csv, worst first; then the lot, place and week it is about."""
     rows = (
-        (
-            f.code,
-            f.severity,
-            f.table,
-            f.row,
-            f.column or "",
-            f.what(),
-            f.hint,
-            f.lot or "",
-            f.place or "",
-            f.week or "",
-        )
+        (f.code, f.severity, f.table, f.row, f.column or "", f.what(), f.hint, f.lot or "", f.place or "", f.week or "")
         for f in sort_findings(found)
-    )
+    )  # fmt: skip
     return frame_of((*FINDING_COLUMNS, "lot", "place", "week"), rows, whole=("row",))
 
 
@@ -362,27 +354,58 @@ def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame
     """Everything to order: bulbs, pots, labels, mix, seed or plugs of the `companions`, cloth.
 
     `per pot`: bulbs in each pot, every number that occurs; `pack` is missing for what is sold singly; `state`: where
-    the order stands on the day of the plan; `price`: of one pack, `cost`: of all, missing where no price is stated.
+    the order stands on the day of the plan; `price`: of one pack, `cost`: of all, missing where no price is stated;
+    `received`: missing where nothing has come.
     """
     potted = {entry.lot for entry in plan.season.log if entry.event == "potted" and entry.date <= plan.on}
+    lines = (_in_measures(o, plan.season.measures) for o in order_lines(plan, companions))
     rows = (
         (
             o.kind, o.item, o.unit, o.crop, o.bloom_class or "", o.cultivar or "", ", ".join(o.lots), o.pots,
             " or ".join(map(_short, o.per_pot)), o.used, o.need, o.packs, o.pack, o.quantity, o.needed, o.lead_weeks,
             o.lead_basis, o.order_by, _order_state(o, potted, plan.on), o.supplier or "", o.size or "",
-            o.substitute or "", o.price, o.cost,
+            o.substitute or "", o.price, o.cost, o.received,
         )
-        for o in order_lines(plan, companions)
+        for o in lines
     )  # fmt: skip
     columns = (
         "kind", "item", "unit", "crop", "class", "cultivar", "lots", "pots", "per pot", "used", "need", "packs", "pack",
         "quantity", "first used", "lead weeks", "lead basis", "order by", "state", "supplier", "size", "substitute",
-        "price", "cost",
+        "price", "cost", "received",
     )  # fmt: skip
     return frame_of(
         columns, rows, day=("first used", "order by"), whole=("pots", "packs"),
-        number=("used", "need", "pack", "quantity", "lead weeks", "price", "cost"),
+        number=("used", "need", "pack", "quantity", "lead weeks", "price", "cost", "received"),
     )  # fmt: skip
+
+
+def _in_measures(order: OrderLine, measures: Measures) -> OrderLine:
+    """An order in the units in which the season's measures order: what is not counted, and the names of pots."""
+    unit, size = order_unit(order.unit, measures)
+    item = (
+        f"pots {show_pot(order.width, measures)}"
+        if order.width is not None
+        else told(order.item, "C", measures)
+    )
+    pack = None if order.pack is None else order.pack / size
+    return replace(
+        order, item=item, unit=unit, used=order.used / size, need=order.need / size, pack=pack,
+        quantity=order.quantity / size,
+    )  # fmt: skip
+
+
+def planting(days: Iterable[PlantingDay]) -> pd.DataFrame:
+    """planting.csv: a row for each pot of each container: display, container, row, place from the left, lot."""
+    rows = (
+        (day.display.name, number, word, place, name)
+        for day in days
+        for number, container in enumerate(day.containers, 1)
+        for word, row in zip(row_words(len(container)), container, strict=True)
+        for place, name in enumerate(row, 1)
+    )
+    return frame_of(
+        ("display", "container", "row", "place", "lot or companion"), rows, whole=("container", "place")
+    )
 
 
 def _order_state(order: OrderLine, potted: Collection[str], on: date) -> str:
@@ -421,7 +444,7 @@ def companions(plan: Plan, grown: Iterable[CompanionPlan]) -> pd.DataFrame:
         "set_out", "ready", "shown", "planned",
     )  # fmt: skip
     rows = (
-        (c.name, c.crop, c.pots or None, *_grown(planned[c.name]), True)
+        (c.name, c.crop, c.pots or None, *_grown(plan.season, planned[c.name]), True)
         if c.name in planned
         else (c.name, c.crop, c.pots or None, *[None] * 4, "", None, "", None, None, c.ready, "", False)
         for c in plan.season.companions
@@ -432,11 +455,11 @@ def companions(plan: Plan, grown: Iterable[CompanionPlan]) -> pd.DataFrame:
     )  # fmt: skip
 
 
-def _grown(p: CompanionPlan) -> tuple[Any, ...]:
+def _grown(season: Season, p: CompanionPlan) -> tuple[Any, ...]:
     shown = dict.fromkeys(step.place for step in p.steps if step.step == "show" and step.place)
     return (
-        p.order, p.sow, p.transplant, p.pinch, p.place, p.harden, p.harden_at, p.finish, p.set_out, p.ready,
-        ", ".join(map(str, shown)),
+        companion_order_day(season, p), p.sow, p.transplant, p.pinch, p.place, p.harden, p.harden_at, p.finish,
+        p.set_out, p.ready, ", ".join(map(str, shown)),
     )  # fmt: skip
 
 

@@ -18,6 +18,7 @@ from forcing.reports.draw.canvas import Canvas, Stroke, Style
 from forcing.reports.draw.paper import UPRIGHT, paged, title_of, write_sheet
 from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date
 from forcing.text import one_line, some
+from forcing.units import Measures, show_pot
 
 ACROSS, DOWN = 2, 5  # labels on a page
 _MM = 72 / 25.4  # points
@@ -59,7 +60,7 @@ def labels_of(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> Iterator[
     for planned in sorted(plan.lots, key=lambda p: listed.get(p.lot.name, len(listed))):
         yield _lot_label(plan, planned)
     for grown in companions:
-        yield _companion_label(grown)
+        yield _companion_label(grown, plan.season.measures)
 
 
 def _lot_label(plan: Plan, planned: LotPlan) -> Label:
@@ -71,7 +72,7 @@ def _lot_label(plan: Plan, planned: LotPlan) -> Label:
     out = None if planned.install is None else _standing(plan, planned, planned.install)
     return Label(
         lot.name, lot.crop, lot.cultivar, lot.bloom_class or planned.recipe.bloom_class, True,
-        f"{_pots(lot.pots, width)}, {some(bulbs, 'bulb')} each",
+        f"{_pots(lot.pots, width, plan.season.measures)}, {some(bulbs, 'bulb')} each",
         (
             ("Pot", long_date(planned.potting), ""),
             ("Cooler in", "no cold" if planned.cooler_in is None else long_date(planned.cooler_in), cooler or ""),
@@ -90,22 +91,22 @@ def _standing(plan: Plan, planned: LotPlan, day: date) -> str | None:
     return site
 
 
-def _companion_label(grown: CompanionPlan) -> Label:
+def _companion_label(grown: CompanionPlan, measures: Measures) -> Label:
     shows = " and ".join(dict.fromkeys(s.place for s in grown.steps if s.step == "show" and s.place))
+    grows = (("Sow", grown.sow, ""), ("Transplant", grown.transplant, grown.place))
     return Label(
         grown.companion.name, grown.companion.crop, None, None, False,
-        _pots(grown.companion.pots, grown.recipe.pot),
+        _pots(grown.companion.pots, grown.recipe.pot, measures),
         (
-            ("Sow", long_date(grown.sow), ""),
-            ("Transplant", long_date(grown.transplant), grown.place),
+            *((word, long_date(day), place) for word, day, place in grows if day is not None),
             ("Harden off", long_date(grown.harden), grown.harden_at),
             ("Set out", long_date(grown.set_out), shows),
         ),
     )  # fmt: skip
 
 
-def _pots(number: int, width: float) -> str:
-    return f"{some(number, 'pot')} of {width:g} cm"
+def _pots(number: int, width: float, measures: Measures) -> str:
+    return f"{some(number, 'pot')} of {show_pot(width, measures)}"
 
 
 # ---------------------------------------------------------------- drawing

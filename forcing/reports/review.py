@@ -11,7 +11,7 @@ from typing import Any
 
 from openpyxl import Workbook
 
-from forcing.engine.review import EVENTS, PARTS, LotReview, Posterior, Review
+from forcing.engine.review import EVENTS, PARTS, HoursSpent, LotReview, Posterior, Review
 from forcing.model import Event
 from forcing.recipes.book import COMPANION_UNITS as COMPANION_UNITS
 from forcing.reports import frames
@@ -68,10 +68,19 @@ def review_sections(review: Review) -> tuple[Section, ...]:
         ("Later than planned, and why", _off_plan(review, late=True)),
         ("Earlier than planned, and why", _off_plan(review, late=False)),
         ("Unlike the recipe by more than the uncertainty", tuple(_unlike(review))),
+        ("Hours, planned and logged", tuple(map(_hours_line, review.hours))),
         ("Not logged", tuple(_not_logged(review))),
         ("Next year's figures", (_next_year(review),)),
     ]
     return tuple(section for section in sections if section[1])
+
+
+def _hours_line(spent: HoursSpent) -> str:
+    """Hours of one kind of work, and what to state next year where they differ by more than a tenth."""
+    line = f"{spent.event}, {some(spent.lots, 'lot')}: {spent.planned:.1f} h planned, {spent.logged:.1f} h logged"
+    if spent.planned <= 0 or abs(spent.logged - spent.planned) <= 0.1 * spent.planned:
+        return f"{line}."
+    return f"{line}: write {spent.logged / spent.planned:.1f} times the minutes of that work for next year."
 
 
 def _count(review: Review) -> str:

@@ -36,7 +36,7 @@ from forcing.reports.style import (
 )
 from forcing.reports.task_words import ARROW
 from forcing.text import number, one_line
-from forcing.units import TemperatureUnit
+from forcing.units import TemperatureUnit, show_pot
 
 MARGIN, GUTTER = 20.0, 12.0
 HEAD, FOOT, LABELS = 38.0, 11.0, 8.5
@@ -357,7 +357,8 @@ def _draw_head(canvas: Canvas, plan: Plan, *, key: bool) -> None:
     )
     canvas.text(MARGIN, MARGIN + 22, said, 7.6, colour=QUIET, room=room)
     marks = (
-        f"In and out: lot (pots), {ARROW} where they go. Most pots: 15 cm-pot equivalents on the fullest day, the bar "
+        f"In and out: lot (pots), {ARROW} where they go. Most pots, as pots of "
+        f"{show_pot(15, plan.season.measures)}: on the fullest day, the bar "
         "as part of the place's room;"
     )
     x = canvas.text(MARGIN, MARGIN + 32.5, marks, 7.2, colour=QUIET) + 6

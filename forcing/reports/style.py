@@ -11,12 +11,16 @@ from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from forcing.model import BloomClass, StepName
 from forcing.units import TemperatureUnit, show_temperature
 from forcing.xlsx import INK as INK
 from forcing.xlsx import PAPER as PAPER
 from forcing.xlsx import RULE as RULE
+
+if TYPE_CHECKING:
+    from forcing.engine.show.cover import Cover
 
 QUIET = "#595959"  # 7:1 on white
 TINT = "#f2f2f2"
@@ -89,6 +93,24 @@ def lateness_words(days: int) -> str:
     if days == 0:
         return "on the day"
     return f"{days} d late" if days > 0 else f"{-days} d early"
+
+
+def chance_words(cover: Cover, on: date) -> str:
+    """How sure a display is of its wanted cover: on opening day (or today), on closing day, and where least.
+
+    Empty: nothing stands there, or it has closed.
+    """
+    ahead = {day: c or 0.0 for day, c in zip(cover.span, cover.chance, strict=True) if day >= on}
+    if not ahead or not any(cover.standing):
+        return ""
+    first, last, least = min(ahead), max(ahead), min(ahead, key=lambda day: ahead[day])
+    if first == last:
+        return f"{cover.display}: last day {ahead[last]:.0%}"
+    opening = "opening day" if first == cover.span.start else "today"
+    words = f"{cover.display}: {opening} {ahead[first]:.0%}, closing day {ahead[last]:.0%}"
+    if ahead[least] < min(ahead[first], ahead[last]) - 0.005:
+        words += f"; least on {short_date(least)}, {ahead[least]:.0%}"
+    return words
 
 
 def setting_words(day: float, night: float, unit: TemperatureUnit, between: str = " / ") -> str:

@@ -22,7 +22,7 @@ from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
 from forcing.reports.style import QUIET, RULE, lateness_words, short_date
 from forcing.reports.week.parts import FOOT, SIDE, TOP, PageLook, draw_footer, safe
 from forcing.text import one_line, some
-from forcing.units import show_difference, show_temperature
+from forcing.units import TemperatureUnit, in_degrees, show_difference, show_temperature, told
 
 CASES: dict[Case, str] = {
     "bench cooler": "its bench is {bench} cooler", "bench warmer": "its bench is {bench} warmer",
@@ -87,7 +87,7 @@ def sentences(page: WhyPage) -> Iterator[str]:
 def _need(page: WhyPage) -> Iterator[str]:
     plan, recipe, unit = page.plan, page.plan.recipe, page.season.unit
     reference, base = (show_temperature(t, unit) for t in (recipe.reference, recipe.base))
-    above = recipe.reference - recipe.base
+    above, need = (in_degrees(heat, unit) for heat in (recipe.reference - recipe.base, plan.need))
     if recipe.needs_cold:
         extra, target = plan.cold_weeks - recipe.cold_target, f"{recipe.cold_target:g}"
         yield (
@@ -104,8 +104,8 @@ def _need(page: WhyPage) -> Iterator[str]:
             )
     days = page.reasons.days_needed
     yield (
-        f"Need: {days:.1f} days × ({reference} − base {base}) = {days:.1f} × {above:g} °C = {plan.need:.1f} °C·d from "
-        "bring in to bloom."
+        f"Need: {days:.1f} days × ({reference} − base {base}) = {days:.1f} × {above:g} °{unit} = {need:.1f} °{unit}·d "
+        "from bring in to bloom."
     )
 
 
@@ -156,6 +156,9 @@ def week_rows(page: WhyPage) -> Iterator[tuple[str, ...]]:
     def shown(value: float | None, digits: int) -> str:
         return "?" if value is None else f"{value:.{digits}f}"
 
+    def heat(value: float | None) -> float | None:
+        return None if value is None else in_degrees(value, unit)
+
     for w in page.weeks:
         days = (w.span.end - w.span.start).days
         cold = w.step in ("root", "cool", "precooled")
@@ -163,15 +166,17 @@ def week_rows(page: WhyPage) -> Iterator[tuple[str, ...]]:
             iso_week(w.span.start)[5:], w.step, w.place, str(days),
             "?" if w.mean is None else show_temperature(w.mean, unit) + ("" if w.measured == days else "*"),
             shown(w.cold, 2) if cold else "", shown(w.cold_so_far, 2) if cold else "",
-            "" if cold else shown(w.heat, 1), "" if cold else shown(w.heat_so_far, 1),
+            "" if cold else shown(heat(w.heat), 1), "" if cold else shown(heat(w.heat_so_far), 1),
         )  # fmt: skip
 
 
-WEEK_HEADS = ("week", "step", "place", "days", "mean", "cold, weeks", "so far", "heat, °C·d", "so far")
+def week_heads(unit: TemperatureUnit) -> tuple[str, ...]:
+    return ("week", "step", "place", "days", "mean", "cold, weeks", "so far", f"heat, °{unit}·d", "so far")
 
 
 def figure_rows(page: WhyPage) -> Iterator[tuple[str, str, str, str]]:
     """(figure, value, how it is known, where from) of what the sums rest on."""
+    units = page.season.unit, page.season.measures
     for name in _SHOWN:
         figure: Figure | None = page.plan.recipe.figures.get(name)
         if figure is not None:
@@ -184,7 +189,7 @@ def figure_rows(page: WhyPage) -> Iterator[tuple[str, str, str, str]]:
                 name,
                 value,
                 figure.basis,
-                f"{figure.source}: {figure.locator}" if figure.locator else figure.source,
+                f"{figure.source}: {said}" if (said := told(figure.locator, *units)) else figure.source,
             )
 
 
@@ -199,7 +204,7 @@ def why_text(page: WhyPage) -> str:
     lines = [title_of(page), "", *sentences(page), ""]
     lines += [f"If {case}: {bloom}" + (f"; in time if brought in by {day}" if day else "")
               for case, bloom, day in what_if_rows(page)]  # fmt: skip
-    lines += ["", *_columns([WEEK_HEADS, *week_rows(page)])]
+    lines += ["", *_columns([week_heads(page.season.unit), *week_rows(page)])]
     lines += ["* not, or not all, measured", "", *_columns(list(figure_rows(page)))]
     return "\n".join(lines)
 
@@ -246,7 +251,7 @@ def _story(page: WhyPage, look: PageLook) -> list[Any]:
         _table([("if", "bloom", "in time if brought in by"), *what_if_rows(page)], look, (0.42, 0.3, 0.28)),
     ]
     widths = (0.07, 0.09, 0.24, 0.07, 0.12, 0.11, 0.09, 0.12, 0.09)
-    story += [gap, _table([WEEK_HEADS, *week_rows(page)], look, widths)]
+    story += [gap, _table([week_heads(page.season.unit), *week_rows(page)], look, widths)]
     heads = ("figure", "value", "basis", "source")
     return [*story, gap, _table([heads, *figure_rows(page)], look, (0.19, 0.17, 0.12, 0.52))]
 

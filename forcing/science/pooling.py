@@ -17,6 +17,7 @@ from itertools import product
 from statistics import NormalDist
 
 import numpy as np
+from numpy.typing import NDArray
 
 # The recipe's spread counts for as much as that of so many lots. Common practice, no source; from memory.
 SPREAD_LOTS = 10.0
@@ -254,6 +255,67 @@ def _mixed(laws: Sequence[tuple[float, float, float]], sigma: float) -> Effect:
     mean = math.fsum(weight * m for weight, m, _ in laws)
     variance = math.fsum(weight * (v + (m - mean) ** 2) for weight, m, v in laws)
     return Effect(sigma * mean, sigma * math.sqrt(variance))
+
+
+# ---------------------------------------------------------------- lots late together
+
+SEASONS = 8192  # equally likely ones that are drawn: a chance of one in two is good to 0.5 %
+_SEED = 1984
+
+
+@dataclass(frozen=True, slots=True)
+class Tie:
+    """What makes a lot late together with others, as parts of the variance of all that is not known of its bloom.
+
+    None seen: `common` is COMMON. `ahead` is that of the heat still to come, the same for all lots on its bench.
+    """
+
+    kind: Kind
+    bench: Hashable
+    common: float  # of season, class and cultivar together
+    ahead: float = 0.0
+
+
+# Of what a lot differs from its recipe by, what it has in common with other lots: the mean over the splits.
+COMMON = math.fsum(s.weight * (s.season + s.whole + s.cultivar) for s in SPLITS)
+
+
+def late_together(ties: Sequence[Tie]) -> NDArray[np.float64]:
+    """How late each lot is in SEASONS drawn seasons, in its own standard deviations (shape: lots, seasons).
+
+    Each lot alone is standard normal; two of them agree by what ties them. The same seasons are drawn each time.
+    """
+    dice = np.random.default_rng(_SEED)
+    weights = np.array([split.weight for split in SPLITS])
+    drawn = np.searchsorted(np.cumsum(weights / weights.sum()), (np.arange(SEASONS) + 0.5) / SEASONS)
+    drawn = dice.permutation(drawn)
+    parts: dict[Hashable, NDArray[np.float64]] = {}
+
+    def part(name: Hashable) -> NDArray[np.float64]:
+        if name not in parts:
+            half = dice.standard_normal(SEASONS // 2)
+            parts[name] = np.concatenate((half, -half))
+        return parts[name]
+
+    made = np.empty((len(ties), SEASONS))
+    for i, tie in enumerate(ties):
+        made[i] = math.sqrt(tie.ahead) * part(("bench", tie.bench))
+        names = ("season",), ("class", tie.kind.whole), ("cultivar", tie.kind.whole, tie.kind.cultivar)
+        for name, share in zip(names, _SHARES, strict=True):
+            made[i] += np.sqrt(tie.common / COMMON * share)[drawn] * part(name)
+        own = 1.0 - tie.ahead - tie.common / COMMON * _SHARES.sum(axis=0)[drawn]
+        made[i] += np.sqrt(np.maximum(own, 0.0)) * part(("lot", i))
+    return made
+
+
+def _shares_of_splits() -> NDArray[np.float64]:
+    """Of season, class and cultivar (rows) in the variance of a lot, by split: a lot keeps its recipe's spread."""
+    parts = np.array([(s.season, s.whole, s.cultivar) for s in SPLITS]).T
+    whole = np.array([s.season + s.whole + s.cultivar + s.lot for s in SPLITS])
+    return np.asarray(parts / whole)
+
+
+_SHARES = _shares_of_splits()
 
 
 @dataclass(frozen=True, slots=True)

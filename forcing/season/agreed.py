@@ -27,9 +27,10 @@ from forcing.model import (
     Step,
     StepName,
 )
+from forcing.season.notation import Notation
 from forcing.season.rows import Row, read_rows
 from forcing.season.schema import Column as _C
-from forcing.season.schema import Notation, Table
+from forcing.season.schema import Table
 from forcing.season.sheets import read_csv_file
 from forcing.units import TemperatureUnit
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import date
@@ -14,6 +15,7 @@ from forcing.errors import Finding, RecipeError
 from forcing.model import (
     BloomClass,
     Companion,
+    Delivery,
     Display,
     Job,
     LogEntry,
@@ -25,6 +27,7 @@ from forcing.model import (
     Place,
     Planting,
     Reading,
+    Round,
     Season,
     Setpoint,
     Shape,
@@ -42,16 +45,18 @@ from forcing.science.containers import (
     frustum,
     tapered_box,
 )
+from forcing.season.notation import us_name
 from forcing.season.rows import Items, Row
 from forcing.season.schema import TABLES, Column, did_you_mean
 from forcing.season.sift import LONGEST_SHOW, far_days, sifted
 from forcing.season.working_days import Holidays, expand_holidays
 from forcing.text import fold, fold_word, singulars
-from forcing.units import TemperatureUnit, show_temperature
+from forcing.units import POT_INCH, Measures, TemperatureUnit, order_unit, show_pot, show_temperature
 
 SHALLOW = 20.0  # cm: containers less deep are small ones for the room left below the rim; practice
-_SIZED = "pots 15 cm"  # how pots of one width are written
-SUPPLIES = ("bulbs", "pots", "labels", "mix", "cloth", "seed")  # beside crops, cultivars and 'pots 15 cm'
+_INCHES = re.compile(r"pots ([0-9]+(?:\.[0-9]+)?) ?(?:in\.?|inch|inches|\"|″)")
+# Beside crops, cultivars and 'pots 15 cm'.
+SUPPLIES = ("bulbs", "pots", "labels", "mix", "cloth", "seed", "plug", "plant")
 _ALL = ("length cm", "width cm", "depth cm", "base length cm", "base width cm")
 # The measures that a shape needs, in the order in which its function takes them.
 _SHAPES: Mapping[Shape, tuple[Callable[..., Container], tuple[str, ...]]] = {
@@ -65,35 +70,37 @@ _SHAPES: Mapping[Shape, tuple[Callable[..., Container], tuple[str, ...]]] = {
 assert set(_SHAPES) == set(get_args(Shape))
 
 
-def _litres(row: Row, findings: list[Finding]) -> float | None:
+def _litres(row: Row, findings: list[Finding], measures: Measures) -> float | None:
     """Litres of one container up to the room for water below its rim; None, and a finding, where they are not said."""
-    measures = {name: row.number_of(name) for name in _ALL}
+    inside = {name: row.number_of(name) for name in _ALL}
+    mix = "quarts" if measures == "US" else "litres"
     shape = cast("Shape | None", row.text("shape"))
     if shape is None:
-        given = next((name for name, value in measures.items() if value is not None), None)
+        given = next((name for name, value in inside.items() if value is not None), None)
         if given:
             findings.append(
                 row.finding("shape-missing", given, "a measure of a container whose shape is not stated",
-                            f"Write the shape: {', '.join(_SHAPES)}; or the litres.", "warning")
+                            f"Write the shape: {', '.join(_SHAPES)}; or the {mix}.", "warning")
             )  # fmt: skip
         return None
     make, needed = _SHAPES[shape]
-    missing = [name for name in needed if measures[name] is None]
+    missing = [name for name in needed if inside[name] is None]
+    names = [us_name(row.table.column(name)) if measures == "US" else name for name in missing]
     if missing:
         findings.append(
-            row.finding("measure-missing", missing[0], f"the litres of a {shape} cannot be reckoned without "
-                        f"its {' and '.join(missing)}", "Measure inside, or write the litres.", "warning")
+            row.finding("measure-missing", missing[0], f"the {mix} of a {shape} cannot be reckoned without "
+                        f"its {' and '.join(names)}", f"Measure inside, or write the {mix}.", "warning")
         )  # fmt: skip
         return None
-    depth = cast(float, measures["depth cm"])
+    depth = cast(float, inside["depth cm"])
     headspace = min(HEADSPACE_SMALL if depth < SHALLOW else HEADSPACE_LARGE, depth)
-    if shape == "bowl" and depth > cast(float, measures["length cm"]) / 2:
-        hint = "Correct the measures, write another shape, or write the litres."
+    if shape == "bowl" and depth > cast(float, inside["length cm"]) / 2:
+        hint = f"Correct the measures, write another shape, or write the {mix}."
         findings.append(
             row.finding("bowl-deep", "depth cm", "a bowl is no deeper than half its rim is wide", hint, "warning")
         )  # fmt: skip
         return None
-    return make(*(measures[name] for name in needed)).litres(headspace)
+    return make(*(inside[name] for name in needed)).litres(headspace)
 
 
 def pots_missing(rows: Mapping[str, Sequence[Row]]) -> Iterator[Finding]:
@@ -126,14 +133,15 @@ def supplies_are_of_something(season: Season, crops: Iterable[str]) -> Iterator[
     for lot in season.lots:
         if lot.cultivar:
             known.setdefault(fold(lot.cultivar), lot.cultivar)
+    usual = f"pots {show_pot(15, season.measures)}"
     for supply in season.supplies:
         words = fold_word(supply.item).split()
         sized = len(words) == 3 and words[0] == "pots" and words[2] == "cm" and _is_number(words[1])
         if fold(supply.item) not in known and not sized:
-            otherwise = f"Write a crop, a cultivar, or one of: {', '.join(SUPPLIES)}, {_SIZED}."
+            otherwise = f"Write a crop, a cultivar, or one of: {', '.join(SUPPLIES)}, {usual}."
             yield Finding("supply-unknown", "warning", "supplies", supply.row, "item",
                           "nothing of that name is ordered this season",
-                          did_you_mean(supply.item, (*known.values(), _SIZED), otherwise), supply.item)  # fmt: skip
+                          did_you_mean(supply.item, (*known.values(), usual), otherwise), supply.item)  # fmt: skip
 
 
 def _is_number(text: str) -> bool:
@@ -209,7 +217,8 @@ def _crops_as_one(rows: Rows) -> Rows:
     def known(crop: str) -> str:
         name = fold_word(crop)
         found = (one for crops in (shipped, own) for one in (name, *singulars(name)) if one in crops)
-        return next(found, crop)
+        one_of_them = next(found, name)
+        return crop if one_of_them == name else one_of_them
 
     columns = {"lots": "crop", "companions": "crop", "crops": "crop", "supplies": "item"}
     return {
@@ -352,8 +361,8 @@ _FOLDED = ("crop", "companion crop", "task")
 # The items that are a field of Season as they stand.
 _AS_STATED = (
     "confidence", "bulbs in hand", "hours per week", "hours per day", "paper", "order weeks", "bulb order weeks",
-    "wanted cover",
-    "frost margin", "temperature step", "outdoor lift", "cover cloth", "looks", "duty",
+    "trolley pots", "daily round", "wanted cover", "frost margin", "temperature step", "outdoor lift",
+    "cover cloth", "looks", "duty",
 )  # fmt: skip
 
 
@@ -367,15 +376,18 @@ class _Builder:
         self.rows, self.names, self.span, self.findings = rows, names, span, findings
         self.left_out: list[Finding] = []  # of rows that cannot be right
         self.unit: TemperatureUnit = "C"
+        self.measures: Measures = "metric"
         self.stand_in = stand_in  # the span is not the season's: nothing may be compared with it
         self.cultivars = _common_spelling(
             row.text("cultivar") for name in ("lots", "crops") for row in rows.get(name, ())
         )
-        self.lot_names = {_by_commas(name): name for name in names["lots"].values()}
+        logged = (*names["companions"].values(), *names["lots"].values())
+        self.lot_names = {_by_commas(name): name for name in logged}
 
     def build(self, items: Items) -> Season:
         given = items.values
-        self.unit = items.how.unit
+        self.cloth = given.get("cover cloth")
+        self.unit, self.measures = items.how.unit, items.how.measures
         lots = tuple(self.parts_kept_apart(lot) for lot in self.all("lots", self.lot))
         holidays = expand_holidays(
             cast(Holidays, given.get("holidays", ())),
@@ -386,6 +398,7 @@ class _Builder:
             title=str(given.get("title", f"Spring show {self.span.start.year}")),
             span=self.span,
             unit=items.how.unit,
+            measures=items.how.measures,
             calendar=WorkCalendar(cast(frozenset[int], given.get("working days", _MON_FRI)), holidays),
             loss=cast(float, given.get("loss %", 0.0)) / 100,
             cold_for_hours=given.get("cold for hours") == "yes",
@@ -394,7 +407,9 @@ class _Builder:
             normals=self.all("normals", lambda row: None if self.crossed(row) else self.noun(Normal, row)),
             lots=lots,
             displays=self.all("displays", self.display),
-            plantings=self.all("plantings", lambda row: self.noun(Planting, row)),
+            plantings=self.all(
+                "plantings", lambda row: self.noun(Planting, row, in_pot=row.text("in pot") == "yes")
+            ),
             companions=self.all(
                 "companions", lambda row: self.noun(Companion, row, pots=row.count("pots") or 0)
             ),
@@ -406,8 +421,10 @@ class _Builder:
                 lambda row: self.noun(Minutes, row, per_pot=row.number_of("minutes per pot") or 0.0),
             ),
             jobs=self.all("jobs", self.job),
+            rounds=self.all("rounds", self.round),
             minima=self.minima(),
-            supplies=self.all("supplies", lambda row: self.noun(Supply, row)),
+            supplies=self.all("supplies", self.supply),
+            deliveries=self.all("deliveries", lambda row: self.noun(Delivery, row)),
             **stated,
         )
 
@@ -477,7 +494,7 @@ class _Builder:
             self.findings.append(row.finding("closes-first", column, message, hint))
             return None
         litres = row.number_of("litres")
-        litres = _litres(row, self.findings) if litres is None else litres
+        litres = _litres(row, self.findings, self.measures) if litres is None else litres
         return self.noun(Display, row, span=Span(opens, closes + DAY), litres=litres)
 
     def entries(self, row: Row) -> tuple[LogEntry, ...]:
@@ -491,7 +508,8 @@ class _Builder:
             )
             self.left_out.append(found)
             return ()
-        return tuple(replace(stated, lot=lot) for lot in lots)
+        each = None if stated.hours is None else stated.hours / len(lots)
+        return tuple(replace(stated, lot=lot, hours=each) for lot in lots)
 
     def lots_named(self, text: str) -> list[str]:
         """The lots that a text names, as their own table spells them; a name may hold commas itself."""
@@ -541,6 +559,15 @@ class _Builder:
         )
         return True
 
+    def supply(self, row: Row) -> Supply:
+        """How an item is sold, in metric: pots of so many inches are those of so many cm."""
+        supply = self.noun(Supply, row)
+        if inches := _INCHES.fullmatch(fold_word(supply.item)):
+            supply = replace(supply, item=f"pots {float(inches[1]) * POT_INCH:g} cm")
+        metric = {"mix": "litres", "cloth": "m²", fold(str(self.cloth)): "m²"}.get(fold(supply.item), "")
+        pack = None if supply.pack is None else supply.pack * order_unit(metric, self.measures)[1]
+        return replace(supply, pack=pack)
+
     def minima(self) -> tuple[Minimum, ...]:
         made = self.all("minima", lambda row: (row, self.noun(Minimum, row, low=row.number_of("low"))))
         self.findings += days_twice(made)
@@ -551,6 +578,15 @@ class _Builder:
         figure = typical if isinstance(typical, str) else float(cast(float, typical))
         ends = {end: row.number_of(end) for end in ("low", "high")}
         return self.noun(Override, row, typical=figure, **ends)
+
+    def round(self, row: Row) -> Round | None:
+        start, until = row.day("from"), row.day("until")
+        if start is not None and until is not None and until < start:
+            message = f"ends on {until}, before it starts on {start}"
+            hint = "Correct from or until; an empty cell means as long as something stands there."
+            self.findings.append(row.finding("round-dates", "until", message, hint))
+            return None
+        return self.noun(Round, row)
 
     def job(self, row: Row) -> Job:
         """One step; what recurs without a duration lasts until the opening."""

@@ -14,7 +14,18 @@ from datetime import date, timedelta
 
 from forcing.dates import DAY, week_span
 from forcing.season.schema import Column
-from forcing.units import TemperatureUnit, c_to_f_difference, f_to_c_difference, from_celsius, to_celsius
+from forcing.units import (
+    CUBIC_FOOT,
+    INCH,
+    POT_INCH,
+    QUART,
+    SQUARE_FOOT,
+    TemperatureUnit,
+    c_to_f_difference,
+    f_to_c_difference,
+    from_celsius,
+    to_celsius,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +80,27 @@ _WORDS: Mapping[str, Mapping[str, float | tuple[float, float]]] = {
 }
 
 
+# Units that a header of a season in US measures may name, as so many of those above.
+_US_UNITS: Mapping[str, tuple[str, float]] = {
+    "in": ("cm", INCH), "inch": ("cm", INCH), "inches": ("cm", INCH), "sq ft": ("m²", SQUARE_FOOT),
+    "square feet": ("m²", SQUARE_FOOT), "ft2": ("m²", SQUARE_FOOT), "quarts": ("litres", QUART),
+    "qt": ("litres", QUART), "cu ft": ("litres", CUBIC_FOOT), "cubic feet": ("litres", CUBIC_FOOT),
+    "6 in pots": ("15 cm pots", 1.0),
+}  # fmt: skip
+
+
+def _words_of(column: Column) -> Mapping[str, float | tuple[float, float]]:
+    """What may stand behind a number of a column, and how many of the column's unit that is."""
+    if column.unit not in _US_UNITS:
+        return _WORDS.get(column.unit, {})
+    metric, size = _US_UNITS[column.unit]
+    size = POT_INCH if column.name == "pot cm" else size
+    # A gallon or quart can only be the US one here.
+    factors = {word: f[0] if isinstance(f, tuple) else f for word, f in _WORDS[metric].items()}
+    own = {word: 1.0 for word, f in factors.items() if abs(f / _US_UNITS[column.unit][1] - 1) < 1e-6}
+    return {**{word: f / size for word, f in factors.items()}, **own, column.unit: 1.0}
+
+
 def number_refused(column: Column, text: str, unit: TemperatureUnit) -> CellProblem:
     """A text that is no plain number; `unit` is the season's."""
     if _THOUSANDS.fullmatch(text):
@@ -110,7 +142,7 @@ def _alone(column: Column, number: str, behind: str, unit: TemperatureUnit) -> s
     value = float(number.replace(",", "."))
     if column.kind in ("temperature", "difference"):
         return _alone_degrees(column, number, value, word, unit)
-    factor = _WORDS.get(column.unit, {}).get(word)
+    factor = _words_of(column).get(word)
     if factor == 1.0:
         return f"Write {number.replace(',', '.')} alone; the header says what it is."
     if isinstance(factor, float):

@@ -17,8 +17,9 @@ from forcing.errors import Finding
 from forcing.model import STAGE_EVENTS, LogEntry, Reading
 from forcing.season.cells import RawSheet, read_cell, shown
 from forcing.season.hints import CellProblem
+from forcing.season.notation import Notation
 from forcing.season.rows import Row, below_heading, cell_finding, is_blank, read_rows
-from forcing.season.schema import ENTRY, Notation, Table, table
+from forcing.season.schema import ENTRY, Table, table
 from forcing.season.sheets import read_csv_file, read_workbook
 from forcing.text import fold_word
 

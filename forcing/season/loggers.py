@@ -33,8 +33,9 @@ from forcing.season.logger_days import (
     told,
     where,
 )
+from forcing.season.notation import Notation
 from forcing.season.rows import Row
-from forcing.season.schema import Notation, did_you_mean, near, table
+from forcing.season.schema import did_you_mean, near, table
 from forcing.text import fold, fold_word
 from forcing.units import TemperatureUnit, show_temperature, to_celsius
 

@@ -10,10 +10,10 @@ from typing import Any
 from forcing.errors import Finding, Severity
 from forcing.season.cells import RawSheet, clean, read_cell, shown
 from forcing.season.hints import CellProblem
+from forcing.season.notation import Notation, as_headed
 from forcing.season.schema import (
     SEASON_ITEMS,
     Column,
-    Notation,
     Table,
     is_fraction,
     is_named,
@@ -24,6 +24,7 @@ from forcing.season.schema import (
 )
 from forcing.season.schema import table as table_named
 from forcing.text import fold_word, listed, some
+from forcing.units import POT_INCH, Measures
 
 HEADER_SEARCH = 20  # rows that are looked through for a header that is not in row 1
 MANY = 10  # findings of one column that are alike: beyond them a person does not read on
@@ -246,8 +247,10 @@ def _typed(
             if column.required:
                 bad.add(column.name)  # reported once, at the header
             continue
-        actual = _figure_column(column, cells) if column.kind == "figure" else column
+        actual, factor = _actual(column, layout.heads[column.name], cells, how.measures)
         value = read_cell(actual, raw.get(column.name), how) if actual else None
+        if isinstance(value, float):
+            value *= factor
         if value is None and column.required and actual:
             value = CellProblem("cell-empty", "the cell is empty", f"{column.help} It must be filled.")
         if isinstance(value, CellProblem):
@@ -260,18 +263,25 @@ def _typed(
     return Row(table, number, cells, layout.heads, frozenset(bad)), findings
 
 
-def _figure_column(column: Column, cells: Mapping[str, object]) -> Column | None:
-    """The column as the parameter beside it wants it; None where the parameter is not known."""
+def _actual(
+    column: Column, header: str, cells: Mapping[str, object], measures: Measures
+) -> tuple[Column | None, float]:
+    """The column in the unit of its header, or of the parameter beside it, and how many of its own unit that is.
+
+    None: no known parameter.
+    """
+    if column.kind != "figure":
+        return as_headed(column, header, measures)
     parameter = cells.get("parameter")
     if not isinstance(parameter, str):
-        return None
+        return None, 1.0
     if is_temperature(parameter):
-        return replace(column, kind="temperature")
+        return replace(column, kind="temperature"), 1.0
     if is_named(parameter):
-        return replace(column, kind="name") if column.name == "typical" else None
-    return replace(
-        column, kind="fraction" if is_fraction(parameter) else "number", unit=parameter_unit(parameter)
-    )
+        return (replace(column, kind="name") if column.name == "typical" else None), 1.0
+    unit = parameter_unit(parameter, measures)
+    column = replace(column, kind="fraction" if is_fraction(parameter) else "number", unit=unit)
+    return column, POT_INCH if unit == "in" else 1.0
 
 
 def cell_finding(
@@ -322,6 +332,7 @@ _HOW = {
     "temperature unit": "unit",
     "date order": "date_order",
     "number style": "number_style",
+    "measures": "measures",
 }  # field of Notation
 
 

@@ -10,13 +10,24 @@ from typing import Literal, get_args
 
 from forcing.dates import DateOrder
 from forcing.engine.work.tasks import CAUTIONS
-from forcing.model import CLASSES, PARAMETERS, Event, PlaceKind, Shape, TargetStage
+from forcing.model import (
+    CLASSES,
+    PARAMETERS,
+    CompanionStart,
+    Event,
+    Habit,
+    PlaceKind,
+    Position,
+    Shape,
+    TargetStage,
+)
 from forcing.recipes.book import COMPANION_ONLY, COMPANION_PARAMETERS, NAMED
 from forcing.recipes.book import COMPANION_UNITS as COMPANION_UNITS
 from forcing.recipes.book import UNITS as BULB_UNITS
 from forcing.science.frost import COVERS
+from forcing.season.notation import ROOM_UNIT, SEASON_UNIT, NumberStyle, measured
 from forcing.text import fold_word
-from forcing.units import TemperatureUnit, show_temperature
+from forcing.units import Measures, TemperatureUnit, show_temperature, told
 
 Kind = Literal[
     "name",  # a short text that other tables may refer to
@@ -37,18 +48,6 @@ Kind = Literal[
     "duty",  # weekdays and who: Mon-Fri AB; Sat CD
     "value",  # of a season item: its kind is the item's
 ]
-
-NumberStyle = Literal["comma for thousands", "comma for decimals"]
-
-
-@dataclass(frozen=True, slots=True)
-class Notation:
-    """How the cells of a season are written, as its own table states; None: not stated, and nothing is guessed."""
-
-    unit: TemperatureUnit = "C"
-    date_order: DateOrder | None = None
-    number_style: NumberStyle | None = None
-
 
 NEAR_LIMIT = 1000  # candidates beyond which near matches are not searched for: it would take minutes
 
@@ -127,13 +126,12 @@ _C = Column
 
 
 def _cm(name: str, help: str) -> Column:
-    return Column(
+    return measured(Column(
         name, "number", f"{help} Inside measure.", unit="cm", default="not stated", lowest=1, highest=10_000
-    )
+    ))  # fmt: skip
 
 
 MOST_REPEATS = 60  # of one row of lots: more than a week's lot for a year
-SEASON_UNIT = "the season's °C or °F"
 _NOTE = _C("note", "note", "For people; the plan does not use it.", heads=("notes", "comment"), width=26)
 _AMERICAN = (("color", "colour"),)
 _AT_TOP = "it must be stated at the top of the file"
@@ -149,6 +147,9 @@ PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
     "kept_at": "of the cooler once shoots show",
     "sprouting": "of cold until shoots are about 2.5 cm",
     "precooled_max": "of dry cold before potting that count; those above it earn nothing",
+    "store_at": "of the dry bulbs until they are potted",
+    "pot_by": "that the bulbs bear dry once they are in hand",
+    "potted_wait": "that potted bulbs bear in the warm before the cold",
     "base": "below which the bench heat is nothing",
     "cap": "above which more warmth adds no heat",
     "reference": "at which bench_days was found",
@@ -198,6 +199,9 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("temperature unit", "word", "Unit of every temperature in this file: C or F.", words=("C", "F"),
        also=(("°C", "C"), ("°F", "F"), ("Celsius", "C"), ("Fahrenheit", "F")), default="C",
        heads=("unit",)),
+    _C("measures", "word", "Measures of this file and of every sheet: metric, or US for inches, quarts, cubic and "
+       "square feet. A header that names a unit, such as pot in or length cm, is taken at its word.",
+       words=get_args(Measures), also=(("American", "US"), ("USA", "US")), default="metric"),
     _C("date order", "word", "How dates are typed in figures, such as 4/3/2027: day first, month first or year first. "
        "Cells with a date format, and 2027-03-04, are read whatever it says.", words=get_args(DateOrder),
        also=(("DMY", "day first"), ("DD/MM/YYYY", "day first"), ("MDY", "month first"), ("MM/DD/YYYY", "month first"),
@@ -229,6 +233,10 @@ SEASON_ITEMS: tuple[Column, ...] = (
        also=(("US Letter", "Letter"),), default="A4"),
     _C("order weeks", "count", "Weeks before sowing that orders of seed and plugs go out; bulbs are never ordered "
        "later than so long before they are potted.", unit="weeks", default="12", lowest=0, highest=104),
+    _C("daily round", "word", "Whether places without rows in rounds are walked in the usual way of their kind: "
+       "watering, airing, readings, pests, deadheading. Its hours count.", words=("usual", "none"), default="none"),
+    _C("trolley pots", "number", "Pots 15 cm wide that one trolley carries.", unit="15 cm pots", default="40",
+       lowest=1, highest=10_000),
     _C("bulb order weeks", "count", "Weeks before the bulbs are in hand, or before the first potting, by which all "
        "bulbs are ordered.", unit="weeks", default="16", lowest=0, highest=104),
     _C("wanted cover", "fraction", "Share of its pots, such as 0.6, that a display is to have in bloom on every day.",
@@ -244,7 +252,9 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("duty", "duty", "Who sees to covers on frost nights, by days of the week: names or initials behind the days, "
        "such as Mon-Fri AB; Sat, Sun CD.", default="not stated: the sheet leaves room to write it"),
     _C("cover cloth", "word", "What displays are covered with on frost nights.",
-       words=tuple(cover.kind for cover in COVERS), default="not stated: whether it is enough is not judged"),
+       words=tuple(cover.kind for cover in COVERS),
+       also=tuple((told(cover.kind, "C", "US"), cover.kind) for cover in COVERS),
+       default="not stated: whether it is enough is not judged"),
 )  # fmt: skip
 
 _CROP = _C("crop", "name", "Crop as the recipes name it: tulip, hyacinth, narcissus, crocus ...",
@@ -264,7 +274,7 @@ TABLES: tuple[Table, ...] = (
         _C("kind", "word", "What the place is. A site is outdoors, or the hall of the show.",
            words=get_args(PlaceKind), required=True),
         _C("pots", "number", "Room, counted in pots 15 cm wide; a pot twice as wide takes four times the room.",
-           unit="15 cm pots", default="no limit", lowest=0, highest=10_000_000),
+           unit=ROOM_UNIT, default="no limit", lowest=0, highest=10_000_000),
         _C("day", "temperature", "Temperature kept by day. It is kept as stated.", unit=SEASON_UNIT,
            default="same as night; a cooler with neither is given a programme by the plan"),
         _C("night", "temperature", "Temperature kept by night.", unit=SEASON_UNIT, default="same as day"),
@@ -296,8 +306,8 @@ TABLES: tuple[Table, ...] = (
         _CROP, _CLASS, _CULTIVAR,
         _C("pots", "count", "Number of pots.", unit="pots", lowest=1, highest=10_000_000, width=9,
            default="as many as plantings and the loss ask for; must be filled for a lot that is not planted"),
-        _C("pot cm", "number", "Width of the pot at its rim.", unit="cm", default="as the recipe",
-           lowest=3, highest=200, width=9),
+        measured(_C("pot cm", "number", "Width of the pot at its rim.", unit="cm", default="as the recipe",
+                     lowest=3, highest=200, width=9)),
         _C("bulbs per pot", "count", "Bulbs in each pot.", unit="bulbs", default="as the recipe", lowest=1,
            highest=10_000, width=9),
         _C("target bloom", "target", "Day on which the lot is to be in bloom; or the week, such as 2027-W03: then by "
@@ -315,6 +325,7 @@ TABLES: tuple[Table, ...] = (
         _C("precooled weeks", "number", "Weeks of cold the bulbs have had before you pot them; those above the "
            "crop's precooled_max earn nothing.", unit="weeks",
            default="0", lowest=0, highest=60, width=11),
+        _C("in hand", "date", "First day on which its bulbs can be potted.", default="the season's bulbs in hand"),
         _C("cooler", "name", "Place for the cold.", default="chosen by the plan", names="places", width=16),
         _C("cooler after rooting", "name", "A colder place that it is moved to once it has roots.",
            default="it stays in its cooler", names="places", width=16),
@@ -350,10 +361,10 @@ TABLES: tuple[Table, ...] = (
         _C("swap at", "fraction", "Share of its days in bloom that a pot may have left when another takes its place. "
            "More, such as 0.5: colour is renewed sooner, and what is lifted still in bloom is moved elsewhere.",
            default="0.2", lowest=0, highest=1),
-        _C("litres", "number", "Potting mix in each container.", unit="litres",
-           default="from shape and measures, else not counted", lowest=0, highest=100_000),
-        _C("cover m2", "number", "Cloth over one container on a frost night, down to the ground all round.",
-           unit="m²", default="not known", lowest=0.01, highest=10_000),
+        measured(_C("litres", "number", "Potting mix in each container.", unit="litres",
+                     default="from shape and measures, else not counted", lowest=0, highest=100_000)),
+        measured(_C("cover m2", "number", "Cloth over one container on a frost night, down to the ground all round.",
+                     unit="m²", default="not known", lowest=0.01, highest=10_000)),
         _C("shape", "word", "Shape of the container; its inside measures stand beside.", words=get_args(Shape),
            default="not stated"),
         _cm("length cm", "Along the rim; of a round one its diameter."),
@@ -369,11 +380,26 @@ TABLES: tuple[Table, ...] = (
            required=True, heads=("lot", "companion"), width=24, field="item"),
         _C("pots per container", "count", "Pots in each container.", field="per_container", unit="pots", required=True,
            lowest=1, highest=100_000),
+        _C("position", "word", "Where in the container, as visitors see it; seen from all round, back is its middle "
+           "and edge its rim.", words=get_args(Position), default="anywhere: by height", width=11),
+        measured(_C("height cm", "number", "Height in flower, above the mix.", unit="cm",
+           default="as usual for the crop, where that is known", lowest=1, highest=500, width=10)),
+        _C("habit", "word", "How it grows; trailing ones are planted at the edge.", words=get_args(Habit),
+           default="not stated", width=11),
+        _C("colour", "name", "Its colour in your own word, such as white: neighbours are mixed by it.",
+           heads=("color",), default="by name", width=14),
+        _C("in pot", "word", "Whether it stays in its pot within the container.", words=("yes", "no"), default="no",
+           width=9),
         _NOTE,
     )),
     Table("companions", "Cool-season annuals that stand beside the bulbs.", (
         _C("companion", "name", "Your name for it.", required=True, field="name", width=24),
         _C("crop", "name", "What is grown, such as viola.", required=True, names="companion crop", width=20),
+        _C("from", "word", "What it is raised from here: seed, or plugs or plants that are bought.", field="start",
+           words=get_args(CompanionStart), also=(("seeds", "seed"), ("plugs", "plug"), ("plants", "plant")),
+           default="seed", width=10),
+        _C("as", "name", "A kind that it is like: its figures stand in for those that are not known of the crop.",
+           field="like", names="companion crop", default="viola, where figures are missing", width=16),
         _C("pots", "count", "Number of pots.", unit="pots", lowest=1, highest=10_000_000,
            default="as many as plantings and the loss ask for; must be filled for one that is not planted"),
         _C("ready", "date", "Day it must be ready to set out.", default="not stated"),
@@ -382,14 +408,16 @@ TABLES: tuple[Table, ...] = (
     ), key="companion"),
     Table("log", "What has happened: one row for each lot and event.", (
         _C("date", "date", "Day it happened.", required=True),
-        _C("lot", "name", "A lot of the lots sheet; several with commas between.", required=True, names="lots",
-           width=14),
+        _C("lot", "name", "A lot of the lots sheet, or a companion; several with commas between.", required=True,
+           names="lots", width=14),
         _C("event", "word", "What happened; moved is to another place of the same kind, looked is seen without a new "
            "stage.", words=get_args(Event), also=_AMERICAN, required=True, width=14),
         _C("place", "name", "Where the lot went, or is.", default="not stated", names="places", width=24),
         _C("pots", "count", "Pots this is about; of several lots leave it empty.", unit="pots",
            default="all pots of the lot", lowest=0,
            highest=10_000_000),
+        _C("hours", "number", "Staff hours that it took; of several lots, of them all together.", unit="hours",
+           default="not logged", lowest=0, highest=10_000),
         _C("note", "note", "Anything worth keeping; it is printed with the review.",
            heads=("notes", "comment"), width=40),
     )),
@@ -463,6 +491,18 @@ TABLES: tuple[Table, ...] = (
            default="none; work with cement always has its own", width=24),
         _NOTE,
     )),
+    Table("rounds", "The daily round: what is done again and again in a place as long as something stands there.", (
+        _C("place", "name", "A place of the places sheet.", required=True, names="places", width=24),
+        _C("work", "name", "What is done there, such as water and vent.", required=True, width=32),
+        _C("every", "repeat", "When: weekdays such as Mon, Thu, or an interval such as 2 days.",
+           default="every day, weekends and holidays too"),
+        _C("minutes", "number", "Minutes each time.", unit="minutes", default="0", lowest=0, highest=1440),
+        _C("minutes per 100 pots", "number", "Minutes more for each hundred 15 cm pots that stand there.",
+           field="per_hundred", unit="minutes", default="0", lowest=0, highest=1440),
+        _C("from", "date", "First day.", field="start", default="as soon as something stands there"),
+        _C("until", "date", "Last day.", default="as long as something stands there"),
+        _NOTE,
+    )),
     Table("minima", "Lowest temperature of each day in former years: from them come the chances of frost.", (
         _C("place", "name", "An outdoor site of the places sheet.", required=True, names="places", width=24),
         _C("date", "date", "Day of a former year.", required=True),
@@ -480,11 +520,21 @@ TABLES: tuple[Table, ...] = (
            default="not stated", width=24),
         _C("price", "number", "Price of one pack, or of one piece where it is sold singly, in your own money.",
            default="not known", lowest=0, highest=10_000_000),
-        _C("size", "name", "Size grade to ask for, such as 12/+ for bulbs 12 cm round and more.", default="not stated",
+        _C("size", "name", "Size grade to ask for, such as 12/+ of bulbs.", default="not stated",
            width=10),
         _C("substitute", "name", "What may be sent where it cannot be had.", default="none", width=24),
         _NOTE,
     ), key="item"),
+    Table("deliveries", "What has come of what was ordered: one row for each part delivered.", (
+        _C("date", "date", "Day it came.", required=True),
+        _C("item", "name", "A lot, cultivar or crop, or an item as the orders name it, such as pots 15 cm.",
+           required=True, width=24),
+        _C("quantity", "number", "How much came that is fit to use, in the unit of the order: bulbs, pots, labels "
+           "or litres.", required=True, lowest=0, highest=10_000_000),
+        _C("rest", "word", "Whether what is lacking is still coming.", words=("coming", "not coming"), default="coming",
+           width=11),
+        _NOTE,
+    )),
 )  # fmt: skip
 
 # The rows of an entry workbook, which is filled in and dropped into the log folder: no table of a season.
@@ -541,8 +591,10 @@ def is_named(parameter: str) -> bool:
     return parameter in NAMED
 
 
-def parameter_unit(parameter: str) -> str:
+def parameter_unit(parameter: str, measures: Measures = "metric") -> str:
     """The unit in which a season states a recipe parameter."""
+    if _UNITS[parameter] == "cm" and measures == "US":
+        return "in"
     return SEASON_UNIT if is_temperature(parameter) else _UNITS[parameter]
 
 

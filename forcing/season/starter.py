@@ -25,12 +25,12 @@ from forcing.model import Paper
 from forcing.recipes.book import CompanionBook, RecipeBook, curve_names, shipped_minutes
 from forcing.season.cells import clean
 from forcing.season.hints import CellProblem
+from forcing.season.notation import SEASON_UNIT, as_headed, in_measures, in_words
 from forcing.season.schema import (
     COMPANION_HELP,
     PARAMETER_HELP,
     PARAMETER_WORDS,
     SEASON_ITEMS,
-    SEASON_UNIT,
     TABLES,
     Column,
     Table,
@@ -38,7 +38,7 @@ from forcing.season.schema import (
     season_item,
 )
 from forcing.text import fold_word
-from forcing.units import TemperatureUnit
+from forcing.units import Measures, TemperatureUnit
 from forcing.xlsx import Look, Pen, Value, set_paper, write_xlsx
 
 Tables = Mapping[str, Sequence[Mapping[str, object]]]
@@ -84,16 +84,16 @@ def in_columns(tables: Tables) -> Rows:
 
 
 def _in_columns(table: Table, row: Mapping[str, object]) -> tuple[object, ...]:
-    names = {
-        fold_word(word): column.name for column in table.columns for word in (column.name, *column.heads)
-    }
+    names = {fold_word(word): column for column in table.columns for word in (column.name, *column.heads)}
     values: dict[str, object] = {}
     for key, value in row.items():
         if fold_word(key) not in names:
             raise ValueError(f"the table {table.name} has no column {key!r}")
-        if names[fold_word(key)] in values:
+        column = names[fold_word(key)]
+        if column.name in values:
             raise ValueError(f"the table {table.name} is given {key!r} twice in one row")
-        values[names[fold_word(key)]] = value
+        factor = as_headed(column, key, "metric")[1]
+        values[column.name] = value * factor if factor != 1.0 and isinstance(value, int | float) else value
     return tuple(values.get(column.name) for column in table.columns)
 
 
@@ -153,12 +153,15 @@ _RULES: tuple[tuple[str, str], ...] = (
 )  # fmt: skip
 
 
-def write_starter(path: Path, *, unit: TemperatureUnit = "C", paper: str = "A4") -> None:
+def write_starter(
+    path: Path, *, unit: TemperatureUnit = "C", paper: str = "A4", measures: Measures = "metric"
+) -> None:
     """Write a starter season workbook: all tables empty, the season's items listed with blanks to fill.
 
     Raises OutputError where `path` cannot be written.
     """
     given: dict[str, object] = {"temperature unit": unit, "paper": paper}
+    given |= {} if measures == "metric" else {"measures": measures}
     season_book(Path(path), {"season": tuple((i.name, given.get(i.name), None) for i in SEASON_ITEMS)})
 
 
@@ -167,34 +170,46 @@ def season_book(path: Path, rows: Rows) -> Path:
     stated = {row[0]: row[1] for row in rows["season"]}
     unit: TemperatureUnit = "F" if str(stated.get("temperature unit") or "C").upper().endswith("F") else "C"
     paper: Paper = "Letter" if "letter" in str(stated.get("paper")).lower() else "A4"
-    sheets = [_season_sheet(TABLES[0], rows["season"])]
-    sheets += [_table_sheet(each, rows.get(each.name, ()), unit, rows) for each in TABLES[1:]]
-    return write_book(path, [_read_me(), *sheets, _words_sheet(unit)], paper)
+    measures: Measures = "US" if str(stated.get("measures")).upper() == "US" else "metric"
+    sheets = [_season_sheet(TABLES[0], rows["season"], unit, measures)]
+    sheets += [_table_sheet(each, rows.get(each.name, ()), unit, measures, rows) for each in TABLES[1:]]
+    return write_book(path, [_read_me(), *sheets, _words_sheet(unit, measures)], paper)
 
 
-def _season_sheet(table: Table, rows: Sequence[Sequence[object]]) -> Sheet:
+def _season_sheet(
+    table: Table, rows: Sequence[Sequence[object]], unit: TemperatureUnit, measures: Measures
+) -> Sheet:
+    items = tuple(in_measures(item, unit, measures) for item in SEASON_ITEMS)
+    prompts = [in_words(item.prompt(), unit, measures) for item in SEASON_ITEMS]
     filled = tuple(
-        (name, value, note or item.prompt())
-        for item, (name, value, note) in zip(SEASON_ITEMS, rows, strict=True)
+        (name, value, note or prompt) for prompt, (name, value, note) in zip(prompts, rows, strict=True)
     )
-    rules = tuple(Rule(f"B{i}", item, item.prompt()) for i, item in enumerate(SEASON_ITEMS, start=2))
-    return Sheet(table.name, table.columns, filled, rules, key_columns=1, row_kinds=SEASON_ITEMS)
+    rules = tuple(
+        Rule(f"B{i}", item, prompt)
+        for i, (item, prompt) in enumerate(zip(items, prompts, strict=True), start=2)
+    )
+    return Sheet(table.name, table.columns, filled, rules, key_columns=1, row_kinds=items)
 
 
 def _table_sheet(
-    table: Table, rows: Sequence[Sequence[object]], unit: TemperatureUnit, all_rows: Rows
+    table: Table, rows: Sequence[Sequence[object]], unit: TemperatureUnit, measures: Measures, all_rows: Rows
 ) -> Sheet:
+    columns = tuple(in_measures(column, unit, measures) for column in table.columns)
+    factors = [
+        as_headed(column, shown.name, measures)[1]
+        for column, shown in zip(table.columns, columns, strict=True)
+    ]
     last = max(ROOM, len(rows) + 500) + 1
-    helps = tuple(_in_unit(column.prompt(), unit) for column in table.columns)
+    helps = tuple(column.prompt() for column in columns)
     rules = tuple(
         Rule(f"{letter}2:{letter}{last}", column, help, *_choices(column, all_rows))
-        for letter, column, help in zip(column_letters(len(helps)), table.columns, helps, strict=True)
+        for letter, column, help in zip(column_letters(len(helps)), columns, helps, strict=True)
         if column.kind != "note"
     )
     return Sheet(
         table.name,
-        table.columns,
-        tuple(map(tuple, rows)),
+        columns,
+        tuple(tuple(map(_divided, row, factors)) for row in rows),
         rules,
         helps,
         last,
@@ -202,8 +217,8 @@ def _table_sheet(
     )
 
 
-def _in_unit(text: str, unit: TemperatureUnit) -> str:
-    return text.replace(SEASON_UNIT, f"°{unit}, as the season sheet states")
+def _divided(value: object, factor: float) -> object:
+    return round(value / factor, 2) if factor != 1.0 and isinstance(value, int | float) else value
 
 
 def _choices(column: Column, rows: Rows) -> tuple[str | None, bool]:
@@ -229,15 +244,17 @@ def _read_me() -> Page:
     return Page(READ_ME, tuple(lines), links=frozenset(each.name for each in TABLES) | {WORDS})
 
 
-def _words_sheet(unit: TemperatureUnit) -> Sheet:
+def _words_sheet(unit: TemperatureUnit, measures: Measures) -> Sheet:
     columns = (
         Column("parameter", "name", "", width=20), Column("unit", "name", "", width=22),
         Column("what it is", "name", "", width=64), Column(" ", "name", "", width=3),
         Column("crops with a recipe", "name", "", width=26), Column("companions with a recipe", "name", "", width=26),
         Column("tasks", "name", "", width=18), Column("cold curves", "name", "", width=16),
     )  # fmt: skip
-    units = [f"°{unit}" if parameter_unit(p) == SEASON_UNIT else parameter_unit(p) for p in PARAMETER_WORDS]
-    helps = {**PARAMETER_HELP, **COMPANION_HELP}
+    units = [parameter_unit(p, measures).replace(SEASON_UNIT, f"°{unit}") for p in PARAMETER_WORDS]
+    helps = {
+        name: in_words(text, unit, measures) for name, text in {**PARAMETER_HELP, **COMPANION_HELP}.items()
+    }
     lists: list[list[str]] = [
         [*PARAMETER_WORDS], units, [helps[p] for p in PARAMETER_WORDS], [],
         [*RecipeBook.from_overrides().crops], [*CompanionBook.from_overrides().crops],

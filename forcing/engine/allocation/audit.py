@@ -74,7 +74,8 @@ def broken(season: Season, plans: Sequence[LotPlan], fixed: Collection[str] = ()
         name = plan.lot.name
         moves = [plan.potting, plan.bring_in] + ([plan.cooler_in] if plan.cooler_in else [])
         out += [f"{name} is moved on {day}, when nobody works" for day in moves if not works(day)]
-        if season.bulbs_in_hand is not None and plan.potting < season.bulbs_in_hand:
+        in_hand = season.in_hand(plan.lot)
+        if in_hand is not None and plan.potting < in_hand:
             out.append(f"{name} is potted before its bulbs are there")
         if plan.recipe.needs_cold and plan.cold_weeks < plan.recipe.cold_least - 1e-3:
             out.append(f"{name} gets {plan.cold_weeks:.2f} cold-weeks, fewer than it needs")

@@ -169,7 +169,7 @@ class OptionBuilder:
     programme: Sequence[RoomSetting]
     histories: Mapping[str, History]
     known: dict[object, tuple[tuple[Option, ...], Unplanned | None]] = field(default_factory=dict)
-    kinds: dict[Recipe, Recipe] = field(default_factory=dict)
+    kinds: dict[tuple[Recipe, float], Recipe] = field(default_factory=dict)
 
     def candidate(
         self, lot: Lot, recipe: Recipe, coolers: Sequence[str | None], benches: Sequence[str]
@@ -180,11 +180,12 @@ class OptionBuilder:
         climate = self.climate_sums.climate
         if history.fixed:
             return self.begun(lot, recipe, coolers, benches, history)
-        kind = self.kinds.setdefault(recipe, replace(recipe, cultivar=None, figures={}))
+        kind = self.kinds.setdefault((recipe, recipe.cold_least), replace(recipe, cultivar=None))
         first = simulation_of(self.season, climate, lot, kind, coolers[0], benches[0])
         key = (
             kind, first.target, first.due, first.route.install, first.route.site, first.route.harden_at,
-            first.route.harden_start, lot.cold_weeks, lot.precooled_weeks, lot.hold_days, lot.hold_at,
+            first.route.harden_start, lot.cold_weeks, lot.precooled_weeks, lot.in_hand, lot.hold_days,
+            lot.hold_at,
             self.season.confidence_of(lot), lot.cooler_after_rooting, tuple(coolers), tuple(benches),
         )  # fmt: skip
         if key not in self.known:

@@ -62,7 +62,6 @@ class Problem:
         init=False
     )  # room taken beside the lots by day, at most what there is
     busy: Floats = field(init=False)  # hours of each week that the other work takes, at most what there are
-    first_potting: int | None = field(init=False)
     known: dict[tuple[int, int], tuple[tuple[int, float, float], ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -78,8 +77,6 @@ class Problem:
         for week, hours in hours_by_week(self.tasks).items() if self.hours is not None else ():
             self.busy[self.week(climate.index(week))] += hours
         np.minimum(self.busy, self.hours or 0.0, out=self.busy)
-        in_hand = self.season.bulbs_in_hand
-        self.first_potting = None if in_hand is None else climate.index(in_hand)
 
     @property
     def weeks(self) -> int:
@@ -165,7 +162,10 @@ class Problem:
             return day
         week = self.week(day) - pick.pulled
         early = int(self.climate_sums.before[max(0, self.sunday(week))])
-        if self.week(early) != week or early < (self.first_potting or 0):
+        in_hand = self.season.in_hand(self.candidates[at].lot)
+        if self.week(early) != week or (
+            in_hand is not None and self.climate_sums.climate.day(early) < in_hand
+        ):
             return None
         return early
 

@@ -66,6 +66,8 @@ class RepairTrial:
     def options(self, at: int, days: int = 0, **changes: Any) -> tuple[Option, ...]:
         """Options of a lot if the season said `changes` of it, and the bulbs came `days` sooner."""
         lot = replace(self.problem.candidates[at].lot, **changes)
+        if days and lot.in_hand is not None:
+            lot = replace(lot, in_hand=lot.in_hand - timedelta(days=days))
         if self.histories.get(lot.name, NOTHING).started:
             return ()
         coolers, benches = places_of(self.problem.season, lot, self.recipes[lot.name])
@@ -178,7 +180,7 @@ def _repairs(trial: RepairTrial, trouble: Trouble) -> Iterator[Repair]:
     yield from _in_two_places(trial, trouble)
     yield from _each(trial, trouble, _less_cold)
     yield from _each(trial, trouble, _put_off)
-    if trial.problem.season.bulbs_in_hand is not None:
+    if any(trial.problem.season.in_hand(c.lot) is not None for c in trial.problem.candidates):
         for days in AHEAD:
             found = list(_each(trial, trouble, lambda m, at, days=days: _sooner(m, at, days)))  # type: ignore[misc]
             yield from found

@@ -3,12 +3,13 @@
 The model. Each lot's need is log-normal about what its recipe and its logged stages say, widened by what is not
 known of the temperatures ahead; the pots of a lot bloom together on the first day its heat reaches that need, and
 fade on the first day by which the heat since then has reached its life on display, at the place where it stands.
-Lots are independent of each other, and the pots standing in the display on a day are as planned.
+The pots standing in the display on a day are as planned.
 
 Because life is thermal time counted from bloom, a lot that blooms later never fades earlier. So a lot is in bloom on
 day d just when its heat at d has reached the need, and its heat at the last day of bloom that is over by d has not:
-the chance is the difference of two values of the distribution of its need. The chance that enough pots are in bloom
-is the exact convolution of the lots' numbers of pots, on whole pots.
+the chance is the difference of two values of the distribution of its need. Lots share their season, class, cultivar
+and bench: the chance that enough pots are in bloom is counted over seasons drawn with what they have in common
+(`pooling.late_together`), so that lots that are late are late together.
 """
 
 from __future__ import annotations
@@ -17,15 +18,17 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from statistics import NormalDist
 
 import numpy as np
 
 from forcing.dates import DAY, Span
 from forcing.engine.climate import TOLERANCE
-from forcing.engine.need import bloom_chances, expected_need
+from forcing.engine.need import bloom_chances, kind_of, need_of, tie_of, unsure_ahead
 from forcing.engine.replan import Expectation
 from forcing.engine.show.standing import Standing
 from forcing.model import BloomClass
+from forcing.science.pooling import Tie, late_together
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,7 @@ class BloomOdds:
     over: tuple[float, ...]  # to be past display
     bloom: date  # of the typical pot
     fade: date | None  # None: not known that far
+    tie: Tie
 
     @property
     def share(self) -> tuple[float, ...]:
@@ -51,9 +55,9 @@ def bloom_odds(known: Expectation, span: Span, on: date) -> BloomOdds | None:
     if "bloom" in history.stages or history.faded is not None:  # seen, so certain
         fade = history.faded or simulation.fade(run)
         opened = tuple(float(day >= run.bloom) for day in span)
-        return BloomOdds(
-            name, opened, tuple(float(fade is not None and day >= fade) for day in span), run.bloom, fade
-        )
+        over = tuple(float(fade is not None and day >= fade) for day in span)
+        none = Tie(kind_of(simulation.lot, recipe), simulation.route.bench, 0.0)
+        return BloomOdds(name, opened, over, run.bloom, fade, none)
     climate = simulation.climate
     legs = tuple((stay.place, climate.index(stay.start)) for stay in run.stays)
     heat = climate.along(legs, "heat", recipe.base, recipe.cap)
@@ -69,15 +73,16 @@ def bloom_odds(known: Expectation, span: Span, on: date) -> BloomOdds | None:
         ageing.reaches(blooms, np.full(blooms.size, recipe.display_life)), days, side="right"
     )
     past = np.where(done > 0, sums[first + done - 1], 0.0)
-    need = expected_need(simulation, run, on)
+    seen = need_of(simulation, run)
+    need = unsure_ahead(simulation, run, seen, on)
+    tie = tie_of(simulation, seen, need)
     if run.waiting is not None:
         waits = bloom_chances(run.waiting, need)
         gone = [waits.by(first + n - 1) if n > 0 else 0.0 for n in done.tolist()]
-        return BloomOdds(
-            name, tuple(map(waits.by, days.tolist())), tuple(gone), run.bloom, simulation.fade(run)
-        )
+        opened = tuple(map(waits.by, days.tolist()))
+        return BloomOdds(name, opened, tuple(gone), run.bloom, simulation.fade(run), tie)
     opened, over = (tuple(need.chance(h) for h in heats.tolist()) for heats in (sums[days], past))
-    return BloomOdds(name, opened, over, run.bloom, simulation.fade(run))
+    return BloomOdds(name, opened, over, run.bloom, simulation.fade(run), tie)
 
 
 # ---------------------------------------------------------------- a display
@@ -128,7 +133,7 @@ def cover_of(
     span, kinds = stand.display.span, sorted({classes[name] for name in odds}, key=str)
     standing = {name: stand.pots(name) for name in odds}
     shares = {name: lot.share for name, lot in odds.items()}
-    totals, covered, chances = [], [], []
+    totals, covered = [], []
     parts: dict[BloomClass | None, list[float]] = {kind: [] for kind in kinds}
     for i in range(span.days):
         lots = [(name, standing[name][i], shares[name][i]) for name in odds if standing[name][i]]
@@ -139,19 +144,35 @@ def cover_of(
             parts[kind].append(blooming[kind] / total if total else 0.0)
         totals.append(total)
         covered.append(sum(blooming.values()) / total if total else None)
-        chances.append(chance_of_enough([lot[1:] for lot in lots], wanted) if total else None)
     unknown = tuple(dict.fromkeys(p.lot for p in stand.pieces if p.lot not in odds)) + stand.unplanned
     return Cover(
-        stand.display.name, span, wanted, tuple(totals), tuple(covered), tuple(chances),
+        stand.display.name, span, wanted, tuple(totals), tuple(covered), _chances(standing, odds, totals, wanted),
         {kind: tuple(values) for kind, values in parts.items()}, unknown,
     )  # fmt: skip
 
 
-def chance_of_enough(lots: Sequence[tuple[int, float]], wanted: float) -> float:
-    """Chance that at least the share `wanted` of all pots is in bloom, from each lot's pots and its chance to be."""
-    total = np.ones(1)
-    for pots, chance in lots:
-        chance = min(1.0, max(0.0, chance))
-        total = np.pad(total * (1.0 - chance), (0, pots)) + np.pad(total * chance, (pots, 0))
-    # 0.6 × 50 is 30 pots, whatever dust the product leaves.
-    return float(min(1.0, total[math.ceil(wanted * (total.size - 1) - 1e-9) :].sum()))
+def _chances(
+    standing: Mapping[str, Sequence[int]], odds: Mapping[str, BloomOdds], totals: Sequence[int], wanted: float
+) -> tuple[float | None, ...]:
+    """For each day the chance that at least the share `wanted` of the pots standing is in bloom; None: none stands."""
+    if not any(totals):
+        return (None,) * len(totals)
+    late, limits = late_together([lot.tie for lot in odds.values()]), NormalDist()
+    chances: list[float | None] = []
+    for i, total in enumerate(totals):
+        blooming = np.zeros(late.shape[1])
+        for lateness, (name, lot) in zip(late, odds.items(), strict=True):
+            if standing[name][i]:
+                first, last = (_score(limits, chance) for chance in (lot.over[i], lot.opened[i]))
+                blooming += standing[name][i] * ((lateness > first) & (lateness <= last))
+        # 0.6 × 50 is 30 pots, whatever dust the product leaves.
+        enough = blooming >= math.ceil(wanted * total - 1e-9)
+        chances.append(float(np.mean(enough)) if total else None)
+    return tuple(chances)
+
+
+def _score(law: NormalDist, chance: float) -> float:
+    """The standard normal quantile, at 0 and 1 without bound."""
+    if 0.0 < chance < 1.0:
+        return law.inv_cdf(chance)
+    return math.inf if chance >= 1.0 else -math.inf

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
+from types import MappingProxyType
 
 from forcing.dates import DAY, WEEK, Span, iso_week, monday
 from forcing.errors import Finding
@@ -90,7 +91,8 @@ def _week_before(season: Season, plan: LotPlan, on: date) -> date | None:
         return None  # it is ahead already
     first = monday(plan.potting) - AHEAD
     day = season.calendar.on_or_before(first + WEEK - DAY)
-    early = season.bulbs_in_hand is not None and day < season.bulbs_in_hand
+    in_hand = season.in_hand(plan.lot)
+    early = in_hand is not None and day < in_hand
     return None if day < first or early or day < on else day
 
 
@@ -133,7 +135,7 @@ def spread_over_days(
         assert plan.cooler_in is not None
         last, first = (
             calendar.before(plan.cooler_in),
-            max(on, season.bulbs_in_hand or on, plan.potting - AHEAD),
+            max(on, season.in_hand(plan.lot) or on, plan.potting - AHEAD),
         )
         count = max(0, (last - first).days + 1)
         return [day for day in (last - DAY * i for i in range(count)) if calendar.works(day)]
@@ -182,17 +184,27 @@ def off_full_days(
 WEEKS_AHEAD = 8  # by which potting might come sooner
 
 
-def hours_findings(season: Season, tasks: Sequence[Task]) -> Iterator[Finding]:
-    """Weeks whose tasks need more staff hours than the season has, each with what would mend it."""
-    hours = hours_by_week(tasks)
+def hours_findings(
+    season: Season, tasks: Sequence[Task], rounds: Mapping[date, float] = MappingProxyType({})
+) -> Iterator[Finding]:
+    """Weeks that need more staff hours than the season has, each with what would mend it.
+
+    `rounds`: hours of the daily round by the Monday of the week. They count in weeks that have tasks too.
+    """
+    hours = {week: total + rounds.get(week, 0.0) for week, total in hours_by_week(tasks).items()}
     for week, over in hours_short(season, hours).items():
         potting = [(t.lot or "", t.hours) for t in tasks if t.task == "pot" and monday(t.date) == week]
         yield Finding(
             "hours-short", "warning", "season", None, "hours per week",
-            f"{iso_week(week)} needs {hours[week]:.1f} staff hours, {over:.1f} more than there are",
+            f"{iso_week(week)} needs {hours[week]:.1f} staff hours{_with_round(rounds, week)}, {over:.1f} more than "
+            "there are",
             _hours_hint(season, hours, week, potting), f"{season.hours_per_week:g}",
             week=iso_week(week), number=over,
         )  # fmt: skip
+
+
+def _with_round(rounds: Mapping[date, float], week: date) -> str:
+    return f" with {rounds[week]:.1f} of the daily round" if rounds.get(week) else ""
 
 
 def _hours_hint(
@@ -207,11 +219,12 @@ def _hours_hint(
         if moved < over - 1e-6:
             moved += needed
             names.append(name)
+    came = [season.in_hand(lot) for lot in season.lots if lot.name in names]
     if moved >= over - 1e-6 and names:
         for n in range(1, WEEKS_AHEAD + 1):
             sooner = week - WEEK * n
             last = season.calendar.on_or_before(sooner + WEEK - DAY)
-            early = season.bulbs_in_hand is not None and last < season.bulbs_in_hand
+            early = any(day is not None and last < day for day in came)
             if last >= sooner and not early and limit - hours.get(sooner, 0.0) >= moved - 1e-6:
                 words.append(f"pot {listed(names)} {7 * n} days sooner, in {iso_week(sooner)}")
                 break

@@ -10,20 +10,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from types import MappingProxyType
 from typing import Any, Literal
 
 from forcing.dates import WEEK
 from forcing.engine.companions import CompanionPlan
-from forcing.model import BloomClass, Display, LotPlan, Plan, Season, Supply
+from forcing.model import BloomClass, Delivery, Display, LotPlan, Plan, Season, Supply
 from forcing.science.containers import mix_to_order, pot_litres
 from forcing.text import fold
 
 Kind = Literal["bulbs", "pots", "labels", "mix", "companions", "cloth"]
 LeadBasis = Literal["stated", "season", "practice"]
 
+# Of two seeds in each cell the stronger seedling is kept: four in five come up. Practice, no source; see the packet.
+SEEDS_A_CELL, GERMINATION = 2, 0.8
 # Weeks from order to delivery where neither item nor supplier states any: common practice, no source; from memory. The
 # seed or plugs of companions have the season's own order weeks.
 LEAD_WEEKS: Mapping[Kind, float] = MappingProxyType({"pots": 6.0, "labels": 3.0, "mix": 3.0, "cloth": 4.0})
@@ -59,6 +61,8 @@ class OrderLine:
     size: str | None = None  # grade
     substitute: str | None = None
     price: float | None = None  # of one pack, in the house's money; None: not known
+    received: float | None = None  # of `unit`; None: nothing has come
+    rest_coming: bool = True  # whether what is lacking still comes
 
     @property
     def cost(self) -> float | None:
@@ -78,10 +82,31 @@ def order_lines(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> tuple[O
     listed = {lot.name: i for i, lot in enumerate(plan.season.lots)}
     lots = sorted(plan.lots, key=lambda p: listed.get(p.lot.name, len(listed)))
     order = _Order(plan.season, tuple(lots))
-    return (
+    lines = (
         *order.bulbs(), *order.pots(), *order.labels(companions), *order.mix(companions),
         *order.companions(companions), *order.cloth(companions),
     )  # fmt: skip
+    came = [row for row in plan.season.deliveries if row.date <= plan.on]
+    return tuple(_with_received(line, came, lines) for line in lines) if came else lines
+
+
+def names_of(line: OrderLine, lines: Sequence[OrderLine]) -> set[str]:
+    """What a delivery may call the item of a line, folded; a crop or kind only where no other line is of it."""
+    names = {fold(line.item)}
+    if line.kind in ("bulbs", "companions"):
+        names |= {fold(name) for name in (*line.lots, line.cultivar or line.item)}
+    same = [other for other in lines if other.kind == line.kind]
+    if line.crop and sum(other.crop == line.crop for other in same) == 1:
+        names.add(fold(line.crop))
+    return names | {line.kind} if len(same) == 1 else names
+
+
+def _with_received(line: OrderLine, came: Sequence[Delivery], lines: Sequence[OrderLine]) -> OrderLine:
+    names = names_of(line, lines)
+    mine = sorted((row for row in came if fold(row.item) in names), key=lambda row: row.date)
+    if not mine:
+        return line
+    return replace(line, received=sum(row.quantity for row in mine), rest_coming=mine[-1].rest == "coming")
 
 
 def allow_for(number: float, loss: float) -> int:
@@ -106,7 +131,7 @@ def bulb_order_day(season: Season, planned: LotPlan, first: date | None = None) 
     bulbs the season's bulb order weeks (BULB_WEEKS) before they are in hand, or before `first`, the first potting of
     all; and no later than its order weeks before its own potting.
     """
-    lot, in_hand = planned.lot, season.bulbs_in_hand
+    lot, in_hand = planned.lot, season.in_hand(planned.lot)
     lead = supply_of(season, (lot.cultivar, lot.crop, "bulbs")).lead_weeks
     if lead is None:
         weeks = BULB_WEEKS if season.bulb_order_weeks is None else season.bulb_order_weeks
@@ -116,6 +141,20 @@ def bulb_order_day(season: Season, planned: LotPlan, first: date | None = None) 
         day = planned.potting if in_hand is None else min(planned.potting, in_hand)
         day -= timedelta(days=math.ceil(lead * 7 - 1e-9))
     return season.calendar.on_or_before(day)
+
+
+def companion_order_day(season: Season, plan: CompanionPlan) -> date:
+    """The last working day to order the seed, plugs or plants of a companion: one day on all papers."""
+    if plan.order is not None:
+        return plan.order
+    lead = supply_of(season, companion_names(plan)).lead_weeks
+    weeks = season.order_weeks if lead is None else lead
+    return season.calendar.on_or_before(plan.begins - timedelta(days=math.ceil(weeks * 7 - 1e-9)))
+
+
+def companion_names(plan: CompanionPlan) -> tuple[str, ...]:
+    """What supplies may call what a companion is raised from, the most exact first."""
+    return plan.companion.name, plan.companion.crop, plan.companion.start
 
 
 def first_potting(lots: Sequence[LotPlan]) -> date | None:
@@ -229,7 +268,7 @@ class _Order:
             )  # fmt: skip
 
     def labels(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
-        days = [*(p.potting for p in self.lots), *(c.sow for c in companions)]
+        days = [*(p.potting for p in self.lots), *(c.begins for c in companions)]
         if not days:
             return
         names = [*(p.lot.name for p in self.lots), *(c.companion.name for c in companions)]
@@ -271,11 +310,14 @@ class _Order:
     def companions(self, plans: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
         for plan in plans:
             name, crop, pots = plan.companion.name, plan.companion.crop, plan.companion.pots
-            names = (name, crop, "seed")
-            stated = supply_of(self.season, names).lead_weeks is not None
+            start, need = plan.companion.start, self.started([(name, pots, 1.0)])
+            each = 1.0
+            if start == "seed":
+                each = SEEDS_A_CELL
+                need = math.ceil(need / (1.0 - (1.0 - GERMINATION) ** SEEDS_A_CELL) - 1e-9) * each
             yield self.line(
-                "companions", f"{name} ({crop}), seed or plugs", "plants", pots, self.started([(name, pots, 1.0)]),
-                plan.sow, names, [name], None if stated else plan.order, pots=pots, crop=crop,
+                "companions", f"{name} ({crop}), {start}", f"{start}s", pots * each, need, plan.begins,
+                companion_names(plan), [name], companion_order_day(self.season, plan), pots=pots, crop=crop,
             )  # fmt: skip
 
     def cloth(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:

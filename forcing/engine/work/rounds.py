@@ -35,11 +35,12 @@ CEMENT = "cement"  # wet cement is caustic
 ALLOWED: tuple[str, ...] = tuple(CAUTIONS)
 LONGEST = 3660  # days: a lead time beyond ten years is a slip
 
-# Words of a step or job that mean work with wet cement or its lime, where the caution is given unasked.
-_CEMENT_WORDS = re.compile(
-    r"\b(cement|concrete|mortar|grout|(hyper)?tufa|cast|casting|demould|demoulding|cure|curing|leach|leaching)\b",
-    re.IGNORECASE,
-)
+# Words of a step or job that mean work with wet cement or its lime, on ladders, with sprays: the caution comes unasked.
+_UNASKED = tuple((re.compile(rf"\b({words})\b", re.IGNORECASE), key) for words, key in (
+    ("cement|concrete|mortar|grout|(hyper)?tufa|cast|casting|demould|demoulding|cure|curing|leach|leaching", CEMENT),
+    ("ladder|ladders|steps?ladders?|gutters?|roofs?|hang|hanging|baskets?|overhead", "ladder"),
+    ("spray|spraying|drench|drenching|growth regulators?|fungicides?|insecticides?|pesticides?", "chemicals"),
+))  # fmt: skip
 _LEAST_DAYS = (
     (re.compile(r"\b(cure|curing)\b", re.IGNORECASE), 21),
     (re.compile(r"\bleach", re.IGNORECASE), 7),
@@ -205,7 +206,7 @@ def _faults(job: Job) -> Iterator[Finding]:
 
 
 def _cautions(job: Job) -> tuple[tuple[str, ...], list[Finding]]:
-    """The cautions of a step, the one on cement added where its words call for it, and those unknown."""
+    """The cautions of a step, those added that its words call for, and those unknown."""
     known: list[str] = []
     findings: list[Finding] = []
     for word in filter(None, (fold(part) for part in re.split(r"[,;]", job.caution))):
@@ -223,8 +224,7 @@ def _cautions(job: Job) -> tuple[tuple[str, ...], list[Finding]]:
                     word,
                 )
             )
-    if _CEMENT_WORDS.search(f"{job.name} {job.step}"):
-        known.append(CEMENT)
+    known += [key for words, key in _UNASKED if words.search(f"{job.name} {job.step}")]
     return tuple(dict.fromkeys(known)), findings
 
 

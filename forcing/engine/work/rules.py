@@ -27,16 +27,18 @@ class TaskRule:
 RULES: Mapping[str, TaskRule] = MappingProxyType({
     # of lots
     "order": TaskRule("cultivar, bulb size, count with spares, delivery date", proof="potted"),
+    "unpack": TaskRule(cautions=("bulbs", "lifting")),
     "pot": TaskRule(
         "firm clean bulbs; discard soft or mouldy ones; noses level with the mix; label; water in",
-        ("bulbs", "lifting"), "potted", True,
+        ("bulbs", "mould", "lifting"), "potted", True,
     ),
     "into cooler": TaskRule(
         "labels readable; pots moist; room dark and vented; note the thermometer",
-        ("lifting", "cold room"), "cooler in", True,
+        ("lifting", "cold room", "ethylene"), "cooler in", True,
     ),
     "root check": TaskRule(
-        "white roots at the drain holes in several pots of the lot; pots moist", ("cold room",), "rooted", True
+        "white roots at the drain holes in several pots of the lot; pots moist",
+        ("cold room", "ethylene", "mould"), "rooted", True,
     ),
     "step down": TaskRule(cautions=("cold room",)),
     "bring in": TaskRule(
@@ -68,14 +70,20 @@ RULES: Mapping[str, TaskRule] = MappingProxyType({
     # The log has no word for a swap: it is done once the lot that comes in is set out.
     "swap": TaskRule(cautions=("bulbs", "lifting", "wet floor"), proof="set out"),
     # of companions, beside those they share with lots
-    "sow": TaskRule(),
-    "transplant": TaskRule(cautions=("lifting", "wet floor")),
-    "pinch": TaskRule(),
+    "sow": TaskRule(proof="sown"),
+    "germination check": TaskRule(proof="germinated"),
+    "transplant": TaskRule(cautions=("lifting", "wet floor"), proof="transplanted"),
+    "pinch": TaskRule(proof="pinched"),
+    # after the show
+    "clear": TaskRule(cautions=("bulbs", "mould", "lifting", "wet floor")),
+    "clean": TaskRule(cautions=("chemicals", "wet floor", "ladder")),
+    "look back": TaskRule(),
     # of frost nights
     "cover": TaskRule(cautions=("lifting", "wet floor")),
     "uncover": TaskRule(cautions=("wet floor",)),
 })  # fmt: skip
 BACK_FROM_HOLD = "back from the cold hold: buds still closed, leaves dry"
+NO_COLD = "full light, warmth as the crop asks; check water"  # a lot without cold that is brought in
 TURN_EVERY = 7  # days between two turns of the pots on a bench
 
 

@@ -5,17 +5,37 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from types import MappingProxyType
 
 from forcing.dates import DAY
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.context import Context
 from forcing.engine.replan import FORGOTTEN
-from forcing.engine.work.orders import bulb_order_day, first_potting
-from forcing.engine.work.rules import BACK_FROM_HOLD, RULES, LotDays, Moment, Stand, TaskRule, moments
+from forcing.engine.work.orders import bulb_order_day, companion_order_day, first_potting
+from forcing.engine.work.rules import (
+    BACK_FROM_HOLD,
+    NO_COLD,
+    RULES,
+    LotDays,
+    Moment,
+    Stand,
+    TaskRule,
+    moments,
+)
 from forcing.errors import Finding, Several
-from forcing.model import Event, LogEntry, LotPlan, RoomSetting, Season, Task, TaskState
+from forcing.model import (
+    COMPANION_EVENTS,
+    Event,
+    LogEntry,
+    LotPlan,
+    Recipe,
+    RoomSetting,
+    Season,
+    Task,
+    TaskState,
+)
+from forcing.recipes.book import shipped_look_for
 from forcing.text import listed, some
 from forcing.units import show_temperature
 
@@ -33,6 +53,14 @@ CAUTIONS: Mapping[str, str] = MappingProxyType(
         "cold room": (
             "Cold room: warm clothes, tell someone, never alone behind a closed door; check that the door opens "
             "from inside and that the vents work. No fruit in the room: it harms the buds."
+        ),
+        "mould": (
+            "Rot and mould: dust and spores of mouldy bulbs inflame the airways. Do not shake or smell them; mask and "
+            "gloves, damp them down, bag them where they lie, bin the bag closed and not on the compost."
+        ),
+        "ethylene": (
+            "Ventilation: ethylene from fruit, faded flowers, rot, engines and badly burning heaters kills buds, and "
+            "fumes and stale air harm people. Run the vents or open the door before work; no engines inside."
         ),
         "wet floor": "Wet floors: clear hoses, mop spills, shoes with grip; keep electrics dry.",
         "cement": (
@@ -205,11 +233,23 @@ def _lot_tasks(
             continue  # all of them sold by then
         made = make_task(
             context, task, name, turn, date.fromordinal(day), pots=float(pots), lot=name, place=place, to=to,
-            look_for=BACK_FROM_HOLD if task == "bring in" and turn > 1 else None, logged=logged,
+            look_for=BACK_FROM_HOLD if task == "bring in" and turn > 1 else _words(task, plan.recipe),
+            cautions=None if plan.recipe.needs_cold else _out_of_the_cold(task), logged=logged,
         )  # fmt: skip
         due = dict(plan.was_due).get(RULES[task].proof or "looked")
         put_off = due is not None and turn == 1 and made.state in ("planned", "due")
         yield replace(made, state="overdue", was_due=due) if put_off else made
+
+
+def _words(task: str, recipe: Recipe) -> str | None:
+    """What to look for in a task on a lot; None: what the rule of the task says."""
+    words = shipped_look_for().get((recipe.crop, task))
+    return NO_COLD if words is None and task == "bring in" and not recipe.needs_cold else words
+
+
+def _out_of_the_cold(task: str) -> tuple[str, ...]:
+    """The cautions of a task on a lot that sees no cold room."""
+    return tuple(key for key in RULES[task].cautions if key not in ("cold room", "ethylene"))
 
 
 def _days(season: Season, plan: LotPlan) -> LotDays:
@@ -264,16 +304,22 @@ def _setting_words(season: Season, setting: RoomSetting) -> str:
 
 # ---------------------------------------------------------------- companions
 
+COMES_UP = timedelta(days=10)  # from sowing to the day on which gaps are counted: common practice, no source
+
 
 def companion_tasks(season: Season, plans: Sequence[CompanionPlan], context: Context) -> tuple[Task, ...]:
     """The work on the companions in order of day and name.
 
-    The log is of lots, so that work before the day it is seen from is `not logged`.
+    What the log shows, and what must have come before it, is done.
     """
+    logged: dict[str, set[Event]] = {plan.companion.name: set() for plan in plans}
+    for entry in season.log:
+        if entry.lot in logged and entry.event in COMPANION_EVENTS and entry.date <= context.on:
+            logged[entry.lot].update(COMPANION_EVENTS[: COMPANION_EVENTS.index(entry.event) + 1])
     tasks = [
         make_task(
             context, task, plan.companion.name, turn, day, pots=pots, lot=plan.companion.name,
-            place=place, to=to, look_for=look_for,
+            place=place, to=to, look_for=look_for, logged=logged,
         )
         for plan in plans
         for task, turn, day, pots, place, to, look_for in _companion_moments(season, plan)
@@ -288,11 +334,27 @@ def _companion_moments(season: Season, plan: CompanionPlan) -> Iterator[_Moment]
     """(task, turn, day, pots, place, to, look for) of a companion, from ordering to setting out."""
     pots, unit, recipe = float(plan.companion.pots), season.unit, plan.recipe
     germinate = show_temperature(recipe.germinate_at, unit)
-    look_for = "seed (or plugs for the transplant day), labels, delivery date"
-    yield "order", 1, plan.order, pots, None, None, look_for
-    yield "sow", 1, plan.sow, pots, None, None, f"fresh seed, clean trays, label; germinates at {germinate}"
-    look_for = "roots hold the plug together; water in; label; shade for the first days"
-    yield "transplant", 1, plan.transplant, pots, None, plan.place, look_for
+    day = companion_order_day(season, plan)
+    yield "order", 1, day, pots, None, None, f"{plan.companion.start}s, labels, delivery by {plan.begins}"
+    if plan.sow is not None:
+        yield (
+            "sow",
+            1,
+            plan.sow,
+            pots,
+            None,
+            None,
+            f"fresh seed, clean trays, label; germinates at {germinate}",
+        )
+        up = season.calendar.on_or_after(plan.sow + COMES_UP)
+        if plan.transplant is not None and up < plan.transplant:
+            look_for = (
+                "seedlings in nearly every cell: log germinated; gaps sown again at once; cover off, light"
+            )
+            yield "germination check", 1, up, pots, None, None, look_for
+    if plan.transplant is not None:
+        look_for = "roots hold the plug together; water in; label; shade for the first days"
+        yield "transplant", 1, plan.transplant, pots, None, plan.place, look_for
     if plan.pinch is not None:
         yield "pinch", 1, plan.pinch, pots, plan.place, None, "tips out above a pair of leaves; clean hands"
     harden_to = None if plan.harden_at == plan.place else plan.harden_at
@@ -303,6 +365,6 @@ def _companion_moments(season: Season, plan: CompanionPlan) -> Iterator[_Moment]
     look_for = "bushy and in bud or flower; hardened two weeks; evenly over the containers"
     shows = [step for step in plan.steps if step.step == "show"]
     for turn, step in enumerate(shows, start=1):
-        yield "set out", turn, plan.set_out, step.pots, plan.harden_at, step.place, look_for
+        yield "set out", turn, step.span.start, step.pots, plan.harden_at, step.place, look_for
     if not shows:
         yield "set out", 1, plan.set_out, pots, plan.harden_at, None, look_for

@@ -19,11 +19,11 @@ from forcing.reports.matters import Problem, matters
 from forcing.reports.style import day_month, long_date, setting_words, short_date
 from forcing.reports.task_words import Whose, owners
 from forcing.text import natural, one_line, some
-from forcing.units import TemperatureUnit, show_temperature
+from forcing.units import Measures, TemperatureUnit, show_area, show_temperature, told
 
 # The order of a pot's life, in which the work of one place on one day is listed.
 _ORDER = (
-    "uncover", "open", "order", "pot", "into cooler", "root check", "step down", "bring in", "check shoots",
+    "uncover", "open", "order", "unpack", "pot", "into cooler", "root check", "step down", "bring in", "check shoots",
     "check bud", "check colour", "turn and space", "move", "hold", "harden off", "hold set-out", "set out",
     "cover", "close and mat", "bring in for the night",
 )  # fmt: skip
@@ -96,6 +96,8 @@ class WeekFacts:
     often: Mapping[str, str]  # work -> what to look for, where that would stand in many places of the sheet
     # The frost call: each evening of this week on which something needs care, and what to do in a line.
     frost: tuple[tuple[date, str], ...]
+    round: tuple[str, ...]  # the daily round, a line each: places, then who is there on days off
+    round_hours: float  # of the daily round in this week
     first: tuple[Problem, ...]  # what matters first; of frost the call tells
     unkept: tuple[str, ...]  # lots whose log was not kept, and that the show is over, a line each
 
@@ -146,7 +148,7 @@ def gather(
         week=week,
         overdue=overdue,
         days=days,
-        cautions=_cautions([*overdue, *mine]),
+        cautions=_cautions(plan.season, [*overdue, *mine]),
         rooms=tuple(room for room in room_weeks(plan, week) if room.changes or room.place in in_use),
         changed=tuple(changes) if agreed else _moved(plan, before, Span(week.start, week.end + 2 * WEEK)),
         agreed=agreed,
@@ -157,6 +159,8 @@ def gather(
         rounds=rounds,
         often=_often([overdue, *(tasks for day in days for _, tasks in day.places)]),
         unkept=tuple(_unkept(plan)),
+        round=tuple(_round(plan, week)),
+        round_hours=sum(each for work in plan.rounds for day, each in work.visits if day in week),
         first=tuple(p for p in matters(plan, nights).first if p.kind != "frost" or not near)
         if plan.on in week
         else (),
@@ -177,7 +181,7 @@ def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[tuple[
     for evening in sorted({night.evening for night in nights}):
         mine = [night for night in nights if night.evening == evening]
         low = show_temperature(min(night.low for night in mine), season.unit)
-        work = "; ".join(map(_frost_place, mine))
+        work = "; ".join(_frost_place(night, season.measures) for night in mine)
         who = [
             f"{words} {short_date(day)}: {duty.get(day.weekday(), ROOM_TO_WRITE)}"
             + (" – NOBODY IS IN: ARRANGE" if nobody_in(season, day) else "")
@@ -186,8 +190,35 @@ def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[tuple[
         yield evening, f"Low {low} by the morning of {short_date(evening + DAY)}; {'; '.join(who)}. {work}"
 
 
-def _frost_place(night: FrostNight) -> str:
-    cloth = "" if night.area is None else f", {night.area:.0f} m² of cloth"
+def _round(plan: Plan, week: Span) -> Iterator[str]:
+    """The daily round: a line a place, and one for each day off with its minutes and who is there."""
+    by_day: dict[date, float] = {}
+    for place in dict.fromkeys(work.place for work in plan.rounds):
+        said = []
+        for work in plan.rounds:
+            visits = [(day, hours) for day, hours in work.visits if day in week]
+            if work.place == place and visits:
+                for day, hours in visits:
+                    by_day[day] = by_day.get(day, 0.0) + hours
+                minutes = round(60 * sum(hours for _, hours in visits) / len(visits))
+                said.append(f"{work.work} ({_round_days([day for day, _ in visits])}, {minutes} min)")
+        if said:
+            yield f"{place}: {'; '.join(said)}"
+    duty, season = dict(plan.season.duty), plan.season
+    for day in sorted(day for day in by_day if not season.calendar.works(day)):
+        stated = None if day in season.calendar.holidays else duty.get(day.weekday())
+        who = stated or f"{ROOM_TO_WRITE} – NOBODY IS IN: ARRANGE"
+        yield f"{short_date(day)}, a day off: {round(60 * by_day[day])} min in all; on duty: {who}"
+
+
+def _round_days(days: Sequence[date]) -> str:
+    if len(days) == 7:
+        return "every day"
+    return ", ".join(short_date(day).split()[0] for day in days)
+
+
+def _frost_place(night: FrostNight, measures: Measures) -> str:
+    cloth = "" if night.area is None else f", {show_area(night.area, measures, 0)} of cloth"
     what = f" ({some(night.containers, 'container')}{cloth})" if night.containers else ""
     answer = cover_answer(night)
     return f"{night.display}{what}{', ' if answer else ''}{answer}"
@@ -299,9 +330,9 @@ def _often(groups: Iterable[Sequence[Task]]) -> dict[str, str]:
     return {work: text for work, (text, places) in commonest.items() if places >= _OFTEN}
 
 
-def _cautions(tasks: Iterable[Task]) -> tuple[tuple[str, str], ...]:
+def _cautions(season: Season, tasks: Iterable[Task]) -> tuple[tuple[str, str], ...]:
     used = {key for task in tasks for key in task.cautions}
-    known = [(key, text) for key, text in CAUTIONS.items() if key in used]
+    known = [(key, told(text, season.unit, season.measures)) for key, text in CAUTIONS.items() if key in used]
     return (*known, *((key, one_line(key)) for key in sorted(used - CAUTIONS.keys())))
 
 

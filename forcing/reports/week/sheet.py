@@ -176,6 +176,7 @@ def _story(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
         *_first(facts, look),
         *_summary(facts, look, came),
     ]
+    story += _block("Daily round", facts.round, look)
     looks = [f"{work[:1].upper()}{work[1:]}: {text}" for work, text in facts.often.items()]
     story += _block("What to do and look for, wherever it is not said", looks, look, columns=2)
     story += _block("Log not kept: log what was done", facts.unkept, look, columns=2)
@@ -251,7 +252,9 @@ def _summary(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
     """What the week comes to, and where its cautions are, before the first task."""
     limit, work = facts.plan.season.hours_per_week, facts.work
     words = [f"<b>This week: {work.words()}</b>" if work.tasks else "<b>This week: nothing planned</b>"]
-    hours = work.hours
+    hours = work.hours + facts.round_hours
+    if facts.round_hours:
+        words.append(f"daily round: {hours_words(facts.round_hours)}")
     if facts.overdue:
         late = total(facts.overdue)
         hours += late.hours

@@ -87,6 +87,8 @@ def _without_place(tasks: Sequence[Task]) -> str:
     kinds = {task.task for task in tasks}
     if kinds == {"pot"}:
         return "Potting"
+    if kinds == {"unpack"}:
+        return "Bulb store"
     return "Ordering" if kinds == {"order"} else "Elsewhere"
 
 

@@ -32,7 +32,7 @@ from forcing.reports.workbook.cells import (
 )
 from forcing.reports.workbook.table import lay_columns, lay_rows, set_up_page, widen
 from forcing.text import number
-from forcing.units import TemperatureUnit, from_celsius
+from forcing.units import Measures, TemperatureUnit, from_celsius, show_pot
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,12 +136,12 @@ def write_calendar(
     set_up_page(sheet, plan.season.paper, plan.season.title)
     last = _FIRST + max(_LEGEND, len(calendar.weeks)) - 1
     layout = lay_columns(sheet, plan.season.paper, _FIRST, last)
-    _legend(pen, sheet, calendar, min(layout.last_on_first_page, _FIRST + _LEGEND - 1))
+    _legend(pen, sheet, calendar, min(layout.last_on_first_page, _FIRST + _LEGEND - 1), plan.season.measures)
     lay_rows(sheet, plan.season.paper, layout, _TOP, blocks)
 
 
 def _empty(pen: Pen, sheet: Any, plan: Plan, calendar: Calendar, word: str) -> None:
-    names = [_place_text(each.place) for each in calendar.places]
+    names = [_place_text(each.place, plan.season.measures) for each in calendar.places]
     said = f"No lot goes into a {word}." if names else f"No {word} is stated in this season."
     pen.put(sheet, 2, 1, said, PLAIN)
     for row, name in enumerate(names, 4):
@@ -152,12 +152,12 @@ def _empty(pen: Pen, sheet: Any, plan: Plan, calendar: Calendar, word: str) -> N
 # ---------------------------------------------------------------- the rows above the places
 
 
-def _legend(pen: Pen, sheet: Any, calendar: Calendar, last: int) -> None:
+def _legend(pen: Pen, sheet: Any, calendar: Calendar, last: int, measures: Measures) -> None:
     """How to read the calendar, over the columns of weeks up to `last`."""
     used = {stay.step for place in calendar.places for way in place.ways for stay in way.stays}
     letters = ", ".join(f"{STEP_LETTERS[n]} {_WORDS[n]}" for n in STEP_LETTERS if n in used)
     text = f"Letters: {letters}; two letters: it changes in that week. Then the lot's pots. "
-    text += "Most pots, space left: 15 cm-pot equivalents on the fullest day of the week, "
+    text += f"Most pots, space left, as pots of {show_pot(15, measures)}: on the fullest day of the week, "
     text += "the darker the fuller; ▲ over capacity. ↓ ↑ new temperature and its day. Black week: this week."
     pen.put(sheet, 2, _FIRST, text, NOTE.but(size=_SMALL, wrap=True))
     span(sheet, 2, _FIRST, last)
@@ -196,7 +196,7 @@ def _draw_place(pen: Pen, sheet: Any, plan: Plan, weeks: Sequence[date], place: 
     rows = [place.week(week) for week in weeks]
     name = shorten(place.place.name, _SIDE_ROOM, _BAND.size)
     pen.put(sheet, top, 1, name, _BAND)
-    pen.put(sheet, top, _FIRST, _place_text(place.place, name), NOTE.but(size=_SMALL))
+    pen.put(sheet, top, _FIRST, _place_text(place.place, plan.season.measures, name), NOTE.but(size=_SMALL))
     sheet.row_dimensions[top].height = height(1, 11) + 2
     if not place.ways and all(week.fullest < LITTLE for week in rows):
         pen.put(sheet, top + 1, 1, "No lot stands here.", _SIDE.but(edge="", ink=QUIET))
@@ -214,9 +214,13 @@ def _draw_place(pen: Pen, sheet: Any, plan: Plan, weeks: Sequence[date], place: 
     return row
 
 
-def _place_text(place: Place, written: str = "") -> str:
+def _place_text(place: Place, measures: Measures, written: str = "") -> str:
     """Kind and room of a place, with its name where that is not `written` in full beside it."""
-    room = "capacity not stated" if place.pots is None else f"room for {number(place.pots)} pots of 15 cm"
+    room = (
+        "capacity not stated"
+        if place.pots is None
+        else f"room for {number(place.pots)} pots of {show_pot(15, measures)}"
+    )
     return f"{place.kind}, {room}" if written == place.name else f"{place.name}: {place.kind}, {room}"
 
 

@@ -45,7 +45,7 @@ from forcing.reports.workbook.table import (
     write_table,
 )
 from forcing.text import number
-from forcing.units import show_difference
+from forcing.units import POT_INCH, Measures, show_difference, told
 
 TOP = 3  # the row of a list's header
 ALARM = TEXT.but(bold=True, ink=ALERT)
@@ -266,7 +266,14 @@ def _cautions(pen: Pen, sheet: Any, plan: Plan, row: int) -> None:
         section(pen, sheet, row, "Cautions")
         note = "Reminders only: labels, local codes, the house's own rules and licensed practice come first."
         pen.put(sheet, row + 1, 1, note, NOTE)
-        texts = {key: CAUTIONS.get(key, "No text for this caution: ask before starting.") for key in named}
+        texts = {
+            key: told(
+                CAUTIONS.get(key, "No text for this caution: ask before starting."),
+                plan.season.unit,
+                plan.season.measures,
+            )
+            for key in named
+        }
         _explained(pen, sheet, row + 2, texts, 2, len(_TASKS), _CAUTION_WIDTH)
 
 
@@ -414,6 +421,9 @@ _MEANING = {
     "kept_at": "temperature once shoots show in the cooler",
     "sprouting": "cold until shoots are about 2.5 cm",
     "precooled_max": "most cold that counts from before the bulbs came",
+    "store_at": "temperature of the dry bulbs until potting",
+    "pot_by": "longest dry once the bulbs are in hand",
+    "potted_wait": "longest potted and warm before the cold",
     "base": "bench heat counts above this",
     "cap": "bench heat counts up to this",
     "reference": "bench temperature the days below are for",
@@ -465,15 +475,30 @@ def write_sources(pen: Pen, sheet: Any, plan: Plan) -> None:
     )
     made = frames.used_figures(plan)
     unsourced = Marked(frames.NOT_RECORDED, NONE)
+    unit, measures = plan.season.unit, plan.season.measures
     rows = [
-        row
-        | {"meaning": _MEANING.get(row["parameter"], "")}
+        _in_measures(row, measures)
+        | {
+            name: told(text, unit, measures)
+            for name, text in (("meaning", _MEANING.get(row["parameter"], "")), ("locator", row["locator"]))
+        }
         | ({"basis": unsourced, "source": unsourced} if row["source"] == frames.NOT_RECORDED else {})
         for row in rows_of(made)
     ]
     none = "No lot is planned, so no figures were used."
     after = write_list(pen, sheet, plan.season, words, _SOURCES, rows, none)
     _works(pen, sheet, [*made.source, *made.locator.str.findall(_CITED).explode()], after + 1)
+
+
+def _in_measures(row: Row, measures: Measures) -> Row:
+    """A figure with the width of a pot in inches where the season's measures have them."""
+    if row["unit"] != "cm" or measures != "US":
+        return row
+    return row | {"unit": "in"} | {k: _quarter(row[k]) for k in ("low", "typical", "high")}
+
+
+def _quarter(width: float | None) -> float | None:
+    return None if width is None else round(width / POT_INCH * 4) / 4
 
 
 def _works(pen: Pen, sheet: Any, keys: Sequence[str], row: int) -> None:

@@ -6,6 +6,7 @@ And the sheet `Order sheets`: what goes to each supplier on each day of ordering
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from datetime import timedelta
 from typing import Any
 
 from openpyxl.utils import get_column_letter
@@ -30,6 +31,7 @@ from forcing.reports.workbook.table import (
     write_table,
 )
 from forcing.text import number, some
+from forcing.units import show_mix
 
 _ON_A_PAGE = 36  # rows of bulbs
 _SHORT = 60.0  # points: as narrow as a text may be made by the column it stands in
@@ -91,6 +93,7 @@ def _bulb_weeks(season: Season) -> int:
     return BULB_WEEKS if season.bulb_order_weeks is None else season.bulb_order_weeks
 
 
+_TOGETHER = timedelta(days=14)  # one order rather than two; common practice, no source; from memory
 _SHEET = {
     "item": ListColumn("Item", most=200),
     "size": ListColumn("Size", most=60),
@@ -108,13 +111,16 @@ _SHEET = {
 def write_order_sheets(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[CompanionPlan] = ()) -> None:
     """The sheet `Order sheets`: a part for each supplier and day of ordering, to be printed and sent."""
     groups: dict[tuple[Any, str], list[Row]] = {}
-    lines = list(rows_of(frames.orders(plan, companions)))
-    for line in sorted(lines, key=lambda line: (line["order by"], line["supplier"] == "", line["supplier"])):
-        groups.setdefault((line["order by"], line["supplier"]), []).append(line)
-    note = "One part for each supplier and day of ordering; here by: the first day it is used."
+    first: dict[str, Any] = {}
+    for line in sorted(rows_of(frames.orders(plan, companions)), key=lambda line: line["order by"]):
+        day, supplier = line["order by"], line["supplier"]
+        if supplier not in first or day - first[supplier] > _TOGETHER:
+            first[supplier] = day
+        groups.setdefault((first[supplier], supplier), []).append(line)
+    note = "A part for each supplier and day of ordering, with what is due in the two weeks after; here by: first use."
     headed(pen, sheet, "Order sheets", note)
     row = TOP
-    for i, ((day, supplier), mine) in enumerate(groups.items()):
+    for i, ((day, supplier), mine) in enumerate(sorted(groups.items(), key=lambda group: group[0])):
         if i:
             sheet.row_breaks.append(Break(id=row - 1))
         section(pen, sheet, row, f"{supplier or 'Supplier not stated'}: order by {long_date(day)}")
@@ -145,7 +151,8 @@ def write_order_sheets(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[Co
 
 def _sheet_cells(line: Row) -> list[Any]:
     cells = line | {
-        "quantity": as_needed(round(line["quantity"], 1), _SUM), "packs": _packs(line), "came": "",
+        "quantity": as_needed(round(line["quantity"], 1), _SUM), "packs": _packs(line),
+        "came": "" if line["received"] is None else f"{number(line['received'])} so far",
         "size": line["size"], "price": Marked("", NONE) if line["price"] is None else line["price"],
         "cost": Marked("", NONE) if line["cost"] is None else line["cost"],
     }  # fmt: skip
@@ -198,7 +205,8 @@ def _everything_else(pen: Pen, sheet: Any, plan: Plan, rest: Sequence[Row], row:
     note += "Labels: one for each pot and one for each lot's crate."
     unknown = [d.name for d in plan.season.displays if not d.cover_m2]
     if unknown:
-        note += f" Cloth is not counted where cover m2 is not stated: {', '.join(unknown)}."
+        cover = "cover sq ft" if plan.season.measures == "US" else "cover m2"
+        note += f" Cloth is not counted where {cover} is not stated: {', '.join(unknown)}."
     pen.put(sheet, after - 1, 1, note, NOTE)
     across(sheet, after - 1, 1)
     return after + 1
@@ -213,8 +221,12 @@ def _containers(pen: Pen, sheet: Any, plan: Plan, row: int) -> int:
         (
             d.name,
             Marked(d.containers, _LEFT),
-            Marked("not stated", NONE) if d.litres is None else f"{number(d.litres)} L each",
-            Marked("not known", NONE) if d.litres is None else f"{number(d.litres * d.containers)} L",
+            Marked("not stated", NONE)
+            if d.litres is None
+            else f"{show_mix(d.litres, plan.season.measures)} each",
+            Marked("not known", NONE)
+            if d.litres is None
+            else show_mix(d.litres * d.containers, plan.season.measures),
         )
         for d in plan.season.displays
     ]

@@ -13,6 +13,7 @@ from forcing.reports.workbook.cells import DAY_LOOK, NONE, NOTE, NUMBER, TENTH, 
 from forcing.reports.workbook.lists import ALARM, HATCHED, NAME, SHORT, Columns, Row, known, write_list
 from forcing.reports.workbook.table import ListColumn, Marked, as_needed
 from forcing.text import some
+from forcing.units import order_unit
 
 _SURE_TO_TELL = 1e-9  # as the engine: a share this little below the wanted one is not thin
 _SHARE = NUMBER.but(number="0.0%")
@@ -116,6 +117,7 @@ def write_frost_nights(pen: Pen, sheet: Any, plan: Plan, beside: SeasonExtras) -
         "Look at the day's own forecast in any case.",
     )
     degrees = TENTH.but(number="0.0")
+    area, square = order_unit("m²", plan.season.measures)
     columns = {
         "evening": ListColumn("Evening", DAY_LOOK),
         "display": ListColumn("Display", NAME, most=130),
@@ -127,14 +129,14 @@ def write_frost_nights(pen: Pen, sheet: Any, plan: Plan, beside: SeasonExtras) -
         "stands": ListColumn(f"It stands °{unit}", degrees),
         "chance": ListColumn("Chance that night", _SHARE),
         "later": ListColumn("Chance then or later in spring", _SHARE),
-        "cloth": ListColumn("Cloth m²", TENTH),
+        "cloth": ListColumn(f"Cloth {area}", TENTH),
     }
-    rows = [_night_cells(row) for row in rows_of(frames.frost(plan, beside.nights, beside.chances))]
+    rows = [_night_cells(row, square) for row in rows_of(frames.frost(plan, beside.nights, beside.chances))]
     none = "No night that asks for a cover is known of."
     write_list(pen, sheet, plan.season, words, columns, rows, none)
 
 
-def _night_cells(row: dict[str, Any]) -> Row:
+def _night_cells(row: dict[str, Any], square: float) -> Row:
     if row["years"] is not None:
         chances = {name: _part(row[name], none="not known") for name in ("chance", "later")}
         return (
@@ -145,5 +147,5 @@ def _night_cells(row: dict[str, Any]) -> Row:
     said = f"▲ cover {some(row['containers'], 'container')}" if row["containers"] else "▲ close or cover"
     said += f"; {row['answer']}" if row["answer"] else ""
     tender = f"{row['tenderest']}; not known: {row['unknown']}" if row["unknown"] else row["tenderest"]
-    cloth = Marked("not known", NONE) if row["cloth"] is None else round(row["cloth"], 2)
+    cloth = Marked("not known", NONE) if row["cloth"] is None else round(row["cloth"] / square, 2)
     return row | {"do": Marked(said, ALARM), "rests on": "forecast", "tenderest": tender, "cloth": cloth}

@@ -35,6 +35,13 @@ def show_is_possible(season: Season, book: RecipeBook) -> Iterator[Finding]:
             "bulbs-late", "error", "season", None, "bulbs in hand",
             f"not before the show opens on {season.span.start}", "Check the years of both.", str(hand),
         )  # fmt: skip
+    for lot in season.lots:
+        last = lot.target or season.span.start
+        if lot.in_hand is not None and lot.in_hand >= last:
+            yield Finding(
+                "bulbs-late", "error", "lots", lot.row, "in hand", f"not before the bulbs are to bloom on {last}",
+                "Check the years of both.", str(lot.in_hand), lot=lot.name,
+            )  # fmt: skip
 
 
 def displays_are_within_the_show(season: Season, book: RecipeBook) -> Iterator[Finding]:
@@ -81,8 +88,9 @@ def installs_are_possible(season: Season, book: RecipeBook) -> Iterator[Finding]
         if lot.display is None:
             yield _install(lot, "install-nowhere", "warning", "the lot has no display to be set out at",
                            "Name its display, or leave install empty.")  # fmt: skip
-        if season.bulbs_in_hand is not None and lot.install <= season.bulbs_in_hand:
-            message = f"not after the bulbs are in hand on {season.bulbs_in_hand}"
+        in_hand = season.in_hand(lot)
+        if in_hand is not None and lot.install <= in_hand:
+            message = f"not after the bulbs are in hand on {in_hand}"
             yield _install(lot, "install-early", "error", message, "Check the date, and the year.")
         elif lot.install >= window.end:
             message = f"after the last day on show, {window.end - DAY}"

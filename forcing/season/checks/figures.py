@@ -20,7 +20,7 @@ from forcing.season.build import supplies_are_of_something
 from forcing.season.rows import and_rows
 from forcing.season.schema import did_you_mean, near, shown_figure
 from forcing.text import fold, listed
-from forcing.units import TemperatureUnit
+from forcing.units import INCH, POT_INCH, TemperatureUnit, show_pot
 
 CROWDED = 4  # times the bulbs of the recipe on the same area; common practice, no source; from memory
 # A pot this many times as wide as the recipe's is asked about; common practice, no source; from memory.
@@ -241,14 +241,16 @@ def pots_are_in_centimetres(season: Season, book: RecipeBook) -> Iterator[Findin
             doubtful.setdefault("mm", []).append((lot, lot.pot_cm, recipe))
     for unit, lots in doubtful.items():
         lot, width, recipe = lots[0]
-        meant = width * (2.54 if unit == "inches" else 0.1)
-        more = and_rows([other.row for other, _, _ in lots[1:]])
-        yield Finding(
-            "pot-doubtful", "warning", "lots", lot.row, "pot cm",
-            f"hard to believe of {recipe.crop}, which is potted {recipe.pot:g} cm wide{more}: is this in {unit}?",
-            f"Write {meant:.0f} if {width:g} {unit} are meant: the column is in cm.",
-            f"{width:g}",
-        )  # fmt: skip
+        more, usual = and_rows([other.row for other, _, _ in lots[1:]]), show_pot(recipe.pot, season.measures)
+        message, hint = f"hard to believe of {recipe.crop}, which is potted {usual} wide{more}", "Correct it."
+        if season.measures == "metric":
+            message += f": is this in {unit}?"
+            meant = width * (INCH if unit == "inches" else 0.1)
+            hint = f"Write {meant:.0f} if {width:g} {unit} are meant: the column is in cm."
+        column, value = (
+            ("pot cm", f"{width:g}") if season.measures == "metric" else ("pot in", f"{width / POT_INCH:g}")
+        )
+        yield Finding("pot-doubtful", "warning", "lots", lot.row, column, message, hint, value)
 
 
 def bulbs_fit_their_pots(season: Season, book: RecipeBook) -> Iterator[Finding]:
@@ -259,11 +261,12 @@ def bulbs_fit_their_pots(season: Season, book: RecipeBook) -> Iterator[Finding]:
         if recipe is None or lot.bulbs_per_pot is None or min(recipe.pot, recipe.bulbs_per_pot) <= 0:
             continue
         width = lot.pot_cm or recipe.pot
+        wide = show_pot(width, season.measures)
         usual = max(1, round(recipe.bulbs_per_pot * (width / recipe.pot) ** 2))
         if lot.bulbs_per_pot > usual * CROWDED:
             yield Finding(
                 "bulbs-doubtful", "warning", "lots", lot.row, "bulbs per pot",
-                f"hard to believe of {recipe.crop} in a pot {width:g} cm wide, which takes about {usual}",
+                f"hard to believe of {recipe.crop} in a pot {wide} wide, which takes about {usual}",
                 "Correct the bulbs or the width: the order is made from them.", f"{lot.bulbs_per_pot:g}", lot=lot.name,
             )  # fmt: skip
 

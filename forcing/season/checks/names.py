@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from typing import get_args
 
 from forcing.engine.parts import lot_of
 from forcing.errors import Finding
-from forcing.model import Event, PlaceKind, Season
+from forcing.model import COMPANION_EVENTS, COMPANION_ONLY, Event, PlaceKind, Season
 from forcing.recipes.book import RecipeBook, shipped_minutes
 from forcing.season.schema import did_you_mean
 from forcing.text import fold_word
@@ -157,10 +158,22 @@ def plantings_fit(season: Season, book: RecipeBook) -> Iterator[Finding]:
 
 
 def log_is_of_known_lots(season: Season, book: RecipeBook) -> Iterator[Finding]:
-    """Every entry of the log is about a lot that there is."""
-    known = {lot.name for lot in season.lots}
+    """Every entry of the log is about a lot or a companion that there is, and of what happens to one."""
+    companions = {companion.name for companion in season.companions}
+    known = {lot.name for lot in season.lots} | companions
     for entry in season.log:
-        if lot_of(entry.lot, known) is None:
+        grown = entry.lot in companions
+        if entry.event in COMPANION_ONLY if not grown else entry.event not in COMPANION_EVENTS:
+            words = ", ".join(
+                COMPANION_EVENTS if grown else (e for e in get_args(Event) if e not in COMPANION_ONLY)
+            )
+            yield Finding(
+                "event-of-others", "warning", entry.found_in, entry.row, "event",
+                f"{entry.lot} is a {'companion' if grown else 'lot of bulbs'}: that does not happen to it, and is not "
+                "used",
+                f"Write one of: {words}.", entry.event, lot=entry.lot,
+            )  # fmt: skip
+        elif lot_of(entry.lot, known) is None:
             use = (entry.found_in, entry.row, "lot", entry.lot)
             yield unknown("lot-unknown", use, known, "lot", "Correct the name, or add it to lots.")
 

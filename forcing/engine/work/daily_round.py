@@ -1,0 +1,78 @@
+"""The daily round: what is seen to in every place as long as something stands there, weekends too.
+
+The rule. A row of the season says what is done in a place, on which weekdays or every how many days, and for how many
+minutes; with the item `daily round` set to usual, places without rows of their own have the usual ones of their kind
+(USUAL). It is walked from the first to the last day on which pots stand there, within its dates where these are stated.
+A round is no task: it is not moved, ticked or logged, but its hours are those of somebody who is there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date, timedelta
+from types import MappingProxyType
+
+from forcing.dates import DAY, Span, monday
+from forcing.engine.work.rounds import recurring
+from forcing.model import PlaceKind, PlaceLoad, Round, RoundWork, Season
+
+_DAILY = tuple(range(7))
+# What is done, on which weekdays, minutes each time and minutes for a hundred 15 cm pots: common practice, no source;
+# from memory; time it once in your own house.
+USUAL: Mapping[PlaceKind, tuple[tuple[str, tuple[int, ...], float, float], ...]] = MappingProxyType({
+    "cooler": (("read low and high, look at a few pots, air", (0, 3), 10, 0), ("look for rot and mould", (0,), 5, 2)),
+    "bench": (
+        ("water what is light, vent by the reading, read low and high", _DAILY, 10, 6),
+        ("look for pests and mould under the leaves", (0, 3), 5, 4),
+    ),
+    "frame": (
+        ("open or close the lights, water, read low and high", _DAILY, 8, 5), ("look for slugs and pests", (0,), 5, 3),
+    ),
+    "site": (
+        ("water by feel, put right what wind or visitors did", _DAILY, 10, 4), ("deadhead and tidy", (0, 2, 4), 5, 10),
+    ),
+})  # fmt: skip
+
+
+def daily_rounds(season: Season, loads: Sequence[PlaceLoad]) -> tuple[RoundWork, ...]:
+    """The rounds of a season in the order of its places, with the days and hours of each; none if none are wanted."""
+    return tuple(work for load in loads for work in _of_place(season, load) if work.visits)
+
+
+def _of_place(season: Season, load: PlaceLoad) -> Iterator[RoundWork]:
+    days = [load.start + timedelta(days=i) for i, pots in enumerate(load.pots) if pots > 0]
+    if not days:
+        return
+    stands = Span(days[0], days[-1] + DAY)
+    mine = [row for row in season.rounds if row.place == load.place]
+    if not mine and season.daily_round == "usual":
+        mine = [
+            Round(load.place, work, every, minutes, hundred)
+            for work, every, minutes, hundred in USUAL[season.place(load.place).kind]
+        ]
+    for row in mine:
+        span = Span(
+            max(stands.start, row.start or stands.start), min(stands.end, (row.until or days[-1]) + DAY)
+        )
+        every = _DAILY if row.every is None else row.every
+        yield RoundWork(load.place, row.work, every, tuple(
+            (day, (row.minutes + row.per_hundred * load.pots[(day - load.start).days] / 100) / 60)
+            for day in (recurring(span, every) if span.start < span.end else ())
+        ))  # fmt: skip
+
+
+def round_hours(rounds: Iterable[RoundWork]) -> dict[date, float]:
+    """Hours of all rounds by day."""
+    hours: dict[date, float] = {}
+    for work in rounds:
+        for day, each in work.visits:
+            hours[day] = hours.get(day, 0.0) + each
+    return hours
+
+
+def weekly(hours: Mapping[date, float]) -> dict[date, float]:
+    """Hours by day -> by week, named by its Monday."""
+    weeks: dict[date, float] = {}
+    for day, each in hours.items():
+        weeks[monday(day)] = weeks.get(monday(day), 0.0) + each
+    return weeks
