@@ -378,8 +378,9 @@ class PlannedSeason:
 
     @property
     def chances(self) -> tuple[str, ...]:
-        """For each display how sure it is of its wanted cover: 'Court: opening day 94 %, closing day 81 %'."""
-        lines = (chance_words(cover, self.on) for cover in self.result.beside.show.covers)
+        """For each display how sure it is of its wanted cover, the least sure first: 'Court: opening day 94 % ...'."""
+        covers = sorted(self.result.beside.show.covers, key=lambda cover: cover.least_from(self.on))
+        lines = (chance_words(cover, self.on) for cover in covers)
         return tuple(line for line in lines if line)
 
     def agree(self, steering: SeasonSteering | None = None) -> SeasonAgreement:
@@ -543,11 +544,6 @@ class SeasonOutlook:
     def table(self) -> pd.DataFrame:
         """Early, likely and late bloom of each lot against its target: the table of outlook.csv."""
         return frames.outlook(self.outlooks)
-
-    @property
-    def rows(self) -> list[dict[str, object]]:
-        """The table of outlook.csv as records."""
-        return list(frames.rows_of(self.table[list(frames.OUTLOOK_COLUMNS)]))
 
     @property
     def words(self) -> str:

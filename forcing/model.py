@@ -652,6 +652,7 @@ class Unplanned:
     lot: Lot
     reason: str
     earliest: date | None  # None: not known, the reason says what is missing
+    lost: date | None = None  # the day by which all its pots were lost; None: they are not
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from forcing.engine.climate import Climate, Floats, build_climate, horizon
 from forcing.engine.log import NOTHING, History
 from forcing.engine.replan import replan_lot
 from forcing.engine.simulate import UNSUITED, LotSimulation, simulation_of
-from forcing.errors import Finding
+from forcing.errors import Finding, Several
 from forcing.model import Lot, LotPlan, Place, Recipe, RoomSetting, Season, Unplanned
 from forcing.text import listed, some
 from forcing.units import show_temperature, told
@@ -235,7 +235,11 @@ def _at_odds(season: Season, climate: Climate, place: Place, plans: Sequence[Lot
             "temperatures than they want",
             f"They want {_wants(season, losing)} as they root, rest and sprout. Give them another cooler, or "
             "accept the longer stay that the plan reckons with.",
-            place.name, place=place.name,
+            place.name, place=place.name, lots=tuple(p.lot.name for p in losing), several=Several(
+                "part of the time in {names} does not count in full as cold, the rooms being at other temperatures "
+                "than these lots want: {lots}",
+                "Give them another cooler, or accept the longer stay that the plan reckons with.", place.name,
+            ),
         )  # fmt: skip
     if growing:
         yield Finding(
@@ -243,7 +247,10 @@ def _at_odds(season: Season, climate: Climate, place: Place, plans: Sequence[Lot
             f"the room stays too warm for {_who(growing)} once they have shoots: these will grow in the dark",
             f"They want {_wants(season, growing)} as they root, rest and sprout. Step the room down, give them "
             "another cooler, or leave head room above the pots.",
-            place.name, place=place.name,
+            place.name, place=place.name, lots=tuple(p.lot.name for p in growing), several=Several(
+                "{names} stay too warm for lots with shoots, which will grow in the dark: {lots}",
+                "Step the rooms down, give these lots another cooler, or leave head room above the pots.", place.name,
+            ),
         )  # fmt: skip
 
 

@@ -158,7 +158,7 @@ def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | 
     if not history.started:
         return _never_logged(simulation)
     if simulation.lot.pots == 0 and history.ended is None:
-        return Unplanned(simulation.lot, f"all its pots are lost by {history.last}", None)
+        return Unplanned(simulation.lot, f"all its pots are lost by {history.last}", None, history.last)
     planned = _never_logged(_as_begun(simulation))
     base = planned if isinstance(planned, LotPlan) else None
     cooler_in = _cooler_in(simulation, base, not_before)

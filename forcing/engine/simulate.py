@@ -7,7 +7,7 @@ Bloom is the first day by whose start the heat gathered since bring in has reach
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import zip_longest
 
@@ -16,7 +16,7 @@ import numpy as np
 from forcing.dates import DAY, Span
 from forcing.engine.climate import Climate, Floats, Ints, Legs, Series, WorkingDays
 from forcing.engine.log import NOTHING, History, Stay, pots_left
-from forcing.model import Basis, Lot, Recipe, Season, Step, StepName, TargetStage
+from forcing.model import Basis, Lot, LotPlan, Recipe, Season, Step, StepName, TargetStage
 from forcing.science.flowering import bench_need, need_at_confidence, spread_beyond
 from forcing.science.pooling import Effect
 
@@ -456,6 +456,10 @@ class LotSimulation:
     def heat_between(self, stays: Sequence[Stay], start: date, end: date) -> float | None:
         """Heat [°C·d] gathered along the stays from `start` to the start of day `end`; None across a gap."""
         return gathered(self.climate, stays, start, end, self.heat)
+
+    def at_pace_of(self, plan: LotPlan) -> LotSimulation:
+        """The same lot at the pace that its plan is at."""
+        return replace(self, pace=plan.need / self.need(plan.cold_weeks))
 
     def fade(self, run: Run) -> date | None:
         """First day the typical pot is past display; None where temperatures are not known that far."""

@@ -16,7 +16,7 @@ from forcing.model import BloomClass, Lot, LotPlan, Plan
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
 from forcing.reports.draw.paper import UPRIGHT, paged, title_of, write_sheet
-from forcing.reports.style import CLASS_MARKS, INK, PAPER, QUIET, long_date
+from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date
 from forcing.text import one_line, some
 from forcing.units import Measures, show_box, show_pot
 
@@ -221,8 +221,10 @@ def _lines(
 
 
 def _badge(canvas: Canvas, bloom_class: BloomClass | None, left: float, top: float) -> None:
-    mark = CLASS_MARKS[bloom_class]
-    fill, middle = mark.fill if bloom_class else PAPER, left + _BADGE / 2
-    canvas.badge(left, top, _BADGE, 3, Style(3, fill, INK, 1))
+    """The letter of a class; nothing for a crop that has none."""
+    if bloom_class is None:
+        return
+    mark, middle = CLASS_MARKS[bloom_class], left + _BADGE / 2
+    canvas.badge(left, top, _BADGE, 3, Style(3, mark.fill, INK, 1))
     canvas.text(middle, top + _BADGE * 0.74, mark.letter, _BADGE * 0.66, bold=True, side="center")
-    canvas.text(middle, top + _BADGE + 8.5, bloom_class or "", 7.5, side="center")
+    canvas.text(middle, top + _BADGE + 8.5, bloom_class, 7.5, side="center")

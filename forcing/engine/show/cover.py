@@ -109,6 +109,11 @@ class Cover:
         """The date of a day of the span."""
         return self.span.start + number * DAY
 
+    def least_from(self, on: date) -> float:
+        """The least chance of the days from `on`; 1 where none is left."""
+        ahead = (chance for day, chance in zip(self.span, self.chance, strict=True) if day >= on)
+        return min((chance or 0.0 for chance in ahead), default=1.0)
+
     @property
     def thin(self) -> tuple[bool, ...]:
         """Days on which too little is expected, or enough is less likely than not."""

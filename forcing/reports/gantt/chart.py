@@ -47,7 +47,7 @@ class Group:
 
     @property
     def heading(self) -> str:
-        name = self.bloom_class.capitalize() if self.bloom_class else "Class not stated"
+        name = self.bloom_class.capitalize() if self.bloom_class else "Without a class"
         pots = sum(row.plan.lot.pots for row in self.rows)
         return f"{name}: {some(len(self.rows), 'lot')}, {some(pots, 'pot')}"
 

@@ -233,7 +233,7 @@ def _frost_call(facts: WeekFacts, look: PageLook) -> list[Any]:
         return []
     lines = [
         look.text("<b>FROST CALL</b>", 11),
-        *(look.text(safe(line, _FINDING), 11, least=STANDING) for line in facts.frost),
+        *(look.text(safe(line, _FINDING), 11, least=STANDING) for _, line in facts.frost),
     ]
     table = Table([[[*lines, look.text(safe(FROST_WORK), 9)]]], colWidths=[look.width])
     table.setStyle([
