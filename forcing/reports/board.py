@@ -24,7 +24,7 @@ from forcing.errors import SEVERITIES, Finding
 from forcing.files import write_text
 from forcing.model import CLASSES, STAGE_EVENTS, BloomClass, LotPlan, Plan, Step, StepName, Task
 from forcing.reports import frames, style
-from forcing.reports.draw.days import last_open, months_of
+from forcing.reports.draw.days import last_open, months_of, target_words
 from forcing.reports.entry import LOGGED_AS, places_in_use
 from forcing.reports.frames import rows_of
 from forcing.reports.gantt.chart import Chart, GanttRow, chart_of, fullest, unplanned_words
@@ -61,7 +61,7 @@ class Axis:
     names: tuple[tuple[str, str], ...]  # where, name
     weeks: tuple[tuple[str, int, bool], ...]  # where, number, whether there is room for it on a small screen
     today: str | None
-    opens: str
+    opens: str | None  # None: there is no show
 
     def at(self, day: date) -> str:
         """Where a day begins."""
@@ -138,7 +138,7 @@ def axis_of(chart: Chart) -> Axis:
             for i, day in enumerate(weeks)
         ),
         at(on) if on in span else None,
-        at(chart.plan.season.span.start),
+        at(chart.plan.season.span.start) if chart.plan.season.has_show else None,
     )
 
 
@@ -364,7 +364,9 @@ def board_html(
         colours=_colours(),
         digest=_digest(f"{plan.season.title} {plan.season.span.start}"),
         name=one_line(plan.season.title) or "Forcing plan",
-        opening=opening_words(plan.season.span, plan.on),
+        opening=opening_words(plan.season.span, plan.on)
+        if plan.season.has_show
+        else target_words(plan, plan.on),
         week=f"{iso_week(start)[5:]}, {week_words(facts.week)}",
         work=facts.work,
         jobs=_jobs(facts, tags),

@@ -3,7 +3,8 @@
 The expected loss is added once. A lot planted in displays must leave as many pots as they hold: where its own pots
 already hold the reserve for that, no more is added; a lot that is in no display leaves the pots stated. Labels: one
 for each pot, since pots part company on the benches, and one for each lot's crate or bench. Mix is ordered loose,
-with what it loses when pressed and watered in; a display container is filled whole, as stated or measured.
+with what it loses when pressed and watered in; a display container is filled whole, as stated or measured, but for the
+root balls set into it by its opening. Companions raised from seed or plugs take pots and mix as lots do.
 """
 
 from __future__ import annotations
@@ -13,22 +14,26 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from forcing.dates import WEEK
 from forcing.engine.companions import CompanionPlan
 from forcing.model import BloomClass, Delivery, Display, LotPlan, Plan, Season, Supply
-from forcing.science.containers import mix_to_order, pot_litres
+from forcing.science.containers import HEADSPACE_SMALL, box, mix_to_order, pot_litres
 from forcing.text import fold
 
-Kind = Literal["bulbs", "pots", "labels", "mix", "companions", "cloth"]
+Kind = Literal["bulbs", "pots", "trays", "labels", "mix", "companions", "cloth"]
 LeadBasis = Literal["stated", "season", "practice"]
 
 # Of two seeds in each cell the stronger seedling is kept: four in five come up. Practice, no source; see the packet.
 SEEDS_A_CELL, GERMINATION = 2, 0.8
+# Cells of a tray, and litres that fill it: about 4 cl a cell. Common practice, no source; from memory; trays differ.
+TRAY_CELLS, TRAY_LITRES = 72, 3.0
 # Weeks from order to delivery where neither item nor supplier states any: common practice, no source; from memory. The
 # seed or plugs of companions have the season's own order weeks.
-LEAD_WEEKS: Mapping[Kind, float] = MappingProxyType({"pots": 6.0, "labels": 3.0, "mix": 3.0, "cloth": 4.0})
+LEAD_WEEKS: Mapping[Kind, float] = MappingProxyType({
+    "pots": 6.0, "trays": 6.0, "labels": 3.0, "mix": 3.0, "cloth": 4.0,
+})  # fmt: skip
 # All bulbs are ordered so long before the first are wanted: in spring or summer for potting in autumn, while there is a
 # choice. Common practice, no source; from memory.
 BULB_WEEKS = 16
@@ -40,7 +45,7 @@ class OrderLine:
 
     kind: Kind
     item: str
-    unit: str  # bulbs, pots, labels, litres, plants, m²
+    unit: str  # bulbs, pots, trays, labels, litres, seeds, plugs, plants, m²
     used: float  # before losses and settling
     need: float  # with losses and settling, whole where it is counted
     pack: float | None  # of `unit` in one; None: sold singly
@@ -71,7 +76,7 @@ class OrderLine:
 
 
 def order_lines(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> tuple[OrderLine, ...]:
-    """Everything to order for a plan: bulbs, pots, labels, mix, companions, cloth, each kind in season order.
+    """Everything to order for a plan: bulbs, pots, trays, labels, mix, companions, cloth, each kind in season order.
 
     Lots that are not planned are left out, and displays whose litres or cloth are not known. Seed or plugs are
     listed for the `companions` given. Order days never clash with days off. Raises ValueError for a loss that is
@@ -83,8 +88,8 @@ def order_lines(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> tuple[O
     lots = sorted(plan.lots, key=lambda p: listed.get(p.lot.name, len(listed)))
     order = _Order(plan.season, tuple(lots))
     lines = (
-        *order.bulbs(), *order.pots(), *order.labels(companions), *order.mix(companions),
-        *order.companions(companions), *order.cloth(companions),
+        *order.bulbs(), *order.pots(companions), *order.trays(companions), *order.labels(companions),
+        *order.mix(companions), *order.companions(companions), *order.cloth(companions),
     )  # fmt: skip
     came = [row for row in plan.season.deliveries if row.date <= plan.on]
     return tuple(_with_received(line, came, lines) for line in lines) if came else lines
@@ -181,6 +186,14 @@ def supply_of(season: Season, names: Sequence[str | None]) -> Supply:
 # ---------------------------------------------------------------- inside
 
 
+class _Potted(NamedTuple):
+    """What goes into pots of one width, and when."""
+
+    name: str
+    pots: int
+    day: date
+
+
 class _Order:
     """The lots of a plan with what their displays ask of them."""
 
@@ -249,22 +262,60 @@ class _Order:
                 per_pot=tuple(sorted({per_pot for _, _, per_pot in each})),
             )  # fmt: skip
 
-    def by_width(self) -> list[tuple[float, list[LotPlan]]]:
-        groups: dict[float, list[LotPlan]] = {}
-        for planned in self.lots:
-            groups.setdefault(planned.lot.pot_cm or planned.recipe.pot, []).append(planned)
+    def by_width(self, companions: Sequence[CompanionPlan]) -> list[tuple[float, list[_Potted]]]:
+        """What is potted, by the width of its pots [cm]. What is bought as plants comes in its pots."""
+        groups: dict[float, list[_Potted]] = {}
+        for p in self.lots:
+            if not p.lot.box_cm:
+                groups.setdefault(_pot_cm(p), []).append(_Potted(p.lot.name, p.lot.pots, p.potting))
+        for c in companions:
+            if c.transplant is not None:
+                potted = _Potted(c.companion.name, c.companion.pots, c.transplant)
+                groups.setdefault(c.recipe.pot, []).append(potted)
         return sorted(groups.items())
 
-    def pots_of(self, members: Sequence[LotPlan]) -> int:
-        return round(self.started([(p.lot.name, p.lot.pots, 1.0) for p in members]))
+    def by_box(self) -> list[tuple[tuple[float, ...], list[_Potted]]]:
+        """What is grown in boxes, by their sides [cm]."""
+        groups: dict[tuple[float, ...], list[_Potted]] = {}
+        for p in self.lots:
+            if p.lot.box_cm:
+                groups.setdefault(p.lot.box_cm, []).append(_Potted(p.lot.name, p.lot.pots, p.potting))
+        return sorted(groups.items())
 
-    def pots(self) -> Iterator[OrderLine]:
-        for width, members in self.by_width():
-            used = sum(p.lot.pots for p in members)
+    def pots_of(self, members: Sequence[_Potted]) -> int:
+        return round(self.started([(p.name, p.pots, 1.0) for p in members]))
+
+    def pots(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
+        for width, members in self.by_width(companions):
+            used = sum(p.pots for p in members)
             yield self.line(
                 "pots", f"pots {width:g} cm", "pots", used, self.pots_of(members),
-                min(p.potting for p in members), (f"pots {width:g} cm", "pots"),
-                [p.lot.name for p in members], pots=used, width=width,
+                min(p.day for p in members), (f"pots {width:g} cm", "pots"),
+                [p.name for p in members], pots=used, width=width,
+            )  # fmt: skip
+        for sides, members in self.by_box():
+            used = sum(p.pots for p in members)
+            yield self.line(
+                "pots", f"boxes {' × '.join(f'{side:g}' for side in sides)} cm", "boxes", used, self.pots_of(members),
+                min(p.day for p in members), ("boxes",), [p.name for p in members], pots=used,
+            )  # fmt: skip
+
+    def cells(self, plan: CompanionPlan) -> int:
+        """Cells to sow so that enough of them have a seedling and enough of those are left."""
+        plants = self.started([(plan.companion.name, plan.companion.pots, 1.0)])
+        return math.ceil(plants / (1.0 - (1.0 - GERMINATION) ** SEEDS_A_CELL) - 1e-9)
+
+    def trays_of(self, sown: Sequence[CompanionPlan]) -> int:
+        """A tray holds one companion."""
+        return sum(math.ceil(self.cells(plan) / TRAY_CELLS) for plan in sown)
+
+    def trays(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
+        sown, days = _sown(companions)
+        if sown:
+            need, names = self.trays_of(sown), [c.companion.name for c in sown]
+            yield self.line(
+                "trays", f"trays of {TRAY_CELLS} cells", "trays", need, need, min(days), ("trays",), names,
+                pots=sum(c.companion.pots for c in sown),
             )  # fmt: skip
 
     def labels(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
@@ -281,21 +332,50 @@ class _Order:
         )
 
     def mix(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
-        if self.lots:
-            sizes = [(pot_litres(width), members) for width, members in self.by_width()]
-            used = sum(litres * sum(p.lot.pots for p in members) for litres, members in sizes)
+        sizes = [(pot_litres(width), members) for width, members in self.by_width(companions)]
+        deep = [(sides, members) for sides, members in self.by_box() if len(sides) == 3]
+        sizes += [(box(*sides).litres(min(HEADSPACE_SMALL, sides[2])), members) for sides, members in deep]
+        if potted := [p for _, members in sizes for p in members]:
+            used = sum(litres * sum(p.pots for p in members) for litres, members in sizes)
             need = sum(mix_to_order(litres, self.pots_of(members)) for litres, members in sizes)
             yield self.line(
-                "mix", "mix for pots", "litres", used, need, min(p.potting for p in self.lots), ("mix",),
-                [p.lot.name for p in self.lots], pots=sum(p.lot.pots for p in self.lots),
+                "mix", "mix for pots", "litres", used, need, min(p.day for p in potted), ("mix",),
+                [p.name for p in potted], pots=sum(p.pots for p in potted),
             )  # fmt: skip
-        filled = [(display, display.litres) for display in self.season.displays if display.litres]
+        sown, days = _sown(companions)
+        if sown:
+            trays = self.trays_of(sown)
+            yield self.line(
+                "mix", "seed mix", "litres", TRAY_LITRES * trays, mix_to_order(TRAY_LITRES, trays), min(days),
+                ("seed mix",), [c.companion.name for c in sown], pots=sum(c.companion.pots for c in sown),
+            )  # fmt: skip
+        filled = [(d, d.litres, self.taken(d, companions)) for d in self.season.displays if d.litres]
         if filled:
             yield self.line(
-                "mix", "mix for the containers", "litres", sum(litres * d.containers for d, litres in filled),
-                sum(mix_to_order(litres, d.containers) for d, litres in filled),
-                min(self.filled(d, companions) for d, _ in filled), ("mix",),
+                "mix", "mix for the containers", "litres",
+                sum((litres - taken) * d.containers for d, litres, taken in filled),
+                sum(mix_to_order(litres, d.containers, taken=taken) for d, litres, taken in filled),
+                min(self.filled(d, companions) for d, _, _ in filled), ("mix",),
             )  # fmt: skip
+
+    def taken(self, display: Display, companions: Sequence[CompanionPlan]) -> float:
+        """Litres of one container that root balls fill, of what is set out into it by its opening.
+
+        What comes later takes the places of these, or of mix that is there by then.
+        """
+        balls: dict[str, float] = {}  # litres of one root ball
+        whole = 0.0  # litres of the lots that name the display and are in no planting
+        for p in self.lots:
+            if p.install is not None and p.install <= display.span.start and not p.lot.box_cm:
+                ball = pot_litres(_pot_cm(p))
+                balls[p.lot.stated_name] = ball
+                if p.lot.display == display.name and p.lot.stated_name not in self.planted:
+                    whole += ball * p.lot.pots / max(display.containers, 1)
+        balls |= {
+            c.companion.name: pot_litres(c.recipe.pot) for c in companions if c.set_out <= display.span.start
+        }
+        mine = (p for p in self.season.plantings if p.display == display.name)
+        return min(display.litres or 0.0, whole + sum(p.per_container * balls.get(p.item, 0.0) for p in mine))
 
     def filled(self, display: Display, companions: Sequence[CompanionPlan]) -> date:
         """The first day on which something is set out into a display, by its opening at the latest."""
@@ -310,11 +390,11 @@ class _Order:
     def companions(self, plans: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
         for plan in plans:
             name, crop, pots = plan.companion.name, plan.companion.crop, plan.companion.pots
-            start, need = plan.companion.start, self.started([(name, pots, 1.0)])
-            each = 1.0
+            start, each = plan.companion.start, 1
+            need = self.started([(name, pots, 1.0)])
             if start == "seed":
                 each = SEEDS_A_CELL
-                need = math.ceil(need / (1.0 - (1.0 - GERMINATION) ** SEEDS_A_CELL) - 1e-9) * each
+                need = self.cells(plan) * each
             yield self.line(
                 "companions", f"{name} ({crop}), {start}", f"{start}s", pots * each, need, plan.begins,
                 companion_names(plan), [name], companion_order_day(self.season, plan), pots=pots, crop=crop,
@@ -328,6 +408,15 @@ class _Order:
         item = f"cloth: {self.season.cover_cloth}" if self.season.cover_cloth else "cloth"
         needed = min(self.filled(display, companions) for display in covered)
         yield self.line("cloth", item, "m²", square, square, needed, (self.season.cover_cloth, "cloth"))
+
+
+def _sown(companions: Sequence[CompanionPlan]) -> tuple[list[CompanionPlan], list[date]]:
+    """Those raised from seed, and their days of sowing."""
+    return [c for c in companions if c.sow is not None], [c.sow for c in companions if c.sow is not None]
+
+
+def _pot_cm(planned: LotPlan) -> float:
+    return planned.lot.pot_cm or planned.recipe.pot
 
 
 def _class(planned: LotPlan) -> BloomClass | None:

@@ -25,7 +25,7 @@ from forcing.units import Measures, TemperatureUnit, show_area, show_temperature
 _ORDER = (
     "uncover", "open", "order", "unpack", "pot", "into cooler", "root check", "step down", "bring in", "check shoots",
     "check bud", "check colour", "turn and space", "move", "hold", "harden off", "hold set-out", "set out",
-    "cover", "close and mat", "bring in for the night",
+    "dispatch", "cover", "close and mat", "bring in for the night",
 )  # fmt: skip
 CHECKS = ("check shoots", "check bud", "check colour")  # looks at a stage: no pots are handled
 ROUNDS = ("turn and space",)  # work that is done lot after lot in one round of a place

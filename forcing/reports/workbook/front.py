@@ -15,6 +15,7 @@ from forcing.engine.frost import FrostNight
 from forcing.errors import SEVERITIES, sort_findings
 from forcing.model import LATER, OPENING, Plan, Season
 from forcing.reports import frames
+from forcing.reports.draw.days import shown_words
 from forcing.reports.frames import rows_of
 from forcing.reports.matters import Matters, matters
 from forcing.reports.style import ALERT, long_date
@@ -117,7 +118,9 @@ def write_front(
     show = plan.season.span
     page.line(plan.season.title, TITLE)
     page.line(
-        f"Open {long_date(show.start)} to {long_date(show.end - DAY)}, {show.days} days."
+        f"Forced for dates: {shown_words(plan)}."
+        if not plan.season.has_show
+        else f"Open {long_date(show.start)} to {long_date(show.end - DAY)}, {show.days} days."
         if show.days
         else f"Opens {long_date(show.start)}."
     )
