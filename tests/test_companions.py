@@ -442,7 +442,7 @@ def test_what_cannot_be_planned_is_said_and_the_others_go_on() -> None:
               Place("Arctic", "bench", day=-5, night=-8))  # fmt: skip
     companions = (
         Companion("Fine", "Viola", 5, ready, "Bench", 2),
-        Companion("Odd", "violas", 5, ready, "Bench", 3),
+        Companion("Odd", "voila", 5, ready, "Bench", 3),
         Companion("Homeless", "viola", 5, ready, None, 4),
         Companion("Astray", "viola", 5, ready, "Benhc", 5),
         Companion("Dark", "viola", 5, ready, "Shed", 6),
@@ -455,7 +455,7 @@ def test_what_cannot_be_planned_is_said_and_the_others_go_on() -> None:
     plans, findings = worked(season(companions=companions, places=places))
     assert [p.companion.name for p in plans] == ["Fine", "Also fine"]
     assert [(f.code, f.severity, f.table, f.row, f.column, f.value) for f in findings] == [
-        ("companion-unplanned", "error", "companions", 3, "crop", "violas"),
+        ("companion-unplanned", "error", "companions", 3, "crop", "voila"),
         ("companion-unplanned", "error", "companions", 4, "place", None),
         ("companion-unplanned", "error", "companions", 5, "place", "Benhc"),
         ("companion-unplanned", "error", "companions", 6, "place", "Shed"),
@@ -573,8 +573,15 @@ def test_hours_are_of_the_shipped_minutes_unless_the_season_has_its_own() -> Non
 def test_names_compare_without_capitals_and_near_ones_are_offered() -> None:
     book = CompanionBook.from_overrides()
     assert book.recipe("  VIOLA ").crop == "viola" and not book.knows("any")
-    with pytest.raises(RecipeError, match="'pansies'; near it: pansy"):
-        book.recipe("pansies")
+    for many, one in (
+        ("Pansies", "pansy"),
+        ("violas", "viola"),
+        ("Stocks", "stock"),
+        ("nemesias", "nemesia"),
+    ):
+        assert book.recipe(many).crop == one and book.knows(many)
+    with pytest.raises(RecipeError, match="'pansey'; near it: pansy"):
+        book.recipe("pansey")
     with pytest.raises(RecipeError, match=r"'oak'; known: pansy, viola.*linaria"):
         book.recipe("oak")
     assert pickle.loads(pickle.dumps(book.recipe("stock"))) == book.recipe("stock")
