@@ -378,8 +378,9 @@ class PlannedSeason:
 
     @property
     def chances(self) -> tuple[str, ...]:
-        """For each display how sure it is of its wanted cover: 'Court: opening day 94 %, closing day 81 %'."""
-        lines = (chance_words(cover, self.on) for cover in self.result.beside.show.covers)
+        """For each display how sure it is of its wanted cover, the least sure first: 'Court: opening day 94 % ...'."""
+        covers = sorted(self.result.beside.show.covers, key=lambda cover: cover.least_from(self.on))
+        lines = (chance_words(cover, self.on) for cover in covers)
         return tuple(line for line in lines if line)
 
     def agree(self, steering: SeasonSteering | None = None) -> SeasonAgreement:
@@ -545,11 +546,6 @@ class SeasonOutlook:
         return frames.outlook(self.outlooks)
 
     @property
-    def rows(self) -> list[dict[str, object]]:
-        """The table of outlook.csv as records."""
-        return list(frames.rows_of(self.table[list(frames.OUTLOOK_COLUMNS)]))
-
-    @property
     def words(self) -> str:
         """The same as lines of text, the most pressing lot first."""
         from forcing.reports.outlook import outlook_text
@@ -681,7 +677,9 @@ class LotReasons:
         season = self.season.result.plan.season
         mine = [c for c in self.season.result.changes if c.subject == self.planned.lot.name]
         changed = tuple(agreed.change_lines(mine, season))
-        return WhyPage(season, self.planned, self.weeks, self.reasons, agreed_too, changed)
+        stated = {lot.name: lot.cold_weeks for lot in self.season.season.stated.lots}
+        states_cold = stated.get(self.planned.lot.stated_name) is not None
+        return WhyPage(season, self.planned, self.weeks, self.reasons, agreed_too, changed, states_cold)
 
 
 @dataclass(frozen=True)

@@ -23,7 +23,7 @@ MOST_ROWS = 12  # of one finding by number: each is to be looked at
 
 @dataclass(frozen=True, slots=True)
 class Several:
-    """One event told of many: texts in which {names}, {count}, {days}, {first} and {last}, {least} and
+    """One event told of many: texts in which {names}, {lots}, {count}, {days}, {first} and {last}, {least} and
     {most} are filled in.
 
     `of` is what the finding calls the one it is about, where that is no lot.
@@ -59,6 +59,13 @@ class Finding:
     several: Several | None = None  # how it is told of many at once; None: each is told by itself
     lots: tuple[str, ...] = ()  # where one event is told of more than one: all of them
     rows: tuple[int, ...] = ()  # theirs
+    most: float | None = None  # of an event: days late that it accounts for; None: any
+    cause: str | None = None  # the key of the event that it follows from; None: it stands for itself
+
+    @property
+    def key(self) -> str:
+        """Names an event among others, for what follows from it."""
+        return " ".join([self.code, self.place or "", *map(str, self.days[:1])])
 
     @property
     def about(self) -> tuple[str, ...]:
@@ -100,9 +107,16 @@ def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
 
 def merged(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Findings of one cause as one, where the first of them stood: `several` is how it is told, or all say the same."""
+    """Findings of one cause as one, where the first of them stood: `several` is how it is told, or all say the same.
+
+    What follows from an event that is among them is left to it.
+    """
     groups: dict[Finding, list[Finding]] = {}
+    findings = list(findings)
+    events = {finding.key for finding in findings if finding.cause is None}
     for finding in findings:
+        if finding.cause in events:
+            continue  # told with its cause
         alone = replace(finding, row=None, lot=None, lots=(), rows=(), days=(), number=None, week=None)
         if finding.several is not None:
             same = Several(finding.several.message, finding.several.hint)
@@ -124,7 +138,7 @@ def _as_one(group: Sequence[Finding]) -> Finding:
         return one
     names = list(dict.fromkeys(f.several.of for f in group if f.several and f.several.of)) or list(lots)
     words = {
-        "names": listed(names), "count": len(names), "days": _days_words(days),
+        "names": listed(names), "lots": listed(list(lots)), "count": len(names), "days": _days_words(days),
         "first": days[0] if days else "", "last": days[-1] if days else "",
         "least": number(min(numbers, default=0)), "most": number(max(numbers, default=0)),
     }  # fmt: skip

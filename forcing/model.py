@@ -111,7 +111,6 @@ class Lot:
     pot_cm: float | None = None
     bulbs_per_pot: int | None = None
     target: date | None = None
-    target_stage: TargetStage = "bloom"  # that it is to have reached on its target
     cold_weeks: float | None = None
     precooled_weeks: float = 0.0
     in_hand: date | None = None  # first day its bulbs can be potted; None: the season's
@@ -131,6 +130,11 @@ class Lot:
     split: bool = False  # whether the plan may grow it in two places
     part_of: str | None = None  # the stated lot of which it is a part; None: it is whole
     row: int | None = None
+    target_stage: TargetStage = "bloom"  # that it is to have reached on its target
+    leaves: date | None = None  # the day it leaves the house; None: it stays until it fades
+    box_cm: tuple[
+        float, ...
+    ] = ()  # length, width, depth if stated; `pots` are boxes then; empty: it grows in pots
 
     @property
     def install_open(self) -> bool:
@@ -255,6 +259,11 @@ class Minutes:
     per_pot: float
     each_time: float = 0.0
     row: int | None = None
+    per_box: float | None = None  # of lots in boxes; None: as for a pot
+
+    def for_each(self, lot: Lot | None) -> float:
+        """Minutes for each pot of a lot, or for each box where it grows in boxes; None: work on no lot."""
+        return self.per_box if lot is not None and lot.box_cm and self.per_box is not None else self.per_pot
 
 
 @dataclass(frozen=True, slots=True)
@@ -451,6 +460,12 @@ class Season:
     show_stated: bool = (
         True  # False: no last day is stated, and the end of `span` stands in for the last fade
     )
+    opens_stated: bool = True  # False: no first day is stated, and the start of `span` stands in for it
+
+    @property
+    def has_show(self) -> bool:
+        """Whether there is a show to open; else the house forces for the dates of its lots alone."""
+        return bool(self.displays) or self.show_stated or self.opens_stated
 
     def place(self, name: str) -> Place:
         """The place of that name. Raises KeyError."""
@@ -573,6 +588,11 @@ class Recipe:
         """Base [°C] of the heat a flower in bloom ages by, and the least it ages a day [°C·d]: none lasts for ever."""
         return self.display_base, self.display_life / max(self.display_longest, self.display_days)
 
+    def cold_before(self, lot: Lot) -> bool:
+        """Whether the bulbs of a lot bring all their cold, and root on the bench: no cooler is asked of the house."""
+        wanted = self.cold_target if lot.cold_weeks is None else lot.cold_weeks
+        return self.rooting == 0 and 0 < wanted <= self.precooled(lot.precooled_weeks)
+
     def precooled(self, weeks: float) -> float:
         """Weeks of cold that count, of those that bulbs came with."""
         return min(weeks, self.precooled_max)
@@ -605,6 +625,7 @@ class LotPlan:
     need: float  # °C·d, of the typical pot
     days_early: int  # target - the day the typical pot is as it is wanted then
     assumed_days: int  # days of its life whose temperature is not measured
+    leaves: date | None = None  # the day it leaves the house; None: it stays until it fades, or is all sold
     gone: tuple[tuple[date, int], ...] = ()  # pots lost and sold by day; `lot.pots` are those that are left
     lifted: tuple[tuple[date, int], ...] = ()  # pots by the day on which others take their places on show
     was_due: tuple[tuple[Event, date], ...] = ()  # moves still to do that were due before, and when
@@ -617,7 +638,7 @@ class LotPlan:
     @property
     def ready(self) -> date:
         """The day on which the typical pot reaches the stage that is wanted on the target."""
-        return self.stages[self.lot.target_stage]
+        return self.bloom if self.lot.target_stage == "bloom" else self.stages[self.lot.target_stage]
 
     @property
     def days(self) -> dict[Event, date]:
@@ -641,6 +662,7 @@ class Unplanned:
     lot: Lot
     reason: str
     earliest: date | None  # None: not known, the reason says what is missing
+    lost: date | None = None  # the day by which all its pots were lost; None: they are not
 
 
 @dataclass(frozen=True, slots=True)

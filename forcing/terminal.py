@@ -23,10 +23,11 @@ import click
 from forcing.errors import SEVERITIES, Finding, Severity, merged, sort_findings
 
 if TYPE_CHECKING:
-    from forcing.api import PlannedSeason
+    from forcing.api import PlannedSeason, SeasonOutlook
     from forcing.reports.matters import Problem
 
 MOST_LINES, WIDTH = 25, 80  # of what `forcing plan` says, on a terminal that wide
+MOST_DISPLAYS = 4  # by name: the rest stands in cover.csv
 MOST_CHANGES = 6  # lines: the rest stands in changes.csv
 _COLOURS = {"error": "red", "warning": "yellow", "note": "cyan"}
 
@@ -99,11 +100,11 @@ def say_plan(made: PlannedSeason, paths: Sequence[Path]) -> None:
     lots = "1 lot" if len(plan.lots) == 1 else f"{len(plan.lots)} lots"
     head = [f"\n{lots} planned, {len(plan.unplanned)} not.", *change_lines(made)]
     tail = [*map(_problem_line, found.first), found.dates, *file_lines(paths)]
-    room = (
-        MOST_LINES - 2 - sum(map(lines_of, [*head, *tail]))
-    )  # less a heading and a count of what does not fit
-    say_chances(made)
-    room -= sum(map(lines_of, chance_lines(made)))
+    # less the blank line and heading of what matters, and the count of what does not fit
+    room = MOST_LINES - 3 - sum(map(lines_of, [*head, *tail]))
+    for line in (chances := chance_lines(made, room - 2)):
+        say(line)
+    room -= sum(map(lines_of, chances))
     _say_others([p for p in found.problems if p not in found.first], room, "findings.csv")
     for line in head:
         say(line)
@@ -116,10 +117,16 @@ def say_chances(made: PlannedSeason) -> None:
         say(line)
 
 
-def chance_lines(made: PlannedSeason) -> list[str]:
-    """A heading and a line for each display; none where there is no display to speak of."""
+def chance_lines(made: PlannedSeason, most: int = MOST_DISPLAYS) -> list[str]:
+    """A heading and a line for each of the `most` least sure displays; none where there is no room or no display."""
     wanted = f"Chance that at least {made.result.plan.season.wanted_cover:.0%} of the pots are in bloom:"
-    return [wanted, *(f"  {line}" for line in made.chances)] if made.chances else []
+    told = [f"  {line}" for line in made.chances[: max(0, min(most, MOST_DISPLAYS))]]
+    more = len(made.chances) - len(told)
+    return (
+        [wanted, *told, *([f"  {more} more, surer than these: see cover.csv"] if more else [])]
+        if told
+        else []
+    )
 
 
 def say_errors_and_matters(
@@ -224,3 +231,10 @@ def plan_data(made: PlannedSeason, paths: Sequence[Path]) -> dict[str, Any]:
         "changes": list(made.change_lines),
         "files": [str(path) for path in paths],
     }
+
+
+def outlook_data(seen: SeasonOutlook) -> list[dict[str, Any]]:
+    """The table of outlook.csv as records."""
+    from forcing.reports.frames import OUTLOOK_COLUMNS, rows_of
+
+    return list(rows_of(seen.table[list(OUTLOOK_COLUMNS)]))

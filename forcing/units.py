@@ -7,7 +7,7 @@ functions. Definitions: NIST Special Publication 811 (2008), appendix B.8.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Literal
 
 TemperatureUnit = Literal["C", "F"]
@@ -82,6 +82,11 @@ def show_area(m2: float, measures: Measures, digits: int = 1) -> str:
     return f"{m2 / SQUARE_FOOT:,.0f} sq ft" if measures == "US" else f"{m2:.{digits}f} m²"
 
 
+def show_box(sides: Sequence[float], measures: Measures) -> str:
+    """The length and width [cm] of a box for people, with their unit."""
+    return told(f"{sides[0]:g} × {sides[1]:g} cm", "C", measures)
+
+
 def show_mix(litres: float, measures: Measures) -> str:
     """A volume of potting mix [litres] for people: US quarts, from a cubic foot on cubic feet."""
     if measures == "metric":
@@ -91,7 +96,7 @@ def show_mix(litres: float, measures: Measures) -> str:
 
 
 _PROSE = re.compile(
-    r"(?P<values>-?\d+(?:\.\d+)?(?:(?: to | and | or | down to |, | - |-)-?\d+(?:\.\d+)?)*)"
+    r"(?P<values>-?\d+(?:\.\d+)?(?:(?: to | and | or | down to |, | - |-| × )-?\d+(?:\.\d+)?)*)"
     r" (?P<unit>°C|cm|kg|g/m²)(?!\w|·)(?: \((?P<said>[\d. to]+ °F)\))?"
 )
 POUND, OUNCE_PER_SQUARE_YARD = 0.45359237, 33.90575  # kg, g/m²

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 LIBRARIES = (
     "click", "dateutil.rrule", "dateutil.parser", "fontTools.subset", "highspy", "holidays", "icalendar", "jinja2",
-    "matplotlib.figure", "numpy", "openpyxl", "pandas", "reportlab.platypus",
+    "matplotlib.backends.backend_agg", "numpy", "openpyxl", "pandas", "reportlab.platypus",
 )  # fmt: skip
 
 

@@ -414,8 +414,9 @@ def test_infeasible_by_construction_names_the_place_and_the_week(seed: int) -> N
 
 @pytest.mark.parametrize("accepted", [False, True])
 def test_hours_take_no_more_than_half_a_week_of_cold_unless_the_season_says_so(accepted: bool) -> None:
-    # By hand: 60 pots take 20 min + 60 x 3 min = 3.33 h of potting; six lots of a day, potted in the four weeks before
-    # that of their cooling at most, are two in two of these weeks: 6.7 h where there are 5.
+    # By hand: 60 pots take 20 min + 60 x 3 min = 3.33 h of potting and 10 min + 60 x 0.5 min = 0.67 h into the cooler.
+    # Six lots of a day may be potted in its week or the week before: three in each are 10 h and, with the coolers',
+    # 14 h, where there are 5.
     lots = [tulips(name, 60) for name in "ABCDEF"]
     room = {"pots": 5000.0, "day": 16.0, "night": 16.0}
     places = (
@@ -431,7 +432,7 @@ def test_hours_take_no_more_than_half_a_week_of_cold_unless_the_season_says_so(a
         assert not price and not short and max(abs(p.cold_weeks - 14) for p in made.lots) >= 0.9
     else:
         assert all(abs(p.cold_weeks - 14) <= 0.5 for p in made.lots)
-        assert short == pytest.approx([2 * 10 / 3 - 5] * 2, abs=0.01)
+        assert short == pytest.approx([10 - 5, 14 - 5], abs=0.01)
         assert len(price) == 1 and price[0].number == pytest.approx(sum(short), abs=0.01)
         assert "cold for hours" in price[0].hint
 
@@ -450,13 +451,12 @@ def test_potting_is_pulled_ahead_of_a_week_that_is_short_of_hours() -> None:
     lots = [tulips(name, 60) for name in "ABC"]
     places = (Place("Cold", "cooler", 500, day=9, night=9), Place("Bench", "bench", 500, day=16, night=16))
     stated = season(lots, places=places, overrides=FIGURES, calendar=MON_FRI)
-    usual = {p.lot.name: p.potting for p in plan(stated).lots}
     made = plan(replace(stated, hours_per_week=8.0), date(2026, 9, 1))
     weeks: dict[tuple[int, int], float] = {}
     for task in made.tasks:
         weeks[task.date.isocalendar()[:2]] = weeks.get(task.date.isocalendar()[:2], 0.0) + task.hours
     assert max(weeks.values()) <= 8.0 + 1e-6 and "hours-short" not in codes(made)
-    assert sum(p.potting < usual[p.lot.name] for p in made.lots) >= 1
+    assert sum(p.cooler_in is not None and p.potting < MON_FRI.before(p.cooler_in) for p in made.lots) >= 1
     assert all(MON_FRI.works(p.potting) and p.steps[0].span.start == p.potting for p in made.lots)
 
 

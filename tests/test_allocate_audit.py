@@ -107,7 +107,7 @@ def test_a_place_of_no_stated_size_is_never_overfull() -> None:
     [
         ({}, {}, None),
         ({"bloom": BLOOM}, {}, None),
-        ({"bloom": BLOOM + DAY}, {}, "blooms after its target"),
+        ({"bloom": BLOOM + DAY}, {}, "is ready after its target"),
         ({"cold_weeks": 10.0}, {}, None),
         ({"cold_weeks": 10.0 - 0.0009}, {}, None),  # rounding
         ({"cold_weeks": 10.0 - 0.0011}, {}, "10.00 cold-weeks, fewer than it needs"),

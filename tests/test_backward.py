@@ -570,11 +570,11 @@ def test_bulbs_that_need_no_cold_and_come_a_day_late_bloom_a_day_late() -> None:
     [
         # All its cold is had, but three weeks of rooting are not: cooler 11 February, rooted 4 March, 24 days more.
         (3, date(2027, 2, 10), date(2027, 3, 28)),
-        # Not even rooting: still a day in the cooler, 11 to 12 March, and 24 days more.
-        (0, date(2027, 3, 10), date(2027, 4, 5)),
+        # Nor is rooting asked for: no cooler at all, on the bench on 11 March, and 24 days more.
+        (0, date(2027, 3, 10), date(2027, 4, 4)),
     ],
 )
-def test_precooled_bulbs_that_come_late_still_root_and_stand_a_day_in_the_cooler(
+def test_precooled_bulbs_that_come_late_still_root_where_they_root_in_the_cooler(
     rooting: int, in_hand: date, earliest: date
 ) -> None:
     figures = (*PLAIN, *house_figures("tulip", precooled_max=14, rooting=rooting))

@@ -293,7 +293,7 @@ def _same_picture(folder: Path, name: str) -> None:
     with Image.open(folder / f"{name}.png") as ours, Image.open(folder / f"plain-{name}.png") as plain:
         assert ours.size == plain.size
         apart = ImageChops.difference(ours.convert("L"), plain.convert("L"))
-        assert ImageStat.Stat(apart).mean[0] < 1.0  # of 255
+        assert ImageStat.Stat(apart).mean[0] < 1.5  # of 255: the edges of small letters differ
 
 
 @pytest.mark.slow

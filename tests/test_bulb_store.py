@@ -7,8 +7,8 @@ from datetime import date
 
 import pytest
 
-from forcing.model import LogEntry, Lot, Place
-from tests.builders import MON_FRI, plan, season
+from forcing.model import LogEntry, Lot, Place, Plan
+from tests.builders import MON_FRI, house_figures, plan, season
 
 TARGET = date(2027, 3, 20)
 IN_HAND = date(2026, 9, 27)  # a Sunday
@@ -97,3 +97,81 @@ def test_a_hyacinth_that_is_not_prepared_is_refused_for_christmas_with_the_day_t
     (refused,) = made.unplanned
     assert refused.lot.name == "H" and refused.earliest == date(2026, 12, 22)
     assert [p.lot.name for p in made.lots] == ["P"]
+
+
+# ---------------------------------------------------------------- potted, and warm
+
+
+def busy(lots: int, pots: int, hours: float) -> Plan:
+    """Equal lots of mid tulips at 3 min a pot and 20 each time; so many hours a week, and a third of them a day."""
+    alike = [
+        Lot(f"T{i}", "tulip", pots, "mid", target=TARGET, cooler="Cold", bench="Bench") for i in range(lots)
+    ]
+    places = (Place("Cold", "cooler", day=9, night=9), Place("Bench", "bench", day=16, night=16))
+    return plan(season(alike, calendar=MON_FRI, places=places, hours_per_week=hours), date(2026, 9, 1))
+
+
+@pytest.mark.parametrize(("lots", "pots", "hours"), [(6, 100, 12.0), (12, 60, 10.0), (3, 200, 16.0)])
+def test_levelled_potting_never_stands_in_the_warm_for_longer_than_it_bears(
+    lots: int, pots: int, hours: float
+) -> None:
+    made = busy(lots, pots, hours)
+    waits = [(p.cooler_in - p.potting).days for p in made.lots if p.cooler_in is not None]
+    assert len(waits) == lots and 1 < max(waits) <= 10
+    assert not [f for f in made.findings if f.code == "potted-waits"]
+
+
+def test_pots_that_are_logged_to_wait_too_long_are_told() -> None:
+    # Potted on 1 October and to go into the cooler in November.
+    log = (LogEntry(date(2026, 10, 1), "A", "potted"),)
+    stated = season([Lot("A", "tulip", 10, "mid", target=TARGET)], calendar=MON_FRI, log=log)
+    made = plan(stated, date(2026, 10, 5))
+    (p,) = made.lots
+    assert p.cooler_in is not None and (p.cooler_in - p.potting).days > 20
+    (told,) = [f for f in made.findings if f.code == "potted-waits"]
+    # Friday 9 October; ten days from 1 October are a Sunday
+    assert told.lot == "A" and "Put it into its cooler by 2026-10-09" in told.hint
+    assert told.number == (p.cooler_in - p.potting).days
+
+
+# ---------------------------------------------------------------- case-cooled lilies
+
+EASTER = date(2027, 3, 28)
+
+
+@pytest.mark.parametrize("coolers", [1, 2])
+def test_lilies_that_come_with_all_their_cold_go_to_the_bench_and_not_to_the_store(coolers: int) -> None:
+    # Case-cooled: 6 of 6 weeks. 119 days at 17.5 °C above 1 are 1963.5 °C·d, 130.9 d at 16 °C: 131 days before Easter.
+    cold = [Place(f"Cold {i}", "cooler", 20, day=5, night=5) for i in range(coolers)]
+    places = (*cold, Place("Bench", "bench", 50, day=16, night=16))
+    lots = [
+        Lot("L", "easter lily", 10, target=EASTER, precooled_weeks=6),
+        Lot("K", "easter lily", 10, target=EASTER),
+    ]
+    made = plan(season(lots, opens=EASTER, places=places), date(2026, 9, 1))
+    lily, other = made.lots
+    assert (lily.cooler_in, lily.cold_weeks, (EASTER - lily.bring_in).days) == (None, 6, 131)
+    assert {step.place for step in lily.steps} == {None, "Bench"}
+    assert (lily.bring_in - lily.potting).days == 1
+    assert other.cooler_in is not None and other.cold_weeks == pytest.approx(6, abs=0.01)
+    assert not [t for t in made.tasks if t.lot == "L" and t.task == "into cooler"]
+    assert not [f for f in made.findings if f.severity != "note"]
+
+
+def test_lilies_with_all_their_cold_are_followed_by_their_log_without_a_cooler() -> None:
+    log = (
+        LogEntry(date(2026, 11, 16), "L", "potted"),
+        LogEntry(date(2026, 11, 17), "L", "brought in", place="Bench"),
+    )
+    lots = [Lot("L", "easter lily", 10, target=EASTER, precooled_weeks=6)]
+    (p,) = plan(season(lots, opens=EASTER, log=log), date(2027, 1, 4)).lots
+    assert (p.cooler_in, p.cold_weeks, p.bloom) == (None, 6, EASTER)
+
+
+def test_tulips_that_come_cooled_still_root_in_the_cold() -> None:
+    # All of 9 weeks before they came, and 4 to root.
+    lots = [Lot("T", "tulip", 10, target=TARGET, cold_weeks=10, precooled_weeks=10)]
+    (p,) = plan(season(lots, overrides=house_figures("tulip", precooled_max=10))).lots
+    assert (
+        p.cooler_in is not None and 28 <= (p.bring_in - p.cooler_in).days <= 29
+    )  # a day more is given back in heat

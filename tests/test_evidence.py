@@ -6,7 +6,8 @@ import math
 from dataclasses import replace
 
 import pytest
-from scipy.stats import lognorm, norm
+from scipy.special import ndtr
+from scipy.stats import lognorm
 
 from forcing.science.evidence import Need, Sight, autocorrelated_sum_sd, posterior_need, prior_need
 
@@ -115,15 +116,15 @@ def test_the_need_before_anything_is_seen() -> None:
 
 
 def by_loop(prior: Need, sights: list[Sight]) -> tuple[float, float]:
-    """Median and sigma after the sights by a plain loop over 4,001 needs, with scipy's normal law."""
+    """Median and sigma after the sights by a plain loop over 4,001 needs, with scipy's normal integral."""
     total = first = second = 0.0
     for i in range(4001):
         n = math.log(prior.median) + prior.sigma * (i - 2000) / 250
-        weight = norm.pdf(n, math.log(prior.median), prior.sigma)
+        weight = math.exp(-(((i - 2000) / 250) ** 2) / 2)  # of the normal law; its constant falls out
         for s in sights:
             if s.error:
-                after = norm.cdf(math.log(s.low / s.share), n, s.error) if s.low else 0.0
-                by = norm.cdf(math.log(s.high / s.share), n, s.error) if s.high < math.inf else 1.0
+                after = ndtr((math.log(s.low / s.share) - n) / s.error) if s.low else 0.0
+                by = ndtr((math.log(s.high / s.share) - n) / s.error) if s.high < math.inf else 1.0
                 weight *= by - (1 - s.missed) * after
             else:
                 weight *= s.low < math.exp(n) <= s.high

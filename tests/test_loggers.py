@@ -610,7 +610,7 @@ def test_a_file_that_cannot_be_opened(tmp_path: Path) -> None:
 VALUES = st.lists(st.floats(-5, 30, allow_nan=False).map(lambda v: round(v, 2)), min_size=60, max_size=90)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(values=VALUES, data=st.data())
 def test_neither_order_nor_split_changes_a_day(
     tmp_path_factory: pytest.TempPathFactory, values: list[float], data: st.DataObject
@@ -636,7 +636,7 @@ def test_neither_order_nor_split_changes_a_day(
     assert one.gaps == other.gaps
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(
     st.lists(st.tuples(st.integers(0, 4 * 1440), st.floats(-40, 60, allow_nan=False)), max_size=60),
     st.sampled_from(["instant", "start", "end"]),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import pairwise
@@ -327,8 +328,8 @@ def coverage(cases: list[tuple[Outlook, Outlook, date]], which: int) -> float:
     return sum(c[which].early <= c[2] <= c[which].late for c in cases) / len(cases)  # type: ignore[union-attr]
 
 
-def check_coverage(lots: int, tolerance: float) -> None:
-    for spread, seed in ((0.05, 1), (0.10, 2), (0.15, 3)):
+def check_coverage(lots: int, tolerance: float, spreads: Sequence[tuple[float, int]]) -> None:
+    for spread, seed in spreads:
         cases, _ = simulate(lots, spread, seed)
         for which in (0, 1):
             share = coverage(cases, which)
@@ -341,12 +342,12 @@ def check_coverage(lots: int, tolerance: float) -> None:
 
 
 def test_the_band_holds_what_it_says_smoke() -> None:
-    check_coverage(80, 4 * math.sqrt(0.8 * 0.2 / 80))  # four binomial standard errors
+    check_coverage(80, 4 * math.sqrt(0.8 * 0.2 / 80), [(0.10, 2)])  # four binomial standard errors
 
 
 @pytest.mark.slow
 def test_the_band_holds_what_it_says() -> None:
-    check_coverage(1000, 0.05)
+    check_coverage(1000, 0.05, [(0.05, 1), (0.10, 2), (0.15, 3)])
 
 
 @settings(max_examples=25, deadline=None)

@@ -148,3 +148,14 @@ def test_narcissus_is_not_reckoned_outside_the_weeks_that_rees_and_hanks_print()
     assert spread == pytest.approx({"11": 0.26, "14": 0.12, "17": 0.245}, abs=0.005)
     (told,) = [f for f in made.plan.findings if f.code == "cold-below-usual"]
     assert "at least 7 days longer on a bench at 16 °C" in told.hint
+
+
+def test_sureness_costs_more_where_nobody_has_measured() -> None:
+    # As above. 11 weeks: coefficient 0.26, sigma sqrt(ln(1 + 0.26²)) = 0.256; at 0.9 exp(1.2816 · 0.256) = 1.388 times
+    # 30 d are 41.7 d. 17 weeks: 0.245, sigma 0.2414, 1.363 times 21 d are 28.6 d; at the 0.12 of its recipe 24.5 d.
+    days = {}
+    for weeks in (11.0, 17.0):
+        lot = replace(GARDEN[3], cold_weeks=weeks, hold_days=0)
+        p = only(season([lot], opens=date(2027, 3, 1), confidence=0.9))
+        days[weeks] = (p.target - p.bring_in).days
+    assert days == {11.0: 42, 17.0: 29}

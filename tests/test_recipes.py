@@ -172,8 +172,8 @@ def test_what_to_look_for_is_said_of_shipped_crops_and_tasks_in_a_line() -> None
 def test_minutes_are_given_for_every_kind_of_task() -> None:
     assert [m.task for m in shipped_minutes()] == [
         "order", "unpack", "pot", "into cooler", "root check", "step down", "bring in", "check shoots", "check bud",
-        "check colour", "turn and space", "move", "hold", "harden off", "set out", "sow", "germination check",
-        "transplant", "pinch", "swap", "cover", "uncover", "clear", "clean", "look back",
+        "check colour", "turn and space", "move", "hold", "harden off", "set out", "dispatch", "sow",
+        "germination check", "transplant", "pinch", "swap", "cover", "uncover", "clear", "clean", "look back",
     ]  # fmt: skip
     assert all(m.per_pot >= 0 and m.each_time >= 0 and m.per_pot + m.each_time > 0 for m in shipped_minutes())
     assert all(row["basis"] == "practice" for row in _rows("minutes.csv"))

@@ -74,6 +74,36 @@ def test_shoots_before_the_room_can_step_down_are_told() -> None:
     assert "A will have shoots" in finding.message and "B" in finding.hint
 
 
+def late_few(free: float, **stated: object) -> Plan:
+    """Two lots of five pots nine weeks after eight of ten, in a house with another cooler with room for so many."""
+    late = TARGET + timedelta(days=63)
+    lots = [tulips(name, **stated) for name in "ACEFGHIJ"]
+    lots += [tulips(name, 5, target=late, **stated) for name in "BD"]
+    return plan(season(lots, places=(*ROOMS, Place("Other", "cooler", free)), overrides=FIGURES))
+
+
+def test_few_late_pots_stand_where_they_keep_no_room_from_its_step_down() -> None:
+    made = late_few(500)
+    rooms = {p.lot.name: next(s.place for s in p.steps if s.step == "root") for p in made.lots}
+    assert rooms["B"] == rooms["D"] != rooms["A"] and {rooms[name] for name in "ACEFGHIJ"} == {rooms["A"]}
+    assert "shoots-before-step-down" not in {f.code for f in made.findings}
+
+
+def test_few_late_pots_that_keep_a_room_are_named_with_how_long_and_where_they_could_stand() -> None:
+    """Their targets, and so the days on which they are rooted, are nine weeks after those of the others."""
+    for made, words in (
+        (late_few(5), "in another cooler"),
+        (late_few(500, cooler="Cold"), "in Other, which has room for them"),
+    ):
+        [finding] = [f for f in made.findings if f.code == "shoots-before-step-down"]
+        assert finding.lots == ("B", "D") and (finding.number, finding.place) == (9, "Cold")
+        assert (
+            "B and D (10 pots) keep Cold" in finding.message
+            and "A, C, E, F, G, H and 2 more will" in finding.message
+        )
+        assert words in finding.hint
+
+
 def test_stated_setpoints_are_kept_and_an_early_step_down_is_told() -> None:
     points = (Setpoint("Cold", date(2026, 10, 1), 9, 9), Setpoint("Cold", date(2026, 12, 1), 2, 2, row=3))
     made = plan(season([tulips()], places=ROOMS, setpoints=points, overrides=FIGURES))

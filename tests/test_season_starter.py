@@ -338,7 +338,7 @@ def seasons(draw: st.DrawFn) -> dict[str, list[dict[str, object]]]:
 
 
 @settings(
-    max_examples=30,
+    max_examples=15,
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow],
 )

@@ -13,6 +13,7 @@ import re
 import tempfile
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
@@ -72,13 +73,35 @@ def thirty(folder: Path) -> Path:
     return board(folder, sample_plan(30), "thirty")
 
 
-def show(chrome: webdriver.Chrome, path: Path, width: int = 1024, height: int = 900) -> None:
+def show(
+    chrome: webdriver.Chrome,
+    path: Path,
+    width: int = 1024,
+    height: int = 900,
+    *,
+    folded: bool = False,
+    at: str = "",
+) -> None:
+    """Open a board, all of it unfolded, or as it opens; `at`: a part of it, like #wall."""
     chrome.execute_cdp_cmd(
         "Emulation.setDeviceMetricsOverride",
         {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 700},
     )
-    chrome.get_log("browser"), chrome.get_log("performance")
-    chrome.get(path.as_uri())
+    chrome.get_log("browser")
+    chrome.get("about:blank")  # another part of the same page would not load it anew
+    chrome.get_log("performance")
+    chrome.get(path.as_uri() + at)
+    if not folded:
+        unfold(chrome)
+
+
+def unfold(chrome: webdriver.Chrome) -> None:
+    ask(chrome, "for (const fold of document.querySelectorAll('details.fold')) fold.open = true")
+
+
+def again(chrome: webdriver.Chrome) -> None:
+    chrome.refresh()
+    unfold(chrome)
 
 
 def ask(chrome: webdriver.Chrome, script: str, *values: Any) -> Any:
@@ -110,7 +133,7 @@ def test_no_error_in_the_console_and_no_request_but_for_the_page(
     show(chrome, thirty)
     choose(chrome, "Bench 1", "mid")
     chrome.find_element(By.ID, "clear").click()
-    chrome.find_element(By.CSS_SELECTOR, "summary").click()
+    chrome.find_element(By.CSS_SELECTOR, ".lot summary").click()
     assert chrome.get_log("browser") == []
     sent = requests(chrome)
     assert thirty.as_uri() in sent  # the log does see requests
@@ -141,9 +164,9 @@ def test_markup_that_people_type_is_shown_as_they_typed_it(chrome: webdriver.Chr
     # the tip on a bar is made by the script, out of the text of the page
     ask(
         chrome,
-        "document.querySelector('details rect').dispatchEvent(new PointerEvent('pointerover', {bubbles: true}))",
+        "document.querySelector('details.lot rect').dispatchEvent(new PointerEvent('pointerover', {bubbles: true}))",
     )
-    tips = ask(chrome, "return [...document.querySelectorAll('details title')].map(t => t.textContent)")
+    tips = ask(chrome, "return [...document.querySelectorAll('details.lot title')].map(t => t.textContent)")
     assert len(tips) == 6 and f"{NASTY} place 0" in tips[1]
     assert ask(chrome, "return document.images.length") == 0
 
@@ -180,7 +203,7 @@ def test_filter_by_place_and_class(
     ]  # fmt: skip
     assert shown(chrome, "li[data-job]") == len(mine)
     days = {t.date if t.state != "overdue" else None for t in mine}
-    assert shown(chrome, "#week [data-group] > h3") == len(days), "a heading without a task under it"
+    assert shown(chrome, "#week [data-group] > summary h3") == len(days), "a heading without a task under it"
     said = chrome.find_element(By.ID, "shown").text
     assert f"{len(mine)} of {len(week)} tasks" in said and f"{lots_at(plan, place, kind)} of 30 lots" in said
     for part, empty in (("no-lots", lots_at(plan, place, kind) == 0), ("no-week", not mine)):
@@ -203,7 +226,7 @@ def test_without_script_everything_is_shown_and_the_filters_are_not(
         box = chrome.find_element(By.CSS_SELECTOR, "input[type=checkbox]")
         box.click()
         assert box.is_selected()
-        chrome.find_element(By.CSS_SELECTOR, "summary").click()
+        chrome.find_element(By.CSS_SELECTOR, ".lot summary").click()
         assert shown(chrome, "details.lot .more") == 1
     finally:
         chrome.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": False})
@@ -217,7 +240,7 @@ def test_ticks_survive_a_reload_and_a_new_board_of_the_same_season(
 ) -> None:
     show(chrome, thirty)
     ask(chrome, "localStorage.clear()")
-    chrome.refresh()
+    again(chrome)
     boxes = chrome.find_elements(By.CSS_SELECTOR, "input[type=checkbox]")
     assert not any(box.is_selected() for box in boxes)
     key = boxes[2].get_attribute("data-key")
@@ -225,7 +248,7 @@ def test_ticks_survive_a_reload_and_a_new_board_of_the_same_season(
     assert chrome.find_element(By.ID, "ticks").text.startswith(
         "1 of 19 ticked. Ticks are kept in this browser only"
     )
-    chrome.refresh()
+    again(chrome)
     assert ticked(chrome) == [key]
     # A board written anew a day later, the task with other pots: the tick is still at the same task.
     plan = sample_plan(30)
@@ -240,7 +263,7 @@ def test_ticks_survive_a_reload_and_a_new_board_of_the_same_season(
     assert ticked(chrome) == []
     show(chrome, thirty)
     chrome.find_elements(By.CSS_SELECTOR, "input[type=checkbox]")[2].click()
-    chrome.refresh()
+    again(chrome)
     assert ticked(chrome) == []
     assert ask(chrome, "return localStorage.length") == 0
 
@@ -263,18 +286,92 @@ def test_a_browser_that_keeps_nothing_says_so(chrome: webdriver.Chrome, thirty: 
         chrome.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", added)
 
 
+@contextmanager
+def clock(chrome: webdriver.Chrome, now: str) -> Iterator[None]:
+    """The browser's own clock, set."""
+    then = f"class extends Then {{ constructor(...a) {{ super(...(a.length ? a : ['{now}'])) }} }}"
+    source = f"const Then = Date; Date = {then}"
+    added = chrome.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": source})
+    try:
+        yield
+    finally:
+        chrome.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", added)
+
+
 @pytest.mark.parametrize(("today", "old"), [("2026-11-08T23:00:00", False), ("2026-11-09T00:30:00", True)])
 def test_a_board_of_an_earlier_week_says_so(
     chrome: webdriver.Chrome, thirty: Path, today: str, old: bool
 ) -> None:
     # The week of the plan ends with Sunday 8 November.
-    clock = f"const Then = Date; Date = class extends Then {{ constructor() {{ super('{today}') }} }}"
-    added = chrome.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": clock})
-    try:
+    with clock(chrome, today):
         show(chrome, thirty)
         assert chrome.find_element(By.ID, "old").is_displayed() == old
-    finally:
-        chrome.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", added)
+
+
+# The sample's week has work on Mon 2, Tue 3, Wed 4, Fri 6, Sat 7 and Sun 8 November and opens on 20 March 2027:
+# 28 + 31 + 31 + 28 + 20 = 138 days from the 2nd, 135 from the 5th, 131 from the 9th. On Thursday the next day is open.
+CLOCKS = (
+    ("2026-11-02T08:00:00", "Today: Mon 2 Nov", "138"), ("2026-11-05T08:00:00", "Next: Fri 6 Nov", "135"),
+    ("2026-11-09T08:00:00", "Earlier: Mon 2 Nov", "131"),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("now", "heading", "left"), CLOCKS)
+def test_it_opens_on_the_day_of_the_browser_with_its_first_task_in_sight(
+    chrome: webdriver.Chrome, folder: Path, now: str, heading: str, left: str
+) -> None:
+    plan = sample_plan(30)
+    days = [date(2026, 11, n) for n in (2, 3, 4, 6, 7, 8)]
+    tasks = tuple(
+        Task(f"pot/{i}", day, f"T00{i + 1}", "pot", 9, 0.2, None, look_for="noses level with the rim")
+        for i, day in enumerate(days)
+    )
+    path = board(folder, replace(plan, tasks=tasks), "week")
+    with clock(chrome, now):
+        for width, height in ((390, 844), (1024, 768), (1920, 1080)):
+            show(chrome, path, width, height, folded=True)
+            opened = ask(
+                chrome,
+                "return [...document.querySelectorAll('details.day[open]')].map(d => d.textContent.trim())",
+            )
+            assert len(opened) == 1 and opened[0].startswith(heading), opened
+            assert ask(chrome, "return document.querySelector('.to b').textContent") == left
+            foot = """const seen = [...document.querySelectorAll('li[data-job]')].find(job => job.checkVisibility());
+                return seen.getBoundingClientRect().bottom"""
+            assert ask(chrome, foot) <= height
+            assert shown(chrome, "#find") == 0, "the filters stand behind one button"
+
+
+def test_a_lot_is_found_by_its_name(chrome: webdriver.Chrome, thirty: Path) -> None:
+    show(chrome, thirty, folded=True)
+    ask(chrome, "document.querySelector('.filters').open = true")
+    chrome.find_element(By.ID, "find").send_keys("t007")
+    assert (shown(chrome, "details.lot"), shown(chrome, "#outlook tbody tr")) == (1, 1)
+    assert "1 of 30 lots" in chrome.find_element(By.ID, "shown").text
+    chrome.find_element(By.ID, "clear").click()
+    assert chrome.find_element(By.ID, "shown").text == "Everything is shown."
+
+
+@pytest.mark.parametrize("lots", [30, 200])
+def test_the_wall_view_stands_on_one_screen(chrome: webdriver.Chrome, folder: Path, lots: int) -> None:
+    with clock(chrome, "2026-11-03T08:00:00"):
+        show(chrome, board(folder, sample_plan(lots), f"wall {lots}"), 1920, 1080, folded=True, at="#wall")
+        words = chrome.find_element(By.ID, "wall").text
+        assert "Overdue" in words and "Today: Tue 3 Nov" in words and "Latest lots" in words
+        assert shown(chrome, "main") == 0
+        inside = """return [...document.querySelectorAll('#wall *')].every(e => {
+            const box = e.getBoundingClientRect(); return box.bottom <= innerHeight && box.right <= innerWidth; })"""
+        assert ask(chrome, inside) and ask(
+            chrome, "return document.documentElement.scrollHeight <= innerHeight"
+        )
+
+
+def test_two_hundred_lots_take_less_than_eight_screens_of_a_phone(
+    chrome: webdriver.Chrome, folder: Path
+) -> None:
+    with clock(chrome, "2026-11-03T08:00:00"):
+        show(chrome, board(folder, sample_plan(200), "phone"), 390, 844, folded=True)
+        assert ask(chrome, "return document.documentElement.scrollHeight") < 8 * 844
 
 
 # ---------------------------------------------------------------- into the log
@@ -312,7 +409,7 @@ def test_ticks_stages_losses_and_readings_are_saved_as_a_file_of_the_log(
     try:
         show(chrome, board(folder, here, "saved"))
         ask(chrome, "localStorage.clear()")
-        chrome.refresh()
+        again(chrome)
         for box in chrome.find_elements(By.CSS_SELECTOR, "input[type=checkbox]"):
             box.click()
         Select(chrome.find_element(By.ID, "s-lot")).select_by_visible_text("T003")
@@ -327,7 +424,7 @@ def test_ticks_stages_losses_and_readings_are_saved_as_a_file_of_the_log(
         place = low.get_attribute("data-place")
         low.send_keys("4.5")
         high.send_keys("6\t")
-        chrome.refresh()  # all of it is still there
+        again(chrome)  # all of it is still there
         assert "T003 · lost · 3 pots" in chrome.find_element(By.ID, "s-list").text
         path = saved(chrome, tmp_path)
         assert chrome.find_element(By.ID, "saved").text.startswith(
@@ -450,7 +547,7 @@ def test_dates_and_days_late_are_not_parted_on_a_phone(chrome: webdriver.Chrome,
     assert len(cells) == 30 * 5
     # written with spaces that do not break: 'Sat 20\u00a0Mar', and so two lines at the most
     assert sum(bool(re.search("[0-9]\u00a0[A-Z]", cell)) for cell in cells) == 30 * 4
-    summary = chrome.find_element(By.CSS_SELECTOR, "summary .n")
+    summary = chrome.find_element(By.CSS_SELECTOR, ".lot summary .n")
     assert "2\u00a0d\u00a0early" in ask(chrome, "return arguments[0].textContent", summary)
 
 
@@ -572,11 +669,11 @@ def test_by_keyboard_alone_with_the_focus_in_sight(chrome: webdriver.Chrome, thi
         """)  # fmt: skip
         assert style == "solid" and wide >= 2, (tag, name)
         seen.append((tag, name))
-        if tag == "INPUT" and sum(t == "INPUT" for t, _ in seen) == 1:
+        if tag == "INPUT" and not name and seen.count((tag, name)) == 1:
             chrome.switch_to.active_element.send_keys(Keys.SPACE)
             assert len(ticked(chrome)) == 1
             chrome.switch_to.active_element.send_keys(Keys.SPACE)
-        if tag == "SUMMARY":
+        if name == "row":
             chrome.switch_to.active_element.send_keys(Keys.ENTER)
             assert shown(chrome, "details.lot .more") == 1
             break

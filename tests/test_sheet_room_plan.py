@@ -340,7 +340,7 @@ def test_a_place_that_goes_on_is_named_again(tmp_path: Path) -> None:
 names = st.text(st.characters(codec="utf-8", exclude_categories=("Cs",)), min_size=1, max_size=200)
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     names | st.just("W" * 300), names | st.just("Wide " * 60), names | st.just("M" * 300), names | st.just("@" * 99),
     st.sampled_from(["A4", "Letter"]), st.sampled_from(["C", "F"]), st.integers(1, 99_999),

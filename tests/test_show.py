@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
@@ -15,6 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span
+from forcing.engine.agreed import agreement_of
 from forcing.engine.context import Context
 from forcing.engine.plan import PlanResult
 from forcing.engine.show.cover import BloomOdds, Cover, cover_of
@@ -22,6 +24,7 @@ from forcing.engine.show.pots import pots_findings, pots_needed, with_pots
 from forcing.engine.show.show import Show, show_of
 from forcing.engine.show.standing import PlacedPots, Standing, lifted, standings
 from forcing.engine.show.waves import lots_from_displays, waves_of
+from forcing.errors import Finding
 from forcing.model import Companion, Display, LogEntry, Lot, Minutes, Place, Planting, Reading, Season
 from forcing.recipes.book import RecipeBook
 from forcing.reports.style import chance_words
@@ -530,6 +533,23 @@ def test_a_lot_waits_for_its_places_unless_asked(
         assert f"B {swapped}" in waiting[0].hint
 
 
+def test_a_day_that_a_lot_waits_for_is_kept_once_it_is_agreed() -> None:
+    # B waits until 28 March for the places of A. With less of its days to be left in A, it would wait until the 29th;
+    # what was handed out stays.
+    stated = stage(
+        [lot("A", 30), lot("B", 30, OPENS + 5 * DAY)],
+        [Planting("D", "A", 3), Planting("D", "B", 3)],
+        spread=1e-9,
+    )
+    w = worked(stated)
+    agreed = replace(stated, agreed=(agreement_of(w.plan, w.simulations),))
+    stricter = replace(agreed, displays=(replace(agreed.displays[0], swap_at=0.1),))
+    for kept in (agreed, stricter):
+        assert [p.install for p in worked(kept, NOVEMBER + 7 * DAY).plan.lots][1] == date(2027, 3, 28)
+    anew = replace(stricter, agreed=())
+    assert worked(anew, NOVEMBER + 7 * DAY).plan.lots[1].install == date(2027, 3, 29)
+
+
 def test_a_part_of_a_lot_that_is_lifted_leaves_its_place() -> None:
     # A fades on 1 April. 20 of its 30 pots go on 30 March, with 2 of 12 days left, for B, in bloom on that day; 10
     # stand until they fade, beside 20 of B.
@@ -795,3 +815,43 @@ def test_how_sure_a_display_is_in_words() -> None:
         "Court: today 40%, closing day 80%", "Court: last day 80%", "",
     ]  # fmt: skip
     assert chance_words(replace(cover, standing=(0,) * 3), OPENS) == ""
+
+
+def test_what_is_offered_keeps_what_it_says_when_it_is_done() -> None:
+    """A gap between two waves: the later one sooner costs no pots, and once that is stated the show is as sure."""
+    plants = [Planting("D", "A", 3), Planting("D", "B", 3)]
+
+    def shown(second: date) -> tuple[Cover, list[Finding]]:
+        lots = [lot("A", 30, OPENS - 2 * DAY, install=OPENS), lot("B", 30, second, install=second)]
+        made = show(replace(stage(lots, plants, days=16, spread=1e-9), wanted_cover=0.5))
+        return made.covers[0], [f for f in made.findings if f.code == "cover-unsure"]
+
+    before, (finding,) = shown(OPENS + 12 * DAY)
+    sooner = re.search(
+        r"B in bloom by (\S+), (\d+) days? sooner\. .* then (\d+)% on the worst day", finding.hint
+    )
+    assert sooner is not None and finding.number == 0
+    day = date.fromisoformat(sooner[1])
+    assert (OPENS + 12 * DAY - day).days == int(sooner[2])
+    # By the first day that is less than 80 % sure.
+    assert [c or 0.0 for c in before.chance].index(next(c for c in before.chance if c and c < 0.795)) == (
+        day - OPENS
+    ).days
+    after, _ = shown(day)
+    assert min(c or 0.0 for c in after.chance) == pytest.approx(int(sooner[3]) / 100, abs=0.03)
+    assert min(c or 0.0 for c in after.chance) > min(c or 0.0 for c in before.chance)
+
+
+def test_more_pots_are_offered_where_no_lot_could_come_sooner_and_none_to_a_sure_show() -> None:
+    plants = [Planting("D", "A", 3)]
+    short = show(
+        replace(stage([lot("A", 30, install=OPENS)], plants, days=15, spread=1e-9), wanted_cover=0.5)
+    )
+    (finding,) = [f for f in short.findings if f.code == "cover-unsure"]
+    assert finding.number and re.search(r"more pots of tulip in bloom by .* bench-days\)", finding.hint)
+    sure = show(
+        replace(
+            stage([lot("A", 30, OPENS - DAY, install=OPENS)], plants, days=7, spread=1e-9), wanted_cover=0.5
+        )
+    )
+    assert not [f for f in sure.findings if f.code == "cover-unsure"]

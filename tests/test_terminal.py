@@ -104,3 +104,9 @@ def test_a_plan_as_json_has_its_dates_in_iso_and_its_files(
     ]
     assert said["next"]["bring in"] == min(coming).isoformat()
     assert set(said["planned"]) == {lot.name for lot in load(SMALL).stated.lots} and said["unplanned"] == []
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
+def test_a_shell_is_told_how_to_complete_words(shell: str) -> None:
+    words = forcing(env={"_FORCING_COMPLETE": f"{shell}_source"}, prog_name="forcing").stdout
+    assert "_FORCING_COMPLETE" in words and "forcing" in words

@@ -13,7 +13,7 @@ from pypdf import PdfReader
 from reportlab.lib.pagesizes import A4
 
 import forcing
-from forcing.model import Reading
+from forcing.model import Place, Reading
 from forcing.reports import frames
 from forcing.reports.why import file_name
 from tests.printed_pages import check_fonts, check_printed
@@ -158,7 +158,7 @@ def test_what_moved_it_is_said(tmp_path: Path) -> None:
     """Only Saturdays are worked: what a day costs is seen against every day worked."""
     text = even(**{"working days": "Sat"}).plan(on=ON).why("A").words
     assert "Alone, and if every day were a working day, it would be brought in on" in text
-    assert "agreed" not in text
+    assert "agreed" not in text and "for days on which nobody works." in text
     assert "As agreed on Tue 1 Sep." in even().agree(on=ON).season.plan(on=ON).why("A").words
 
 
@@ -222,3 +222,27 @@ def test_half_a_degree_is_told_where_no_wait_takes_it_up() -> None:
         assert bool(found) is told
         if told:
             assert found[0].number == (loop - date(2027, 3, 20)).days and found[0].place == "Bench"
+
+
+def test_what_moved_it_adds_up_and_says_whose_cold_it_is() -> None:
+    """18 weeks of cold stated for a recipe of 16: 2.5 days at 17 °C less each, and so about 5 days later."""
+    season = even(**{"working days": "Mon, Thu"})
+    lots = tuple(replace(lot, cold_weeks=18.0) for lot in season.stated.lots)
+    made = replace(season, stated=replace(season.stated, lots=lots)).plan(on=ON).why("A")
+    moved = made.reasons.alone
+    assert moved is not None
+    assert sum(days for _, days in moved.by) == (made.planned.bring_in - moved.bring_in).days
+    cold = dict(moved.by)["cold"]
+    assert 4 <= cold <= 6 and f"{cold} days later for the cold-weeks that the season states" in made.words
+
+
+def test_a_wait_at_colour_is_on_the_page_and_in_the_table() -> None:
+    season = even(14, confidence=0.9)
+    stated = season.stated
+    lots = tuple(replace(lot, cooler="Cold", hold_at="Store") for lot in stated.lots)
+    places = (*stated.places, Place("Store", "cooler", 500, 2, 2))
+    made = replace(season, stated=replace(stated, places=places, lots=lots)).plan(on=ON)
+    [row] = frames.rows_of(frames.lot_dates(made.result.plan, made.result.leeways()))
+    days = (row["hold until"] - row["hold from"]).days
+    assert row["hold place"] == "Store" and days > 1
+    assert f"{days} days, as it is to be in bloom 90% surely" in made.why("A").words

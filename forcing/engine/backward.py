@@ -171,7 +171,7 @@ class CountBack:
         """
         days = self.days()
         rows, out, wanted = np.arange(weeks.size), days[None, :], weeks[:, None]
-        cooled = self.simulation.recipe.needs_cold
+        cooled = self.simulation.in_cooler
         into = self.latest_in(out, wanted) if cooled else np.broadcast_to(out, (weeks.size, days.size))
         fits = (self.working.before[np.maximum(into, 1) - 1] >= 0) & (into > 0) & self.in_time(into, out)
         at = _last(fits)
@@ -226,7 +226,7 @@ def count_back(count: CountBack, weeks: Sequence[float]) -> list[Dates | Refusal
             continue
         potting = int(working.before[into - 1])
         if in_hand is None or simulation.climate.day(potting) >= in_hand:
-            found.append(Dates(potting, int(into) if simulation.recipe.needs_cold else None, int(out)))
+            found.append(Dates(potting, int(into) if simulation.in_cooler else None, int(out)))
             continue
         late = late or _from_bulbs_in_hand(count, in_hand)
         found.append(late)
@@ -360,7 +360,9 @@ def lot_plan(
     bring_in = run.stays[0].start
     history = simulation.history
     fade = history.ended or history.faded or simulation.fade(run)
-    steps = simulation.steps(potting, cooler_in, run, fade)
+    leaves = simulation.leaves(run)
+    ends = min((day for day in (fade, leaves) if day is not None), default=None)
+    steps = simulation.steps(potting, cooler_in, run, ends)
     return LotPlan(
         lot=simulation.lot,
         recipe=simulation.recipe,
@@ -380,5 +382,6 @@ def lot_plan(
         need=run.need,
         days_early=(simulation.target - run.ready).days,
         assumed_days=sum(simulation.climate.assumed(s.place, s.span) for s in steps if s.place),
+        leaves=leaves,
         gone=history.gone,
     )

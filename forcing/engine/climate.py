@@ -23,6 +23,7 @@ from forcing.model import Place, RoomSetting, Season
 from forcing.recipes.book import curve_nodes
 from forcing.science.cold import cold_credit, rooting_rate
 from forcing.science.heat import degree_days, hourly_degree_days
+from forcing.units import f_to_c_difference
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -122,6 +123,15 @@ class RoomOffset:
     def doubt(self) -> float:
         """Share of the variance between rooms that the readings leave."""
         return OFFSET_DAYS / (self.count + OFFSET_DAYS)
+
+
+# How far an aired house stays above outdoors [°C]; practice, no source.
+LIFT = {"C": 2.0, "F": f_to_c_difference(4.0)}
+
+
+def outdoor_lift(season: Season) -> float:
+    """How far an aired house stays above outdoors [°C]: as stated, or the usual."""
+    return LIFT[season.unit] if season.outdoor_lift is None else season.outdoor_lift
 
 
 @dataclass(slots=True)

@@ -16,9 +16,9 @@ from forcing.engine.climate import Climate, Floats, build_climate, horizon
 from forcing.engine.log import NOTHING, History
 from forcing.engine.replan import replan_lot
 from forcing.engine.simulate import UNSUITED, LotSimulation, simulation_of
-from forcing.errors import Finding
+from forcing.errors import Finding, Several
 from forcing.model import Lot, LotPlan, Place, Recipe, RoomSetting, Season, Unplanned
-from forcing.text import listed
+from forcing.text import listed, some
 from forcing.units import show_temperature, told
 
 SPROUTED = 7  # days with shoots in the dark that a warm room harms: a week, the step that people plan in
@@ -186,7 +186,7 @@ def room_findings(
         if mine and settings:
             out.extend(_stepped_too_soon(season, place, mine, settings))
             out.extend(_at_odds(season, climate, place, mine))
-            out.extend(_shoots_wait(place, mine, settings))
+            out.extend(_kept_back(season, place, mine, plans, settings))
     return tuple(out)
 
 
@@ -235,7 +235,11 @@ def _at_odds(season: Season, climate: Climate, place: Place, plans: Sequence[Lot
             "temperatures than they want",
             f"They want {_wants(season, losing)} as they root, rest and sprout. Give them another cooler, or "
             "accept the longer stay that the plan reckons with.",
-            place.name, place=place.name,
+            place.name, place=place.name, lots=tuple(p.lot.name for p in losing), several=Several(
+                "part of the time in {names} does not count in full as cold, the rooms being at other temperatures "
+                "than these lots want: {lots}",
+                "Give them another cooler, or accept the longer stay that the plan reckons with.", place.name,
+            ),
         )  # fmt: skip
     if growing:
         yield Finding(
@@ -243,7 +247,10 @@ def _at_odds(season: Season, climate: Climate, place: Place, plans: Sequence[Lot
             f"the room stays too warm for {_who(growing)} once they have shoots: these will grow in the dark",
             f"They want {_wants(season, growing)} as they root, rest and sprout. Step the room down, give them "
             "another cooler, or leave head room above the pots.",
-            place.name, place=place.name,
+            place.name, place=place.name, lots=tuple(p.lot.name for p in growing), several=Several(
+                "{names} stay too warm for lots with shoots, which will grow in the dark: {lots}",
+                "Step the rooms down, give these lots another cooler, or leave head room above the pots.", place.name,
+            ),
         )  # fmt: skip
 
 
@@ -261,29 +268,94 @@ def _wants(season: Season, plans: Sequence[LotPlan]) -> str:
     return " or ".join("/".join(show_temperature(t, season.unit) for t in want) for want in sorted(wants))
 
 
-def _shoots_wait(
-    place: Place, plans: Sequence[LotPlan], settings: Sequence[RoomSetting]
-) -> Iterator[Finding]:
-    """Lots with shoots while the room is still warm because others are not rooted."""
-    planned = [s for s in settings if s.basis == "planned"]
-    if len(planned) < 2:
+FEW = (
+    0.25  # lots that are no more of a room's, and take no more of its room, keep it for the others; practice
+)
+
+
+@dataclass(frozen=True, slots=True)
+class HeldBack:
+    """A room that a few lots keep from being stepped down."""
+
+    place: str
+    holders: tuple[LotPlan, ...]
+    since: date  # the others are rooted
+    until: date  # all are
+    waiting: tuple[LotPlan, ...]  # lots that have shoots before that
+
+
+def held_back(
+    season: Season, place: Place, plans: Sequence[LotPlan], settings: Sequence[RoomSetting]
+) -> HeldBack | None:
+    """Which lots keep a room at the first step of its planned programme while others have shoots; None: none do."""
+    planned = [s for s in settings if s.place == place.name and s.basis == "planned"]
+    rooting = sorted(rooting_in(plans, place.name), key=lambda p: (p.rooted or p.bring_in, p.lot.name))
+    if len(planned) < 2 or not rooting:
+        return None
+    until, whole = planned[1].span.start, sum(map(pot_area, plans))
+    found: HeldBack | None = None
+    for kept in range(len(rooting) - 1, -1, -1):
+        holders, others = rooting[kept:], rooting[:kept]
+        few = len(holders) <= FEW * len(plans) and sum(map(pot_area, holders)) <= FEW * whole
+        if len(holders) > 1 and not few:
+            break
+        ready = others[-1].rooted or others[-1].bring_in if others else holders[0].cooler_in
+        since = season.calendar.on_or_after(ready or until)
+        names = {p.lot.name for p in holders}
+        shown = [(p, p.sprouted) for p in plans if p.lot.name not in names]
+        waiting = tuple(p for p, day in shown if day and day < min(until, stay_in(p, place.name).end))
+        if since < until and waiting:
+            found = HeldBack(place.name, tuple(holders), since, until, waiting)
+    return found
+
+
+def room_elsewhere(season: Season, plans: Sequence[LotPlan], held: HeldBack) -> str | None:
+    """Another cooler with room for the lots that keep one back, where they would keep none; None: there is none."""
+    wanted = sum(map(pot_area, held.holders))
+    for place in season.places:
+        if place.kind != "cooler" or place.name == held.place:
+            continue
+        there = in_cooler(plans, place.name)
+        rooted = [p.rooted or p.bring_in for p in rooting_in(there, place.name)]
+        sprouted = [p.sprouted for p in there if p.sprouted is not None]
+        kept = bool(sprouted) and min(sprouted) < held.until and max(rooted, default=held.until) < held.until
+        if not kept and _most_in(there, place.name, held.holders) + wanted <= (place.pots or np.inf):
+            return place.name
+    return None
+
+
+def _most_in(plans: Sequence[LotPlan], place: str, beside: Sequence[LotPlan]) -> float:
+    """The most that stands in a room on a day on which others are in the cold."""
+    stays = [(stay_in(p, place), pot_area(p)) for p in plans]
+    first, last = min(p.cooler_in or p.bring_in for p in beside), max(p.bring_in for p in beside)
+    days = [first, *(stay.start for stay, _ in stays if first < stay.start < last)]
+    return max(sum(area for stay, area in stays if day in stay) for day in days)
+
+
+def _kept_back(
+    season: Season, place: Place, plans: Sequence[LotPlan], all_plans: Sequence[LotPlan],
+    settings: Sequence[RoomSetting],
+) -> Iterator[Finding]:  # fmt: skip
+    """Lots that keep the room warm for others: which, how long, what that costs, and where they could stand."""
+    held = held_back(season, place, plans, settings)
+    if held is None:
         return
-    first_step = planned[1].span.start
-    rooting = rooting_in(plans, place.name)
-    waiting = [
-        p
-        for p in plans
-        if p.sprouted is not None and p.sprouted < min(first_step, stay_in(p, place.name).end)
-    ]
-    if not waiting or not rooting:
-        return
-    holding = max(rooting, key=lambda p: p.rooted or p.bring_in)
+    names, weeks = (
+        listed([p.lot.name for p in held.holders], 6),
+        max(1, round((held.until - held.since).days / 7)),
+    )
+    pots, few = sum(p.lot.pots for p in held.holders), len(held.holders) == 1
+    other = room_elsewhere(season, all_plans, held)
+    where = "another cooler" if other is None else f"{other}, which has room for {'it' if few else 'them'}"
+    it = "it" if few else "them"
     yield Finding(
         "shoots-before-step-down", "warning", "places", place.row, "place",
-        f"{listed([p.lot.name for p in waiting], 6)} will have shoots before {place.name} can be stepped down "
-        f"on {first_step}, because {holding.lot.name} is rooted only then",
-        f"Put {holding.lot.name} in another cooler, pot it earlier, or leave head room above the pots.",
-        place.name, place=place.name, days=(first_step,),
+        f"{names} ({some(pots, 'pot')}) {'keeps' if few else 'keep'} {place.name} from being stepped down for "
+        f"{some(weeks, 'week')}, until {held.until}: the others are rooted on {held.since}; "
+        f"{listed([p.lot.name for p in held.waiting], 6)} will have shoots before that",
+        f"Put {names} in {where}, pot {it} earlier, or leave head room above the pots.",
+        place.name, place=place.name, days=(held.since, held.until), number=weeks,
+        lots=tuple(p.lot.name for p in held.holders),
     )  # fmt: skip
 
 

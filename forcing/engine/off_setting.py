@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from forcing.model import LotPlan, Season
 from forcing.text import listed, some
 from forcing.units import TemperatureUnit, show_difference
 
+LOST = 0.1  # weeks of cold that are worth a word
 OFF, FOR_DAYS = (
     1.5,
     5,
@@ -33,14 +35,18 @@ def off_findings(
             continue
         there = (climate.index(spell.start) <= offset.days) & (offset.days < climate.index(spell.end))
         off, count = float(offset.off[there].mean()), int(np.count_nonzero(there))
-        costs = cost_in_days(climate, place.name, spell, lots)
+        costs = costs_of(climate, place.name, spell, lots)
+        days = {name: cost.days for name, cost in costs.items() if cost.days}
+        cold = {name: cost.cold for name, cost in costs.items() if cost.cold >= LOST}
+        lost = _cold_words(cold) if place.kind == "cooler" else ""
         yield Finding(
             "place-off-setting", "warning", "places", place.row, "place",
             f"{place.name} ran {_differs(off, season.unit)} than it is set to from {spell.start} to {spell.end - DAY} "
-            f"({some(count, 'day')} read): {_cost_words(costs)}",
-            "Check its thermostat, heating and vents, and the sensor beside a second one. Where it was set "
-            f"differently, write that into setpoints. {_ahead(offset, season.unit)}",
+            f"({some(count, 'day')} read): {lost}{_cost_words(days)}",
+            f"{_still(lots, cold, on)}Check its thermostat, heating and vents, and the sensor beside a second one. "
+            f"Where it was set differently, write that into setpoints. {_ahead(offset, season.unit)}",
             place.name, place=place.name, days=(spell.start, spell.end - DAY), number=off,
+            lots=tuple(dict.fromkeys((*cold, *days))), most=float(max(days.values(), default=0)),
         )  # fmt: skip
 
 
@@ -62,19 +68,27 @@ def off_spell(climate: Climate, offset: RoomOffset) -> Span | None:
     return Span(climate.day(int(days[0])), climate.day(int(days[-1])) + DAY)
 
 
-def cost_in_days(
+class Cost(NamedTuple):
+    """What a room off its setting costs a lot: days by which bloom comes later (negative: sooner), weeks of cold."""
+
+    days: int
+    cold: float
+
+
+def costs_of(
     climate: Climate, place: str, spell: Span, lots: Sequence[tuple[LotSimulation, LotPlan]]
-) -> dict[str, int]:
-    """Days by which bloom, not seen yet, comes later (negative: sooner) than in the room as set from `spell` on."""
+) -> dict[str, Cost]:
+    """What it costs the lots that stood there, of bloom not seen yet, against the room as set from `spell` on."""
     as_set, found = _as_set(climate, place, spell), {}
     for simulation, plan in lots:
         stands = any(s.place == place and s.span.end > spell.start and s.step != "show" for s in plan.steps)
         if not stands or "bloom" in simulation.history.stages:
             continue
-        paced = replace(simulation, pace=plan.need / simulation.need(plan.cold_weeks))
-        run = replace(paced, climate=as_set).run(plan.cooler_in or plan.bring_in, plan.bring_in)
-        if run is not None and run.bloom != plan.bloom:
-            found[plan.lot.name] = (plan.bloom - run.bloom).days
+        run = replace(simulation.at_pace_of(plan), climate=as_set).run(
+            plan.cooler_in or plan.bring_in, plan.bring_in
+        )
+        if run is not None:
+            found[plan.lot.name] = Cost((plan.bloom - run.bloom).days, run.cold_weeks - plan.cold_weeks)
     return found
 
 
@@ -107,6 +121,38 @@ def _ahead(offset: RoomOffset, unit: TemperatureUnit) -> str:
     if not offset.learned:
         return "The days ahead are reckoned as set."
     return f"The days ahead are reckoned {_differs(offset.learned, unit)} than set, as its readings show."
+
+
+def _cold_words(cold: dict[str, float]) -> str:
+    """'1.4 weeks of cold are lost to A, B and C; '; of several the most; empty where none is."""
+    if not cold:
+        return ""
+    most = f"{'up to ' if len(cold) > 1 else ''}{max(cold.values()):.1f} weeks of cold"
+    return f"{most} are lost to {listed(sorted(cold, key=lambda name: -cold[name]), 6)}; "
+
+
+def _still(lots: Sequence[tuple[LotSimulation, LotPlan]], cold: dict[str, float], on: date) -> str:
+    """What can still be done on a day for lots that lost cold: those still in it may stay longer, others may not."""
+    plans = {plan.lot.name: plan for _, plan in lots if plan.lot.name in cold}
+    poor = [name for name, p in plans.items() if p.cold_weeks < p.recipe.cold_least - 1e-6]
+    inside = [name for name, p in plans.items() if p.bring_in > on]
+    late = [name for name in inside if plans[name].bloom > plans[name].target]
+    out = [name for name in plans if name not in inside and name not in poor]
+    said = []
+    if inside:
+        answer = (
+            f"{listed(late, 6)} then too late for the target: warm the bench"
+            if late
+            else "none is late by it"
+        )
+        said.append(f"Leave {listed(inside, 6)} in the cold until the day of the plan ({answer}).")
+    if out:
+        said.append(
+            f"{listed(out, 6)} had to do with less cold: expect shorter stems, and bloom later on the bench."
+        )
+    if poor:
+        said.append(f"Do not count on {listed(poor, 6)}: have other pots ready.")
+    return "".join(f"{each} " for each in said)
 
 
 def _cost_words(costs: dict[str, int]) -> str:

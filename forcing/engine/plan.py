@@ -13,16 +13,24 @@ from forcing.engine.backward import earliest_bloom, plan_lot
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.context import Context, unwatched
 from forcing.engine.coolers import programmes, room_findings, simulations_of, stated_settings
+from forcing.engine.events import (
+    bulbs_findings,
+    date_findings,
+    explained,
+    lost_finding,
+    unplanned_finding,
+    warm_findings,
+)
 from forcing.engine.extras import SeasonExtras, beside, known_before
 from forcing.engine.faults import without_culprits
 from forcing.engine.loads import crowded_findings, place_loads
 from forcing.engine.log import NOTHING, History, histories
 from forcing.engine.looks import with_looks
-from forcing.engine.lot_days import date_findings, unplanned_finding
 from forcing.engine.need import with_others
 from forcing.engine.off_setting import off_findings
 from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
 from forcing.engine.replan import as_expected, replan_lot
+from forcing.engine.show.cover import Cover
 from forcing.engine.show.standing import lifted, standings, waits
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
@@ -38,7 +46,7 @@ from forcing.engine.work.hours import (
     off_full_days,
     spread_over_days,
 )
-from forcing.engine.work.store import unpacking, waiting_findings
+from forcing.engine.work.store import store_findings, unpacking
 from forcing.engine.work.tasks import all_tasks, in_order, log_gaps
 from forcing.errors import Finding, ForcingError, RecipeError, Several, sort_findings
 from forcing.model import Agreement, LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
@@ -161,15 +169,16 @@ def _worked_out(
     found = [
         *findings,
         *resolved.findings,
-        *(_unplanned_finding(grown.season, u, findings, context.on) for u in unplanned),
+        *(_unplanned_finding(grown.season, u, findings, context.on) for u in unplanned if u.lost is None),
         *made.findings,
         *extras.findings,
         *_grown_findings(resolved, grown, lots, context.on),
+        *_event_findings(grown, unplanned, extras.show.covers, context.on),
         *crowded_findings(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}, context.on
         ),
         *hours_findings(grown.season, tasks, weekly(round_hours(rounds))),
-        *waiting_findings(grown.season, lots, loads, context.on),
+        *store_findings(grown.season, lots, loads, context.on),
         *log_gaps(grown.season, tasks, context.on),
         None if made.settled.agreed else _unsettled(),
     ]
@@ -182,7 +191,7 @@ def _worked_out(
         rooms=grown.rooms,
         loads=loads,
         tasks=tasks,
-        findings=sort_findings(f for f in found if f is not None),
+        findings=sort_findings(explained([f for f in found if f is not None])),
         rounds=rounds,
     )
     short = tuple(delivery_findings(plan, extras.show.covers, extras.companions))
@@ -363,6 +372,19 @@ def _unplanned_finding(
     return unplanned_finding(season, unplanned, on)
 
 
+def _event_findings(
+    grown: Grown, unplanned: Sequence[Unplanned], covers: Sequence[Cover], on: date
+) -> Iterator[Finding]:
+    """What happened: rooms off their settings, bulbs that are late, lots that are lost, warm weather."""
+    season, both = grown.season, list(zip(grown.simulations, grown.lots, strict=True))
+    yield from off_findings(season, grown.climate, both, on)
+    yield from bulbs_findings(season, unplanned, grown.lots, on)
+    for left_out in unplanned:
+        if left_out.lost is not None:
+            yield lost_finding(season, left_out, grown.lots, covers, on)
+    yield from warm_findings(season, grown.climate, both, on)
+
+
 def _plan_findings(grown: Grown, lots: Sequence[LotPlan], on: date) -> Iterator[Finding]:
     season = grown.season
     yield from split_findings(season)
@@ -381,8 +403,6 @@ def _grown_findings(resolved: Resolved, grown: Grown, lots: Sequence[LotPlan], o
     yield from _plan_findings(grown, lots, on)
     yield from _short_findings(resolved.short, grown, on)
     yield from half_degree_findings(grown.season, list(zip(grown.lots, grown.simulations, strict=True)), on)
-    pairs = list(zip(grown.simulations, grown.lots, strict=True))
-    yield from off_findings(grown.season, grown.climate, pairs, on)
 
 
 def _short_findings(short: Mapping[str, ShortPotting], grown: Grown, on: date) -> Iterator[Finding]:
@@ -441,7 +461,7 @@ def _cold_findings(season: Season, plan: LotPlan, on: date) -> Iterator[Finding]
             f"{lot.name} gets {got:.{digits}f} cold-weeks, above the {recipe.cold_max:g} that suit {recipe.crop}",
             f"Expect tall weak stems; {_less_cold(plan, on)}.", lot=lot.name, number=got, several=Several(
                 f"{{count}} lots get {{least}} to {{most}} cold-weeks, above the {recipe.cold_max:g} that suit "
-                f"{recipe.crop}: {{names}}", f"Expect tall weak stems; {_less_cold(plan, on)}.",
+                f"{recipe.crop}: {{names}}", f"Expect tall weak stems; {_less_cold(plan, on, 'them', 'their')}.",
             ),
         )  # fmt: skip
 
@@ -501,12 +521,12 @@ def _more_cold(plan: LotPlan, on: date) -> str:
     )
 
 
-def _less_cold(plan: LotPlan, on: date) -> str:
+def _less_cold(plan: LotPlan, on: date, it: str = "it", its: str = "its") -> str:
     """What can still give a lot less cold."""
     if plan.bring_in <= on:
-        return "stake it, and keep its bench cool and light"
+        return f"stake {it}, and keep {its} bench cool and light"
     begun = plan.cooler_in is not None and plan.cooler_in <= on
-    return "bring it in sooner" if begun else "pot it later or choose fewer cold-weeks"
+    return f"bring {it} in sooner" if begun else f"pot {it} later or choose fewer cold-weeks"
 
 
 def _outdoors_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Finding]:

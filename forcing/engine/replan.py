@@ -41,7 +41,7 @@ def failing(simulation: LotSimulation) -> Failing | None:
 def _failing(simulation: LotSimulation, cooler_in: date | None, bring_in: date) -> Failing | None:
     recipe, pin = simulation.recipe, simulation.history.agreed
     assert pin is not None
-    if recipe.needs_cold:
+    if simulation.in_cooler:
         if cooler_in is None or cooler_in >= bring_in:
             return Failing("cold", recipe.cold_least)
         cold, rooted = simulation.cold_weeks(cooler_in, bring_in), simulation.rooted(cooler_in)
@@ -68,7 +68,7 @@ def _agreed_days(simulation: LotSimulation) -> tuple[date, date | None, date]:
     def kept(day: date) -> date:
         return day if day < pin.on else calendar.on_or_before(day)
 
-    cooler_in = pin.lot.cooler_in if simulation.recipe.needs_cold else None
+    cooler_in = pin.lot.cooler_in if simulation.in_cooler else None
     return kept(pin.lot.potting), None if cooler_in is None else kept(cooler_in), kept(pin.lot.bring_in)
 
 
@@ -82,7 +82,7 @@ def _as_agreed(simulation: LotSimulation) -> LotPlan | Unplanned:
     potting, cooler_in, bring_in = _agreed_days(simulation)
     ahead = potting > pin.on
     same = simulation.lot.cold_weeks in (None, pin.lot.cold_weeks) and simulation.target == pin.lot.target
-    if (cooler_in is None and simulation.recipe.needs_cold) or (ahead and not same):
+    if (cooler_in is None and simulation.in_cooler) or (ahead and not same):
         return plan_lot(simulation)
     day: date | None = bring_in
     if _failing(simulation, cooler_in, bring_in) is not None:
@@ -158,11 +158,11 @@ def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | 
     if not history.started:
         return _never_logged(simulation)
     if simulation.lot.pots == 0 and history.ended is None:
-        return Unplanned(simulation.lot, f"all its pots are lost by {history.last}", None)
+        return Unplanned(simulation.lot, f"all its pots are lost by {history.last}", None, history.last)
     planned = _never_logged(_as_begun(simulation))
     base = planned if isinstance(planned, LotPlan) else None
     cooler_in = _cooler_in(simulation, base, not_before)
-    if cooler_in is None and simulation.recipe.needs_cold:
+    if cooler_in is None and simulation.in_cooler:
         return planned
     potting = _potting(simulation, base, cooler_in)
     run = _run(simulation, base, potting, cooler_in, not_before)
@@ -212,7 +212,7 @@ def _cooler_in(simulation: LotSimulation, base: LotPlan | None, not_before: date
     history, calendar = simulation.history, simulation.season.calendar
     if history.cooler_in is not None:
         return history.cooler_in
-    if not simulation.recipe.needs_cold:
+    if not simulation.in_cooler:
         return None
     day = base.cooler_in if base is not None else None
     if history.brought_in is not None:

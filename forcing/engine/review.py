@@ -81,7 +81,7 @@ class LotReview:
         """Events that must have been, for a later one is logged, but are not logged themselves."""
         done = [i for i, event in enumerate(EVENTS) if event in self.actual and event != "set out"]
         last = max(done, default=0)  # of a lot without a log nothing must have been
-        cold = self.recipe.needs_cold
+        cold = self.recipe.needs_cold and (not self.planned or "cooler in" in self.planned)
         return tuple(
             event
             for event in EVENTS[:last]
@@ -299,7 +299,7 @@ def _grown(
     """The row with cold, heat, life and the parts of its lateness; `bring_in` is logged."""
     history, notes = simulation.history, list(row.notes)
     cooler_in = history.cooler_in
-    if cooler_in is None and row.recipe.needs_cold:
+    if cooler_in is None and simulation.in_cooler:
         cooler_in = plan.cooler_in if plan is not None else None
         if cooler_in is None or cooler_in >= bring_in or simulation.route.cooler is None:
             note = "cooler in is not logged, so its cold and the need after it are not known"

@@ -7,7 +7,7 @@ Bloom is the first day by whose start the heat gathered since bring in has reach
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import zip_longest
 
@@ -16,7 +16,7 @@ import numpy as np
 from forcing.dates import DAY, Span
 from forcing.engine.climate import Climate, Floats, Ints, Legs, Series, WorkingDays
 from forcing.engine.log import NOTHING, History, Stay, pots_left
-from forcing.model import Basis, Lot, Recipe, Season, Step, StepName, TargetStage
+from forcing.model import Basis, Lot, LotPlan, Recipe, Season, Step, StepName, TargetStage
 from forcing.science.flowering import bench_need, need_at_confidence, spread_beyond
 from forcing.science.pooling import Effect
 
@@ -212,6 +212,11 @@ class LotSimulation:
         return (*stays, Stay("cool", after, moved))
 
     @property
+    def in_cooler(self) -> bool:
+        """Whether it is cold in the house."""
+        return in_cooler(self.lot, self.recipe, self.history)
+
+    @property
     def precooled(self) -> float:
         """Weeks of cold that count of those the bulbs came with."""
         return self.recipe.precooled(self.lot.precooled_weeks)
@@ -268,14 +273,17 @@ class LotSimulation:
 
     def spread(self, cold_weeks: float) -> float:
         """Coefficient of variation of the need after that much cold: more beyond what is known of the cold."""
-        r = self.recipe
+        r, beyond = self.recipe, self.recipe.beyond_line(cold_weeks)
+        if beyond == 0:
+            return r.spread
         days = self.need(cold_weeks) / self.pace / (r.reference - r.base)
-        return float(spread_beyond(r.spread, r.beyond_line(cold_weeks) * r.days_saved / days))
+        return float(spread_beyond(r.spread, beyond * r.days_saved / days))
 
     @property
     def slowness(self) -> float:
         """Need of a pot as slow as the confidence asked of the lot, as a multiple of the typical pot's."""
-        return float(need_at_confidence(1.0, self.recipe.spread, self.season.confidence_of(self.lot)))
+        chosen = self.recipe.cold_target if self.lot.cold_weeks is None else self.lot.cold_weeks
+        return float(need_at_confidence(1.0, self.spread(chosen), self.season.confidence_of(self.lot)))
 
     @property
     def wanted(self) -> float:
@@ -449,9 +457,18 @@ class LotSimulation:
         """Heat [°C·d] gathered along the stays from `start` to the start of day `end`; None across a gap."""
         return gathered(self.climate, stays, start, end, self.heat)
 
+    def at_pace_of(self, plan: LotPlan) -> LotSimulation:
+        """The same lot at the pace that its plan is at."""
+        return replace(self, pace=plan.need / self.need(plan.cold_weeks))
+
     def fade(self, run: Run) -> date | None:
         """First day the typical pot is past display; None where temperatures are not known that far."""
         return reached(self.climate, run.stays, run.bloom, self.recipe.display_life, self.ageing)
+
+    def leaves(self, run: Run) -> date | None:
+        """The day it leaves the house, as stated; None where it stays, or is only brought in after that day."""
+        day = self.lot.leaves
+        return day if day is not None and day > run.stays[0].start and not self.history.ended else None
 
     def set_out(self) -> date | None:
         """The day it is set out, logged or planned; None where it stays where it blooms."""
@@ -524,6 +541,11 @@ class LotSimulation:
         return "actual" if start in logged and end in logged else "expected"
 
 
+def in_cooler(lot: Lot, recipe: Recipe, history: History) -> bool:
+    """Whether a lot is cold in the house: by its crop, and where its bulbs do not bring all of it; or by its log."""
+    return recipe.needs_cold and (bool(history.coolers) or not recipe.cold_before(lot))
+
+
 def simulation_of(
     season: Season,
     climate: Climate,
@@ -549,6 +571,9 @@ def simulation_of(
     if install is not None and lot.harden_at and lot.harden_days:
         harden_at = lot.harden_at
         harden_start = season.calendar.on_or_before(install - timedelta(days=lot.harden_days))
-    after = None if not recipe.needs_cold or lot.cooler_after_rooting == cooler else lot.cooler_after_rooting
-    route = Route(cooler if recipe.needs_cold else None, bench, install, site, harden_at, harden_start, after)
+    after = lot.cooler_after_rooting
+    if not in_cooler(lot, recipe, history):
+        cooler = after = None
+    after = None if after == cooler else after
+    route = Route(cooler, bench, install, site, harden_at, harden_start, after)
     return LotSimulation(pots_left(lot, history), recipe, route, target, climate, season, history)

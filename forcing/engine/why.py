@@ -107,13 +107,17 @@ class WhatIf:
     )  # the latest that would then be in time; None: none would, or it is brought in already
 
 
+Cause = Literal["cold", "days off", "agreed", "logged", "hours"]
+
+
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """A lot counted back alone, with every day a working day: what it would be without room, staff and weekends."""
+    """A lot counted back alone: what it would be without room, staff and weekends, and what moved it from there."""
 
     bring_in: date
     cold_weeks: float
     potting: date
+    by: tuple[tuple[Cause, int], ...]  # days by which each made it later; negative: sooner
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,18 +134,42 @@ class Reasons:
 
 def reasons(plan: LotPlan, simulation: LotSimulation) -> Reasons:
     """Slack, the arithmetic of its need, what it would be alone, and what if."""
-    recipe = plan.recipe
-    free = replace(
-        simulation, history=NOTHING, pace=1.0, others=None, lot=replace(plan.lot, pots=max(1, plan.lot.pots)),
-        season=replace(simulation.season, calendar=WorkCalendar()),
-    )  # fmt: skip
-    alone = plan_lot(free)
     return Reasons(
         _slack(plan, simulation),
-        plan.need / (recipe.reference - recipe.base),
-        Moved(alone.bring_in, alone.cold_weeks, alone.potting) if isinstance(alone, LotPlan) else None,
+        plan.need / (plan.recipe.reference - plan.recipe.base),
+        _moved(plan, simulation),
         tuple(_what_ifs(plan, simulation)),
     )
+
+
+def _moved(plan: LotPlan, simulation: LotSimulation) -> Moved | None:
+    """The lot alone on the cold of its recipe and then, one after another, with what keeps it from that."""
+    alone = replace(
+        simulation, history=NOTHING, pace=1.0, others=None, season=replace(simulation.season, calendar=WorkCalendar()),
+        lot=replace(plan.lot, pots=max(1, plan.lot.pots), cold_weeks=None),
+    )  # fmt: skip
+    chosen = replace(
+        alone, lot=replace(alone.lot, cold_weeks=plan.cold_wanted if plan.recipe.needs_cold else None)
+    )
+    first = plan_lot(alone)
+    if not isinstance(first, LotPlan):
+        return None
+    history = simulation.history
+    last: Cause = "logged" if history.started else "hours" if history.agreed is None else "agreed"
+    ways: tuple[tuple[Cause, LotSimulation], ...] = (
+        ("cold", chosen), ("days off", replace(chosen, season=simulation.season)),
+    )  # fmt: skip
+    days: list[tuple[Cause, date]] = []
+    for cause, way in ways:
+        made = plan_lot(way)
+        if isinstance(made, LotPlan):
+            days.append((cause, made.bring_in))
+    days.append((last, plan.bring_in))
+    befores = (first.bring_in, *(day for _, day in days))
+    by = tuple(
+        (cause, (day - was).days) for (cause, day), was in zip(days, befores, strict=False) if day != was
+    )
+    return Moved(first.bring_in, first.cold_weeks, first.potting, by)
 
 
 def _run(plan: LotPlan, simulation: LotSimulation, bring_in: date) -> Run | None:
@@ -188,9 +216,22 @@ def _what_ifs(plan: LotPlan, simulation: LotSimulation) -> Iterator[WhatIf]:
     ]
     for case, changed, bring_in in cases:
         run = _run(plan, changed, bring_in)
-        bloom = None if run is None else run.bloom
+        bloom = None if run is None else _never_odd(plan, run.bloom, _SIGNS[case])
         days = None if bloom is None else (bloom - plan.bloom).days
         yield WhatIf(case, bloom, days, None if case == "a week later" else _in_time(plan, changed))
+
+
+_SIGNS: dict[Case, int] = {
+    "bench cooler": -1, "bench warmer": 1, "a week later": -1, "weather colder": -1, "weather warmer": 1,
+}  # fmt: skip
+
+
+def _never_odd(plan: LotPlan, bloom: date, warmer: int) -> date:
+    """A bloom that is never sooner for less warmth (`warmer` -1), nor later for more (1).
+
+    Colour a day later may mean a shorter wait in the cold, as staff carry on working days: no effect of warmth.
+    """
+    return min(plan.bloom, bloom) if warmer > 0 else max(plan.bloom, bloom)
 
 
 def on_benches(simulation: LotSimulation, by: float) -> LotSimulation:
@@ -231,8 +272,9 @@ class Leeway:
 def leeway(plan: LotPlan, simulation: LotSimulation) -> Leeway:
     """What the dates of a lot bear, as its page says it."""
     route = on_its_route(plan, simulation)
-    runs = [_run(plan, on_benches(route, by), plan.bring_in) for by in (-BENCH, BENCH)]
-    return Leeway(_slack(plan, simulation), *(None if run is None else run.bloom for run in runs))
+    runs = [(sign, _run(plan, on_benches(route, sign * BENCH), plan.bring_in)) for sign in (-1, 1)]
+    cooler, warmer = (None if run is None else _never_odd(plan, run.bloom, sign) for sign, run in runs)
+    return Leeway(_slack(plan, simulation), cooler, warmer)
 
 
 def half_degree_findings(

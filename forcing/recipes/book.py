@@ -103,7 +103,7 @@ _STAND_INS: Mapping[str, tuple[str | None, float]] = MappingProxyType(
         "precooled_max": ("cold_max", 1),
         "store_at": (None, 17),
         "pot_by": (None, 60),
-        "potted_wait": (None, 7),
+        "potted_wait": (None, 10),
         "line_from": (None, 0),
         "line_to": (None, 60),
         "display_base": ("base", 1),

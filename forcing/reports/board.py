@@ -24,13 +24,22 @@ from forcing.errors import SEVERITIES, Finding
 from forcing.files import write_text
 from forcing.model import CLASSES, STAGE_EVENTS, BloomClass, LotPlan, Plan, Step, StepName, Task
 from forcing.reports import frames, style
-from forcing.reports.draw.days import last_open, months_of
+from forcing.reports.draw.days import last_open, months_of, target_words
 from forcing.reports.entry import LOGGED_AS, places_in_use
 from forcing.reports.frames import rows_of
 from forcing.reports.gantt.chart import Chart, GanttRow, chart_of, fullest, unplanned_words
 from forcing.reports.style import CLASS_MARKS, day_month, lateness_words, long_date, short_date
 from forcing.reports.task_words import Whose, route, title, way_on
-from forcing.reports.week.facts import FROST_WORK, WeekFacts, days_late, gather, room_weeks, total, week_words
+from forcing.reports.week.facts import (
+    FROST_WORK,
+    ROOM_TO_WRITE,
+    WeekFacts,
+    days_late,
+    gather,
+    room_weeks,
+    total,
+    week_words,
+)
 from forcing.text import natural, number, one_line, some, without_controls
 from forcing.units import show_pot
 
@@ -52,7 +61,7 @@ class Axis:
     names: tuple[tuple[str, str], ...]  # where, name
     weeks: tuple[tuple[str, int, bool], ...]  # where, number, whether there is room for it on a small screen
     today: str | None
-    opens: str
+    opens: str | None  # None: there is no show
 
     def at(self, day: date) -> str:
         """Where a day begins."""
@@ -129,7 +138,7 @@ def axis_of(chart: Chart) -> Axis:
             for i, day in enumerate(weeks)
         ),
         at(on) if on in span else None,
-        at(chart.plan.season.span.start),
+        at(chart.plan.season.span.start) if chart.plan.season.has_show else None,
     )
 
 
@@ -218,7 +227,7 @@ def _expected(outlook: Outlook | None) -> str:
     return f"{stage}; early {early}, late {late}; chance on time {outlook.chance:.0%}."
 
 
-CROWDED = 12  # more overdue tasks than this are listed below those of the week, which they would push away
+CROWDED = 12  # more overdue tasks than this are folded: they would push the week away
 _EVERY = "*"  # a tag that every choice of the filter shows
 
 
@@ -258,6 +267,7 @@ class Kind:
     name: str
     look_for: str
     mind: str
+    again: bool  # the same is said above, on the same day
     jobs: tuple[BoardTask, ...]
 
 
@@ -268,6 +278,8 @@ class Jobs:
     heading: str
     work: str
     late: bool
+    few: bool  # so few that they do not push the week away
+    day: str  # ISO; empty: overdue
     places: tuple[tuple[str, tuple[Kind, ...]], ...]
 
 
@@ -341,6 +353,7 @@ def board_html(
         plan=plan,
         pot=show_pot(15, plan.season.measures),
         facts=facts,
+        frost=[(day.isoformat(), line.replace(ROOM_TO_WRITE, "nobody named")) for day, line in facts.frost],
         chances=chances,
         frost_work=FROST_WORK,
         last=last_open(chart.plan.season.span),
@@ -351,11 +364,12 @@ def board_html(
         colours=_colours(),
         digest=_digest(f"{plan.season.title} {plan.season.span.start}"),
         name=one_line(plan.season.title) or "Forcing plan",
-        opening=opening_words(plan.season.span, plan.on),
+        opening=opening_words(plan.season.span, plan.on)
+        if plan.season.has_show
+        else target_words(plan, plan.on),
         week=f"{iso_week(start)[5:]}, {week_words(facts.week)}",
         work=facts.work,
         jobs=_jobs(facts, tags),
-        overdue_last=len(facts.overdue) > CROWDED and bool(facts.days),
         groups=[(g.heading, g.bloom_class, _lines(chart, g.rows, axis, seen)) for g in chart.groups],
         tags=tags,
         unplanned=list(zip(plan.unplanned, unplanned_words(plan), strict=True)),
@@ -465,15 +479,17 @@ def _tags(plan: Plan, facts: WeekFacts) -> Tags:
 def _jobs(facts: WeekFacts, tags: Tags) -> list[Jobs]:
     found = []
     for day in facts.days:
+        said: set[tuple[object, ...]] = set()
         places = tuple(
-            (one_line(place) if place else _without_place(tasks), _kinds(facts, tags, tasks))
+            (one_line(place) if place else _without_place(tasks), _kinds(facts, tags, tasks, said))
             for place, tasks in day.places
         )
-        found.append(Jobs(short_date(day.day), day.work.words(), False, places))
+        found.append(Jobs(short_date(day.day), day.work.words(), False, True, day.day.isoformat(), places))
     if facts.overdue:
-        kinds = _kinds(facts, tags, facts.overdue, overdue=True)
-        late = Jobs("Overdue from earlier weeks", total(facts.overdue).words(), True, (("", kinds),))
-        found.insert(len(found) if len(facts.overdue) > CROWDED else 0, late)
+        kinds = _kinds(facts, tags, facts.overdue, set(), overdue=True)
+        few = len(facts.overdue) <= CROWDED
+        late = Jobs("Overdue from earlier weeks", total(facts.overdue).words(), True, few, "", (("", kinds),))
+        found.insert(0, late)
     return found
 
 
@@ -486,26 +502,30 @@ def _without_place(tasks: Sequence[Task]) -> str:
     return "Ordering" if kinds == {"order"} else "Elsewhere"
 
 
-def _kinds(facts: WeekFacts, tags: Tags, tasks: Sequence[Task], *, overdue: bool = False) -> tuple[Kind, ...]:
-    runs = groupby(tasks, key=lambda task: (task.task, task.look_for, task.cautions))
-    return tuple(
-        Kind(
-            name[:1].upper() + name[1:],
-            look_for,
-            ", ".join(key for key, _ in facts.cautions if key in cautions),
-            tuple(_job(facts, tags, task, overdue=overdue) for task in run),
-        )
-        for (name, look_for, cautions), run in runs
-    )
+def _kinds(
+    facts: WeekFacts,
+    tags: Tags,
+    tasks: Sequence[Task],
+    said: set[tuple[object, ...]],
+    *,
+    overdue: bool = False,
+) -> tuple[Kind, ...]:
+    """Tasks by kind; `said` holds what the day has asked for so far."""
+    kinds = []
+    for alike, run in groupby(tasks, key=lambda task: (task.task, task.look_for, task.cautions)):
+        name, look_for, cautions = alike
+        mind = ", ".join(key for key, _ in facts.cautions if key in cautions)
+        jobs = tuple(_job(facts, tags, task, overdue=overdue) for task in run)
+        kinds.append(Kind(name[:1].upper() + name[1:], look_for, mind, alike in said, jobs))
+        said.add(alike)
+    return tuple(kinds)
 
 
 def _job(facts: WeekFacts, tags: Tags, task: Task, *, overdue: bool = False) -> BoardTask:
     owner = facts.whose.get(task.lot or "", Whose())
     late = days_late(facts.plan, task)
     by = f"{some(late, 'day')} late" if late > 0 else "overdue"
-    note = {"overdue": by, "done": "done, as logged", "due": "today", "not logged": "not logged"}.get(
-        task.state, ""
-    )
+    note = {"overdue": by, "done": "done, as logged", "not logged": "not logged"}.get(task.state, "")
     return BoardTask(
         tag=tags.task(task),
         key=_digest(task.key),

@@ -12,13 +12,13 @@ from datetime import date, datetime
 from pathlib import Path
 
 from forcing.engine.companions import CompanionPlan
-from forcing.model import BloomClass, LotPlan, Plan
+from forcing.model import BloomClass, Lot, LotPlan, Plan
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
 from forcing.reports.draw.paper import UPRIGHT, paged, title_of, write_sheet
-from forcing.reports.style import CLASS_MARKS, INK, PAPER, QUIET, long_date
+from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date
 from forcing.text import one_line, some
-from forcing.units import Measures, show_pot
+from forcing.units import Measures, show_box, show_pot
 
 ACROSS, DOWN = 2, 5  # labels on a page
 _MM = 72 / 25.4  # points
@@ -65,21 +65,31 @@ def labels_of(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> Iterator[
 
 def _lot_label(plan: Plan, planned: LotPlan) -> Label:
     lot = planned.lot
-    width = lot.pot_cm or planned.recipe.pot
+    width, measures = lot.pot_cm or planned.recipe.pot, plan.season.measures
     bulbs = planned.recipe.bulbs_per_pot if lot.bulbs_per_pot is None else lot.bulbs_per_pot
     cooler = next((s.place for s in planned.steps if s.step in ("root", "cool")), None)
     bench = next((s.place for s in planned.steps if planned.bring_in in s.span), None)
     out = None if planned.install is None else _standing(plan, planned, planned.install)
     return Label(
         lot.name, lot.crop, lot.cultivar, lot.bloom_class or planned.recipe.bloom_class, True,
-        f"{_pots(lot.pots, width, plan.season.measures)}, {some(bulbs, 'bulb')} each",
+        f"{_boxes(lot, measures) if lot.box_cm else _pots(lot.pots, width, measures)}, {some(bulbs, 'bulb')} each",
         (
             ("Pot", long_date(planned.potting), ""),
             ("Cooler in", "no cold" if planned.cooler_in is None else long_date(planned.cooler_in), cooler or ""),
             ("Bring in", long_date(planned.bring_in), bench or ""),
-            ("Set out", "not set out" if planned.install is None else long_date(planned.install), out or ""),
+            _last_line(planned, out or ""),
         ),
     )  # fmt: skip
+
+
+def _last_line(planned: LotPlan, out: str) -> tuple[str, str, str]:
+    """Where the pots end: set out, or sent away; of others the day they are wanted for."""
+    if planned.install is not None:
+        return "Set out", long_date(planned.install), out
+    if planned.leaves is not None:
+        return "Leaves", long_date(planned.leaves), ""
+    wanted = planned.lot.target_stage
+    return "Target", long_date(planned.target), "" if wanted == "bloom" else f"in {wanted}"
 
 
 def _standing(plan: Plan, planned: LotPlan, day: date) -> str | None:
@@ -103,6 +113,10 @@ def _companion_label(grown: CompanionPlan, measures: Measures) -> Label:
             ("Set out", long_date(grown.set_out), shows),
         ),
     )  # fmt: skip
+
+
+def _boxes(lot: Lot, measures: Measures) -> str:
+    return f"{some(lot.pots, 'box', 'boxes')} of {show_box(lot.box_cm, measures)}"
 
 
 def _pots(number: int, width: float, measures: Measures) -> str:
@@ -207,8 +221,10 @@ def _lines(
 
 
 def _badge(canvas: Canvas, bloom_class: BloomClass | None, left: float, top: float) -> None:
-    mark = CLASS_MARKS[bloom_class]
-    fill, middle = mark.fill if bloom_class else PAPER, left + _BADGE / 2
-    canvas.badge(left, top, _BADGE, 3, Style(3, fill, INK, 1))
+    """The letter of a class; nothing for a crop that has none."""
+    if bloom_class is None:
+        return
+    mark, middle = CLASS_MARKS[bloom_class], left + _BADGE / 2
+    canvas.badge(left, top, _BADGE, 3, Style(3, mark.fill, INK, 1))
     canvas.text(middle, top + _BADGE * 0.74, mark.letter, _BADGE * 0.66, bold=True, side="center")
-    canvas.text(middle, top + _BADGE + 8.5, bloom_class or "", 7.5, side="center")
+    canvas.text(middle, top + _BADGE + 8.5, bloom_class, 7.5, side="center")

@@ -26,7 +26,7 @@ KINDS: tuple[Kind, ...] = ("frost", "waits", "late", "full", "risk", "note")
 # What is no error and yet more than a risk. A frost finding is one of frost in the week before its night only.
 _KIND: dict[str, Kind] = {
     "cover-too-thin": "frost", "frost-day-off": "frost", "forecast-no-low": "frost", "set-out-frost": "frost",
-    "place-off-setting": "waits", "room-too-warm": "waits", "bulbs-late": "waits", "lot-lost": "waits",
+    "place-off-setting": "waits", "bulbs-late": "waits", "lot-lost": "waits",
     "pots-not-potted": "waits", "log-not-brought-in": "waits", "stepped-before-rooted": "waits",
     "lot-late": "late", "cover-thin": "late", "waves-short": "late", "job-late": "late", "companion-slow": "late",
     "place-overfull": "full", "hours-short": "full",
@@ -40,7 +40,13 @@ NAMED = 4  # tasks or displays by name
 
 _ISO_DAY = re.compile(rf"\b(?:(?:{'|'.join(WEEKDAYS)}) )?(\d{{4}}-\d{{2}}-\d{{2}})\b")
 # What a person who plans looks for first: when it begins, and what comes next.
-_NEXT = {"pot": "potting", "into cooler": "into the cooler", "bring in": "bring in", "set out": "set out"}
+_NEXT = {
+    "pot": "potting",
+    "into cooler": "into the cooler",
+    "bring in": "bring in",
+    "set out": "set out",
+    "dispatch": "dispatch",
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from forcing.engine.companions import CompanionPlan
 from forcing.model import Plan, RoomSetting
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
+from forcing.reports.draw.days import shown_words
 from forcing.reports.draw.flow import Piece, Stretch, draw_pieces, flow, height_of
 from forcing.reports.draw.paper import PAPERS, draw_foot, title_of, write_sheet
 from forcing.reports.hours_strip import ALONE, SMALL, STRIP, draw_hours
@@ -351,14 +352,13 @@ def _draw_head(canvas: Canvas, plan: Plan, *, key: bool) -> None:
     if not key:
         return
     said = (
-        f"What goes in and out of each place, week by week, as of {long_date(plan.on)}. The show opens "
-        f"{long_date(plan.season.span.start)}. Weeks are ISO weeks with the date of their Monday; the black one is "
-        "this week."
+        f"What goes in and out of each place, week by week, as of {long_date(plan.on)}; {shown_words(plan)}. "
+        "Weeks are ISO weeks with the date of their Monday; the black one is this week."
     )
     canvas.text(MARGIN, MARGIN + 22, said, 7.6, colour=QUIET, room=room)
     marks = (
         f"In and out: lot (pots), {ARROW} where they go. Most pots, as pots of "
-        f"{show_pot(15, plan.season.measures)}: on the fullest day, the bar "
+        f"{show_pot(15, plan.season.measures)}, on the fullest day, the bar "
         "as part of the place's room;"
     )
     x = canvas.text(MARGIN, MARGIN + 32.5, marks, 7.2, colour=QUIET) + 6

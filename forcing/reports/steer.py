@@ -77,36 +77,48 @@ def write_steer(
 
 # ---------------------------------------------------------------- pages
 
-Columns = tuple[Sequence[Piece], Sequence[Piece]]
+Columns = tuple[list[Piece], list[Piece]]
 
 
 def draw_pages(steering: Steering, plan: Plan) -> list[Canvas]:
     """The sheet in pages of the season's paper: what to do on the left, what it brings on the right.
 
-    What is left of either after the first page takes the columns that follow, so that none stays empty.
+    What is left of either after the first page takes the columns that follow, so that none stays empty; so do notes
+    for which neither column of the first page has room.
     """
     size = PAPERS[plan.season.paper]
     room = size[1] - 2 * MARGIN - HEAD - FOOT
-    left, right = (flow([Stretch(pieces)], lambda n: room) for pieces in _lists(steering, plan))
-    rest = [*left[1:], *right[1:]]
-    parts: list[Columns] = [(left[0], right[0])]
-    parts += zip_longest(rest[::2], rest[1::2], fillvalue=())
+    todo, notes, brings = _lists(steering, plan)
+    left, right = (flow([Stretch(pieces)], lambda n: room) for pieces in (todo, brings))
+    first: Columns = (left[0], right[0])
+    over = [note for note in notes if not _put(note, first if len(left) == 1 else first[1:], room)]
+    rest = [*left[1:], *right[1:], *(flow([Stretch(over)], lambda n: room) if over else ())]
+    parts: list[Columns] = [first, *zip_longest(rest[::2], rest[1::2], fillvalue=[])]
     return [
         _draw(steering, plan, size, words, f"page {n} of {len(parts)}")
         for n, words in enumerate(parts, start=1)
     ]
 
 
+def _put(note: Piece, columns: Sequence[list[Piece]], room: float) -> bool:
+    """Whether one of the columns has room for a note, which is then in the first that has."""
+    column = next((pieces for pieces in columns if height_of(pieces) + note.tall <= room), None)
+    if column is not None:
+        column.append(note)
+    return column is not None
+
+
 def draw_picture(steering: Steering, plan: Plan) -> Canvas:
     """The sheet as one picture, as tall as it needs."""
     width, _ = PAPERS[plan.season.paper]
-    left, right = (flow([Stretch(pieces)], lambda n: math.inf)[0] for pieces in _lists(steering, plan))
+    todo, notes, brings = _lists(steering, plan)
+    left, right = (flow([Stretch(pieces)], lambda n: math.inf)[0] for pieces in ([*todo, *notes], brings))
     height = 2 * MARGIN + HEAD + FOOT + max(height_of(left), height_of(right))
     return _draw(steering, plan, (width, height), (left, right), "")
 
 
-def _lists(steering: Steering, plan: Plan) -> Columns:
-    """What to do, and what it brings: on-target lots only where there is room for them on the first page."""
+def _lists(steering: Steering, plan: Plan) -> tuple[list[Piece], list[Piece], list[Piece]]:
+    """What to do, what to know with it, what it brings: lots on target only where the first page has room for them."""
     size = PAPERS[plan.season.paper]
     column, room = _column(size[0]), size[1] - 2 * MARGIN - HEAD - FOOT
     brings = bringing(
@@ -114,7 +126,7 @@ def _lists(steering: Steering, plan: Plan) -> Columns:
     )
     if height_of(brings) > room:
         brings = bringing(steering, column, [o for o in steering.lots if not o.on_target])
-    return doing(steering, plan, column), brings
+    return doing(steering, plan, column), notes_of(steering, column), brings
 
 
 def _column(width: float) -> float:
@@ -197,7 +209,7 @@ def _line_height(line: Line) -> float:
 
 
 def doing(steering: Steering, plan: Plan, column: float) -> list[Piece]:
-    """Settings, moves and holds as a list to tick off, day by day, then what to beware of and what is left."""
+    """Settings, moves and holds as a list to tick off, day by day."""
     items: list[Piece] = []
     days = {s.span.start for s in steering.settings} | {m.on for m in carried(steering)}
     for day in sorted(days):
@@ -212,11 +224,16 @@ def doing(steering: Steering, plan: Plan, column: float) -> list[Piece]:
         items.append(_piece([*said, *note], column, tick=True))
     if not items:
         items.append(_paragraph("Nothing to set, move or hold.", column, TASK, bold=True))
-    for finding in steering.findings:
-        items.append(
-            _paragraph(f"Warning: {finding.message}. {finding.hint}", column, TEXT, colour=ALERT, above=6)
-        )
-    return [*items, *(_paragraph(_with_days(said), column, TEXT, above=2) for said in steering.beyond)]
+    return items
+
+
+def notes_of(steering: Steering, column: float) -> list[Piece]:
+    """What to beware of, and what steering cannot bring back."""
+    warnings = [
+        _paragraph(f"Warning: {finding.message}. {finding.hint}", column, TEXT, colour=ALERT, above=6)
+        for finding in steering.findings
+    ]
+    return [*warnings, *(_paragraph(_with_days(said), column, TEXT, above=2) for said in steering.beyond)]
 
 
 def carried(steering: Steering) -> list[Move]:

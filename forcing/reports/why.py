@@ -14,20 +14,24 @@ from reportlab.lib.colors import HexColor
 from reportlab.platypus import BaseDocTemplate, Frame, KeepInFrame, PageTemplate, Spacer, Table
 
 from forcing.dates import iso_week
-from forcing.engine.why import Case, LotWeek, Reasons
+from forcing.engine.why import Case, Cause, LotWeek, Reasons
 from forcing.files import replacing
 from forcing.model import Figure, LotPlan, Season
 from forcing.reports.draw.paper import UPRIGHT
 from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
 from forcing.reports.style import QUIET, RULE, lateness_words, short_date
 from forcing.reports.week.parts import FOOT, SIDE, TOP, PageLook, draw_footer, safe
-from forcing.text import one_line, some
+from forcing.text import listed, one_line, some
 from forcing.units import TemperatureUnit, in_degrees, show_difference, show_temperature, told
 
 CASES: dict[Case, str] = {
     "bench cooler": "its bench is {bench} cooler", "bench warmer": "its bench is {bench} warmer",
     "a week later": "it is brought in a week later", "weather colder": "it is {weather} colder outdoors",
     "weather warmer": "it is {weather} warmer outdoors",
+}  # fmt: skip
+CAUSES: dict[Cause, str] = {
+    "cold": "the cold-weeks that room, hours and other lots leave it", "days off": "days on which nobody works",
+    "agreed": "what was agreed", "logged": "what was done, as logged", "hours": "the hours of full days and weeks",
 }  # fmt: skip
 EVENTS = {
     "potted": "pot", "cooler in": "into the cooler", "rooted": "rooted", "brought in": "bring in", "shoots": "shoots",
@@ -50,6 +54,7 @@ class WhyPage:
     reasons: Reasons
     agreed: bool  # whether it was agreed
     changed: tuple[str, ...] = ()  # what is not as it was agreed, and why
+    states_cold: bool = False  # whether the season states its cold-weeks
 
     def degrees(self, celsius: float) -> str:
         """A difference of temperatures in the season's unit."""
@@ -80,8 +85,18 @@ def sentences(page: WhyPage) -> Iterator[str]:
         yield (
             f"Slack: {some(slack, 'working day')} by which it may be brought in later and still bloom by its target."
         )
-    if lot.hold_days:
-        yield f"It is held cold for {some(lot.hold_days, 'day')} once it shows colour, as stated."
+    held = [step for step in plan.steps if step.step == "hold"]
+    if held:
+        first, last = held[0].span.start, held[-1].span.end
+        why = (
+            "as stated"
+            if lot.hold_days
+            else f"as it is to be in bloom {page.season.confidence_of(lot):.0%} surely"
+        )
+        yield (
+            f"Held cold at colour in {listed(list(dict.fromkeys(str(s.place) for s in held)))} from "
+            f"{short_date(first)} to {short_date(last)}, {some((last - first).days, 'day')}, {why}."
+        )
 
 
 def _need(page: WhyPage) -> Iterator[str]:
@@ -110,26 +125,29 @@ def _need(page: WhyPage) -> Iterator[str]:
 
 
 def _moved(page: WhyPage) -> Iterator[str]:
-    plan, lot, alone = page.plan, page.plan.lot, page.reasons.alone
+    plan, alone = page.plan, page.reasons.alone
     if page.agreed:
         on = short_date(page.season.agreed[-1].on)
         yield f"As agreed on {on}" + (f", but for: {'; '.join(page.changed)}." if page.changed else ".")
     recipe = plan.recipe
     if recipe.needs_cold and abs(plan.cold_wanted - recipe.cold_target) > 1e-6:
-        why = (
-            "so the season states"
-            if lot.cold_weeks == plan.cold_wanted
-            else "room, hours or the other lots ask for it"
-        )
+        why = "so the season states" if page.states_cold else "room, hours or the other lots ask for it"
         yield f"It is planned on {plan.cold_wanted:g} cold-weeks and not {recipe.cold_target:g}: {why}."
     if alone is not None and alone.bring_in != plan.bring_in:
         days = (plan.bring_in - alone.bring_in).days
         yield (
             f"Alone, and if every day were a working day, it would be brought in on {short_date(alone.bring_in)}, "
-            f"{some(abs(days), 'day')} {'sooner' if days > 0 else 'later'}, on {alone.cold_weeks:.1f} weeks of cold."
+            f"{some(abs(days), 'day')} {'sooner' if days > 0 else 'later'}, on {alone.cold_weeks:.1f} weeks of cold. "
+            f"What moved it: {listed([_cause(page, cause, by) for cause, by in alone.by])}."
         )
     if plan.cooler_in is not None and (ahead := (plan.cooler_in - plan.potting).days) > 3:
         yield f"It is potted {ahead} days before it goes into the cooler, to take hours off a full day or week."
+
+
+def _cause(page: WhyPage, cause: Cause, days: int) -> str:
+    """'2 days sooner for days on which nobody works'."""
+    why = "the cold-weeks that the season states" if cause == "cold" and page.states_cold else CAUSES[cause]
+    return f"{some(abs(days), 'day')} {'later' if days > 0 else 'sooner'} for {why}"
 
 
 def what_if_rows(page: WhyPage) -> Iterator[tuple[str, str, str]]:
@@ -243,7 +261,7 @@ def write_why(page: WhyPage, folder: Path, *, created: datetime) -> Path:
 
 
 def _story(page: WhyPage, look: PageLook) -> list[Any]:
-    gap = Spacer(0, look.mm(2))
+    gap = Spacer(0, look.mm(1.5))
     story: list[Any] = [look.text(f"<b>{safe(title_of(page), 60)}</b>", 14), gap]
     story += [look.text(safe(line, 600), 9) for line in sentences(page)]
     story += [
@@ -264,7 +282,7 @@ def _table(rows: Sequence[Sequence[str]], look: PageLook, widths: Sequence[float
     table.setStyle([
         ("FONTNAME", (0, 0), (-1, -1), REGULAR), ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LINEBELOW", (0, 0), (-1, 0), 0.8, HexColor(QUIET)), ("LINEBELOW", (0, 1), (-1, -1), 0.25, HexColor(RULE)),
-        *((f"{side}PADDING", (0, 0), (-1, -1), 1.2) for side in ("TOP", "BOTTOM")),
+        *((f"{side}PADDING", (0, 0), (-1, -1), 0.6) for side in ("TOP", "BOTTOM")),
         ("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 4),
     ])  # fmt: skip
     return table

@@ -280,24 +280,24 @@ class Tie:
 COMMON = math.fsum(s.weight * (s.season + s.whole + s.cultivar) for s in SPLITS)
 
 
-def late_together(ties: Sequence[Tie]) -> NDArray[np.float64]:
-    """How late each lot is in SEASONS drawn seasons, in its own standard deviations (shape: lots, seasons).
+def late_together(ties: Sequence[Tie], seasons: int = SEASONS) -> NDArray[np.float64]:
+    """How late each lot is in so many drawn seasons, in its own standard deviations (shape: lots, seasons).
 
     Each lot alone is standard normal; two of them agree by what ties them. The same seasons are drawn each time.
     """
     dice = np.random.default_rng(_SEED)
     weights = np.array([split.weight for split in SPLITS])
-    drawn = np.searchsorted(np.cumsum(weights / weights.sum()), (np.arange(SEASONS) + 0.5) / SEASONS)
+    drawn = np.searchsorted(np.cumsum(weights / weights.sum()), (np.arange(seasons) + 0.5) / seasons)
     drawn = dice.permutation(drawn)
     parts: dict[Hashable, NDArray[np.float64]] = {}
 
     def part(name: Hashable) -> NDArray[np.float64]:
         if name not in parts:
-            half = dice.standard_normal(SEASONS // 2)
+            half = dice.standard_normal(seasons // 2)
             parts[name] = np.concatenate((half, -half))
         return parts[name]
 
-    made = np.empty((len(ties), SEASONS))
+    made = np.empty((len(ties), seasons))
     for i, tie in enumerate(ties):
         made[i] = math.sqrt(tie.ahead) * part(("bench", tie.bench))
         names = ("season",), ("class", tie.kind.whole), ("cultivar", tie.kind.whole, tie.kind.cultivar)

@@ -56,7 +56,9 @@ from forcing.units import POT_INCH, Measures, TemperatureUnit, order_unit, show_
 SHALLOW = 20.0  # cm: containers less deep are small ones for the room left below the rim; practice
 _INCHES = re.compile(r"pots ([0-9]+(?:\.[0-9]+)?) ?(?:in\.?|inch|inches|\"|″)")
 # Beside crops, cultivars and 'pots 15 cm'.
-SUPPLIES = ("bulbs", "pots", "labels", "trays", "mix", "seed mix", "cloth", "seed", "plug", "plant")
+SUPPLIES = (
+    "bulbs", "pots", "boxes", "labels", "trays", "mix", "seed mix", "cloth", "seed", "plug", "plant",
+)  # fmt: skip
 _ALL = ("length cm", "width cm", "depth cm", "base length cm", "base width cm")
 # The measures that a shape needs, in the order in which its function takes them.
 _SHAPES: Mapping[Shape, tuple[Callable[..., Container], tuple[str, ...]]] = {
@@ -173,7 +175,9 @@ def build_season(items: Items, rows: Rows) -> Built:
     names = {table.name: spellings(rows, table.name, table.key) for table in TABLES if table.key}
     # Without its days still look at the rows, so that all that is wrong is said at once.
     builder = _Builder(rows, names, span or Span(_NEVER, _NEVER + DAY), findings, stand_in=span is None)
-    season = replace(builder.build(items), show_stated="closes" in items.rows)
+    season = replace(
+        builder.build(items), show_stated="closes" in items.rows, opens_stated="opens" in items.rows
+    )
     if span is not None:
         findings += far_days(season)
         findings += _nobody_works(items, season)
@@ -205,7 +209,7 @@ def _each_time(row: Row, findings: list[Finding]) -> Iterator[Row]:
         findings.append(row.finding("cell-empty", "target bloom", message, hint))
     apart = WEEK * (row.count("every") or 1)
     for time in range(times):
-        days = {c: day + apart * time for c in ("target bloom", "install") if (day := row.day(c))}
+        days = {c: day + apart * time for c in ("target bloom", "install", "leaves") if (day := row.day(c))}
         yield replace(row, cells={**row.cells, "lot": f"{name}-{time + 1}", **days})
 
 
@@ -395,7 +399,12 @@ class _Builder:
         )
         stated: dict[str, Any] = {n.replace(" ", "_"): given[n] for n in _AS_STATED if n in given}
         return Season(
-            title=str(given.get("title", f"Spring show {self.span.start.year}")),
+            title=str(
+                given.get(
+                    "title",
+                    f"{'Spring show' if self.has_show(items) else 'Forced for dates'} {self.span.start.year}",
+                )
+            ),
             span=self.span,
             unit=items.how.unit,
             measures=items.how.measures,
@@ -427,6 +436,10 @@ class _Builder:
             deliveries=self.all("deliveries", lambda row: self.noun(Delivery, row)),
             **stated,
         )
+
+    def has_show(self, items: Items) -> bool:
+        """Whether the season states a show: its days, or displays."""
+        return bool(self.rows.get("displays")) or bool({"opens", "closes"} & items.rows.keys())
 
     def all(self, table: str, make: Callable[[Row], T | None]) -> tuple[T, ...]:
         """The nouns of a table's rows whose every cell was understood; None is left out."""
@@ -467,7 +480,21 @@ class _Builder:
         return self.noun(Setpoint, row, **kept)
 
     def lot(self, row: Row) -> Lot:
-        return self.noun(Lot, row, pots=row.count("pots") or 0, split=row.text("split") == "yes")
+        lot = self.noun(Lot, row, pots=row.count("pots") or 0, split=row.text("split") == "yes")
+        if not lot.box_cm:
+            return lot
+        if lot.bulbs_per_pot is None:
+            hint = "Write how many bulbs stand in each box."
+            self.findings.append(
+                row.finding("cell-empty", "bulbs per pot", "the cell is empty beside a box", hint)
+            )
+        if lot.pot_cm is not None:
+            hint = "Delete the width of the pot, or the box."
+            message = "a pot and a box: the box is taken"
+            self.findings.append(row.finding("box-and-pot", "box cm", message, hint, "warning"))
+        return replace(
+            lot, pot_cm=math.sqrt(lot.box_cm[0] * lot.box_cm[1])
+        )  # the square that takes as much room
 
     def parts_kept_apart(self, lot: Lot) -> Lot:
         """The lot; one whose parts would have the name of another lot is not to be split."""

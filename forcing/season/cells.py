@@ -201,6 +201,8 @@ def _read_filled(column: Column, raw: object, how: Notation) -> object:
             return _date(raw, how.date_order)
         case "target":
             return _week_start(raw) or _date(raw, how.date_order)
+        case "box":
+            return _box(column, raw, how)
         case "count":
             return _count(column, raw, how)
         case "number" | "fraction" | "percent":
@@ -311,6 +313,16 @@ def _of_percent(column: Column, raw: Percent) -> float | CellProblem:
     return CellProblem(
         "cell-number", "a percentage where a plain number is wanted", "Give the cell a number format."
     )
+
+
+def _box(column: Column, raw: object, how: Notation) -> tuple[float, ...] | CellProblem:
+    """Length, width and, where it is given, depth of a box."""
+    sides = re.split(r"\s*[x×*]\s*", raw.strip(), flags=re.IGNORECASE) if isinstance(raw, str) else []
+    if len(sides) not in (2, 3):
+        return CellProblem("cell-box", "not the sides of a box", "Write length x width, such as 60x40.")
+    numbers = [_limited(column, _number(column, side, how)) for side in sides]
+    problem = next((number for number in numbers if isinstance(number, CellProblem)), None)
+    return problem or tuple(number for number in numbers if not isinstance(number, CellProblem))
 
 
 def _limited(column: Column, value: float | CellProblem) -> float | CellProblem:

@@ -251,6 +251,8 @@ def _typed(
         value = read_cell(actual, raw.get(column.name), how) if actual else None
         if isinstance(value, float):
             value *= factor
+        elif isinstance(value, tuple) and column.kind == "box":
+            value = tuple(side * factor for side in value)
         if value is None and column.required and actual:
             value = CellProblem("cell-empty", "the cell is empty", f"{column.help} It must be filled.")
         if isinstance(value, CellProblem):

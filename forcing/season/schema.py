@@ -33,6 +33,7 @@ Kind = Literal[
     "name",  # a short text that other tables may refer to
     "note",  # free text for people
     "date",
+    "box",  # length x width, or length x width x depth
     "target",  # a date, or an ISO week whose Monday is meant
     "number",
     "count",  # a whole number
@@ -308,6 +309,9 @@ TABLES: tuple[Table, ...] = (
            default="as many as plantings and the loss ask for; must be filled for a lot that is not planted"),
         measured(_C("pot cm", "number", "Width of the pot at its rim.", unit="cm", default="as the recipe",
                      lowest=3, highest=200, width=9)),
+        measured(_C("box cm", "box", "Where it grows in boxes: length x width, such as 60x40, or with the depth, "
+                    "60x40x18. Its pots are boxes then, and bulbs per pot those of a box.", unit="cm",
+                    default="it grows in pots", lowest=3, highest=300)),
         _C("bulbs per pot", "count", "Bulbs in each pot.", unit="bulbs", default="as the recipe", lowest=1,
            highest=10_000, width=9),
         _C("target bloom", "target", "Day on which the lot is to be in bloom; or the week, such as 2027-W03: then by "
@@ -332,6 +336,9 @@ TABLES: tuple[Table, ...] = (
         _C("bench", "name", "Place for forcing.", default="chosen by the plan", names="places", width=16),
         _C("display", "name", "Display it is for.", default="none", names="displays", width=18),
         _C("install", "date", "Day on which it is set out.", default="chosen by the plan"),
+        _C("leaves", "target", "Day on which it leaves the house, sold or sent away; or the week, such as 2027-W03: "
+           "then on its Monday. From then on it takes no room.",
+           heads=("dispatch",), default="it stays until it fades"),
         _C("hold days", "count", "Days it is to be held cold once its buds colour.", unit="days",
            default="as many as it is brought in sooner for sureness, within the crop's hold_max; none at a confidence "
            "of 0.5", lowest=0, highest=365, width=9),
@@ -471,6 +478,8 @@ TABLES: tuple[Table, ...] = (
            width=20),
         _C("minutes per pot", "number", "Minutes for each pot.", field="per_pot", unit="minutes", default="0",
            lowest=0, highest=1440, heads=("per pot",)),
+        _C("minutes per box", "number", "Minutes for each box of lots that grow in boxes.", field="per_box",
+           unit="minutes", default="as for a pot", lowest=0, highest=1440),
         _C("minutes each time", "number", "Minutes each time it is done, whatever the number of pots.",
            field="each_time", unit="minutes", default="0", lowest=0, highest=10_080, heads=("each time",)),
         _NOTE,
@@ -618,6 +627,7 @@ def tables_markdown() -> str:
 
 
 _KIND_WORDS = {
+    "box": "length x width",
     "target": "date, or a week",
     "name": "text", "note": "text", "figure": "number or name", "weekdays": "days of the week",
     "repeat": "days of the week, or an interval", "duty": "days of the week and who",

@@ -113,6 +113,7 @@ def far_days(season: Season) -> Iterator[Finding]:
     days: list[tuple[str, str, int | None, date | None]] = [
         *(("lots", "target bloom", lot.row, lot.target) for lot in season.lots),
         *(("lots", "install", lot.row, lot.install) for lot in season.lots),
+        *(("lots", "leaves", lot.row, lot.leaves) for lot in season.lots),
         *(("lots", "in hand", lot.row, lot.in_hand) for lot in season.lots),
         *(("displays", "opens", display.row, display.span.start) for display in season.displays),
         *(("displays", "closes", display.row, display.span.end - DAY) for display in season.displays),

@@ -20,7 +20,16 @@ from forcing.engine.allocation.repairs import findings_of
 from forcing.engine.allocation.start import earliest_first
 from forcing.engine.climate import build_climate
 from forcing.engine.context import Context
-from forcing.engine.coolers import Places, Settled, planned_in, programmes, settle
+from forcing.engine.coolers import (
+    Places,
+    Settled,
+    held_back,
+    in_cooler,
+    planned_in,
+    programmes,
+    room_elsewhere,
+    settle,
+)
 from forcing.engine.log import NOTHING, History
 from forcing.engine.parts import divided
 from forcing.engine.work.hours import hours_by_week, hours_short, potted_on
@@ -148,6 +157,7 @@ def _searched(request: Request, lots: Sequence[Lot], homeless: tuple[Unplanned, 
     settled = _planned(request, chosen, programme)
     if programme:
         settled = _settled_rooms(request, chosen, settled)
+        chosen, settled = _kept_apart(request, chosen, settled)
     known = (
         f"within {found.gap * 100:.1f} % of the best there can be" if found.gap < 1 else "no bound is known"
     )
@@ -244,6 +254,30 @@ def _settled_rooms(request: Request, chosen: Chosen, kept: Settled) -> Settled:
         return kept
     hours = [request.short_weeks(season, s) for s in (tried, kept)]
     return tried if hours[0] <= hours[1] else kept
+
+
+def _kept_apart(request: Request, chosen: Chosen, settled: Settled) -> tuple[Chosen, Settled]:
+    """The same with lots that keep a room from its step-down in another that has room for them, where that is sound."""
+    season = chosen.season
+    if season.agreed:
+        return chosen, settled
+
+    def waiting(plans: Settled, *names: str) -> int:
+        rooms = [place for place in season.places if place.name in names]
+        found = [held_back(season, r, in_cooler(plans.lots, r.name), plans.programme) for r in rooms]
+        return sum(len(held.waiting) for held in found if held is not None)
+
+    for place in season.places:
+        held = held_back(season, place, in_cooler(settled.lots, place.name), settled.programme)
+        other = room_elsewhere(season, settled.lots, held) if held is not None and held.waiting else None
+        if held is None or other is None or not all(other in request.places(p.lot)[0] for p in held.holders):
+            continue
+        there = {p.lot.name: (other, chosen.placed[p.lot.name][1]) for p in held.holders}
+        moved = replace(chosen, placed={**chosen.placed, **there})
+        then = _settled_rooms(request, moved, settled)
+        if then is not settled and waiting(then, place.name, other) < waiting(settled, place.name, other):
+            chosen, settled = moved, then
+    return chosen, settled
 
 
 # ---------------------------------------------------------------- telling

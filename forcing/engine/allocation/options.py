@@ -13,12 +13,13 @@ from forcing.engine.climate import Climate, Ints
 from forcing.engine.coolers import area_of, states_its_own, too_warm
 from forcing.engine.log import NOTHING, History
 from forcing.engine.replan import replan_lot
-from forcing.engine.simulate import LotSimulation, Route, simulation_of
+from forcing.engine.simulate import LotSimulation, Route, in_cooler, simulation_of
 from forcing.engine.work.rules import LotDays, Stand, moments
 from forcing.model import Lot, LotPlan, Recipe, RoomSetting, Season, StepName, Unplanned
 
 # What a pot costs, in weeks away from its ideal cold. A bench outside the crop's limits is worse than a week
 # of cold for each °C; the rest decides between places that are equal in cold.
+WEEKEND = 3  # days from the last working day of a week to the first of the next
 LATE = 1.0  # weeks for each day that a lot that has begun is late
 OUTSIDE = 1.0  # weeks for each °C that the bench is outside the crop's limits
 TOO_WARM = 0.5  # weeks, where a room that the season sets stays too warm for the lot once it has shoots
@@ -92,10 +93,12 @@ def _written(count: CountBack, dated: Sequence[tuple[Dates, float]]) -> list[Opt
     fades = ageing.reaches(stages[:, 3], np.array(recipe.display_life))
     rooted = count.roots.reaches(into, np.array(recipe.rooting * 7))
     shown = simulation.climate.index(simulation.season.span.end)
+    leaves = None if simulation.lot.leaves is None else simulation.climate.index(simulation.lot.leaves)
     written = []
     for i, (dates, wanted) in enumerate(dated):
         shoots, bud, colour, bloom = stages[i].tolist()
         fade = int(fades[i]) if fades[i] < ageing.never else max(shown, bloom + 1)
+        fade = fade if leaves is None or leaves <= dates.bring_in else min(fade, leaves)
         stands = []
         if dates.cooler_in is not None and simulation.route.cooler is not None:
             moved = min(int(count.moved[dates.cooler_in]), dates.bring_in)
@@ -154,6 +157,7 @@ class Candidate:
     refused: Unplanned | None = None  # why there is no option
     split: bool = False  # whether it may be grown in two places
     begun: bool = False  # by its log
+    pull: int = 1  # weeks by which its potting may come before the week that its cooler-in asks for
 
     @property
     def choice(self) -> bool:
@@ -197,7 +201,7 @@ class OptionBuilder:
         if refused is not None:
             refused = replace(refused, lot=lot)
         split = lot.split and lot.pots > 1 and not kept
-        return Candidate(lot, area_of(lot, recipe), kept, options, refused, split)
+        return Candidate(lot, area_of(lot, recipe), kept, options, refused, split, pull=weeks_ahead(recipe))
 
     def begun(
         self,
@@ -358,6 +362,9 @@ class OptionBuilder:
             if route.install is None or route.site is None
             else self.climate_sums.climate.index(route.install)
         )
+        leaves = (
+            None if simulation.lot.leaves is None else self.climate_sums.climate.index(simulation.lot.leaves)
+        )
         stands = [Stand("pot", None, dates.potting, dates.stands[0][1] if dates.stands else dates.potting)]
         for place, start, end in dates.stands:
             step: StepName = "harden"
@@ -372,7 +379,13 @@ class OptionBuilder:
         return LotDays(
             dates.potting, dates.cooler_in, dates.rooted, dates.bring_in, dates.stages, bloom, out,
             route.site if out is not None else None, stands,
+            None if leaves is None or leaves <= dates.bring_in else leaves,
         )  # fmt: skip
+
+
+def weeks_ahead(recipe: Recipe) -> int:
+    """Whole weeks by which a lot may be potted before the week its cooler asks for; the weekend comes on top."""
+    return max(0, (int(recipe.potted_wait) - WEEKEND) // 7)
 
 
 def cold_choices(lot: Lot, recipe: Recipe) -> tuple[float, ...]:
@@ -381,6 +394,8 @@ def cold_choices(lot: Lot, recipe: Recipe) -> tuple[float, ...]:
         return (0.0,)
     if lot.cold_weeks is not None:
         return (lot.cold_weeks,)
+    if recipe.cold_before(lot):
+        return (recipe.cold_target,)
     ideal = min(max(recipe.cold_target, recipe.cold_min), recipe.cold_max)
     weeks = {ideal, recipe.cold_min, recipe.cold_max}
     weeks |= {ideal + n for n in range(-8, 9) if recipe.cold_min < ideal + n < recipe.cold_max}
@@ -394,7 +409,7 @@ def places_of(
     names = sorted(season.places, key=lambda p: p.name)
     benches = [lot.bench] if lot.bench else [p.name for p in names if p.kind == "bench"]
     coolers: list[str | None] = [None]
-    if recipe.needs_cold:
+    if in_cooler(lot, recipe, history):
         coolers = [lot.cooler] if lot.cooler else [p.name for p in names if p.kind == "cooler"]
     if history.coolers:
         coolers = [history.coolers[-1].place]

@@ -14,7 +14,6 @@ from forcing.model import Minutes, Occupancy, Season, Task
 
 Floats = NDArray[np.float64]
 FULL = 1e-6  # rounding of pot areas is not an overfull room
-PULL = 4  # weeks by which potting may come before the week that its cooler-in asks for
 # What it costs to split a lot, in weeks of cold for each of its pots: a little, as it makes more moves.
 SPLIT = 0.05
 
@@ -128,7 +127,7 @@ class Problem:
             for day, task in self.candidates[at].options[number].work:
                 week, row = self.week(day), self.minutes[task]
                 before = sums.get(week, (0.0, 0.0))
-                sums[week] = (before[0] + row.each_time, before[1] + row.per_pot)
+                sums[week] = (before[0] + row.each_time, before[1] + row.for_each(self.candidates[at].lot))
             self.known[at, number] = tuple((week, *both) for week, both in sorted(sums.items()))
         return self.known[at, number]
 
@@ -139,7 +138,8 @@ class Problem:
 
     def potting_hours(self, at: int, pots: int | None = None) -> float:
         row = self.minutes["pot"]
-        return (row.each_time + row.per_pot * (self.candidates[at].lot.pots if pots is None else pots)) / 60
+        lot = self.candidates[at].lot
+        return (row.each_time + row.for_each(lot) * (lot.pots if pots is None else pots)) / 60
 
     def work_of(self, at: int, pick: Pick) -> list[tuple[int, float]]:
         """(week, hours) of all the work of a pick, the potting last; a week may come more than once."""
@@ -174,7 +174,7 @@ class Problem:
         candidate = self.candidates[at]
         if self.hours is None or candidate.begun or candidate.options[number].dates.cooler_in is None:
             return [0]
-        return [k for k in range(PULL + 1) if self.potting_day(at, Pick(number, k)) is not None]
+        return [k for k in range(candidate.pull + 1) if self.potting_day(at, Pick(number, k)) is not None]
 
 
 @dataclass(slots=True)

@@ -21,14 +21,18 @@ from datetime import date
 from statistics import NormalDist
 
 import numpy as np
+from numpy.typing import NDArray
 
 from forcing.dates import DAY, Span
-from forcing.engine.climate import TOLERANCE
+from forcing.engine.climate import TOLERANCE, Floats
 from forcing.engine.need import bloom_chances, kind_of, need_of, tie_of, unsure_ahead
 from forcing.engine.replan import Expectation
 from forcing.engine.show.standing import Standing
 from forcing.model import BloomClass
 from forcing.science.pooling import Tie, late_together
+
+Bools = NDArray[np.bool_]
+_NORMAL = NormalDist()
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +105,15 @@ class Cover:
     by_class: Mapping[BloomClass | None, tuple[float, ...]]  # what each class gives to the share
     unknown: tuple[str, ...]  # lots of the display left out, because they are not planned
 
+    def day(self, number: int) -> date:
+        """The date of a day of the span."""
+        return self.span.start + number * DAY
+
+    def least_from(self, on: date) -> float:
+        """The least chance of the days from `on`; 1 where none is left."""
+        ahead = (chance for day, chance in zip(self.span, self.chance, strict=True) if day >= on)
+        return min((chance or 0.0 for chance in ahead), default=1.0)
+
     @property
     def thin(self) -> tuple[bool, ...]:
         """Days on which too little is expected, or enough is less likely than not."""
@@ -144,35 +157,41 @@ def cover_of(
             parts[kind].append(blooming[kind] / total if total else 0.0)
         totals.append(total)
         covered.append(sum(blooming.values()) / total if total else None)
+    late = late_together([lot.tie for lot in odds.values()])
+    shown = [
+        (standing[name], in_bloom(row, lot)) for row, (name, lot) in zip(late, odds.items(), strict=True)
+    ]
     unknown = tuple(dict.fromkeys(p.lot for p in stand.pieces if p.lot not in odds)) + stand.unplanned
     return Cover(
-        stand.display.name, span, wanted, tuple(totals), tuple(covered), _chances(standing, odds, totals, wanted),
+        stand.display.name, span, wanted, tuple(totals), tuple(covered), chances_of_enough(shown, wanted, span.days),
         {kind: tuple(values) for kind, values in parts.items()}, unknown,
     )  # fmt: skip
 
 
-def _chances(
-    standing: Mapping[str, Sequence[int]], odds: Mapping[str, BloomOdds], totals: Sequence[int], wanted: float
+def in_bloom(late: Floats, lot: BloomOdds) -> Bools:
+    """Whether a lot is in bloom (shape: days, seasons) in seasons in which it is so `late` (shape: seasons)."""
+    over, opened = (np.array([[_score(chance)] for chance in chances]) for chances in (lot.over, lot.opened))
+    return np.asarray((late > over) & (late <= opened))
+
+
+def chances_of_enough(
+    lots: Sequence[tuple[Sequence[int], Bools]], wanted: float, days: int
 ) -> tuple[float | None, ...]:
-    """For each day the chance that at least the share `wanted` of the pots standing is in bloom; None: none stands."""
-    if not any(totals):
-        return (None,) * len(totals)
-    late, limits = late_together([lot.tie for lot in odds.values()]), NormalDist()
-    chances: list[float | None] = []
-    for i, total in enumerate(totals):
-        blooming = np.zeros(late.shape[1])
-        for lateness, (name, lot) in zip(late, odds.items(), strict=True):
-            if standing[name][i]:
-                first, last = (_score(limits, chance) for chance in (lot.over[i], lot.opened[i]))
-                blooming += standing[name][i] * ((lateness > first) & (lateness <= last))
-        # 0.6 × 50 is 30 pots, whatever dust the product leaves.
-        enough = blooming >= math.ceil(wanted * total - 1e-9)
-        chances.append(float(np.mean(enough)) if total else None)
-    return tuple(chances)
+    """For each day the chance that at least the share `wanted` of the pots standing is in bloom; None: none stands.
+
+    lots: pots by day, and whether they are in bloom (shape: days, seasons).
+    """
+    blooming, total = np.zeros((days, 1), dtype=np.float32), np.zeros((days, 1))
+    for pots, shown in lots:
+        mine = np.array(pots, dtype=np.float32)[:, None]
+        blooming, total = blooming + mine * shown, total + mine
+    # 0.6 × 50 is 30 pots, whatever dust the product leaves.
+    enough = (blooming >= np.ceil(wanted * total - 1e-9)).mean(axis=1)
+    return tuple(float(e) if t else None for e, t in zip(enough, total[:, 0], strict=True))
 
 
-def _score(law: NormalDist, chance: float) -> float:
+def _score(chance: float) -> float:
     """The standard normal quantile, at 0 and 1 without bound."""
     if 0.0 < chance < 1.0:
-        return law.inv_cdf(chance)
+        return _NORMAL.inv_cdf(chance)
     return math.inf if chance >= 1.0 else -math.inf

@@ -7,12 +7,14 @@ rounded up, as each lot loses its own.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import Literal
 
 from forcing.errors import Finding
-from forcing.model import Season
+from forcing.model import Lot, LotPlan, Season
+from forcing.text import fold, some
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,3 +109,35 @@ def pots_findings(season: Season) -> Iterator[Finding]:
                 f"expected losses taken off: {sum(n.total - (n.stated or 0) for n in short)} pots too few in all",
                 f"Start with as many as this: {asked}; or leave pots empty to have them counted from the displays.",
             )  # fmt: skip
+
+
+STAND_INS = 3  # lots named that could stand in for one
+
+
+def stand_ins(
+    season: Season, plans: Sequence[LotPlan], lot: Lot, day: date, blooms: Mapping[str, date] | None = None
+) -> list[str]:
+    """Lots of its crop, class or colour with pots to spare that are in bloom on a day, in words, the likest first.
+
+    blooms: of lots whose bloom is not that of their plan.
+    """
+    planted = {need.item: need.planted for need in pots_needed(season)}
+    colours: dict[str, set[str]] = {}
+    for planting in season.plantings:
+        if planting.colour:
+            colours.setdefault(planting.item, set()).add(fold(planting.colour))
+    found: list[tuple[bool, bool, bool, str]] = []
+    for other in plans:
+        # Of one that is part of a lot nothing is known.
+        spare = 0 if other.lot.part_of else other.lot.pots - planted.get(other.lot.name, 0)
+        bloom = (blooms or {}).get(other.lot.name, other.bloom)
+        shown = bloom <= day and (other.fade is None or day < other.fade)
+        crop, kind = other.lot.crop == lot.crop, other.lot.bloom_class == lot.bloom_class
+        colour = bool(colours.get(other.lot.name, set()) & colours.get(lot.name, set()))
+        if other.lot.name != lot.name and spare > 0 and shown and (crop or kind or colour):
+            what = " ".join(part for part in (other.lot.bloom_class, other.lot.crop) if part)
+            said = (
+                f"{other.lot.name} ({what}, {some(spare, 'pot')} to spare{', same colour' if colour else ''})"
+            )
+            found.append((not crop, not kind, not colour, said))
+    return [said for *_, said in sorted(found)[:STAND_INS]]

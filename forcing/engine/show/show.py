@@ -12,11 +12,12 @@ from forcing.engine.climate import Climate
 from forcing.engine.context import Context
 from forcing.engine.replan import expectation
 from forcing.engine.show.cover import BloomOdds, Cover, bloom_odds, cover_of
+from forcing.engine.show.offers import offer_findings
 from forcing.engine.show.pots import PotsNeeded, pots_findings, pots_needed
 from forcing.engine.show.standing import Standing, standings, swap_tasks, waiting_findings
 from forcing.engine.show.waves import Wave, wave_findings, waves_of
 from forcing.engine.simulate import LotSimulation
-from forcing.errors import Finding, Severity, sort_findings
+from forcing.errors import Finding, Several, Severity, sort_findings
 from forcing.model import BloomClass, LotPlan, Season, Task
 from forcing.recipes.book import RecipeBook
 from forcing.text import listed, some
@@ -27,6 +28,13 @@ UNSURE = (
     "Enough is expected, but it is less likely than not: more lots of fewer pots each, a higher confidence of the "
     "season, or logged stages make it surer."
 )
+# Of several thin stretches or displays: what is wrong, what to do.
+SEVERAL_THIN = (
+    "too few pots are in bloom on days from {first} to {last} in {names}, up to {most} at a time",
+    "Bring late lots forward, or have more pots in bloom then: findings.csv says for each stretch which lot and how "
+    "many pots, cover.pdf shows the days.",
+)
+SEVERAL_UNSURE = ("too few pots may be in bloom on days from {first} to {last} in {names}", UNSURE)
 SURE = 0.85  # chance of being open by a day, below which a lot is named as unsure
 
 
@@ -70,6 +78,7 @@ def show_of(
         covers.append(cover)
         if here or stand.unplanned:
             findings += _Thin(stand, cover, odds, classes, context.on).findings()
+            findings += offer_findings(stand, cover, odds, known, context.on)
     waves = waves_of(season, book, climate)
     findings += [
         *pots_findings(season),
@@ -125,8 +134,9 @@ class _Thin:
         row, days = self.stand.display.row, (span.start, span.end - DAY)
         lacking = max(map(self._lacking, span))
         return Finding(
-            "cover-thin", severity, "displays", row, "display", message, hint, days=days, number=lacking
-        )
+            "cover-thin", severity, "displays", row, "display", message, hint, days=days, number=lacking,
+            several=Several(*(SEVERAL_THIN if severity == "warning" else SEVERAL_UNSURE), self.cover.display),
+        )  # fmt: skip
 
     def _number(self, day: date) -> int:
         return (day - self.cover.span.start).days

@@ -31,7 +31,7 @@ from forcing.engine.climate import Climate, build_climate
 from forcing.engine.need import ROOM_OFFSET_SD
 from forcing.engine.show.pots import with_pots
 from forcing.engine.show.standing import LEFT, OVERLAP, planted
-from forcing.errors import Finding, RecipeError
+from forcing.errors import Finding, RecipeError, Several
 from forcing.model import CLASSES, BloomClass, Display, Lot, Recipe, Season
 from forcing.recipes.book import RecipeBook
 from forcing.science.flowering import lognormal_sigma
@@ -144,7 +144,11 @@ def wave_findings(season: Season, waves: Mapping[str, Sequence[Wave]]) -> Iterat
                 f"{display.name} needs {len(mine)} waves of bloom to last until it closes; its plantings make "
                 f"{len(mine) - len(missing)}, the last typically fading on {mine[missing[0].number - 2].fade}",
                 f"Plant {lots} there with target bloom {dates}{more}, as many pots in each container, "
-                "or close sooner.", days=(mine[missing[0].number - 2].fade,),
+                "or close sooner.", days=(mine[missing[0].number - 2].fade,), several=Several(
+                    "the last wave fades before the display closes, on days from {first} to {last}, in {names}",
+                    "Plant one more lot in each with the target bloom that findings.csv names, or close them sooner.",
+                    display.name,
+                ),
             )  # fmt: skip
 
 

@@ -7,17 +7,16 @@ from dataclasses import dataclass
 from datetime import date
 
 from forcing.dates import Span
-from forcing.engine.show.pots import pots_needed
+from forcing.engine.show.pots import stand_ins
 from forcing.engine.steering.situation import ExpectedBloom, Situation
 from forcing.errors import Finding, sort_findings
-from forcing.model import LotPlan, RoomSetting
+from forcing.model import RoomSetting
 from forcing.text import listed, number, some
 from forcing.units import TemperatureUnit, show_temperature
 
 WITHIN = 1  # days off target that count as on target
 NAMED = 6  # lots or benches named in a sentence
 NEAR_HIGHEST = 1.0  # °C below the highest a lot stands where blasting is worth a warning
-STAND_INS = 3  # lots named that could stand in for one
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,29 +244,12 @@ def _beyond_reach(situation: Situation, o: LotOutcome) -> str:
 
 
 def _stand_in(situation: Situation, o: LotOutcome) -> str:
-    """Lots of its crop, then of its class, with pots to spare that are in bloom on its target."""
-    plan = situation.worked.plan
-    planted = {need.item: need.planted for need in pots_needed(plan.season)}
-    mine, after = plan.lot(o.lot), {live.name: live.bloom.likely for live in situation.lots}
-    found: list[tuple[bool, bool, str]] = []
-    for other in plan.lots:
-        spare = _spare(other, planted)
-        bloom = after.get(other.lot.name, other.bloom)
-        shown = bloom <= o.target and (other.fade is None or o.target < other.fade)
-        same_crop, same_class = other.lot.crop == mine.lot.crop, other.lot.bloom_class == mine.lot.bloom_class
-        if other is not mine and spare > 0 and shown and (same_crop or same_class):
-            what = " ".join(part for part in (other.lot.bloom_class, other.lot.crop) if part)
-            found.append(
-                (not same_crop, not same_class, f"{other.lot.name} ({what}, {some(spare, 'pot')} to spare)")
-            )
+    """Lots that could stand in for one on its target."""
+    plan, after = situation.worked.plan, {live.name: live.bloom.likely for live in situation.lots}
+    found = stand_ins(plan.season, plan.lots, plan.lot(o.lot).lot, o.target, after)
     if not found:
         return "No other lot of its kind has pots to spare in bloom then."
-    return f"In bloom then and to spare: {listed([said for *_, said in sorted(found)[:STAND_INS]])}."
-
-
-def _spare(plan: LotPlan, planted: dict[str, int]) -> int:
-    """Pots of a lot that no display asks for; of one that is part of a lot nothing is known."""
-    return 0 if plan.lot.part_of else plan.lot.pots - planted.get(plan.lot.name, 0)
+    return f"In bloom then and to spare: {listed(found)}."
 
 
 def lateness(off: int) -> str:

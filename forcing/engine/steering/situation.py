@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from forcing.dates import DAY, WEEK, monday
-from forcing.engine.climate import NORMAL, SETPOINT, STANDING, TOLERANCE
+from forcing.engine.climate import NORMAL, SETPOINT, STANDING, TOLERANCE, outdoor_lift
 from forcing.engine.coolers import pot_area
 from forcing.engine.log import Stay
 from forcing.engine.need import Z90
@@ -49,9 +49,8 @@ AFTER = 60  # days after that in which a bloom is still counted
 WARMEST = 8.0  # °C either way that is ever tried
 UNTOLD = 1.0  # days that a bloom is uncertain by beside its band: bands are whole days; practice, no source
 CAN_WAIT = 0.5  # share that a lot counts for while it is still in the cooler for a week: more will be known; practice
-# The step of a dial, and how far an aired house stays above outdoors; practice, no source.
+# The step of a dial; practice, no source.
 STEP = {"C": 1.0, "F": f_to_c_difference(2.0)}
-LIFT = {"C": 2.0, "F": f_to_c_difference(4.0)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -320,7 +319,7 @@ class _Builder:
                  and (self.climate.basis[p.name][self.first : self.first + self.steered] == NORMAL).any()]  # fmt: skip
         if not sites:
             return np.full(day.size, -self.most)
-        lift = LIFT[self.season.unit] if self.season.outdoor_lift is None else self.season.outdoor_lift
+        lift = outdoor_lift(self.season)
         coolest = []
         for a, b in zip(self.starts, self.starts[1:-1], strict=False):
             days = slice(self.first + a, self.first + b)
@@ -454,7 +453,7 @@ class _Builder:
 
     def _hours(self, task: str, lot: ExpectedLot) -> float:
         minutes = self.minutes[task]
-        return (minutes.per_pot * lot.plan.lot.pots + minutes.each_time) / 60
+        return (minutes.for_each(lot.plan.lot) * lot.plan.lot.pots + minutes.each_time) / 60
 
     def _holding(self, lot: ExpectedLot) -> Holding | None:
         """The cooler that an early lot may wait in once it is in colour; None where there is none."""

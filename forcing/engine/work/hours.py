@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from types import MappingProxyType
 
 from forcing.dates import DAY, WEEK, Span, iso_week, monday
@@ -49,7 +49,8 @@ def levelled(
 ) -> tuple[LotPlan, ...]:
     """The plans with their potting levelled. `tasks`: all the work there is; lots that have `begun` stay.
 
-    Nothing is moved before the bulbs are in hand or before `on`. The answer does not hang on the order of `plans`.
+    Nothing is moved before the bulbs are in hand or before `on`, nor so far that the pots wait warm for longer than
+    their recipe bears. The answer does not hang on the order of `plans`.
     """
     tasks = tuple(tasks)
     hours = hours_by_week(tasks)
@@ -91,9 +92,14 @@ def _week_before(season: Season, plan: LotPlan, on: date) -> date | None:
         return None  # it is ahead already
     first = monday(plan.potting) - AHEAD
     day = season.calendar.on_or_before(first + WEEK - DAY)
-    in_hand = season.in_hand(plan.lot)
-    early = in_hand is not None and day < in_hand
-    return None if day < first or early or day < on else day
+    return day if day >= max(first, _soonest(season, plan, on)) else None
+
+
+def _soonest(season: Season, plan: LotPlan, on: date) -> date:
+    """First day on which a lot may be potted: once its bulbs are there, and near enough to its cold."""
+    assert plan.cooler_in is not None
+    near = plan.cooler_in - timedelta(days=int(plan.recipe.potted_wait))
+    return max(on, season.in_hand(plan.lot) or on, near)
 
 
 # ---------------------------------------------------------------- day by day
@@ -133,10 +139,7 @@ def spread_over_days(
     def days(name: str) -> list[date]:
         plan, calendar = free[name], season.calendar
         assert plan.cooler_in is not None
-        last, first = (
-            calendar.before(plan.cooler_in),
-            max(on, season.in_hand(plan.lot) or on, plan.potting - AHEAD),
-        )
+        last, first = calendar.before(plan.cooler_in), max(_soonest(season, plan, on), plan.potting - AHEAD)
         count = max(0, (last - first).days + 1)
         return [day for day in (last - DAY * i for i in range(count)) if calendar.works(day)]
 
@@ -219,7 +222,8 @@ def _hours_hint(
         if moved < over - 1e-6:
             moved += needed
             names.append(name)
-    came = [season.in_hand(lot) for lot in season.lots if lot.name in names]
+    own = {lot.name: season.in_hand(lot) for lot in season.lots}
+    came = [own.get(name, season.bulbs_in_hand) for name in names]
     if moved >= over - 1e-6 and names:
         for n in range(1, WEEKS_AHEAD + 1):
             sooner = week - WEEK * n

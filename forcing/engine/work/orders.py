@@ -19,7 +19,7 @@ from typing import Any, Literal, NamedTuple
 from forcing.dates import WEEK
 from forcing.engine.companions import CompanionPlan
 from forcing.model import BloomClass, Delivery, Display, LotPlan, Plan, Season, Supply
-from forcing.science.containers import mix_to_order, pot_litres
+from forcing.science.containers import HEADSPACE_SMALL, box, mix_to_order, pot_litres
 from forcing.text import fold
 
 Kind = Literal["bulbs", "pots", "trays", "labels", "mix", "companions", "cloth"]
@@ -266,11 +266,20 @@ class _Order:
         """What is potted, by the width of its pots [cm]. What is bought as plants comes in its pots."""
         groups: dict[float, list[_Potted]] = {}
         for p in self.lots:
-            groups.setdefault(_pot_cm(p), []).append(_Potted(p.lot.name, p.lot.pots, p.potting))
+            if not p.lot.box_cm:
+                groups.setdefault(_pot_cm(p), []).append(_Potted(p.lot.name, p.lot.pots, p.potting))
         for c in companions:
             if c.transplant is not None:
                 potted = _Potted(c.companion.name, c.companion.pots, c.transplant)
                 groups.setdefault(c.recipe.pot, []).append(potted)
+        return sorted(groups.items())
+
+    def by_box(self) -> list[tuple[tuple[float, ...], list[_Potted]]]:
+        """What is grown in boxes, by their sides [cm]."""
+        groups: dict[tuple[float, ...], list[_Potted]] = {}
+        for p in self.lots:
+            if p.lot.box_cm:
+                groups.setdefault(p.lot.box_cm, []).append(_Potted(p.lot.name, p.lot.pots, p.potting))
         return sorted(groups.items())
 
     def pots_of(self, members: Sequence[_Potted]) -> int:
@@ -283,6 +292,12 @@ class _Order:
                 "pots", f"pots {width:g} cm", "pots", used, self.pots_of(members),
                 min(p.day for p in members), (f"pots {width:g} cm", "pots"),
                 [p.name for p in members], pots=used, width=width,
+            )  # fmt: skip
+        for sides, members in self.by_box():
+            used = sum(p.pots for p in members)
+            yield self.line(
+                "pots", f"boxes {' × '.join(f'{side:g}' for side in sides)} cm", "boxes", used, self.pots_of(members),
+                min(p.day for p in members), ("boxes",), [p.name for p in members], pots=used,
             )  # fmt: skip
 
     def cells(self, plan: CompanionPlan) -> int:
@@ -318,6 +333,8 @@ class _Order:
 
     def mix(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
         sizes = [(pot_litres(width), members) for width, members in self.by_width(companions)]
+        deep = [(sides, members) for sides, members in self.by_box() if len(sides) == 3]
+        sizes += [(box(*sides).litres(min(HEADSPACE_SMALL, sides[2])), members) for sides, members in deep]
         if potted := [p for _, members in sizes for p in members]:
             used = sum(litres * sum(p.pots for p in members) for litres, members in sizes)
             need = sum(mix_to_order(litres, self.pots_of(members)) for litres, members in sizes)
@@ -349,7 +366,7 @@ class _Order:
         balls: dict[str, float] = {}  # litres of one root ball
         whole = 0.0  # litres of the lots that name the display and are in no planting
         for p in self.lots:
-            if p.install is not None and p.install <= display.span.start:
+            if p.install is not None and p.install <= display.span.start and not p.lot.box_cm:
                 ball = pot_litres(_pot_cm(p))
                 balls[p.lot.stated_name] = ball
                 if p.lot.display == display.name and p.lot.stated_name not in self.planted:

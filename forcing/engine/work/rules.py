@@ -67,6 +67,10 @@ RULES: Mapping[str, TaskRule] = MappingProxyType({
         "stems firm; spread the bloom evenly over the containers",
         ("lifting", "wet floor"), "set out", True,
     ),
+    "dispatch": TaskRule(
+        "count; sound, even, at the stage asked for; labelled, sleeved or boxed against cold and wind",
+        ("lifting", "wet floor"), "sold", True,
+    ),
     # The log has no word for a swap: it is done once the lot that comes in is set out.
     "swap": TaskRule(cautions=("bulbs", "lifting", "wet floor"), proof="set out"),
     # of companions, beside those they share with lots
@@ -109,6 +113,7 @@ class LotDays:
     install: int | None  # the day it is set out; None: it stays where it blooms
     site: str | None  # where it is on show once it is set out
     stands: Sequence[Stand]
+    leaves: int | None = None  # the day it leaves the house; None: it stays until it fades
 
 
 class Moment(NamedTuple):
@@ -142,10 +147,12 @@ def moments(lot: LotDays, before: Rolled, after: Rolled) -> Iterator[Moment]:
         yield Moment("bring in", 1, lot.bring_in, last, bench)
     for stage, seen in zip(("shoots", "bud", "colour"), lot.stages, strict=True):
         day = after(seen)
-        if lot.bring_in < day < lot.bloom:
+        if lot.bring_in < day < min(lot.bloom, lot.leaves or lot.bloom):
             place = next((stand.place for stand in lot.stands if stand.start <= day < stand.end), None)
             yield Moment(f"check {stage}", 1, day, place)
     yield from _on_the_way(lot, cooler, before, after)
+    if lot.leaves is not None and lot.stands:
+        yield Moment("dispatch", 1, max(before(lot.leaves), lot.bring_in), lot.stands[-1].place)
 
 
 def _in_bloom(lot: LotDays, stand: Stand) -> bool:

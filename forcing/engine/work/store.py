@@ -74,7 +74,37 @@ def _look_for(arrival: _Arrival, lots: Sequence[LotPlan], unit: TemperatureUnit)
 # ---------------------------------------------------------------- too long
 
 
-def waiting_findings(
+def store_findings(
+    season: Season, plans: Sequence[LotPlan], loads: Sequence[PlaceLoad], on: date
+) -> Iterator[Finding]:
+    """Bulbs that wait too long before they are potted, and pots that wait too long for their cooler."""
+    yield from _dry_too_long(season, plans, loads, on)
+    yield from _warm_too_long(season, plans, on)
+
+
+def _warm_too_long(season: Season, plans: Sequence[LotPlan], on: date) -> Iterator[Finding]:
+    """Lots that are to stand potted in the warm for longer than they bear, before they go into the cooler."""
+    for plan in plans:
+        if plan.cooler_in is None or plan.cooler_in < on or not plan.lot.pots:
+            continue
+        days, most = (plan.cooler_in - plan.potting).days, plan.recipe.potted_wait
+        if days > most:
+            sooner = season.calendar.on_or_before(plan.potting + timedelta(days=int(most)))
+            by = (
+                f"Put it into its cooler by {sooner}"
+                if sooner > plan.potting
+                else "Pot it nearer to its cooler"
+            )
+            yield Finding(
+                "potted-waits", "warning", "lots", plan.lot.row, "cooler",
+                f"{plan.lot.name} stands potted in the warm for {days} days before it goes into the cooler on "
+                f"{plan.cooler_in}; {most:g} are what {plan.recipe.crop} bears",
+                f"{by}, or let it wait as cool as {show_temperature(plan.recipe.rooting_at, season.unit)}.",
+                lot=plan.lot.name, number=days, days=(plan.potting, plan.cooler_in),
+            )  # fmt: skip
+
+
+def _dry_too_long(
     season: Season, plans: Sequence[LotPlan], loads: Sequence[PlaceLoad], on: date
 ) -> Iterator[Finding]:
     """For each crop: the lots still to be potted on `on` whose bulbs are to wait dry for longer than they bear."""

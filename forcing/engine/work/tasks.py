@@ -28,6 +28,7 @@ from forcing.model import (
     COMPANION_EVENTS,
     Event,
     LogEntry,
+    Lot,
     LotPlan,
     Recipe,
     RoomSetting,
@@ -231,14 +232,25 @@ def _lot_tasks(
         pots = plan.pots_on(date.fromordinal(day))
         if not pots:
             continue  # all of them sold by then
+        if task == "dispatch":  # what is sold before is not the whole of it
+            logged = {**logged, name: frozenset(logged.get(name, ())) - {"sold"}}
         made = make_task(
             context, task, name, turn, date.fromordinal(day), pots=float(pots), lot=name, place=place, to=to,
+            hours=_hours(context, plan.lot, task, pots),
             look_for=BACK_FROM_HOLD if task == "bring in" and turn > 1 else _words(task, plan.recipe),
             cautions=None if plan.recipe.needs_cold else _out_of_the_cold(task), logged=logged,
         )  # fmt: skip
         due = dict(plan.was_due).get(RULES[task].proof or "looked")
         put_off = due is not None and turn == 1 and made.state in ("planned", "due")
         yield replace(made, state="overdue", was_due=due) if put_off else made
+
+
+def _hours(context: Context, lot: Lot, task: str, pots: int) -> float | None:
+    """The hours of a task on a lot in boxes; None: as of any lot."""
+    row = context.minutes.get(task)
+    return (
+        None if not lot.box_cm or row is None else round((row.each_time + row.for_each(lot) * pots) / 60, 3)
+    )
 
 
 def _words(task: str, recipe: Recipe) -> str | None:
@@ -266,6 +278,7 @@ def _days(season: Season, plan: LotPlan) -> LotDays:
         None if plan.install is None else number(plan.install),
         season.display(plan.lot.display or "").site if shown else None,
         [Stand(s.step, s.place, number(s.span.start), number(s.span.end)) for s in plan.steps],
+        None if plan.leaves is None else number(plan.leaves),
     )
 
 

@@ -12,7 +12,8 @@ from forcing.model import Plan
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Side, Stroke, Style
 from forcing.reports.draw.paper import SMALL
-from forcing.reports.style import ALERT, INK, QUIET, RULE, TINT, short_date
+from forcing.reports.style import ALERT, INK, QUIET, RULE, TINT, long_date, short_date
+from forcing.text import listed
 
 AXIS_HEIGHT, FLAG_HEIGHT = 31.0, 10.0
 _MONTH = 8.0  # type size of months
@@ -56,7 +57,7 @@ class Frame:
     left: float
     right: float
     scale: Scale
-    show: Span
+    show: Span | None  # None: there is none
     on: date
 
     @property
@@ -73,7 +74,30 @@ def frame_of(plan: Plan, span: Span, page: tuple[float, float], before: float, a
     """Days of `span` between `left` and `right` of a `page` [pt] but for `before` and `after` them."""
     left, right = page
     scale = Scale(span, left + before, right - after - left - before)
-    return Frame(left, right, scale, plan.season.span, plan.on)
+    return Frame(left, right, scale, plan.season.span if plan.season.has_show else None, plan.on)
+
+
+def shown_words(plan: Plan) -> str:
+    """When the show is open; of a house that forces for dates alone, its first and last target."""
+    show = plan.season.span
+    if plan.season.has_show:
+        return f"show open {long_date(show.start)} to {long_date(last_open(show))}"
+    targets = [lot.target for lot in plan.lots] or [show.start]
+    return f"targets from {long_date(min(targets))} to {long_date(max(targets))}"
+
+
+def target_words(plan: Plan, day: date) -> tuple[str, str]:
+    """How far the next target is from a day, where there is no show: a number, and what it means."""
+    ahead = sorted((lot.target, lot.lot.name) for lot in plan.lots if lot.target >= day)
+    if not ahead:
+        return "–", "no target is to come"
+    following = ahead[0][0]
+    names = listed([name for target, name in ahead if target == following], 3)
+    days = (following - day).days
+    return (
+        f"{days:,}",
+        f"{'day' if days == 1 else 'days'} to the next target: {long_date(following)}, {names}",
+    )
 
 
 def months_of(span: Span) -> tuple[Span, ...]:
@@ -159,10 +183,12 @@ def draw_days(canvas: Canvas, frame: Frame, top: float, bottom: float) -> None:
     if bottom <= top:
         return
     scale, show = frame.scale, frame.show
-    canvas.box(scale.x(show.start), top, scale.x(show.end), bottom, _BAND)
+    ends = {} if show is None else {show.start: _SHOW_RULE, show.end: _SHOW_RULE}
+    if show is not None:
+        canvas.box(scale.x(show.start), top, scale.x(show.end), bottom, _BAND)
     months = {month.start: _MONTH_RULE for month in months_of(scale.span)}
     weeks = {day: _WEEK_RULE for day, _ in week_numbers(scale.span)}
-    for day, rule in (*{**weeks, **months}.items(), (show.start, _SHOW_RULE), (show.end, _SHOW_RULE)):
+    for day, rule in (*{**weeks, **months}.items(), *ends.items()):
         canvas.line(((scale.x(day), top), (scale.x(day), bottom)), rule)
     if frame.on in scale.span:
         canvas.line(((scale.x(frame.on), top), (scale.x(frame.on), bottom)), _TODAY_RULE)
@@ -193,10 +219,14 @@ class Flag:
 def flags_of(frame: Frame) -> tuple[Flag, ...]:
     """Today, opening and closing, each beside its line and none on another."""
     show, on, scale = frame.show, frame.on, frame.scale
-    wanted = [
-        (show.start, f"opens {short_date(show.start)}", INK, True),
-        (show.end, f"last day {short_date(last_open(show))}", INK, False),
-    ]
+    wanted = (
+        []
+        if show is None
+        else [
+            (show.start, f"opens {short_date(show.start)}", INK, True),
+            (show.end, f"last day {short_date(last_open(show))}", INK, False),
+        ]
+    )
     if on in scale.span:
         wanted.append((on, f"today, {short_date(on)}", ALERT, False))
     choices = [
@@ -227,7 +257,7 @@ def _clash(one: Flag, other: Flag) -> bool:
 
 def flag_levels(frame: Frame) -> int:
     """Lines that the flags take."""
-    return 1 + max(flag.level for flag in flags_of(frame))
+    return 1 + max((flag.level for flag in flags_of(frame)), default=-1)
 
 
 def draw_flags(canvas: Canvas, frame: Frame, y: float, strip: float) -> None:

@@ -117,11 +117,12 @@ def step_bar(
 
 
 def letter_disc(canvas: Canvas, x: float, y: float, kind: BloomClass | None, radius: float) -> None:
-    """The letter of a class in a disc of its colour, centred on (x, y)."""
+    """The letter of a class in a disc of its colour, centred on (x, y); nothing for a crop that has none."""
+    if kind is None:
+        return
     mark = CLASS_MARKS[kind]
     canvas.disc(x, y, radius, Style(3, mark.fill, INK, 0.5))
-    letter = "–" if mark.letter == "-" else mark.letter
-    canvas.text(x, y, letter, max(SMALL, radius * 1.5), bold=True, side="center", middle=True)
+    canvas.text(x, y, mark.letter, max(SMALL, radius * 1.5), bold=True, side="center", middle=True)
 
 
 def target_mark(canvas: Canvas, x: float, tip: float, size: float) -> None:

@@ -7,17 +7,17 @@ import io
 import math
 import pathlib
 from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import datetime
 from functools import lru_cache
 from html import escape
 from typing import Any
 
-import matplotlib
 import numpy as np
-from matplotlib.collections import LineCollection, PathCollection, PolyCollection
-from matplotlib.figure import Figure
+from matplotlib.backends.backend_agg import RendererAgg
+from matplotlib.colors import to_rgb
+from matplotlib.image import imsave
 from matplotlib.path import Path
+from matplotlib.transforms import Affine2D
 
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import FONT, Canvas, Stroke, Style, Text
@@ -132,27 +132,18 @@ _PIXELS, _LEAST, _LONGEST = 14e6, 90.0, 60_000  # matplotlib draws 65,535 dots a
 def write_png(canvas: Canvas, path: pathlib.Path, title: str, created: datetime, dots: float) -> None:
     """Write the drawing with `dots` an inch, or as many as keep it modest; `created` goes into the file."""
     words = {"Title": title, "Software": "forcing", "Creation Time": created.isoformat()}
-    with _own_settings():
-        # Packed harder, the file is no smaller and takes twice as long.
-        packed = {"compress_level": 2}
-        _figure(canvas).savefig(
-            path, format="png", dpi=dots_of(canvas, dots), metadata=words, pil_kwargs=packed
-        )
+    dots = dots_of(canvas, dots)
+    # Packed harder, the file is no smaller and takes twice as long.
+    packed = {"compress_level": 2}
+    imsave(
+        path, _drawn(canvas, dots), format="png", origin="upper", dpi=dots, metadata=words, pil_kwargs=packed
+    )
 
 
 def dots_of(canvas: Canvas, most: float) -> float:
     """Dots an inch: `most`, less where the picture would grow beyond what is easily opened, or can be drawn."""
     wide, tall = canvas.width / 72, canvas.height / 72
     return min(most, max(_LEAST, math.sqrt(_PIXELS / (wide * tall))), _LONGEST / tall)
-
-
-@contextmanager
-def _own_settings() -> Iterator[None]:
-    """matplotlib as it ships, whatever the user's own settings are, and as they were afterwards."""
-    with matplotlib.rc_context():
-        matplotlib.rcdefaults()
-        matplotlib.rcParams.update({"path.simplify": False, "lines.scale_dashes": False})
-        yield
 
 
 def _letters(text: Text) -> Path:
@@ -166,29 +157,44 @@ def _letters(text: Text) -> Path:
     return Path(np.concatenate(corners), np.concatenate(codes))
 
 
-def _figure(canvas: Canvas) -> Figure:
-    """The page as a figure of one axes that measures in points from the top left."""
-    figure = Figure(figsize=(canvas.width / 72, canvas.height / 72), facecolor="white")
-    axes: Any = figure.add_axes((0, 0, 1, 1))
-    axes.set_axis_off()
-    axes.set_xlim(0, canvas.width)
-    axes.set_ylim(canvas.height, 0)
-    for order, (style, shapes) in enumerate(canvas.shapes()):
-        collection: LineCollection | PolyCollection
-        if isinstance(style, Stroke):
-            collection = LineCollection(
-                shapes, colors=style.colour, linewidths=style.thick, capstyle="butt",
-                linestyles=[(0, style.dashes)] if style.dashes else "solid",
-            )  # fmt: skip
-        else:
-            collection = PolyCollection(
-                shapes, facecolors=style.fill or "none", edgecolors=style.edge or "none",
-                linewidths=style.thick, joinstyle="miter",
-            )  # fmt: skip
-        collection.set_zorder(order)
-        axes.add_collection(collection, autolim=False)
-    for colour in dict.fromkeys(text.colour for text in canvas.texts):
-        letters = [_letters(text) for text in canvas.texts if text.colour == colour]
-        drawn = PathCollection(letters, facecolors=colour, linewidths=0, zorder=1e6)
-        axes.add_collection(drawn, autolim=False)
-    return figure
+def _drawn(canvas: Canvas, dots: float) -> Any:
+    """The page in dots: height x width x red, green, blue, opaque.
+
+    matplotlib's own pen is led over the page: a figure and its axes would take longer to set up than to draw.
+    """
+    scale = dots / 72
+    pen: Any = RendererAgg(canvas.width * scale, canvas.height * scale, dots)  # type: ignore[no-untyped-call]
+    # Points from the top left, into dots from the foot.
+    place = Affine2D().scale(scale, -scale).translate(0, canvas.height * scale)
+    page = np.array([(0, 0), (canvas.width, 0), (canvas.width, canvas.height), (0, canvas.height)])
+    pen.draw_path(_pen_of(pen, Style(0, "#ffffff")), _path(page, True), place, to_rgb("#ffffff"))
+    for style, shapes in canvas.shapes():
+        look, filled = _pen_of(pen, style), isinstance(style, Style)
+        fill = to_rgb(style.fill) if isinstance(style, Style) and style.fill else None
+        for points in shapes:
+            pen.draw_path(look, _path(points, filled), place, fill)
+    for text in canvas.texts:
+        pen.draw_path(_pen_of(pen, Style(0, text.colour)), _letters(text), place, to_rgb(text.colour))
+    return np.asarray(pen.buffer_rgba())
+
+
+def _path(points: Any, closed: bool) -> Path:
+    path = Path([*points, points[0]] if closed else points, closed=closed)
+    path.should_simplify = False  # whatever the user's own settings are
+    return path
+
+
+def _pen_of(pen: Any, style: Style | Stroke) -> Any:
+    """How matplotlib's pen goes along an edge or a line."""
+    look = pen.new_gc()
+    look.set_linewidth(style.thick)
+    look.set_capstyle("butt")
+    look.set_joinstyle("miter")
+    if isinstance(style, Stroke):
+        look.set_foreground(style.colour)
+        look.set_dashes(0, list(style.dashes) or None)
+    elif style.edge:
+        look.set_foreground(style.edge)
+    else:
+        look.set_linewidth(0)
+    return look

@@ -11,7 +11,7 @@ from datetime import date, timedelta
 
 from forcing.dates import DAY, WEEK, Span, monday
 from forcing.model import CLASSES, BloomClass, LotPlan, PlaceLoad, Plan, RoomSetting, Step
-from forcing.reports.draw.days import last_open
+from forcing.reports.draw.days import last_open, shown_words
 from forcing.reports.style import lateness_words, long_date
 from forcing.text import natural, number, some
 
@@ -47,7 +47,7 @@ class Group:
 
     @property
     def heading(self) -> str:
-        name = self.bloom_class.capitalize() if self.bloom_class else "Class not stated"
+        name = self.bloom_class.capitalize() if self.bloom_class else "Without a class"
         pots = sum(row.plan.lot.pots for row in self.rows)
         return f"{name}: {some(len(self.rows), 'lot')}, {some(pots, 'pot')}"
 
@@ -183,8 +183,9 @@ def subtitle(chart: Chart) -> str:
     plan = chart.plan
     lots = sum(1 for _ in chart.rows)
     pots = sum(row.plan.lot.pots for row in chart.rows)
+    words = shown_words(plan)
     parts = [
-        f"Show open {long_date(plan.season.span.start)} to {long_date(last_open(plan.season.span))}",
+        f"{words[0].upper()}{words[1:]}",
         f"{some(lots, 'lot')}, {some(pots, 'pot')}" if lots else "no lot is planned",
     ]
     if plan.unplanned:

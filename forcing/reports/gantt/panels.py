@@ -146,7 +146,7 @@ def _draw_setting(
     left, right = scale.x(room.span.start), scale.x(room.span.end)
     words = setting_words(room.day, room.night, unit)
     canvas.line(((left, base), (left, base + 5)), _BASE)
-    lines = (frame.show.start, frame.show.end, frame.on)
+    lines = (frame.on,) if frame.show is None else (frame.show.start, frame.show.end, frame.on)
     taken = [(scale.x(day) - 1.5, scale.x(day) + 1.5) for day in lines if day in scale.span]
     pieces = free_stretches(left + 3, right - 2, taken)
     write_free(canvas, [words, words.split(" °")[0]], base + 5, pieces, SMALL, QUIET)

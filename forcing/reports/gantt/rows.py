@@ -63,7 +63,7 @@ def _signs(chart: Chart) -> list[Sign]:
         (swatch_of(name), name) for name in STEP_MARKS if name in used and name != "show"
     ]
     items += [
-        (swatch_of("show", group.bloom_class), f"show, {group.bloom_class or 'class not stated'}")
+        (swatch_of("show", group.bloom_class), f"show, {group.bloom_class}" if group.bloom_class else "show")
         for group in chart.groups
     ]
     more = (

@@ -25,7 +25,7 @@ from forcing.units import Measures, TemperatureUnit, show_area, show_temperature
 _ORDER = (
     "uncover", "open", "order", "unpack", "pot", "into cooler", "root check", "step down", "bring in", "check shoots",
     "check bud", "check colour", "turn and space", "move", "hold", "harden off", "hold set-out", "set out",
-    "cover", "close and mat", "bring in for the night",
+    "dispatch", "cover", "close and mat", "bring in for the night",
 )  # fmt: skip
 CHECKS = ("check shoots", "check bud", "check colour")  # looks at a stage: no pots are handled
 ROUNDS = ("turn and space",)  # work that is done lot after lot in one round of a place
@@ -94,9 +94,8 @@ class WeekFacts:
         str, tuple[str, ...]
     ]  # key of a task that is one round of a place -> the lots of the round
     often: Mapping[str, str]  # work -> what to look for, where that would stand in many places of the sheet
-    frost: tuple[
-        str, ...
-    ]  # the frost call: the nights of this week on which something needs care, a line each
+    # The frost call: each evening of this week on which something needs care, and what to do in a line.
+    frost: tuple[tuple[date, str], ...]
     round: tuple[str, ...]  # the daily round, a line each: places, then who is there on days off
     round_hours: float  # of the daily round in this week
     first: tuple[Problem, ...]  # what matters first; of frost the call tells
@@ -176,8 +175,8 @@ FROST_WORK = (
 ROOM_TO_WRITE = "________"
 
 
-def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[str]:
-    """A line for each evening with frost care: the low, what to see to and with how much, who; weekends loudly."""
+def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[tuple[date, str]]:
+    """Each evening with frost care and a line: the low, what to see to and with how much, who; weekends loudly."""
     duty = dict(season.duty)
     for evening in sorted({night.evening for night in nights}):
         mine = [night for night in nights if night.evening == evening]
@@ -188,7 +187,7 @@ def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[str]:
             + (" – NOBODY IS IN: ARRANGE" if nobody_in(season, day) else "")
             for words, day in (("on", evening), ("off", evening + DAY))
         ]
-        yield f"Low {low} by the morning of {short_date(evening + DAY)}; {'; '.join(who)}. {work}"
+        yield evening, f"Low {low} by the morning of {short_date(evening + DAY)}; {'; '.join(who)}. {work}"
 
 
 def _round(plan: Plan, week: Span) -> Iterator[str]:

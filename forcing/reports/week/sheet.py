@@ -32,6 +32,7 @@ from forcing.engine.outlook import Outlook
 from forcing.errors import merged
 from forcing.files import replacing
 from forcing.model import Plan
+from forcing.reports.draw.days import target_words
 from forcing.reports.draw.paper import UPRIGHT
 from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
 from forcing.reports.draw.text import letters_note
@@ -204,7 +205,10 @@ def _story(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
 
 def _header(facts: WeekFacts, look: PageLook) -> list[Any]:
     number = facts.week.start.isocalendar().week
-    big, meaning = opening_words(facts.plan.season.span, facts.week.start)
+    plan, monday = facts.plan, facts.week.start
+    big, meaning = (
+        opening_words(plan.season.span, monday) if plan.season.has_show else target_words(plan, monday)
+    )
     dates = f"<font size='{12.5 * look.scale}'>{week_words(facts.week)}</font>"
     left = [look.text(safe(facts.plan.season.title), 11), Spacer(0, look.mm(1.4)),
             look.text(f"<b>Week {number}</b> {dates}", 27)]  # fmt: skip
@@ -229,7 +233,7 @@ def _frost_call(facts: WeekFacts, look: PageLook) -> list[Any]:
         return []
     lines = [
         look.text("<b>FROST CALL</b>", 11),
-        *(look.text(safe(line, _FINDING), 11, least=STANDING) for line in facts.frost),
+        *(look.text(safe(line, _FINDING), 11, least=STANDING) for _, line in facts.frost),
     ]
     table = Table([[[*lines, look.text(safe(FROST_WORK), 9)]]], colWidths=[look.width])
     table.setStyle([

@@ -120,7 +120,9 @@ def _task_table(
         ("LINEBELOW", 0, -1, 0.5, HexColor(RULE)),
     ]
     lines = [i for i, row in enumerate(rows) if len(row) == 1]
-    spans = [("SPAN", (2, i), (4, i)) for i, row in enumerate(rows) if len(row) > 1 and row[3] == ""]
+    spans = [
+        ("SPAN", (2, i), (4, i)) for i, row in enumerate(rows) if len(row) > 1 and row[3] == row[4] == ""
+    ]
     spans += [("SPAN", (0, i), (-1, i)) for i in lines]
     close = [(f"{side}PADDING", (0, i), (-1, i), look.mm(0.6)) for i in lines for side in ("TOP", "BOTTOM")]
     kept = [
@@ -317,7 +319,7 @@ def _done_row(facts: WeekFacts, alike: Sequence[Task], look: PageLook) -> list[A
 def _lot_cells(facts: WeekFacts, task: Task, look: PageLook) -> list[Any]:
     owner = facts.whose_is(task)
     name = look.text(f"<b>{safe(task.lot or '')}</b>", 11, least=STANDING)
-    return [name, ClassBadge(owner.bloom_class, look.mm(4.8))]
+    return [name, ClassBadge(owner.bloom_class, look.mm(4.8)) if owner.bloom_class else ""]
 
 
 def beside(words: str, look: PageLook, size: float, colour: str = INK, least: float = SMALLEST) -> str:

@@ -23,6 +23,7 @@ from forcing.reports.workbook.table import to_print
 from forcing.xlsx import write_xlsx
 
 Write = Callable[[Pen, Any, Plan], None]
+_ON_SCREEN = ("Tasks", "Sources")  # long lists: each week has its task sheet
 
 
 def sheets_of(
@@ -84,11 +85,12 @@ def write_workbook(
     pen = Pen(book)
     sheets = list(sheets_of(plan, beside, leeways))
     contents = [(name, what) for name, what, _ in sheets]
-    front: Write = partial(write_front, contents=contents, source=source)
+    nights = beside.nights if beside else ()
+    front: Write = partial(write_front, contents=contents, source=source, nights=nights)
     for i, (name, _, write) in enumerate([("Season", "", front), *sheets]):
         sheet = book.active if i == 0 else book.create_sheet()
         sheet.title = name
         write(pen, sheet, plan)
-        to_print(sheet)
+        to_print(sheet, on_paper=name not in _ON_SCREEN)
     book.active = 0
     return write_xlsx(book, path, title=plan.season.title, created=created)

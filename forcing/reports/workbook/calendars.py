@@ -157,7 +157,7 @@ def _legend(pen: Pen, sheet: Any, calendar: Calendar, last: int, measures: Measu
     used = {stay.step for place in calendar.places for way in place.ways for stay in way.stays}
     letters = ", ".join(f"{STEP_LETTERS[n]} {_WORDS[n]}" for n in STEP_LETTERS if n in used)
     text = f"Letters: {letters}; two letters: it changes in that week. Then the lot's pots. "
-    text += f"Most pots, space left, as pots of {show_pot(15, measures)}: on the fullest day of the week, "
+    text += f"Most pots, space left, as pots of {show_pot(15, measures)}, on the fullest day of the week, "
     text += "the darker the fuller; ▲ over capacity. ↓ ↑ new temperature and its day. Black week: this week."
     pen.put(sheet, 2, _FIRST, text, NOTE.but(size=_SMALL, wrap=True))
     span(sheet, 2, _FIRST, last)

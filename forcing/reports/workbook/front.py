@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -11,10 +11,13 @@ from typing import Any
 from openpyxl.worksheet.hyperlink import Hyperlink
 
 from forcing.dates import DAY, WEEKDAYS, Span
+from forcing.engine.frost import FrostNight
 from forcing.errors import SEVERITIES, sort_findings
 from forcing.model import LATER, OPENING, Plan, Season
 from forcing.reports import frames
+from forcing.reports.draw.days import shown_words
 from forcing.reports.frames import rows_of
+from forcing.reports.matters import Matters, matters
 from forcing.reports.style import ALERT, long_date
 from forcing.reports.workbook.cells import (
     DAY_LOOK,
@@ -105,8 +108,9 @@ class _Down:
 
 
 def write_front(
-    pen: Pen, sheet: Any, plan: Plan, contents: Iterable[tuple[str, str]], source: str = ""
-) -> None:
+    pen: Pen, sheet: Any, plan: Plan, contents: Iterable[tuple[str, str]], source: str = "",
+    nights: Sequence[FrostNight] = (),
+) -> None:  # fmt: skip
     """The sheet `Season`; `contents`: the name of each other sheet and what is on it; `source`: the season's file."""
     for letter, width in zip("ABCDEFG", WIDTHS, strict=True):
         sheet.column_dimensions[letter].width = width
@@ -114,7 +118,9 @@ def write_front(
     show = plan.season.span
     page.line(plan.season.title, TITLE)
     page.line(
-        f"Open {long_date(show.start)} to {long_date(show.end - DAY)}, {show.days} days."
+        f"Forced for dates: {shown_words(plan)}."
+        if not plan.season.has_show
+        else f"Open {long_date(show.start)} to {long_date(show.end - DAY)}, {show.days} days."
         if show.days
         else f"Opens {long_date(show.start)}."
     )
@@ -123,6 +129,7 @@ def write_front(
         "where, counted back from the day each lot must be in bloom.",
         NOTE,
     )
+    _next(page, matters(plan, nights))
     _verdict(page, plan)
     _unplanned(page, plan)
     _errors(page, plan)
@@ -141,6 +148,17 @@ def write_front(
     page.line(SAFETY)
     sheet.sheet_view.showGridLines = False
     set_up_page(sheet, plan.season.paper, plan.season.title, landscape=False)
+
+
+def _next(page: _Down, found: Matters) -> None:
+    """What to do next, before anything else."""
+    if not found.dates and not found.first:
+        return
+    page.section("What to do next")
+    for problem in found.first:
+        page.line(f"{problem.what}. {problem.do}")
+    if found.dates:
+        page.line(found.dates, _LABEL)
 
 
 def _verdict(page: _Down, plan: Plan) -> None:

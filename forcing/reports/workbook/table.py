@@ -284,9 +284,13 @@ def table_room(paper: str) -> float:
     return page_room(paper)[0] * _IN_HAND / _READABLE
 
 
-def to_print(sheet: Any) -> None:
-    """Print all that the sheet holds; the note below its title goes on over lines where it is wider than that."""
-    sheet.print_area = sheet.dimensions
+def to_print(sheet: Any, *, on_paper: bool = True) -> None:
+    """Print all that the sheet holds; the note below its title goes on over lines where it is wider than that.
+
+    `on_paper`: False for what is looked up on a screen: it has no print range and stays out of a print of all sheets.
+    """
+    if on_paper:
+        sheet.print_area = sheet.dimensions
     note = next((cell for cell in sheet[2] if cell.value is not None), None)
     if note is not None and note.coordinate not in sheet.merged_cells:
         across(sheet, 2, note.column)

@@ -48,6 +48,7 @@ CHECKS: tuple[Check, ...] = (
     dates.displays_are_within_the_show,
     dates.targets_are_within_the_show,
     dates.installs_are_possible,
+    dates.lots_leave_after_their_target,
     dates.hardening_is_whole,
     dates.days_are_stated_once,
     dates.normals_are_whole,

@@ -10,6 +10,7 @@ from forcing.errors import Finding
 from forcing.model import Lot, Season
 from forcing.recipes.book import RecipeBook
 from forcing.season.rows import and_more
+from forcing.text import some
 
 # Beyond these a person is asked; common practice, no source; from memory.
 EARLY = timedelta(days=21)  # a target before the opening
@@ -110,6 +111,19 @@ def _install(lot: Lot, code: str, severity: str, message: str, hint: str) -> Fin
         code, "error" if severity == "error" else "warning", "lots", lot.row, "install", message, hint,
         str(lot.install), days=() if lot.install is None else (lot.install,),
     )  # fmt: skip
+
+
+def lots_leave_after_their_target(season: Season, book: RecipeBook) -> Iterator[Finding]:
+    """A lot leaves the house once it is as it was wanted, not before."""
+    for lot in season.lots:
+        target = lot.target or _window(season, lot).start
+        if lot.leaves is not None and lot.leaves < target:
+            yield Finding(
+                "leaves-early", "warning", "lots", lot.row, "leaves",
+                f"{lot.name} leaves {some((target - lot.leaves).days, 'day')} before its target, {target}",
+                "Correct one of the days, or state a target stage and when that is wanted.", str(lot.leaves),
+                lot=lot.name, days=(lot.leaves,),
+            )  # fmt: skip
 
 
 def hardening_is_whole(season: Season, book: RecipeBook) -> Iterator[Finding]:

@@ -233,7 +233,7 @@ def pots_are_in_centimetres(season: Season, book: RecipeBook) -> Iterator[Findin
     ] = {}  # unit that may be meant -> lots, widths, recipes
     for lot in season.lots:
         recipe = recipe_of(lot, book, recipes)
-        if recipe is None or lot.pot_cm is None:
+        if recipe is None or lot.pot_cm is None or lot.box_cm:
             continue
         if lot.pot_cm < recipe.pot * SMALL_POT:
             doubtful.setdefault("inches", []).append((lot, lot.pot_cm, recipe))
@@ -258,7 +258,12 @@ def bulbs_fit_their_pots(season: Season, book: RecipeBook) -> Iterator[Finding]:
     recipes: dict[object, Recipe | None] = {}
     for lot in season.lots:
         recipe = recipe_of(lot, book, recipes)
-        if recipe is None or lot.bulbs_per_pot is None or min(recipe.pot, recipe.bulbs_per_pot) <= 0:
+        if (
+            recipe is None
+            or lot.box_cm
+            or lot.bulbs_per_pot is None
+            or min(recipe.pot, recipe.bulbs_per_pot) <= 0
+        ):
             continue
         width = lot.pot_cm or recipe.pot
         wide = show_pot(width, season.measures)
