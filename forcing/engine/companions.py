@@ -20,16 +20,7 @@ import numpy as np
 from forcing.dates import DAY, Span
 from forcing.engine.climate import FORECAST, GAP, MEASURED, Climate, unheated
 from forcing.errors import Finding, RecipeError
-from forcing.model import (
-    COMPANION_EVENTS,
-    LATER,
-    Companion,
-    CompanionStart,
-    Event,
-    Occupancy,
-    Place,
-    Season,
-)
+from forcing.model import COMPANION_EVENTS, LATER, Companion, CompanionStart, Event, Occupancy, Place, Season
 from forcing.recipes.book import LEAST_HARDENING, CompanionBook, CompanionRecipe
 from forcing.science.flowering import need_at_confidence
 from forcing.science.frost import cover_holds, hardening_reached, limit_reached
@@ -64,9 +55,7 @@ class CompanionPlan:
     recipe: CompanionRecipe
     ready: date  # the day wanted; set_out is the last working day up to it
     begins: date  # sown, or where it is not raised from seed, delivered
-    order: (
-        date | None
-    )  # the last day, of one that is started again, or logged; None: its lead before it begins
+    order: date | None  # the last day, where it is started again or logged; None: its lead before it begins
     sow: date | None  # None: not raised from seed
     transplant: date | None  # None: bought as plants
     pinch: date | None  # None: not pinched
@@ -546,7 +535,7 @@ def _risks(season: Season, climate: Climate, plan: CompanionPlan) -> Iterator[Fi
         )  # fmt: skip
 
 
-class _ColdNight(NamedTuple):
+class _Cold(NamedTuple):
     """The night of a stay on which the low is furthest below what the plant stands by then, or least above it."""
 
     day: date
@@ -554,7 +543,7 @@ class _ColdNight(NamedTuple):
     limit: float  # °C
 
 
-def _coldest(season: Season, climate: Climate, plan: CompanionPlan, step: CompanionStep) -> _ColdNight | None:
+def _coldest(season: Season, climate: Climate, plan: CompanionPlan, step: CompanionStep) -> _Cold | None:
     """The worst night known of a stay by the limit that hardening has reached; None where none is known."""
     if step.place is None:
         return None
@@ -567,7 +556,7 @@ def _coldest(season: Season, climate: Climate, plan: CompanionPlan, step: Compan
         limit_reached(recipe.frost, hardening_reached(gone + n, recipe.harden_days)) for n in range(lows.size)
     ])  # fmt: skip
     night = int(np.nanargmin(lows - limits))
-    return _ColdNight(climate.day(start + night), float(lows[night]), float(limits[night]))
+    return _Cold(climate.day(start + night), float(lows[night]), float(limits[night]))
 
 
 def _too_cold(season: Season, climate: Climate, plan: CompanionPlan) -> Finding | None:
