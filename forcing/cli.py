@@ -132,7 +132,9 @@ def main() -> None:
 @_unit("C")
 @PAPER
 def demo(folder: Path, unit: str, paper: Paper) -> None:
-    """Write an example season and do everything with it: in its autumn, its winter and after its show.
+    """Write an example season and do everything with it.
+
+    It is seen in its autumn, in its winter and after its show.
 
     FOLDER is forcing-demo unless you name one.
     """

@@ -120,9 +120,7 @@ class Lot:
     display: str | None = None
     install: date | None = None
     install_chosen: bool = False  # by the plan, from its wave or for its places; False: as stated
-    hold_days: int | None = (
-        None  # of a cold hold once colour shows; None: as many as its confidence leaves over
-    )
+    hold_days: int | None = None  # cold, once colour shows; None: as many as its confidence leaves over
     hold_at: str | None = None  # where it is held; None: in the cooler that it was cold in last
     confidence: float | None = None  # None: that of its display, of the season, or the usual one
     harden_at: str | None = None
@@ -132,9 +130,7 @@ class Lot:
     row: int | None = None
     target_stage: TargetStage = "bloom"  # that it is to have reached on its target
     leaves: date | None = None  # the day it leaves the house; None: it stays until it fades
-    box_cm: tuple[
-        float, ...
-    ] = ()  # length, width, depth if stated; `pots` are boxes then; empty: it grows in pots
+    box_cm: tuple[float, ...] = ()  # length, width, maybe depth; `pots` are boxes; empty: no boxes
 
     @property
     def install_open(self) -> bool:
@@ -169,9 +165,7 @@ class Display:
     depth_cm: float | None = None
     base_length_cm: float | None = None  # along the base; of a round one its diameter
     base_width_cm: float | None = None
-    confidence: float | None = (
-        None  # of its lots, where they state none; None: that of the season, or the usual
-    )
+    confidence: float | None = None  # of its lots, where they state none; None: as the season
     swap_at: float | None = (
         None  # share of its days in bloom that a pot lifted may have left; None: the usual
     )
@@ -453,14 +447,10 @@ class Season:
     minima: tuple[Minimum, ...] = ()
     supplies: tuple[Supply, ...] = ()
     deliveries: tuple[Delivery, ...] = ()
-    looks: frozenset[int] | None = (
-        None  # weekdays (0 = Monday) on which stages are looked for; None: not stated
-    )
+    looks: frozenset[int] | None = None  # weekdays (0 = Monday) of looks at stages; None: not stated
     agreed: tuple[Agreement, ...] = ()  # the records of what was handed out, oldest first
-    show_stated: bool = (
-        True  # False: no last day is stated, and the end of `span` stands in for the last fade
-    )
-    opens_stated: bool = True  # False: no first day is stated, and the start of `span` stands in for it
+    show_stated: bool = True  # False: no last day is stated: the end of `span` is the last fade
+    opens_stated: bool = True  # False: no first day is stated: the start of `span` is the first target
 
     @property
     def has_show(self) -> bool:

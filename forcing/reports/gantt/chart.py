@@ -35,7 +35,7 @@ class GanttRow:
     @property
     def lateness(self) -> str:
         """Bloom, or the stage that is wanted then, against target in words."""
-        return lateness_words(-self.plan.days_early)
+        return lateness_words((self.plan.ready - self.target).days)
 
 
 @dataclass(frozen=True, slots=True)

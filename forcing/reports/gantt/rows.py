@@ -195,7 +195,7 @@ def _draw_label(canvas: Canvas, frame: Frame, columns: LabelColumns, row: GanttR
     canvas.text(x, middle, called, size, middle=True, room=columns.called)
     canvas.text(frame.scale.left - 6, middle, _pots(row), size, side="right", middle=True)
     canvas.text(frame.scale.right + 6, middle, short_date(row.target), size, bold=True, middle=True)
-    late = row.plan.days_early < 0
+    late = row.plan.ready > row.target
     canvas.text(
         frame.right, middle, row.lateness, size, side="right", middle=True, bold=late,
         colour=ALERT if late else QUIET,
