@@ -230,7 +230,7 @@ def test_supplies_are_read_and_must_be_of_something() -> None:
         "compst | 70 | 1 |\nviola | 264 | |\npots 15 mm | 1 | |\n"
     )
     assert season(text).supplies[:3] == (
-        Supply("tulip", 100, 20, "ask early", row=2), Supply("pots 15 cm", 24, None, "", row=3),
+        Supply("Tulip", 100, 20, "ask early", row=2), Supply("pots 15 cm", 24, None, "", row=3),
         Supply("labels", None, 2.5, "", row=4),
     )  # fmt: skip
     assert brief(checked(text)) == [

@@ -497,7 +497,7 @@ def test_a_lot_without_a_class_can_be_chosen() -> None:
     )
     root = page(replace(plan, lots=(bare, plan.lots[1])))
     (select,) = [n for n in root.all("select") if n.attributes["id"] == "kind"]
-    assert [o.text for o in select.all("option")] == ["every class", "mid", "not stated"]
+    assert [o.text for o in select.all("option")] == ["every class", "mid", "without a class"]
     assert root.all("details", **{"class": "lot"})[1].attributes["data-c"] == "none"
 
 
