@@ -526,6 +526,14 @@ def test_nights_judged_by_nothing_are_said_so_once() -> None:
     assert not said(a_season(normals=(Normal("Yard site", 3, 2.0, 10.0),)))
     assert not said(a_season(last_frost=LastFrost(date(2027, 3, 1))))
     assert not said(a_season(), minima={"Yard site": past({2021: None})})
+    # A frame is no blinder than the site beside it.
+    frame, stay = Place("Frame", "frame"), {"Viola": [("Frame", Span(OPENS, CLOSES))]}
+    season = a_season(companions=(Companion("Viola", "viola", pots=20),))
+    season, care = replace(season, places=(*season.places, frame)), FrostCare(companion_stays=stay)
+    usual = replace(season, normals=(Normal("Yard site", 3, 2.0, 10.0),))
+    (finding,) = unjudged_finding(season, (), OPENS, {}, care)
+    assert finding.message.startswith("frost nights are not judged in Frame: ")
+    assert not list(unjudged_finding(usual, (), OPENS, {}, care))
 
 
 def test_a_last_frost_tells_until_when_lots_are_to_be_hardened() -> None:

@@ -98,9 +98,7 @@ class FrostNight:
     tenderest: str  # lot or companion
     limit: float  # °C that it stands that night
     area: float | None  # m² of cloth for the whole display, one layer; None: not known
-    layers: (
-        int | None
-    )  # of the cloth that keep all of them; 0: more than LAYERS; None: its kind is not stated
+    layers: int | None  # of the cloth that keep all; 0: more than LAYERS; None: its kind is not stated
     assumed: tuple[str, ...] = ()  # companions standing there of which no limit is known
     row: int | None = None  # of the reading
     inside: tuple[str, ...] = ()  # to bring in, most tender first, where no cover is enough
@@ -123,9 +121,7 @@ class NightChance:
     threshold: float  # °C: a low at or below it asks for the cover
     chance: float | None  # of that night; None: nothing known of that time of year
     later: float | None  # of that night or any later one of the spring; None: not known, or not in spring
-    years: (
-        int  # springs that `later` rests on; 0: the normals with a spread, the last frost stated, or nothing
-    )
+    years: int  # springs that `later` rests on; 0: the normals with a spread, the last frost, or nothing
     # After it such a low came in one spring of ten, or the last frost that is stated; None: neither, or not in spring.
     last: date | None = None
 
@@ -256,10 +252,10 @@ def night_chances(
             if not there or (ground.site, morning) in told or morning in outdoors:
                 continue
             limit = there[0].stands(evening)
-            threshold = limit + care.margin
-            night = odds.of(ground.site, morning, threshold)
+            at = limit + care.margin
+            night = odds.of(ground.site, morning, at)
             if night is not None:
-                chances.append(NightChance(evening, ground.name, there[0].name, limit, threshold, *night))
+                chances.append(NightChance(evening, ground.name, there[0].name, limit, at, *night))
     return tuple(sorted(chances, key=lambda n: n.evening))
 
 
@@ -456,9 +452,11 @@ def unjudged_finding(
     """One note that names the places without heat whose nights are judged by nothing."""
     told, outdoors = _forecasts(season, on)
     known = {place for place, _ in told} | set(minima) | {n.place for n in season.normals}
+    anywhere = known & {place.name for place in season.places if place.kind == "site"}
     blind = [
         ground.name for ground in _grounds(season, plan_lots, care)
-        if ground.site not in known and any(ground.there(evening) for evening in ground.evenings(on))
+        if ground.site not in known and (ground.display or not anywhere)
+        and any(ground.there(evening) for evening in ground.evenings(on))
     ]  # fmt: skip
     if blind and not outdoors and season.last_frost is None:
         yield Finding(
