@@ -340,8 +340,8 @@ def set_out_in_turn(
     def bears(name: str, day: date) -> bool:
         was, t = plans[name], open_[name]
         opens = season.opened_by(t.lot)
-        # Where it opens a display its slowest pots may finish outdoors, in time all the same; the typical one only where
-        # that makes it no later.
+        # Where it opens a display its slowest pots may finish outdoors, in time all the same; the typical one only
+        # where that makes it no later.
         moved = replace(_set_out(grown, t, day), finishes_outdoors=opens)
         plan = replan_lot(moved)
         latest = max(day, was.ready) if opens else t.target
