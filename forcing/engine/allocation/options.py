@@ -54,8 +54,8 @@ def dates_of(simulation: LotSimulation, weeks: Sequence[float]) -> list[OptionDa
         weeks = (chosen_cold(simulation),)
     if {simulation.spread(wanted) for wanted in weeks} != {simulation.spread(chosen_cold(simulation))}:
         # How much sureness takes hangs on its cold.
-        lots = [(replace(simulation.lot, cold_weeks=wanted), wanted) for wanted in weeks]
-        return [d for lot, wanted in lots for d in dates_of(replace(simulation, lot=lot), (wanted,))]
+        each = [(replace(simulation.lot, cold_weeks=wanted), wanted) for wanted in weeks]
+        return [d for lot, wanted in each for d in dates_of(replace(simulation, lot=lot), (wanted,))]
     count = CountBack.of(simulation)
     found = zip(count_back(count, weeks), weeks, strict=True)
     dated = [(dates, wanted) for dates, wanted in found if isinstance(dates, Dates)]
