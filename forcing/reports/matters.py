@@ -7,7 +7,7 @@ then what is too full; within each what weighs most in pots x days.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
@@ -67,6 +67,12 @@ class Problem:
     weight: float = 0.0  # pots x days
     code: str = ""  # of its finding
 
+    @property
+    def told(self) -> str:
+        """What is wrong and what to do; of an error also where it stands, for the one who mends the season."""
+        where = f" ({self.where})" if self.severity == "error" and self.where else ""
+        return f"{self.what}{where}. {self.do}"
+
 
 @dataclass(frozen=True, slots=True)
 class Matters:
@@ -103,9 +109,7 @@ def matters(plan: Plan, nights: Sequence[FrostNight]) -> Matters:
     near = [night for night in nights if plan.on <= night.evening < plan.on + NEAR]
     told = {day for night in near for day in (night.evening, night.morning)}
     others = (f for f in plan.findings if f.code not in _OF_NIGHT or not told.issuperset(f.days))
-    found = [
-        *_frost(plan, near), *_overdue(plan), *(problem_of(f, plan) for f in merged(sort_findings(others)))
-    ]  # fmt: skip
+    found = [*_frost(plan, near), *_overdue(plan), *problems_of(plan, others)]
     return Matters(
         plan.on,
         tuple((_NEXT[task], first[task]) for task in _NEXT if task in first),
@@ -119,6 +123,11 @@ def _rank(problem: Problem) -> tuple[int, float, tuple[date, ...]]:
 
 
 # ---------------------------------------------------------------- findings
+
+
+def problems_of(plan: Plan, findings: Iterable[Finding]) -> list[Problem]:
+    """Findings of a plan as problems, those of one cause as one, what matters most first."""
+    return sorted((problem_of(f, plan) for f in merged(sort_findings(findings))), key=_rank)
 
 
 def problem_of(finding: Finding, plan: Plan) -> Problem:
