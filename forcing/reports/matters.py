@@ -35,6 +35,7 @@ _OF_POTS = ("place-overfull", "cover-thin", "pots-not-potted")  # findings whose
 _OF_NIGHT = ("frost-day-off", "cover-too-thin")  # told with the nights they are about
 FIRST = 3  # problems on the head of a sheet
 NEAR = WEEK  # a frost night that far ahead is one to see to
+SOON = 3 * WEEK  # and one that far ahead, with nobody in, is time enough to ask somebody
 FAR = 300  # days from the day of the plan: beyond them a date shows its year
 NAMED = 4  # tasks or displays by name
 
@@ -142,8 +143,10 @@ def _kind(finding: Finding, on: date) -> Kind:
     if finding.severity == "note":
         return "note"
     kind = _KIND.get(finding.code, "waits" if finding.severity == "error" else "risk")
-    near = bool(finding.days) and finding.days[0] <= on + NEAR and on - DAY <= finding.days[-1]
-    return "risk" if kind == "frost" and not near else kind
+    first, last = (finding.days[0], finding.days[-1]) if finding.days else (on, on)
+    if kind == "frost" and not (finding.days and first <= on + NEAR and on - DAY <= last):
+        return "risk" if first <= on + SOON else "note"
+    return "note" if kind in ("late", "full", "risk") and last < on else kind  # it is over: nothing mends it
 
 
 def _weight(finding: Finding, plan: Plan) -> float:

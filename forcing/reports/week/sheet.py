@@ -247,7 +247,7 @@ def _first(facts: WeekFacts, look: PageLook) -> list[Any]:
     """What matters first, and what to do about it."""
     if not facts.first:
         return []
-    said = [look.text(f"<b>{i}  {safe(p.what, _FINDING)}.</b> {safe(p.do, _FINDING)}", 9.5)
+    said = [look.text(f"<b>{i}.  {safe(p.what, _FINDING)}.</b> {safe(p.do, _FINDING)}", 9.5)
             for i, p in enumerate(facts.first, start=1)]  # fmt: skip
     return [look.text("<b>What matters first</b>", 11), *said, Spacer(0, look.mm(1.6))]
 
