@@ -486,9 +486,9 @@ def test_tags_name_class_and_places_by_number(thirty: tuple[Plan, Node]) -> None
         planned = plan.lot(node.all("b")[0].text)
         stood = {number[s.place] for s in planned.steps if s.place}
         assert set((node.attributes["data-p"] or "").split()) == stood
-    # the lot is T002, a mid one; a place named in words only is always shown; a full bench comes first
+        assert node.attributes["data-c"] == planned.lot.bloom_class
     findings = section(root, "findings").all("li")
-    # the lot is T002, a mid one; a place is named in words only, so that finding is always shown; a full bench comes first
+    # the lot is T002, a mid one; a place named in words only is always shown; a full bench comes first
     assert (findings[0].attributes["data-c"], findings[0].attributes["data-p"]) == ("*", "*")
     assert findings[1].attributes["data-c"] == "mid"
 
