@@ -21,7 +21,7 @@ from pypdf import PdfReader
 from forcing.dates import DAY, Span, WorkCalendar, iso_week, monday, week_span
 from forcing.engine.frost import FrostNight
 from forcing.engine.work.tasks import CAUTIONS
-from forcing.errors import Finding, OutputError
+from forcing.errors import Finding, OutputError, Several
 from forcing.model import Companion, Lot, Place, PlaceLoad, Plan, RoomSetting, Task
 from forcing.reports.week import write_week
 from forcing.reports.week.facts import gather, hours_words, opening_words, room_weeks, week_words
@@ -242,7 +242,7 @@ def test_header_totals_and_days_by_hand(tmp_path):
         "Spring in the Orangery – fenêtre sur cour",
         "Week 46 Mon 9 Nov – Sun 15 Nov 2026",
         "131 days from Monday to opening Sat 20 Mar 2027",
-        "This week: 5 tasks · 52 pots · 3.6 h",
+        "This week: 5 tasks · 52 pots · 3.6 h – into cooler 2, pot 2, step down 1",
         "overdue: 1 task · 0.4 h",
         "staff hours: 4.0 of 60.0",
         "2 tasks · 12 pots · 0.9 h",
@@ -590,7 +590,7 @@ def test_a_setting_that_ends_or_starts_is_a_change_and_places_without_one_say_so
         "4 °C from Wed 11 Nov (bulbs in)",
         "not set from Fri 13 Nov, was 4 °C",
     )
-    assert found["Frame"].settings == ("not set",)
+    assert found["Frame"].settings == ("outdoors",)
 
 
 def test_two_settings_alike_end_to_end_are_no_change():
@@ -685,13 +685,33 @@ def test_what_matters_first_stands_above_the_work_and_is_not_told_again(tmp_path
     assert "What matters first" not in flat(text_of(week(plan, "2026-W46", tmp_path)))
 
 
+def test_what_stands_first_is_not_told_again_for_fewer_lots(tmp_path):
+    # of three late lots two are late in this week: one event, told once
+    late = [
+        replace(finding("warning"), code="lot-late", message=f"{lot} is late", lot=lot, days=(day,), several=Several(
+            "{count} lots are late: {names}", "Warm them."))
+        for lot, day in (("T001", date(2026, 11, 4)), ("T002", date(2026, 11, 5)), ("T003", date(2026, 12, 5)))
+    ]  # fmt: skip
+    text = flat(text_of(week(replace(sample_plan(5), findings=tuple(late)), "2026-W45", tmp_path)))
+    assert "1. 3 lots are late: T001, T002 and T003" in text
+    assert "2 lots are late" not in text and "To be put right" not in text
+
+
+def test_work_without_a_place_is_headed_by_what_it_is(tmp_path):
+    day = date(2026, 11, 11)
+    tasks = [Task(kind, day, "T001", kind, 12, 0.5, None) for kind in ("pot", "unpack")]
+    tasks.append(Task("move", day, "T001", "move", 12, 0.5, "Bench 1"))
+    text = flat(text_of(week(with_tasks(sample_plan(1), *tasks), "2026-W46", tmp_path)))
+    assert "Bulb store, Potting" in text and "Elsewhere" not in text
+
+
 @pytest.mark.parametrize(
     ("monday_", "big", "words"),
     [
         (date(2027, 3, 8), "12", "days from Monday to opening: Sat 20 Mar 2027"),
         (date(2027, 3, 15), "5", "days from Monday to opening: Sat 20 Mar 2027"),
-        (date(2027, 3, 22), "Open", "since Sat 20 Mar 2027, until Sun 2 May 2027"),
-        (date(2027, 4, 26), "Open", "since Sat 20 Mar 2027, until Sun 2 May 2027"),
+        (date(2027, 3, 22), "Open", "until Sun 2 May 2027: since Sat 20 Mar"),
+        (date(2027, 4, 26), "Open", "until Sun 2 May 2027: since Sat 20 Mar"),
         (date(2027, 5, 3), "Closed", "since Mon 3 May 2027"),
     ],
 )
@@ -744,6 +764,8 @@ def test_holidays_count_as_days_without_work(tmp_path):
     task = Task("a", date(2026, 12, 22), "T001", "hold", 1, 0.1, "Bench 1")
     text = flat(text_of(week(replace(base, season=season, tasks=(task,)), "2026-W52", tmp_path)))
     assert "Not working days: Fri 25 Dec, Sat 26 Dec, Sun 27 Dec." in text
+    # a working weekday on which the house is closed stands before the work; a weekend is nothing new
+    assert "house closed: Fri 25 Dec |" in text.split("Tue 22 Dec")[0]
     assert iso_week(task.date) == "2026-W52"
 
 

@@ -177,6 +177,12 @@ def _believed(season: Season, tasks: Sequence[Task], on: date) -> Iterator[Task]
             yield replace(task, state="not logged") if gap and task in behind else task
 
 
+def lapsed(task: Task) -> bool:
+    """Whether the log should show by now that it was done, and does not, nor anything after it."""
+    expected = RULES.get(task.task, TaskRule()).expected and task.key.endswith("/1")
+    return task.state == "not logged" and expected
+
+
 def log_gaps(season: Season, tasks: Iterable[Task], on: date) -> Iterator[Finding]:
     """A note for each lot whose log was not kept, and one that the show is over and what was open is closed."""
     last: dict[str, date] = {}
@@ -190,8 +196,7 @@ def log_gaps(season: Season, tasks: Iterable[Task], on: date) -> Iterator[Findin
     closed = 0
     for task in tasks:
         closed += task.state == "closed"
-        expected = RULES.get(task.task, TaskRule()).expected and task.key.endswith("/1")
-        if task.state == "not logged" and expected and task.lot in rows:
+        if lapsed(task) and task.lot in rows:
             behind.setdefault(task.lot, []).append(task)
     for lot, missed in behind.items():
         since = f"nothing is logged since {last[lot]}" if lot in last else "nothing is logged"
@@ -348,7 +353,7 @@ def _companion_moments(season: Season, plan: CompanionPlan) -> Iterator[_Moment]
     pots, unit, recipe = float(plan.companion.pots), season.unit, plan.recipe
     germinate = show_temperature(recipe.germinate_at, unit)
     day = companion_order_day(season, plan)
-    yield "order", 1, day, pots, None, None, f"{plan.companion.start}s, labels, delivery by {plan.begins}"
+    yield "order", 1, day, pots, None, None, f"{plan.companion.start}s, labels, to be here by {plan.begins}"
     if plan.sow is not None:
         yield (
             "sow",

@@ -36,7 +36,7 @@ from forcing.reports.draw.days import target_words
 from forcing.reports.draw.paper import UPRIGHT
 from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
 from forcing.reports.draw.text import letters_note
-from forcing.reports.matters import problem_of
+from forcing.reports.matters import Problem, problem_of
 from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
 from forcing.reports.task_words import Whose
 from forcing.reports.week.facts import (
@@ -45,6 +45,7 @@ from forcing.reports.week.facts import (
     gather,
     hours_words,
     opening_words,
+    tally,
     total,
     week_words,
 )
@@ -255,7 +256,11 @@ def _first(facts: WeekFacts, look: PageLook) -> list[Any]:
 def _summary(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
     """What the week comes to, and where its cautions are, before the first task."""
     limit, work = facts.plan.season.hours_per_week, facts.work
-    words = [f"<b>This week: {work.words()}</b>" if work.tasks else "<b>This week: nothing planned</b>"]
+    tasks = [task for day in facts.days for _, done in day.places for task in done]
+    said = f"{work.words()} – {tally(tasks)}" if work.tasks else "nothing planned"
+    words = [f"<b>This week: {safe(said, _FINDING)}</b>"]
+    if facts.shut:
+        words.append(f"<b>house closed: {', '.join(map(short_date, facts.shut))}</b>")
     hours = work.hours + facts.round_hours
     if facts.round_hours:
         words.append(f"daily round: {hours_words(facts.round_hours)}")
@@ -330,10 +335,17 @@ def _block(heading: str, lines: Sequence[str], look: PageLook, *, columns: int =
     return [KeepTogether([*head, table])]
 
 
+def _told_by(problem: Problem, first: Problem) -> bool:
+    """Whether it says nothing that the other does not say: of this week alone one event may name fewer lots."""
+    return problem == first or (
+        problem.code == first.code and bool(problem.lots) and set(problem.lots) <= set(first.lots)
+    )
+
+
 def _findings(facts: WeekFacts, look: PageLook) -> list[Any]:
     """What else is to be put right, findings of one cause told once."""
     found = [problem_of(finding, facts.plan) for finding in merged(facts.findings)]
-    found = [problem for problem in found if problem not in facts.first]
+    found = [problem for problem in found if not any(_told_by(problem, first) for first in facts.first)]
     if not found:
         return []
     lines = [
