@@ -680,7 +680,7 @@ def test_what_matters_first_stands_above_the_work_and_is_not_told_again(tmp_path
     # seen on Tue 3 Nov; the sheet of another week does not tell what matters on that day
     plan = replace(sample_plan(5), findings=(replace(finding("error"), days=(date(2026, 11, 4),)),))
     text = flat(text_of(week(plan, "2026-W45", tmp_path)))
-    assert text.index("Week 45") < text.index("What matters first") < text.index("This week:")
+    assert text.index("Week 45") < text.index("This week:") < text.index("What matters first")
     assert text.count("cold too short. do something") == 1
     assert "What matters first" not in flat(text_of(week(plan, "2026-W46", tmp_path)))
 
@@ -693,7 +693,8 @@ def test_what_stands_first_is_not_told_again_for_fewer_lots(tmp_path):
         for lot, day in (("T001", date(2026, 11, 4)), ("T002", date(2026, 11, 5)), ("T003", date(2026, 12, 5)))
     ]  # fmt: skip
     text = flat(text_of(week(replace(sample_plan(5), findings=tuple(late)), "2026-W45", tmp_path)))
-    assert "1. 3 lots are late: T001, T002 and T003" in text
+    assert "2. 3 lots are late: T001, T002 and T003" in text
+    assert "1. One task is overdue" in text
     assert "2 lots are late" not in text and "To be put right" not in text
 
 
@@ -760,12 +761,15 @@ def test_work_is_grouped_by_place_in_the_seasons_order_and_lots_count_up():
 
 def test_holidays_count_as_days_without_work(tmp_path):
     base = sample_plan(1)
-    season = replace(base.season, calendar=WorkCalendar(frozenset(range(5)), frozenset({date(2026, 12, 25)})))
+    season = replace(
+        base.season,
+        calendar=WorkCalendar(frozenset(range(5)), frozenset({date(2026, 12, 24), date(2026, 12, 25)})),
+    )
     task = Task("a", date(2026, 12, 22), "T001", "hold", 1, 0.1, "Bench 1")
     text = flat(text_of(week(replace(base, season=season, tasks=(task,)), "2026-W52", tmp_path)))
-    assert "Not working days: Fri 25 Dec, Sat 26 Dec, Sun 27 Dec." in text
+    assert "Not working days: Thu 24 Dec, Fri 25 Dec, Sat 26 Dec, Sun 27 Dec." in text
     # a working weekday on which the house is closed stands before the work; a weekend is nothing new
-    assert "house closed: Fri 25 Dec |" in text.split("Tue 22 Dec")[0]
+    assert "house closed: Thu 24 Dec – Fri 25 Dec |" in text.split("Tue 22 Dec")[0]
     assert iso_week(task.date) == "2026-W52"
 
 

@@ -210,9 +210,9 @@ def _overdue(plan: Plan) -> Iterator[Problem]:
         kinds.setdefault(one_line(task.task), []).append(one_line(task.lot or task.place or ""))
     doing = "; ".join(f"{kind} {listed(names, NAMED)}".rstrip() for kind, names in kinds.items())
     them, are = ("it", "it is") if len(late) == 1 else ("them", "they are")
-    oldest = "" if len(late) == 1 else ", the oldest"
+    many, oldest = ("One task is", "") if len(late) == 1 else (f"{len(late)} tasks are", ", the oldest")
     yield Problem(
-        "waits", "warning", f"{some(len(late), 'task is', 'tasks are')} overdue{oldest} since "
+        "waits", "warning", f"{many} overdue{oldest} since "
         f"{short_date(_due(late[0]))}: {doing}",
         f"Do {them} before anything else; where {are} done, write {them} into the log.",
         lots=tuple(dict.fromkeys(t.lot for t in late if t.lot)), days=(_due(late[0]), _due(late[-1])),
