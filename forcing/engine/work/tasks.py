@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from types import MappingProxyType
 
-from forcing.dates import DAY
+from forcing.dates import DAY, monday
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.context import Context
 from forcing.engine.replan import FORGOTTEN
@@ -158,7 +158,32 @@ def all_tasks(
         for plan in plans
         for task in _believed(season, list(_lot_tasks(season, plan, first, context, logged)), context.on)
     ]
-    return in_order((*made, *_step_downs(season, rooms, plans, context)))
+    return in_order((*_turned_together(plans, made, context.on), *_step_downs(season, rooms, plans, context)))
+
+
+TURN = "turn and space"
+
+
+def _turned_together(plans: Sequence[LotPlan], tasks: Sequence[Task], on: date) -> Iterator[Task]:
+    """The turns of a bench in a week on one day, that on which most pots are due, so that it is walked once.
+
+    A lot that is not there on that day keeps its own.
+    """
+    steps = {plan.lot.name: plan.steps for plan in plans}
+    due: dict[tuple[str | None, date], dict[date, float]] = {}
+    for task in tasks:
+        if task.task == TURN:
+            pots = due.setdefault((task.place, monday(task.date)), {})
+            pots[task.date] = pots.get(task.date, 0.0) + task.pots
+    for task in tasks:
+        if task.task != TURN or task.state == "closed" or task.lot is None:
+            yield task
+            continue
+        pots = due[task.place, monday(task.date)]
+        day = min(pots, key=lambda each: (-pots[each], each))
+        there = any(s.step == "bench" and s.place == task.place and day in s.span for s in steps[task.lot])
+        state = _state(on, RULES[TURN], day, NOTHING_LOGGED, None, False)
+        yield replace(task, date=day, state=state) if there else task
 
 
 def _believed(season: Season, tasks: Sequence[Task], on: date) -> Iterator[Task]:

@@ -321,9 +321,21 @@ def _as_rounds(tasks: Sequence[Task], rounds: dict[str, tuple[str, ...]]) -> tup
     if len(alike) < 2:
         return tuple(tasks)
     first, work = alike[0], total(alike)
-    one = replace(first, lot=None, pots=fsum(t.pots for t in alike), hours=work.hours, key=f"{first.key}+")
+    one = replace(
+        first, lot=None, pots=fsum(t.pots for t in alike), hours=work.hours, key=f"{first.key}+",
+        look_for=_round_words(alike),
+    )  # fmt: skip
     rounds[one.key] = tuple(sorted((task.lot for task in alike if task.lot), key=natural))
     return tuple(one if task is first else task for task in tasks if task is first or task not in alike)
+
+
+def _round_words(alike: Sequence[Task]) -> str:
+    """What most lots of a round ask for, then what others do, each with their names."""
+    asked: dict[str, list[str]] = {}
+    for task in alike:
+        asked.setdefault(task.look_for, []).append(one_line(task.lot or ""))
+    usual, *others = sorted(asked, key=lambda words: -len(asked[words]))
+    return ". ".join([usual, *(f"{', '.join(sorted(asked[w], key=natural))}: {w}" for w in others)])
 
 
 def _often(groups: Iterable[Sequence[Task]]) -> dict[str, str]:
