@@ -860,7 +860,13 @@ def test_a_round_says_what_most_lots_ask_for_and_what_the_others_do(tmp_path):
     day, usual, other = date(2027, 1, 5), "turn the pots", "turn them a half"
     tasks = [
         Task(f"turn/{lot}", day, lot, "turn and space", 9, 0.1, "Bench 1", look_for=words)
-        for lot, words in (("T003", other), ("T001", usual), ("T002", usual), ("T010", other), ("T004", usual))
+        for lot, words in (
+            ("T003", other),
+            ("T001", usual),
+            ("T002", usual),
+            ("T010", other),
+            ("T004", usual),
+        )
     ]
     text = flat(text_of(week(with_tasks(sample_plan(10), *tasks), "2027-W01", tmp_path)))
     assert "T001, T002, T003, T004, T010" in text

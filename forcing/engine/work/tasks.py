@@ -167,8 +167,9 @@ TURN = "turn and space"
 def _turned_together(plans: Sequence[LotPlan], tasks: Sequence[Task], on: date) -> Iterator[Task]:
     """The turns of a bench in a week on one day, that on which most pots are due, so that it is walked once.
 
-    A lot that is not there on that day keeps its own.
+    A lot that is not there on that day keeps its own; none is turned twice in a walk, as closed days would have it.
     """
+    turned: set[tuple[str, date]] = set()
     steps = {plan.lot.name: plan.steps for plan in plans}
     due: dict[tuple[str | None, date], dict[date, float]] = {}
     for task in tasks:
@@ -182,8 +183,10 @@ def _turned_together(plans: Sequence[LotPlan], tasks: Sequence[Task], on: date) 
         pots = due[task.place, monday(task.date)]
         day = min(pots, key=lambda each: (-pots[each], each))
         there = any(s.step == "bench" and s.place == task.place and day in s.span for s in steps[task.lot])
-        state = _state(on, RULES[TURN], day, NOTHING_LOGGED, None, False)
-        yield replace(task, date=day, state=state) if there else task
+        day = day if there else task.date
+        if (task.lot, day) not in turned:
+            turned.add((task.lot, day))
+            yield replace(task, date=day, state=_state(on, RULES[TURN], day, NOTHING_LOGGED, None, False))
 
 
 def _believed(season: Season, tasks: Sequence[Task], on: date) -> Iterator[Task]:
