@@ -442,7 +442,7 @@ def test_what_cannot_be_planned_is_said_and_the_others_go_on() -> None:
               Place("Arctic", "bench", day=-5, night=-8))  # fmt: skip
     companions = (
         Companion("Fine", "Viola", 5, ready, "Bench", 2),
-        Companion("Odd", "violas", 5, ready, "Bench", 3),
+        Companion("Odd", "voila", 5, ready, "Bench", 3),
         Companion("Homeless", "viola", 5, ready, None, 4),
         Companion("Astray", "viola", 5, ready, "Benhc", 5),
         Companion("Dark", "viola", 5, ready, "Shed", 6),
@@ -455,7 +455,7 @@ def test_what_cannot_be_planned_is_said_and_the_others_go_on() -> None:
     plans, findings = worked(season(companions=companions, places=places))
     assert [p.companion.name for p in plans] == ["Fine", "Also fine"]
     assert [(f.code, f.severity, f.table, f.row, f.column, f.value) for f in findings] == [
-        ("companion-unplanned", "error", "companions", 3, "crop", "violas"),
+        ("companion-unplanned", "error", "companions", 3, "crop", "voila"),
         ("companion-unplanned", "error", "companions", 4, "place", None),
         ("companion-unplanned", "error", "companions", 5, "place", "Benhc"),
         ("companion-unplanned", "error", "companions", 6, "place", "Shed"),
@@ -487,17 +487,45 @@ def test_a_gap_before_hardening_is_named_by_its_last_day() -> None:
     assert "no temperature is known for House on 2027-02-19" in found.message
 
 
-def test_frost_on_the_way_is_told_in_the_unit_of_the_season() -> None:
+def test_frost_on_the_way_is_told_by_the_hardening_reached_in_the_unit_of_the_season() -> None:
     normals = tuple(Normal("Frame", month, -3 if month == 3 else 2, 9) for month in range(1, 13))
     places = (bench(15), Place("Frame", "frame"))
     _, findings = grown("viola", 15, places=places, normals=normals, unit="F")
     (found,) = [f for f in findings if f.code == "companion-frost"]
-    # normals stand for mid-month: -3 °C on 15 March = 26.6 °F; viola stands -2.2 °C = 28 °F
-    assert "Frame is expected at 26.6 °F on 2027-03-15" in found.message and "stands 28 °F" in found.message
-    _, findings = grown("viola", 15, places=(bench(15), frame(9, -2.2)))
-    assert not [f for f in findings if f.code == "companion-frost"]  # at its limit, not below
+    # normals stand for mid-month, 2 °C on 15 February and -3 °C on 15 March, 5 / 28 = 0.18 °C a day between; the limit
+    # of -2.2 °C comes in 14 days from 3 March, 0.16 a day: the low gets ahead of it to the middle of March, when it is
+    # -3 °C = 26.6 °F, and 12 of the 14 days have brought -1.9 °C
+    assert "Frame is expected at 26.6 °F on 2027-03-15" in found.message and "by then" in found.message
+    _, findings = grown("viola", 15, places=(bench(15), frame(9, 0)))
+    assert not [
+        f for f in findings if f.code == "companion-frost"
+    ]  # at its limit on the first night, not below
+    _, findings = grown("viola", 15, places=(bench(15), frame(9, -1)))
+    assert [f.days for f in findings if f.code == "companion-frost"] == [
+        (date(2027, 3, 3),)
+    ]  # not yet hardened
     _, findings = grown("petunia", 20, places=(bench(20), frame(9, -0.1)))
     assert [f.code for f in findings] == ["companion-frost"]
+
+
+@pytest.mark.parametrize(("low", "refused"), [(-7.0, True), (-5.3, True), (-5.1, False), (-2.0, False)])
+def test_a_calendula_in_a_frame_too_cold_for_it_is_refused(low: float, refused: bool) -> None:
+    # stands -2.2 °C hardened, -5.2 °C with the 3 °C of a matted frame
+    normals = tuple(Normal("Frame", month, low, 14) for month in range(1, 13))
+    stated = season(
+        companions=(Companion("Mine", "calendula", 40, date(2027, 3, 17), "Bench", 2),),
+        places=(bench(15), Place("Frame", "frame")), normals=normals,
+    )  # fmt: skip
+    plans, findings = worked(stated)
+    assert [(f.code, f.column) for f in findings if f.severity == "error"] == (
+        [("companion-unplanned", "place")] if refused else []
+    )
+    assert len(plans) == (not refused)
+    if refused:
+        assert (
+            "Frame usually has" in findings[0].message
+            and "a mat at night is not enough" in findings[0].message
+        )
 
 
 def test_a_place_too_cool_to_be_worth_its_bench_is_told() -> None:
@@ -573,8 +601,15 @@ def test_hours_are_of_the_shipped_minutes_unless_the_season_has_its_own() -> Non
 def test_names_compare_without_capitals_and_near_ones_are_offered() -> None:
     book = CompanionBook.from_overrides()
     assert book.recipe("  VIOLA ").crop == "viola" and not book.knows("any")
-    with pytest.raises(RecipeError, match="'pansies'; near it: pansy"):
-        book.recipe("pansies")
+    for many, one in (
+        ("Pansies", "pansy"),
+        ("violas", "viola"),
+        ("Stocks", "stock"),
+        ("nemesias", "nemesia"),
+    ):
+        assert book.recipe(many).crop == one and book.knows(many)
+    with pytest.raises(RecipeError, match="'pansey'; near it: pansy"):
+        book.recipe("pansey")
     with pytest.raises(RecipeError, match=r"'oak'; known: pansy, viola.*linaria"):
         book.recipe("oak")
     assert pickle.loads(pickle.dumps(book.recipe("stock"))) == book.recipe("stock")

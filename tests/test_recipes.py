@@ -519,7 +519,7 @@ def test_companions_are_listed_and_shown_like_the_bulbs() -> None:
     assert re.search(r"^  finish_reference +53\.6 +59 +64\.4 +°F", viola, re.M)  # 12, 15 and 18 °C
     assert "\nSources\n" in viola
     with pytest.raises(RecipeError, match="near it: pansy"):
-        crops_text(_book(), COMPANIONS, "pansies", "C")
+        crops_text(_book(), COMPANIONS, "pansey", "C")
 
 
 def test_a_companion_of_the_house_s_own_and_one_whose_figures_are_few() -> None:

@@ -239,7 +239,7 @@ def test_every_kind_of_task_is_made_on_a_working_day_with_hours_and_cautions() -
     made = plan(stated)
     assert {t.task for t in made.tasks} == {
         "order", "pot", "into cooler", "root check", "step down", "bring in", "check shoots", "check bud",
-        "check colour", "turn and space", "hold", "harden off", "set out",
+        "check colour", "turn and space", "hold", "harden off", "set out", "clear", "clean", "look back",
     }  # fmt: skip
     assert all(t.look_for for t in made.tasks)
     for task in made.tasks:

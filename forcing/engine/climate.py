@@ -275,6 +275,16 @@ def horizon(season: Season) -> Span:
     return Span(min(targets) - timedelta(days=425), last + timedelta(days=245))
 
 
+def unheated(season: Season) -> tuple[str, ...]:
+    """The frames, benches and sites for which no temperature is stated: nothing keeps them above the weather."""
+    set_for = {setpoint.place for setpoint in season.setpoints}
+    return tuple(
+        place.name for place in season.places
+        if place.kind == "site"
+        or (place.kind != "cooler" and place.night is place.day is None and place.name not in set_for)
+    )  # fmt: skip
+
+
 def build_climate(season: Season, programme: Iterable[RoomSetting] = ()) -> Climate:
     """Temperatures of every place of the season. `programme` fills rooms that state none of their own."""
     span = horizon(season)

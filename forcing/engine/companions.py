@@ -13,31 +13,25 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
 from forcing.dates import DAY, Span
-from forcing.engine.climate import GAP, Climate
+from forcing.engine.climate import FORECAST, GAP, MEASURED, Climate, unheated
 from forcing.errors import Finding, RecipeError
-from forcing.model import (
-    COMPANION_EVENTS,
-    LATER,
-    Companion,
-    CompanionStart,
-    Event,
-    Occupancy,
-    Place,
-    Season,
-)
+from forcing.model import COMPANION_EVENTS, LATER, Companion, CompanionStart, Event, Occupancy, Place, Season
 from forcing.recipes.book import LEAST_HARDENING, CompanionBook, CompanionRecipe
 from forcing.science.flowering import need_at_confidence
+from forcing.science.frost import cover_holds, hardening_reached, limit_reached
 from forcing.text import fold, listed, some
 from forcing.units import show_temperature
 
 SLOW = 2  # times its days at the reference: beyond that the place is too cold for it to be worth the bench
 RESCUE = timedelta(weeks=2)  # from ordering plugs or plants in a hurry to having them: practice, no source
 STARTS: tuple[CompanionStart, ...] = ("seed", "plug", "plant")
+# °C that mats over a closed frame keep on a clear night: practice, about a sheet and a fleece; from memory.
+MATTED = 3.0
 ROOTING_IN = 7  # days in the pot before hardening starts: common practice, no source; from memory
 CompanionStepName = Literal["sow", "grow", "harden", "show"]
 
@@ -61,9 +55,7 @@ class CompanionPlan:
     recipe: CompanionRecipe
     ready: date  # the day wanted; set_out is the last working day up to it
     begins: date  # sown, or where it is not raised from seed, delivered
-    order: (
-        date | None
-    )  # the last day, of one that is started again, or logged; None: its lead before it begins
+    order: date | None  # the last day, where it is started again or logged; None: its lead before it begins
     sow: date | None  # None: not raised from seed
     transplant: date | None  # None: bought as plants
     pinch: date | None  # None: not pinched
@@ -239,6 +231,11 @@ def companion_stays(plan: CompanionPlan) -> tuple[Occupancy, ...]:
     return tuple(Occupancy(s.place, s.span, s.pots * width**2) for s in plan.steps if s.place is not None)
 
 
+def hardened_since(season: Season, plan: CompanionPlan) -> date:
+    """The day its hardening begins: when it is hardened off, or from transplanting on where it grows without heat."""
+    return plan.transplant if plan.transplant and plan.place in unheated(season) else plan.harden
+
+
 def ready_day(season: Season, companion: Companion) -> date:
     """The day a companion is wanted: as stated, else the first opening of its displays, else of the show."""
     if companion.ready is not None:
@@ -280,7 +277,11 @@ def _plan(
     if history.failed is not None and on is not None:
         return _started_again(grower, on)
     plan = _planned(grower)
-    return _no_transplant(grower) if plan is None else (plan, list(_late(plan)))
+    if plan is None:
+        return _no_transplant(grower)
+    # What is there by the log goes on; what is yet to begin is refused while another place can be found for it.
+    refused = None if history.days else _too_cold(season, climate, plan)
+    return refused or (plan, list(_late(plan)))
 
 
 def _planned(grower: _Grower, order: date | None = None) -> CompanionPlan | None:
@@ -499,14 +500,13 @@ def _risks(season: Season, climate: Climate, plan: CompanionPlan) -> Iterator[Fi
             "Name the kind that it is most like in the column as, or give its own figures in crops.", lot=name,
         )  # fmt: skip
     for step in plan.steps:
-        cold = None if step.place is None else _coldest(climate, step.place, step.span)
-        if cold is not None and cold[1] < plan.recipe.frost - 1e-6:
-            low, stands = show_temperature(cold[1], unit), show_temperature(plan.recipe.frost, unit)
+        if (cold := _coldest(season, climate, plan, step)) is not None and cold.low < cold.limit - 1e-6:
+            low, stands = show_temperature(cold.low, unit), show_temperature(cold.limit, unit)
             yield Finding(
                 "companion-frost", "warning", "companions", row, "ready",
-                f"{step.place} is expected at {low} on {cold[0]} while {name} stands there, and "
-                f"{plan.recipe.crop} stands {stands} when hardened",
-                "Cover it or bring it in on cold nights, or set it out later.", f"{plan.ready}", days=(cold[0],),
+                f"{step.place} is expected at {low} on {cold.day} while {name} stands there, and "
+                f"{plan.recipe.crop} stands {stands} by then, with the hardening it has had",
+                "Cover it or bring it in on cold nights, or set it out later.", f"{plan.ready}", days=(cold.day,),
             )  # fmt: skip
     days = 0 if plan.transplant is None else (plan.set_out - plan.transplant).days
     if days > SLOW * plan.recipe.transplant_to_finish:
@@ -535,14 +535,51 @@ def _risks(season: Season, climate: Climate, plan: CompanionPlan) -> Iterator[Fi
         )  # fmt: skip
 
 
-def _coldest(climate: Climate, place: str, span: Span) -> tuple[date, float] | None:
-    """Day and low [°C] of the coldest night known in a span; None where none is known."""
-    start = climate.index(span.start)
-    lows = climate.low[place][start : climate.index(span.end)]
+class _Cold(NamedTuple):
+    """The night of a stay on which the low is furthest below what the plant stands by then, or least above it."""
+
+    day: date
+    low: float  # °C
+    limit: float  # °C
+
+
+def _coldest(season: Season, climate: Climate, plan: CompanionPlan, step: CompanionStep) -> _Cold | None:
+    """The worst night known of a stay by the limit that hardening has reached; None where none is known."""
+    if step.place is None:
+        return None
+    start, end = climate.index(step.span.start), climate.index(step.span.end)
+    lows, recipe = climate.low[step.place][start:end], plan.recipe
     if lows.size == 0 or bool(np.isnan(lows).all()):
         return None
-    day = int(np.nanargmin(lows))
-    return climate.day(start + day), float(lows[day])
+    gone = start - climate.index(hardened_since(season, plan))
+    limits = np.array([
+        limit_reached(recipe.frost, hardening_reached(gone + n, recipe.harden_days)) for n in range(lows.size)
+    ])  # fmt: skip
+    night = int(np.nanargmin(lows - limits))
+    return _Cold(climate.day(start + night), float(lows[night]), float(limits[night]))
+
+
+def _too_cold(season: Season, climate: Climate, plan: CompanionPlan) -> Finding | None:
+    """Why a companion cannot stand where it grows or is hardened, even hardened and as warm as a mat keeps it.
+
+    By what the place usually has: what was read or is forecast of single nights asks for care in those nights.
+    """
+    for step in plan.steps:
+        if step.step not in ("grow", "harden") or step.place is None:
+            continue
+        start, end = climate.index(step.span.start), climate.index(step.span.end)
+        usual = ~np.isin(climate.basis[step.place][start:end], (GAP, MEASURED, FORECAST))
+        lows = np.where(usual, climate.low[step.place][start:end], np.inf)
+        if lows.size == 0 or cover_holds(float(lows.min()), plan.recipe.frost, MATTED, 0.0):
+            continue
+        day, unit = climate.day(start + int(lows.argmin())), season.unit
+        return _unplanned(
+            plan.companion, "place",
+            f"{step.place} usually has {show_temperature(float(lows.min()), unit)} on {day}, and {plan.recipe.crop} "
+            f"stands {show_temperature(plan.recipe.frost, unit)} hardened: a mat at night is not enough",
+            "Grow and harden it where it is kept warmer, or have it ready later.", step.place,
+        )  # fmt: skip
+    return None
 
 
 def _cool_days(climate: Climate, plan: CompanionPlan) -> int | None:

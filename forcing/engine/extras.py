@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from forcing.engine.climate import Climate
-from forcing.engine.companions import CompanionPlan, companion_stays, plan_companions
+from forcing.engine.companions import CompanionPlan, companion_stays, hardened_since, plan_companions
 from forcing.engine.context import Context
 from forcing.engine.frost import (
     FrostCare,
@@ -107,7 +107,8 @@ def _care(season: Season, companions: Sequence[CompanionPlan], book: CompanionBo
             for plan in companions
         },
         companion_hardened={
-            plan.companion.name: (plan.harden, plan.recipe.harden_days) for plan in companions
+            plan.companion.name: (hardened_since(season, plan), plan.recipe.harden_days)
+            for plan in companions
         },
         cloth={display.name: display.cover_m2 for display in season.displays},
         cover=next((cover for cover in COVERS if cover.kind == season.cover_cloth), None),

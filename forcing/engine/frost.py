@@ -16,6 +16,7 @@ from itertools import pairwise
 from typing import Literal
 
 from forcing.dates import DAY, WEEKDAYS, Span
+from forcing.engine.climate import unheated
 from forcing.engine.context import Context
 from forcing.engine.work.tasks import make_task
 from forcing.errors import Finding
@@ -426,16 +427,6 @@ def hardening_findings(season: Season, plan_lots: Sequence[LotPlan], on: date) -
             f"hardy until they have stood out {LEAST_HARDENING:g} days",
             f"State harden at, {where}, and harden days: up to {LEAST_HARDENING:g}.",
         )  # fmt: skip
-
-
-def unheated(season: Season) -> tuple[str, ...]:
-    """The frames, benches and sites for which no temperature is stated: nothing keeps them above the weather."""
-    set_for = {setpoint.place for setpoint in season.setpoints}
-    return tuple(
-        place.name for place in season.places
-        if place.kind == "site"
-        or (place.kind != "cooler" and place.night is place.day is None and place.name not in set_for)
-    )  # fmt: skip
 
 
 def _grounds(season: Season, plan_lots: Sequence[LotPlan], care: FrostCare) -> list[_Ground]:

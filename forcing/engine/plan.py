@@ -340,15 +340,12 @@ def set_out_in_turn(
     def bears(name: str, day: date) -> bool:
         was, t = plans[name], open_[name]
         opens = season.opened_by(t.lot)
-        moved = replace(
-            _set_out(grown, t, day), finishes_outdoors=opens
-        )  # its slowest pots; in time all the same
+        # Where it opens a display its slowest pots may finish outdoors, in time all the same; the typical one only
+        # where that makes it no later.
+        moved = replace(_set_out(grown, t, day), finishes_outdoors=opens)
         plan = replan_lot(moved)
-        if (
-            not isinstance(plan, LotPlan)
-            or plan.bring_in >= day
-            or plan.ready > (day if opens else plan.target)
-        ):
+        latest = max(day, was.ready) if opens else t.target
+        if not isinstance(plan, LotPlan) or plan.bring_in >= day or plan.ready > latest:
             return False
         sooner[name, day] = moved
         return (plan.potting, plan.cooler_in, plan.bring_in) == (was.potting, was.cooler_in, was.bring_in)

@@ -22,7 +22,7 @@ from forcing.model import PARAMETERS, BloomClass, Figure, Minutes, Override, Rec
 from forcing.recipes.sound import BOUNDS, companion_problems, recipe_problems
 from forcing.recipes.sound import LEAST_HARDENING as LEAST_HARDENING
 from forcing.recipes.sound import Contradiction as Contradiction
-from forcing.text import fold
+from forcing.text import fold, singulars
 from forcing.units import TemperatureUnit
 
 # Everyday names and the crops they mean; only ever offered, never taken. From memory.
@@ -479,6 +479,19 @@ class CompanionBook(CropBook):
         if unknown:
             raise RecipeError(f"no companion has: {', '.join(unknown)}")
         return cls((*shipped_companion_figures(), *(house_figure(row, COMPANION_UNITS) for row in own)))
+
+    def knows(self, crop: str) -> bool:
+        """Whether the book has a crop of that name, or of which it is the plural."""
+        return super().knows(self._one_of(crop))
+
+    def name(self, crop: str) -> str:
+        """A crop's name as the book writes it, of the plural too. Raises RecipeError, with names that come near."""
+        return super().name(self._one_of(crop))
+
+    def _one_of(self, crop: str) -> str:
+        """`crop`, or its singular where only that is in the book."""
+        ways = (crop, *singulars(fold(crop)))
+        return next((way for way in ways if CropBook.knows(self, way)), crop)
 
     def recipe(self, crop: str, like: str | None = None) -> CompanionRecipe:
         """The recipe of a companion crop, with the figure that won for each parameter.

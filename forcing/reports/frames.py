@@ -351,7 +351,7 @@ def findings(found: Iterable[Finding]) -> pd.DataFrame:
 
 
 def orders(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> pd.DataFrame:
-    """Everything to order: bulbs, pots, labels, mix, seed or plugs of the `companions`, cloth.
+    """Everything to order: bulbs, pots, trays, labels, mix, seed, plugs or plants of the `companions`, cloth.
 
     `per pot`: bulbs in each pot, every number that occurs; `pack` is missing for what is sold singly; `state`: where
     the order stands on the day of the plan; `price`: of one pack, `cost`: of all, missing where no price is stated;

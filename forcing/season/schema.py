@@ -519,7 +519,8 @@ TABLES: tuple[Table, ...] = (
         _NOTE,
     )),
     Table("supplies", "How things to order are sold, and how long they take to come.", (
-        _C("item", "name", "A crop, a cultivar, or one of: bulbs, pots, pots 15 cm, labels, mix, cloth, seed.",
+        _C("item", "name", "A crop, a cultivar, or one of: bulbs, pots, pots 15 cm, trays, labels, mix, seed mix, "
+           "cloth, seed, plug, plant.",
            required=True, width=24),
         _C("pack", "number", "How many bulbs, pots, labels, plants, litres or m² are sold together.",
            default="sold singly", lowest=0.001, highest=10_000_000),

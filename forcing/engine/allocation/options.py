@@ -52,6 +52,10 @@ def dates_of(simulation: LotSimulation, weeks: Sequence[float]) -> list[OptionDa
     """Dates of the lot on its route for each of the cold-weeks; those that cannot be are left out."""
     if not simulation.recipe.needs_cold:
         weeks = (chosen_cold(simulation),)
+    if {simulation.spread(wanted) for wanted in weeks} != {simulation.spread(chosen_cold(simulation))}:
+        # How much sureness takes hangs on its cold.
+        each = [(replace(simulation.lot, cold_weeks=wanted), wanted) for wanted in weeks]
+        return [d for lot, wanted in each for d in dates_of(replace(simulation, lot=lot), (wanted,))]
     count = CountBack.of(simulation)
     found = zip(count_back(count, weeks), weeks, strict=True)
     dated = [(dates, wanted) for dates, wanted in found if isinstance(dates, Dates)]

@@ -59,7 +59,7 @@ def sheets_of(
         what = "the evenings on which a display needs its cover, or may need it"
         yield "Frost nights", what, partial(write_frost_nights, beside=beside)
     yield "Hours", "staff hours a week by kind of task, against the hours there are", lists.write_hours
-    what = "bulbs to order and by when, pots by size, mix, companions"
+    what = "bulbs to order and by when, pots by size, trays, mix, companions"
     yield "Orders", what, partial(write_orders, companions=grown)
     if any(supply.supplier for supply in plan.season.supplies):
         what = "what goes to each supplier on each day of ordering, a page each"

@@ -186,8 +186,8 @@ def _small_table(pen: Pen, sheet: Any, row: int, titles: Iterable[str], rows: It
 
 
 def _everything_else(pen: Pen, sheet: Any, plan: Plan, rest: Sequence[Row], row: int) -> int:
-    """Pots, labels, mix, seed or plugs, cloth: a line each, in the columns of the bulbs where they mean the same."""
-    section(pen, sheet, row, "Pots, labels, mix, companions, cloth")
+    """Pots, trays, labels, mix, seed, cloth: a line each, in the columns of the bulbs where they mean the same."""
+    section(pen, sheet, row, "Pots, trays, labels, mix, companions, cloth")
     if not rest:
         pen.put(sheet, row + 1, 1, "No pots to order.", NOTE)
         return row + 3
