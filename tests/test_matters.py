@@ -106,3 +106,15 @@ def test_what_is_over_matters_no_more() -> None:
     )  # 22 days off: three weeks are time enough
     assert [problem_of(f, made).kind for f in (over, today, far)] == ["note", "risk", "note"]
     assert problem_of(replace(far, days=(date(2027, 3, 31),)), made).kind == "risk"
+
+
+def test_days_that_are_all_the_same_are_told_once() -> None:
+    def late(lot: str, days: float) -> Finding:
+        many = Several("{count} lots are {least_to_most} late", "Warm them.")
+        return Finding(
+            "lot-late", "warning", "lots", None, None, lot, "Warm it.", lot=lot, number=days, several=many
+        )
+
+    for days, words in (((1, 1), "1 day"), ((3, 3), "3 days"), ((2, 1), "1 to 2 days")):
+        (one,) = merged(late(lot, each) for lot, each in zip("AB", days, strict=True))
+        assert one.message == f"2 lots are {words} late"

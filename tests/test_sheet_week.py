@@ -871,3 +871,12 @@ def test_a_round_says_what_most_lots_ask_for_and_what_the_others_do(tmp_path):
     text = flat(text_of(week(with_tasks(sample_plan(10), *tasks), "2027-W01", tmp_path)))
     assert "T001, T002, T003, T004, T010" in text
     assert f"{usual}. T003, T010: {other}" in text
+
+
+def test_a_week_without_work_says_when_the_next_comes(tmp_path):
+    later = Task("pot", date(2026, 11, 24), "T001", "pot", 12, 0.5, None)
+    text = flat(text_of(week(with_tasks(sample_plan(1), later), "2026-W45", tmp_path)))
+    # seen on Tue 3 Nov; Tue 24 Nov is in week 48
+    assert "This week: nothing planned Next potting Tue 24 Nov; busiest week 2026-W48" in text
+    assert "staff hours" not in text
+    assert "Next potting" not in flat(text_of(week(with_tasks(sample_plan(1), later), "2026-W48", tmp_path)))

@@ -145,7 +145,7 @@ def _late(plan: LotPlan, on: date) -> Finding:
         do.format(its="its", it="it", bench="its bench"),
         str(plan.target), lot=lot.name, number=late, days=(plan.ready,),
         several=Several(
-            f"{many} {{least}} to {{most}} days after their targets: {{names}}",
+            f"{many} {{least_to_most}} after their targets: {{names}}",
             do.format(its="their", it="them", bench="their benches"),
         ),
     )  # fmt: skip

@@ -100,6 +100,7 @@ class WeekFacts:
     round: tuple[str, ...]  # the daily round, a line each: places, then who is there on days off
     round_hours: float  # of the daily round in this week
     first: tuple[Problem, ...]  # what matters first; of frost the call tells
+    coming: str  # of a week with no work: when the next is; empty: there is some, or none at all is left
     unkept: tuple[str, ...]  # what the log lacks, a line a kind of work, and that the show is over
 
     @property
@@ -145,6 +146,7 @@ def gather(
     in_use = places_in_use(plan, week)
     near = [n for n in nights if n.evening in week and n.evening >= plan.on]
     days, rounds = _days(plan, mine)
+    found = matters(plan, nights)
     overdue = tuple(
         sorted(
             (task for task in plan.tasks if task.state == "overdue" and task.date < week.start),
@@ -169,9 +171,8 @@ def gather(
         unkept=tuple(_unkept(plan)),
         round=tuple(_round(plan, week)),
         round_hours=sum(each for work in plan.rounds for day, each in work.visits if day in week),
-        first=tuple(p for p in matters(plan, nights).first if p.kind != "frost" or not near)
-        if plan.on in week
-        else (),
+        first=tuple(p for p in found.first if p.kind != "frost" or not near) if plan.on in week else (),
+        coming=found.dates if plan.on in week and not days else "",
         frost=tuple(_frost_call(plan.season, near)),
     )
 
@@ -387,7 +388,7 @@ def _unkept(plan: Plan) -> Iterator[str]:
     missed: dict[str, list[str]] = {}
     for task in plan.tasks:
         if task.lot in behind and lapsed(task):
-            missed.setdefault(title(task), []).append(f"{one_line(task.lot)} {day_month(task.date)}")
+            missed.setdefault(title(task), []).append(f"{one_line(task.lot or '')} {day_month(task.date)}")
     for work, lots in missed.items():
         yield f"{work}: {', '.join(lots)}"
     for finding in plan.findings:

@@ -260,6 +260,8 @@ def _summary(facts: WeekFacts, look: PageLook) -> list[Any]:
     tasks = [task for day in facts.days for _, done in day.places for task in done]
     said = f"{work.words()} – {tally(tasks)}" if work.tasks else "nothing planned"
     lines = [look.text(f"<b>This week: {safe(said, _FINDING)}</b>", 11)]
+    if facts.coming:
+        lines.append(look.text(safe(facts.coming), 11))
     words = [f"<b>house closed: {_run(facts.shut)}</b>"] if facts.shut else []
     hours = work.hours + facts.round_hours
     if facts.round_hours:
@@ -268,7 +270,7 @@ def _summary(facts: WeekFacts, look: PageLook) -> list[Any]:
         late = total(facts.overdue)
         hours += late.hours
         words.append(f"overdue: {late.words()}")
-    if limit is not None:
+    if limit is not None and hours:
         over = f", <b>{hours_words(hours - limit)} over</b>" if hours > limit + 0.05 else ""
         over = over.replace(" h ", "\u00a0h\u00a0")
         words.append(f"staff hours: {hours:,.1f} of {limit:,.1f}{over}")
