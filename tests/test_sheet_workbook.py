@@ -266,7 +266,7 @@ def test_front_page_shows_the_show_the_trouble_and_the_counts(tmp_path: Path) ->
     assert "Open Sat 20 Mar 2027 to Sun 2 May 2027, 44 days." in said
     assert "1 of 6 lots cannot be planned" in said
     assert "1 error, 2 warnings" in said
-    assert "lots, row 9, crop: no such crop (tulp). choose one of the crops" in said
+    assert "no such crop (tulp) (lots, row 9, crop). choose one of the crops" in said
     first_twenty = "\n".join(str(c.value) for row in sheet.iter_rows(max_row=20) for c in row if c.value)
     assert "needs 13 cold-weeks, has 9" in first_twenty
     facts = {sheet.cell(r, 1).value: day_of(sheet.cell(r, 2).value) for r in range(1, sheet.max_row + 1)}
@@ -715,10 +715,15 @@ def test_rooms_show_first_and_last_day_of_each_setting(tmp_path: Path) -> None:
 
 def test_notices_hold_every_finding_worst_first(tmp_path: Path) -> None:
     plan = sample_plan(1)
-    error = Finding("z", "error", "season", None, None, "no opening day", "state the day the show opens")
+    error = Finding(
+        "z", "error", "season", None, None, "none opens on 2027-03-20", "state the day the show opens"
+    )
     rows = table(reopen(replace(plan, findings=(*plan.findings, error)), tmp_path)["Notices"])
     assert [r["Severity"] for r in rows] == ["▲ error", "warning", "warning"]
-    assert [r["What is wrong"] for r in rows[1:]] == [f.what() for f in plan.findings]
+    assert [r["What is wrong"] for r in rows] == [
+        "none opens on Sat 20 Mar",
+        *(f.what() for f in plan.findings),
+    ]
     assert [(r["Table"], r["Row"], r["Column"]) for r in rows] == [
         ("season", None, None), ("lots", 3, "cold weeks"), ("places", 4, "pots"),
     ]  # fmt: skip

@@ -389,7 +389,7 @@ def _plan_findings(grown: Grown, lots: Sequence[LotPlan], on: date) -> Iterator[
         if plan.lot.pots:  # of pots that are all sold nothing is expected any more
             yield from _cold_findings(season, plan, on)
             yield from date_findings(season, plan, on)
-    yield from _outdoors_findings(season, lots)
+    yield from _outdoors_findings(season, lots, on)
     yield from _short_cold_findings(season, lots)
     yield from _bench_findings(season, lots)
     yield from room_findings(season, grown.climate, lots, grown.rooms)
@@ -526,13 +526,13 @@ def _less_cold(plan: LotPlan, on: date, it: str = "it", its: str = "its") -> str
     return f"bring {it} in sooner" if begun else f"pot {it} later or choose fewer cold-weeks"
 
 
-def _outdoors_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Finding]:
-    """Lots that open a display and are set out in bud, where nothing says that they are to finish outdoors."""
+def _outdoors_findings(season: Season, plans: Sequence[LotPlan], on: date) -> Iterator[Finding]:
+    """Lots that open a display and are yet to be set out in bud, where nothing says that they finish outdoors."""
     for display in season.displays:
         mine = [
             p for p in plans
             if p.lot.display == display.name and p.install is not None and season.opened_by(p.lot)
-            and p.install < p.bloom and p.target <= p.install + IN_BLOOM
+            and on <= p.install < p.bloom and p.target <= p.install + IN_BLOOM
         ]  # fmt: skip
         if mine:
             names = listed([p.lot.name for p in mine])
