@@ -845,9 +845,9 @@ def test_the_frost_call_stands_under_the_title(tmp_path):
     path = write_week(plan, week_span("2026-W45"), tmp_path, created=CREATED, nights=(friday, thursday))
     words = flat(text_of(path))
     for said in (
-        "Low -3 °C by the morning of Fri 6 Nov; on Thu 5 Nov: AB; off Fri 6 Nov: ________.",
+        ": low -3 °C by the morning of Fri 6 Nov; covers on Thu 5 Nov: AB; off Fri 6 Nov: ________",
         "Troughs (6 containers, 18 m² of cloth), two layers, one is not sure to be enough",
-        "on Fri 6 Nov: ________; off Sat 7 Nov: ________ – NOBODY IS IN: ARRANGE",
+        "covers on Fri 6 Nov: ________; off Sat 7 Nov: ________ – NOBODY IS IN: ARRANGE",
         "2 layers are not sure to be enough: bring in B and C",
     ):
         assert said in words

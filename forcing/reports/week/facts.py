@@ -194,9 +194,9 @@ def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[tuple[
         who = [
             f"{words} {short_date(day)}: {duty.get(day.weekday(), ROOM_TO_WRITE)}"
             + (" – NOBODY IS IN: ARRANGE" if nobody_in(season, day) else "")
-            for words, day in (("on", evening), ("off", evening + DAY))
+            for words, day in (("covers on", evening), ("off", evening + DAY))
         ]
-        yield evening, f"Low {low} by the morning of {short_date(evening + DAY)}; {'; '.join(who)}. {work}"
+        yield evening, f"{work}: low {low} by the morning of {short_date(evening + DAY)}; {'; '.join(who)}"
 
 
 def _round(plan: Plan, week: Span) -> Iterator[str]:
