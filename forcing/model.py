@@ -260,6 +260,13 @@ class Minutes:
         return self.per_box if lot is not None and lot.box_cm and self.per_box is not None else self.per_pot
 
 
+class LastFrost(NamedTuple):
+    """The day that is taken as the last with a frost, and the share of springs that have one after it."""
+
+    day: date
+    chance: float | None = None  # None: not stated
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
     """One step of a job of the house's own. Steps of one name are a chain."""
@@ -441,6 +448,7 @@ class Season:
     minutes: tuple[Minutes, ...] = ()
     wanted_cover: float = 0.6  # share of its pots that a display is to have in bloom
     frost_margin: float | None = None  # °C that leaves may be colder than the forecast; None: the usual one
+    last_frost: LastFrost | None = None  # None: not stated
     temperature_step: float | None = None  # °C, of a bench's setting; None: the usual one of the unit
     outdoor_lift: float | None = None  # °C that an aired house stays above outdoors; None: the usual one
     cover_cloth: str | None = None  # name of one of forcing.science.frost.COVERS; None: not stated

@@ -20,9 +20,22 @@ from forcing.engine.frost import (
     frost_tasks,
     hardening_findings,
     night_chances,
+    unjudged_finding,
 )
 from forcing.engine.work.tasks import CAUTIONS
-from forcing.model import Companion, Display, Lot, LotPlan, Minutes, Normal, Place, Planting, Reading, Season
+from forcing.model import (
+    Companion,
+    Display,
+    LastFrost,
+    Lot,
+    LotPlan,
+    Minutes,
+    Normal,
+    Place,
+    Planting,
+    Reading,
+    Season,
+)
 from forcing.science.frost import COVERS
 from forcing.units import f_to_c, f_to_c_difference
 from tests.builders import house_figures, plan
@@ -472,6 +485,55 @@ def test_chances_need_minima_of_the_site_and_of_the_time_of_year() -> None:
     chances = night_chances(season, PLANS, OPENS, {"Yard site": winter})
     assert chances
     assert {(c.chance, c.later, c.years) for c in chances} == {(None, None, 0)}
+
+
+def test_after_the_last_frost_the_normals_are_not_asked() -> None:
+    # A mean low of 2 °C in March: the morning of 25 March is judged as before, that of the 26th is not.
+    usual, frost = (Normal("Yard site", 3, 2.0, 10.0),), LastFrost(date(2027, 3, 25), 0.1)
+    judged = night_chances(
+        a_season(normals=usual, last_frost=frost), PLANS, OPENS, {}, FrostCare(margin=MARGIN)
+    )
+    assert [c.evening for c in judged] == [OPENS + timedelta(days=i) for i in range(5)]
+    assert {c.last for c in judged} == {frost.day} and all(c.chance for c in judged)
+    # With no normals the same nights are ones to watch, with no chance; what former years had is told throughout.
+    watched = night_chances(a_season(last_frost=frost), PLANS, OPENS, {})
+    assert [(c.evening, c.chance, c.last) for c in watched] == [(c.evening, None, frost.day) for c in judged]
+    minima = {"Yard site": past({2021: None})}
+    assert len(night_chances(a_season(last_frost=frost), PLANS, OPENS, minima)) > len(judged)
+
+
+@pytest.mark.parametrize(
+    ("day", "codes"),
+    # The display is open until 18 April.
+    [
+        (date(2027, 4, 18), []), (date(2027, 4, 19), ["last-frost-late"]), (date(2027, 5, 10), ["last-frost-late"]),
+        (date(2026, 5, 10), ["last-frost-year"]),
+    ],
+)  # fmt: skip
+def test_a_last_frost_after_the_displays_or_of_another_year(day: date, codes: list[str]) -> None:
+    season = a_season(last_frost=LastFrost(day))
+    assert [finding.code for finding in frost_findings(season, (), OPENS)] == codes
+
+
+def test_nights_judged_by_nothing_are_said_so_once() -> None:
+    def said(season: Season, on: date = OPENS, minima=None) -> list[str]:
+        return [f.message for f in unjudged_finding(season, PLANS, on, minima or {}, FrostCare())]
+
+    (message,) = said(a_season())
+    assert message.startswith("frost nights are not judged in Yard: ")
+    assert not said(a_season(), CLOSES)  # nothing stands there any more
+    assert not said(a_season([forecast(date(2027, 3, 25), 6.0)]))
+    assert not said(a_season(normals=(Normal("Yard site", 3, 2.0, 10.0),)))
+    assert not said(a_season(last_frost=LastFrost(date(2027, 3, 1))))
+    assert not said(a_season(), minima={"Yard site": past({2021: None})})
+
+
+def test_a_last_frost_tells_until_when_lots_are_to_be_hardened() -> None:
+    # Set out on 20 March. That normals of 2 °C may freeze does not count after a last frost that is over.
+    plans = planned(a_season(lots=[lot("A")]))
+    for day, named in ((date(2027, 3, 19), 0), (OPENS, 1)):
+        season = a_season(normals=(Normal("Yard site", 3, 2.0, 10.0),), last_frost=LastFrost(day))
+        assert len(list(hardening_findings(season, plans, date(2027, 3, 1)))) == named
 
 
 def test_chances_end_with_the_show_and_start_today() -> None:

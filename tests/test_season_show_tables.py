@@ -68,6 +68,25 @@ def test_items_that_cannot_be() -> None:
     assert season(f"{SHOW}cover cloth | Fleece 17 g/m2\n" + ONE_LOT).cover_cloth == "fleece 17 g/m²"
 
 
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("2027-05-10", (date(2027, 5, 10), None)), ("2027-05-10, 10 %", (date(2027, 5, 10), 0.1)),
+        ("10/5/2027 2,5%", (date(2027, 5, 10), 0.025)), ("2027-05-10; 90 %", (date(2027, 5, 10), 0.9)),
+    ],
+)  # fmt: skip
+def test_the_last_frost_is_a_day_and_may_have_a_chance(typed: str, read: object) -> None:
+    assert season(f"{SHOW}date order | day first\nlast frost | {typed}\n" + ONE_LOT).last_frost == read
+
+
+def test_a_last_frost_that_cannot_be() -> None:
+    for typed, code in (("2027-05-10, 0 %", "cell-limits"), ("2027-05-10, 100 %", "cell-limits"),
+                        ("10 %", "cell-date"), ("May", "cell-date"), ("2027-05-32, 10 %", "cell-date")):  # fmt: skip
+        assert brief(reading_findings(f"{SHOW}last frost | {typed}\n" + ONE_LOT)) == [
+            f"error {code} season 4 value"
+        ]
+
+
 # ---------------------------------------------------------------- containers
 
 

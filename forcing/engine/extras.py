@@ -18,6 +18,7 @@ from forcing.engine.frost import (
     frost_tasks,
     hardening_findings,
     night_chances,
+    unjudged_finding,
 )
 from forcing.engine.show.show import Show, show_of
 from forcing.engine.show.standing import lifted
@@ -83,12 +84,14 @@ def beside(
     show = show_of(season, plans, simulations, climate, book, context)
     care, plans = _care(season, companions, known.book), lifted(plans, show.standings)
     nights = frost_nights(season, plans, on, care)
-    chances = night_chances(season, plans, on, _minima(season), care)
+    minima = _minima(season)
+    chances = night_chances(season, plans, on, minima, care)
     return SeasonExtras(
         companions, show, nights, chances,
         (*known.tasks, *show.tasks, *frost_tasks(season, nights, context, plans, care)),
         (*known.findings, *show.findings, *frost_findings(season, nights, on),
-         *hardening_findings(season, plans, on), *_chance_findings(chances)),
+         *hardening_findings(season, plans, on), *unjudged_finding(season, plans, on, minima, care),
+         *_chance_findings(season, chances)),
     )  # fmt: skip
 
 
@@ -127,12 +130,14 @@ def _minima(season: Season) -> dict[str, Minima]:
     }
 
 
-def _chance_findings(chances: Sequence[NightChance]) -> Iterator[Finding]:
+def _chance_findings(season: Season, chances: Sequence[NightChance]) -> Iterator[Finding]:
     """For each display: until when a night that asks for the cover comes once in ten or oftener."""
     for display in dict.fromkeys(chance.display for chance in chances):
-        risky = [
-            c for c in chances if c.display == display and c.chance is not None and c.chance >= LIKELY_FROST
-        ]
+        mine = [c for c in chances if c.display == display]
+        risky = [c for c in mine if c.chance is not None and c.chance >= LIKELY_FROST]
+        watched = [c for c in mine if c.chance is None and c.last is not None and not c.years]
+        if watched:
+            yield _watched(display, watched)
         if not risky:
             continue
         worst = max(risky, key=lambda c: c.chance or 0.0)
@@ -141,12 +146,35 @@ def _chance_findings(chances: Sequence[NightChance]) -> Iterator[Finding]:
             f"by {_rests_on(worst)}, nights that ask for the cover come to {display} once in "
             f"ten or oftener from {risky[0].evening} to {risky[-1].evening}; the likeliest is {worst.evening}, "
             f"{worst.chance:.0%} ({worst.tenderest} is the tenderest there)"
-            + (f"; one spring in ten had such a night after {worst.last}" if worst.last else ""),
+            + _last_words(season, worst),
             KEEP_CLOTH, days=(risky[0].evening, risky[-1].evening), several=Several(
                 "nights that ask for the cover come to {names} once in ten or oftener from {first} to {last}",
                 KEEP_CLOTH, display,
             ),
         )  # fmt: skip
+
+
+def _watched(display: str, nights: Sequence[NightChance]) -> Finding:
+    """Nights that nothing tells of but the last frost that is stated."""
+    first, last = nights[0], nights[-1]
+    return Finding(
+        "frost-watch", "note", "season", None, "last frost",
+        f"by the last frost, {last.last}, nights from {first.evening} to {last.evening} may ask for the cover in "
+        f"{display} ({last.tenderest} is the tenderest there)",
+        KEEP_CLOTH, days=(first.evening, last.evening), several=Several(
+            "by the last frost, nights from {first} to {last} may ask for the cover in {names}", KEEP_CLOTH, display,
+        ),
+    )  # fmt: skip
+
+
+def _last_words(season: Season, worst: NightChance) -> str:
+    if worst.last is None:
+        return ""
+    if worst.years:
+        return f"; one spring in ten had such a night after {worst.last}"
+    chance = season.last_frost.chance if season.last_frost else None
+    later = "" if chance is None else f", and a later one comes in {chance:.0%} of springs"
+    return f"; the last frost is stated as {worst.last}{later}"
 
 
 def _rests_on(chance: NightChance) -> str:

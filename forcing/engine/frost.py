@@ -2,7 +2,8 @@
 
 One rule for every place without heat (displays, frames, benches, hardening grounds) and for bulbs and annuals alike.
 What a plant stands goes from freezing point to the recipe's figure over the days that it is hardened or stands out;
-the low is the latest forecast, else former years' minima, else the normals with a spread, else not judged.
+the low is the latest forecast, else former years' minima, else the normals with a spread up to the last frost where
+that is stated, else not judged.
 A low of a date is that of its early morning: the cover goes on the evening before and comes off that day.
 The sky of a night is not in a forecast of temperatures, so every night is taken as clear and calm.
 """
@@ -47,6 +48,7 @@ FREEZING = 0.0  # °C; what a plant is taken to stand where nothing is known of 
 RARE = 0.1  # one spring in ten
 # Of the stated cloth, at most: practice, as in print a second layer helps but has no figure of its own.
 LAYERS = 2
+HALF_YEAR = 183  # days
 FEW = 4  # names in a sentence; the task names all
 # °C by which single nights scatter about a month's mean low: practice, about that of daily minima in spring.
 NORMAL_SPREAD = 4.0
@@ -121,10 +123,11 @@ class NightChance:
     threshold: float  # °C: a low at or below it asks for the cover
     chance: float | None  # of that night; None: nothing known of that time of year
     later: float | None  # of that night or any later one of the spring; None: not known, or not in spring
-    years: int  # springs that `later` rests on; 0: the normals with a spread, or nothing
-    last: date | None = (
-        None  # after it such a low came in one spring of ten; None: not known, or not in spring
+    years: (
+        int  # springs that `later` rests on; 0: the normals with a spread, the last frost stated, or nothing
     )
+    # After it such a low came in one spring of ten, or the last frost that is stated; None: neither, or not in spring.
+    last: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +161,12 @@ class _Ground:
         """What stands there that evening, most tender first."""
         found = [stander for stander in self.standers if evening in stander.evenings]
         return sorted(found, key=lambda s: (-s.stands(evening), s.name))
+
+    def evenings(self, on: date) -> Span:
+        """From the first to the last on which something may stand there, those before `on` left out."""
+        first = max(on, min((s.evenings.start for s in self.standers), default=on))
+        last = max((s.evenings.end for s in self.standers), default=first)
+        return Span(first, max(first, min(last, self.until - DAY)))
 
 
 def frost_nights(
@@ -231,48 +240,69 @@ def night_chances(
 ) -> tuple[NightChance, ...]:
     """The chance that each display needs its cover, for every night from `on` that has no forecast.
 
-    minima: daily minima by site; without them the normals with a spread about them; a display at a site that has
-    neither gets no rows. `chance` is the share of years with such a low on that night, pooled over a week of nights;
-    `later` counts last freezes of the spring `window`. Raises ValueError where a site's minima have a date twice or
-    uneven lengths.
+    minima: daily minima by site. `chance` is the share of years with such a low on that night, pooled over a week of
+    nights, and `later` counts last freezes of the spring `window`; without minima they are as `_Odds` says. Raises
+    ValueError where a site's minima have a date twice or uneven lengths.
     """
     care = care or FrostCare()
     told, outdoors = _forecasts(season, on)
-    usual = {(n.place, n.month): n.low for n in season.normals}
-    shares: dict[tuple[str, float], dict[MonthDay, float | None]] = {}
-    springs: dict[tuple[str, float], tuple[FreezeSeason, ...]] = {}
+    odds = _Odds(season, minima, window)
     chances = []
     for ground in _grounds(season, plan_lots, care):
-        if not ground.standers or ground.display is None:
+        if ground.display is None:
             continue
-        site, past = ground.site, minima.get(ground.site)
-        first = max(on, min(stander.evenings.start for stander in ground.standers))
-        for evening in Span(first, max(first, ground.until - DAY)):
+        for evening in ground.evenings(on):
             there, morning = ground.there(evening), evening + DAY
-            if not there or (site, morning) in told or morning in outdoors:
+            if not there or (ground.site, morning) in told or morning in outdoors:
                 continue
             limit = there[0].stands(evening)
-            at = (site, limit + care.margin)
-            of_night = (evening, ground.name, there[0].name, limit, at[1])
-            if past is None:
-                if (site, morning.month) in usual:
-                    chance = chance_about(usual[site, morning.month], NORMAL_SPREAD, at[1])
-                    chances.append(NightChance(*of_night, chance, None, 0))
-                continue
-            if at not in shares:
-                # A low typed as 36 °F may lie a rounding error above the same limit worked out in °C.
-                shares[at] = nightly_chance(past.dates, past.lows, at[1] + 1e-9)
-                springs[at] = last_freezes(past.dates, past.lows, at[1] + 1e-9, window)
-            spring = window.season(morning)
-            chances.append(
-                NightChance(
-                    *of_night, shares[at][morning.month, morning.day],
-                    None if spring is None else chance_from(springs[at], morning, window=window),
-                    sum(s.outcome != "not known" for s in springs[at]),
-                    None if spring is None else frost_date(springs[at], RARE, window=window).in_year(spring),
-                )
-            )  # fmt: skip
+            threshold = limit + care.margin
+            night = odds.of(ground.site, morning, threshold)
+            if night is not None:
+                chances.append(NightChance(evening, ground.name, there[0].name, limit, threshold, *night))
     return tuple(sorted(chances, key=lambda n: n.evening))
+
+
+_NightOdds = tuple[float | None, float | None, int, date | None]  # the last four fields of NightChance
+
+
+class _Odds:
+    """How likely lows are where there is no forecast.
+
+    By former years' minima of the place; else by its normals with a spread about them, after the last frost that is
+    stated not at all; with neither, nights until that day are ones to watch, with no chance of their own.
+    """
+
+    def __init__(self, season: Season, minima: Mapping[str, Minima], window: SpringWindow) -> None:
+        self.minima, self.window = minima, window
+        self.last = season.last_frost.day if season.last_frost else None
+        self.usual = {(n.place, n.month): n.low for n in season.normals}
+        self.shares: dict[tuple[str, float], dict[MonthDay, float | None]] = {}
+        self.springs: dict[tuple[str, float], tuple[FreezeSeason, ...]] = {}
+
+    def of(self, place: str, morning: date, threshold: float) -> _NightOdds | None:
+        """Of a low at or below `threshold` [°C] that morning; None: not judged."""
+        if place in self.minima:
+            return self._by_minima(place, morning, threshold)
+        if self.last is not None and morning > self.last:
+            return None
+        if (mean := self.usual.get((place, morning.month))) is not None:
+            return chance_about(mean, NORMAL_SPREAD, threshold), None, 0, self.last
+        return None if self.last is None else (None, None, 0, self.last)
+
+    def _by_minima(self, place: str, morning: date, threshold: float) -> _NightOdds:
+        at, past = (place, threshold), self.minima[place]
+        if at not in self.shares:
+            # A low typed as 36 °F may lie a rounding error above the same limit worked out in °C.
+            self.shares[at] = nightly_chance(past.dates, past.lows, threshold + 1e-9)
+            self.springs[at] = last_freezes(past.dates, past.lows, threshold + 1e-9, self.window)
+        springs, spring = self.springs[at], self.window.season(morning)
+        known = sum(s.outcome != "not known" for s in springs)
+        chance = self.shares[at][morning.month, morning.day]
+        if spring is None:
+            return chance, None, known, None
+        later = chance_from(springs, morning, window=self.window)
+        return chance, later, known, frost_date(springs, RARE, window=self.window).in_year(spring)
 
 
 def frost_tasks(
@@ -360,6 +390,7 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
                 f"the forecast for {reading.place} on {reading.date} has no low, so its night is not judged",
                 "Give the forecast low.", days=(reading.date,),
             )  # fmt: skip
+    yield from _last_frost_findings(season)
     rows = {display.name: display.row for display in season.displays}
     square = "square feet" if season.measures == "US" else "square metres"
     for name in dict.fromkeys(n.display for n in nights if n.kind == "display" and n.area is None):
@@ -399,6 +430,45 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
         )  # fmt: skip
 
 
+def _last_frost_findings(season: Season) -> Iterator[Finding]:
+    """A last frost of another year, or one that no display sees the end of."""
+    if season.last_frost is None:
+        return
+    day = season.last_frost.day
+    if abs((day - season.span.start).days) > HALF_YEAR:
+        yield Finding(
+            "last-frost-year", "warning", "season", None, "last frost",
+            f"it lies more than half a year from the opening on {season.span.start}",
+            "Check the year: it is the last frost of the spring of the show.", str(day), days=(day,),
+        )  # fmt: skip
+    elif season.displays and day >= max(display.span.end for display in season.displays):
+        yield Finding(
+            "last-frost-late", "note", "season", None, "last frost",
+            f"it comes after the last display has closed on {max(d.span.end for d in season.displays) - DAY}: "
+            "frost may come on any night that plants stand in them",
+            "Keep the cloth at hand throughout, and enter the forecast lows in readings.", str(day), days=(day,),
+        )  # fmt: skip
+
+
+def unjudged_finding(
+    season: Season, plan_lots: Sequence[LotPlan], on: date, minima: Mapping[str, Minima], care: FrostCare
+) -> Iterator[Finding]:
+    """One note that names the places without heat whose nights are judged by nothing."""
+    told, outdoors = _forecasts(season, on)
+    known = {place for place, _ in told} | set(minima) | {n.place for n in season.normals}
+    blind = [
+        ground.name for ground in _grounds(season, plan_lots, care)
+        if ground.site not in known and any(ground.there(evening) for evening in ground.evenings(on))
+    ]  # fmt: skip
+    if blind and not outdoors and season.last_frost is None:
+        yield Finding(
+            "frost-not-judged", "note", "readings", None, None,
+            f"frost nights are not judged in {listed(list(dict.fromkeys(blind)), 2 * FEW)}: no forecast, minima of "
+            "former years, normals or last frost are known there",
+            "Enter forecast lows in readings as the nights come near, or last frost in the season table.",
+        )  # fmt: skip
+
+
 # ---------------------------------------------------------------- inside
 
 
@@ -410,12 +480,12 @@ def nobody_in(season: Season, day: date) -> bool:
 
 def hardening_findings(season: Season, plan_lots: Sequence[LotPlan], on: date) -> Iterator[Finding]:
     """One note that names the lots which go from a heated bench straight out while nights may freeze."""
-    free, usual = unheated(season), {(n.place, n.month): n.low for n in season.normals}
+    free = unheated(season)
     straight = [
         now for plan in plan_lots for before, now in pairwise(plan.steps)
         if before.step == "bench" and before.place not in free and now.place in free and now.step != "pot"
         and now.place in {display.site for display in season.displays} and now.span.start >= on
-        and usual.get((now.place, now.span.start.month), FREEZING) - NORMAL_SPREAD <= FREEZING
+        and _may_freeze(season, now.place, now.span.start)
     ]  # fmt: skip
     if straight:
         frames = [p.name for p in season.places if p.kind == "frame" and p.name in free]
@@ -427,6 +497,14 @@ def hardening_findings(season: Season, plan_lots: Sequence[LotPlan], on: date) -
             f"hardy until they have stood out {LEAST_HARDENING:g} days",
             f"State harden at, {where}, and harden days: up to {LEAST_HARDENING:g}.",
         )  # fmt: skip
+
+
+def _may_freeze(season: Season, place: str, day: date) -> bool:
+    """Whether nights at a place may freeze then: up to the last frost where it is stated, else by the normals."""
+    if season.last_frost is not None:
+        return day <= season.last_frost.day
+    usual = {(n.place, n.month): n.low for n in season.normals}
+    return usual.get((place, day.month), FREEZING) - NORMAL_SPREAD <= FREEZING
 
 
 def _grounds(season: Season, plan_lots: Sequence[LotPlan], care: FrostCare) -> list[_Ground]:

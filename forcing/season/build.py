@@ -365,8 +365,8 @@ _FOLDED = ("crop", "companion crop", "task")
 # The items that are a field of Season as they stand.
 _AS_STATED = (
     "confidence", "bulbs in hand", "hours per week", "hours per day", "paper", "order weeks", "bulb order weeks",
-    "trolley pots", "daily round", "wanted cover", "frost margin", "temperature step", "outdoor lift",
-    "cover cloth", "looks", "duty",
+    "trolley pots", "daily round", "wanted cover", "frost margin", "last frost", "temperature step",
+    "outdoor lift", "cover cloth", "looks", "duty",
 )  # fmt: skip
 
 

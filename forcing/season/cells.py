@@ -11,6 +11,7 @@ from datetime import date, datetime, time, timedelta
 
 from forcing.dates import YEARS, DateOrder, parse_date, week_span
 from forcing.errors import Finding
+from forcing.model import LastFrost
 from forcing.season.hints import AS_DATE, CellProblem, date_refused, number_refused, whole_refused
 from forcing.season.notation import Notation, NumberStyle
 from forcing.season.schema import Column, did_you_mean
@@ -199,6 +200,8 @@ def _read_filled(column: Column, raw: object, how: Notation) -> object:
     match column.kind:
         case "date":
             return _date(raw, how.date_order)
+        case "day and chance":
+            return _day_and_chance(raw, how.date_order)
         case "target":
             return _week_start(raw) or _date(raw, how.date_order)
         case "box":
@@ -238,6 +241,25 @@ def _date(raw: object, order: DateOrder | None) -> date | CellProblem:
         "cell-date",
         "not a date" if isinstance(raw, bool) else "a number or time where a date is wanted",
         f"{AS_DATE}, or give the cell a date format.",
+    )
+
+
+_CHANCE = re.compile(r"(.*?)[\s,;]+([0-9]+(?:[.,][0-9]+)?) ?%", re.DOTALL)
+
+
+def _day_and_chance(raw: object, order: DateOrder | None) -> LastFrost | CellProblem:
+    """A day, with or without a chance in percent behind it."""
+    match = _CHANCE.fullmatch(raw.strip()) if isinstance(raw, str) else None
+    day = _date(match[1] if match else raw, order)
+    if isinstance(day, CellProblem) or match is None:
+        return day if isinstance(day, CellProblem) else LastFrost(day)
+    chance = float(match[2].replace(",", ".")) / 100
+    if 0 < chance < 1:
+        return LastFrost(day, chance)
+    return CellProblem(
+        "cell-limits",
+        f"a chance of {match[2]} %",
+        "Write a chance above 0 % and below 100 %, or the date alone.",
     )
 
 

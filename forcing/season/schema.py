@@ -47,6 +47,7 @@ Kind = Literal[
     "holidays",  # dates and country codes
     "repeat",  # weekdays, or an interval: Mon, Thu; 3 days; 2 weeks
     "duty",  # weekdays and who: Mon-Fri AB; Sat CD
+    "day and chance",  # 2027-05-10, or 2027-05-10, 10 %
     "value",  # of a season item: its kind is the item's
 ]
 
@@ -245,6 +246,8 @@ SEASON_ITEMS: tuple[Column, ...] = (
     _C("frost margin", "difference", "How much colder than the forecast leaves may become on a clear calm night: a "
        "difference, not a temperature.", unit=SEASON_UNIT, default="that of the frost guides, 2.2 °C or 4 °F",
        lowest=0, highest=36),
+    _C("last frost", "day and chance", "Last day with a frost in spring as you reckon it, such as 2027-05-10; with the "
+       "chance of a later one behind it: 2027-05-10, 10 %.", default="nights are judged by minima or normals"),
     _C("temperature step", "difference", "By how much, or by how many times that, a bench is set warmer or cooler: a "
        "difference, not a temperature.", unit=SEASON_UNIT, default="1 °C or 2 °F", lowest=0.1, highest=10),
     _C("outdoor lift", "difference", "How much warmer than outdoors an aired house stays: no bench can be kept cooler "
@@ -633,7 +636,8 @@ _KIND_WORDS = {
     "target": "date, or a week",
     "name": "text", "note": "text", "figure": "number or name", "weekdays": "days of the week",
     "repeat": "days of the week, or an interval", "duty": "days of the week and who",
-    "holidays": "dates and country codes", "count": "whole number", "percent": "number",
+    "holidays": "dates and country codes", "day and chance": "date, or date and %", "count": "whole number",
+    "percent": "number",
     "fraction": "number from 0 to 1", "difference": "difference of temperatures",
 }  # fmt: skip
 

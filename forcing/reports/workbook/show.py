@@ -139,10 +139,11 @@ def write_frost_nights(pen: Pen, sheet: Any, plan: Plan, beside: SeasonExtras) -
 def _night_cells(row: dict[str, Any], square: float) -> Row:
     if row["years"] is not None:
         chances = {name: _part(row[name], none="not known") for name in ("chance", "later")}
+        told = "last frost" if row["chance"] is None else "normals"
         return (
             row
             | chances
-            | {"do": "", "rests on": f"{some(row['years'], 'year')} before" if row["years"] else "normals"}
+            | {"do": "", "rests on": f"{some(row['years'], 'year')} before" if row["years"] else told}
         )
     said = f"▲ cover {some(row['containers'], 'container')}" if row["containers"] else "▲ close or cover"
     said += f"; {row['answer']}" if row["answer"] else ""
