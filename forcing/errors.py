@@ -24,7 +24,7 @@ MOST_ROWS = 12  # of one finding by number: each is to be looked at
 @dataclass(frozen=True, slots=True)
 class Several:
     """One event told of many: texts in which {names}, {lots}, {count}, {days}, {first} and {last}, {least} and
-    {most} are filled in.
+    {most}, and {least_to_most} with its days are filled in.
 
     `of` is what the finding calls the one it is about, where that is no lot.
     """
@@ -132,7 +132,7 @@ def _as_one(group: Sequence[Finding]) -> Finding:
     rows = tuple(sorted({row for f in group for row in (f.rows or (f.row,)) if row is not None}))
     lots = tuple(dict.fromkeys(name for f in group for name in f.about))
     days = tuple(sorted({day for f in group for day in f.days}))
-    numbers = [f.number for f in group if f.number is not None]
+    numbers = sorted(f.number for f in group if f.number is not None)
     one = replace(first, lot=None, lots=lots, rows=rows, days=days, number=max(numbers, default=None))
     if several is None:
         return one
@@ -141,6 +141,7 @@ def _as_one(group: Sequence[Finding]) -> Finding:
         "names": listed(names), "lots": listed(list(lots)), "count": len(names), "days": _days_words(days),
         "first": days[0] if days else "", "last": days[-1] if days else "",
         "least": number(min(numbers, default=0)), "most": number(max(numbers, default=0)),
+        "least_to_most": _least_to_most(numbers or [0.0]),
     }  # fmt: skip
     return replace(
         one, message=several.message.format_map(words), hint=several.hint.format_map(words), value=None
@@ -148,6 +149,12 @@ def _as_one(group: Sequence[Finding]) -> Finding:
 
 
 MOST_DAYS = 3  # named one by one
+
+
+def _least_to_most(numbers: Sequence[float]) -> str:
+    """'1 day', '1 to 9 days' of numbers in order."""
+    least, most = number(numbers[0]), number(numbers[-1])
+    return f"{most} {'day' if numbers[-1] == 1 else 'days'}" if least == most else f"{least} to {most} days"
 
 
 def _days_words(days: Sequence[date]) -> str:

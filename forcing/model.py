@@ -364,6 +364,12 @@ class AgreedLot:
     steps: tuple[Step, ...] = ()
 
     @property
+    def cooler_after_rooting(self) -> str | None:
+        """The cooler that it is moved to once rooted, by its steps; None: it stays."""
+        later = (s.place for s in self.steps if s.step == "cool" and s.place != self.cooler)
+        return next(later, None)
+
+    @property
     def potting(self) -> date:
         return self.days["potted"]
 

@@ -92,7 +92,7 @@ def sample_plan(lots: int = 5, unit: TemperatureUnit = "C", paper: str = "A4") -
     tasks = (*(task for p in planned for task in _tasks(p)), step_down)
     findings = (
         Finding("cold-above-max", "warning", "lots", 3, "cold weeks", "more cold than the crop's limit",
-                "expect tall weak stems; shorten the cold or bring in earlier", "19"),
+                "expect tall weak stems; shorten the cold or bring in earlier", "19", lot="T002"),
         Finding("place-overfull", "warning", "places", 4, "pots", "Bench 1 is 12 pots over in 2027-W09",
                 "move a lot to another bench or add space", "312 of 300"),
     )  # fmt: skip

@@ -31,7 +31,8 @@ def test_bulbs_are_unpacked_once_a_store_on_the_working_day_on_which_they_are_in
     assert (cooled.date, cooled.lot, cooled.pots) == (date(2026, 9, 28), "P", 5)
     assert (later.date, later.lot, later.pots) == (date(2026, 11, 3), "H", 4)
     # 30 pots of 6 and 5 of 4; those that came cooled at the 5 °C of a rooted tulip
-    assert "count with the spare: 180 tulip and 20 narcissus; potted from 2026-W4" in plain.look_for
+    assert "count, spares included: 180 tulip and 20 narcissus bulbs; potting from 2026-1" in plain.look_for
+    assert "see a whole flower" in plain.look_for
     assert (
         "trays at 17 °C, air" in plain.look_for and "not into the warm" not in plain.look_for + later.look_for
     )

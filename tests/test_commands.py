@@ -391,6 +391,7 @@ def test_crops_in_short_in_full_and_unknown() -> None:
     assert unknown.exit_code == 2 and "tulip" in unknown.output
 
 
+@pytest.mark.slow
 def test_two_hundred_lots_stay_under_400_megabytes(tmp_path: Path) -> None:
     lots = "lot,crop,class,pots,target bloom\n" + "".join(
         f"L{i},{('tulip', 'narcissus', 'hyacinth')[i % 3]},{('early', 'mid', 'late')[i // 3 % 3]},"

@@ -108,7 +108,7 @@ date       | lot | event      | place
 @pytest.mark.parametrize(
     ("command", "broken", "sheet"),
     [
-        ("plan", "forcing.reports.labels.write_labels", "findings.csv"),
+        pytest.param("plan", "forcing.reports.labels.write_labels", "findings.csv", marks=pytest.mark.slow),
         ("outlook", "forcing.reports.outlook.write_outlook", "outlook.csv"),
         ("week", "forcing.reports.week.write_week", "week-2027-W08.pdf"),
         ("review", "forcing.reports.review.write_review", "review.csv"),

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
 
 from forcing.errors import Finding, Several, merged
 from forcing.model import LogEntry, Lot
-from forcing.reports.matters import in_words
+from forcing.reports.matters import in_words, problem_of
 from tests.builders import house_figures, season, worked
 
 FIGURES = house_figures(
@@ -85,3 +86,35 @@ def late_by(on: str) -> list[Finding]:
 def test_a_late_lot_is_told_only_what_can_still_be_done(on: str, severity: str, words: str) -> None:
     (late,) = late_by(on)
     assert late.severity == severity and late.hint.startswith(words)
+
+
+def test_what_is_over_matters_no_more() -> None:
+    made = worked(season([Lot("A", "tulip", 10)], overrides=FIGURES), on=date(2027, 3, 10)).plan
+    over = Finding(
+        "bloom-outdoors",
+        "warning",
+        "lots",
+        2,
+        None,
+        "A is set out in bud",
+        "Later.",
+        days=(date(2027, 3, 9),),
+    )
+    today = replace(over, days=(date(2027, 3, 10),))
+    far = replace(
+        over, code="frost-day-off", days=(date(2027, 4, 1),)
+    )  # 22 days off: three weeks are time enough
+    assert [problem_of(f, made).kind for f in (over, today, far)] == ["note", "risk", "note"]
+    assert problem_of(replace(far, days=(date(2027, 3, 31),)), made).kind == "risk"
+
+
+def test_days_that_are_all_the_same_are_told_once() -> None:
+    def late(lot: str, days: float) -> Finding:
+        many = Several("{count} lots are {least_to_most} late", "Warm them.")
+        return Finding(
+            "lot-late", "warning", "lots", None, None, lot, "Warm it.", lot=lot, number=days, several=many
+        )
+
+    for days, words in (((1, 1), "1 day"), ((3, 3), "3 days"), ((2, 1), "1 to 2 days")):
+        (one,) = merged(late(lot, each) for lot, each in zip("AB", days, strict=True))
+        assert one.message == f"2 lots are {words} late"

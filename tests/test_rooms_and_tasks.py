@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 import pytest
 
+from forcing.dates import WEEK, WorkCalendar, monday
 from forcing.engine.allocation.allocate import Request, problem_in
 from forcing.engine.context import Context
 from forcing.engine.log import histories
@@ -238,7 +239,7 @@ def test_every_kind_of_task_is_made_on_a_working_day_with_hours_and_cautions() -
     made = plan(stated)
     assert {t.task for t in made.tasks} == {
         "order", "pot", "into cooler", "root check", "step down", "bring in", "check shoots", "check bud",
-        "check colour", "turn and space", "hold", "harden off", "set out",
+        "check colour", "turn and space", "hold", "harden off", "set out", "clear", "clean", "look back",
     }  # fmt: skip
     assert all(t.look_for for t in made.tasks)
     for task in made.tasks:
@@ -437,3 +438,37 @@ def test_a_task_of_which_nothing_is_said_by_crop_has_the_usual_words() -> None:
     made = plan(season([tulips()], places=ROOMS, overrides=FIGURES))
     turn = next(t for t in made.tasks if t.task == "turn and space")
     assert turn.look_for == RULES["turn and space"].look_for  # none of its own for tulips
+
+
+def test_a_bench_is_turned_on_one_day_of_a_week_that_on_which_most_pots_are_due() -> None:
+    # Out of the cooler on different weekdays, each would be turned a week after its own.
+    lots = [
+        tulips(name, pots, target=TARGET + timedelta(days=days))
+        for name, pots, days in (("A", 10, 0), ("B", 40, 2), ("C", 10, 4))
+    ]
+    made = plan(season(lots, places=ROOMS, overrides=FIGURES))
+    steps = {p.lot.name: p.steps for p in made.lots}
+    assert len({p.bring_in.weekday() for p in made.lots}) == 3
+    weeks: dict[date, set[date]] = {}
+    for task in made.tasks:
+        if task.task == "turn and space":
+            weeks.setdefault(monday(task.date), set()).add(task.date)
+            assert any(s.place == task.place and task.date in s.span for s in steps[task.lot or ""])
+    both = [days for week, days in weeks.items() if all(p.bring_in + 2 * WEEK < week for p in made.lots)]
+    assert both and all(len(days) == 1 for days in both)
+    bring_in = made.lot("B").bring_in
+    assert {day.weekday() for days in both for day in days} == {bring_in.weekday()}  # B has most of the pots
+
+
+def test_a_lot_is_not_turned_twice_in_one_walk() -> None:
+    # On the bench from Wednesday 24 February: due on 3 and 10 March. Closed from the 3rd to Sunday the 7th, the first
+    # turn is made good on Monday the 8th, in the week of the second.
+    one = [tulips("A", 10)]
+    usual = plan(season(one, places=ROOMS, overrides=FIGURES))
+    turns = [t.date for t in usual.tasks if t.task == "turn and space"]
+    assert len(turns) >= 2
+    shut = frozenset(turns[0] + timedelta(days=n) for n in range(5))
+    closed = WorkCalendar(frozenset(range(7)), shut)
+    made = plan(season(one, places=ROOMS, overrides=FIGURES, calendar=closed))
+    days = [t.date for t in made.tasks if t.task == "turn and space"]
+    assert len(days) == len(set(days)) and not shut & set(days)

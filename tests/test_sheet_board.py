@@ -444,13 +444,17 @@ def test_settings_of_the_week_in_the_seasons_unit() -> None:
     assert (celsius, fahrenheit) == ("Cold room North 9 °C", "Cold room North 48 °F")
 
 
-def test_findings_by_severity_with_where_and_what_to_do() -> None:
+def test_findings_by_severity_in_plain_words_with_what_to_do() -> None:
     plan = sample_plan(1)
+    bare = section(page(plan), "findings")
+    assert not [
+        w for w in ("lots, row", "places, row") if w in bare.text
+    ]  # where it stands is for errors only
     bad = Finding("x", "error", "lots", 2, "pots", "no pots", "say how many", "0")
     note = Finding("y", "note", "season", None, None, "no title", "give one")
     root = section(page(replace(plan, findings=(bad, *plan.findings, note))), "findings")
     assert [h.text for h in root.all("h3")] == ["1 error", "2 warnings", "1 note"]
-    assert root.all("li")[0].text == "lots, row 2, pots: no pots (0). say how many"
+    assert root.all("li")[0].text == "no pots (0) (lots, row 2, pots). say how many"
     assert len(root.all("li")) == 4
     assert "None: nothing was found" in section(page(replace(plan, findings=())), "findings").text
 
@@ -484,9 +488,9 @@ def test_tags_name_class_and_places_by_number(thirty: tuple[Plan, Node]) -> None
         assert set((node.attributes["data-p"] or "").split()) == stood
         assert node.attributes["data-c"] == planned.lot.bloom_class
     findings = section(root, "findings").all("li")
-    # row 3 of lots is T002, a mid lot; row 4 of places is none of the sample's, so it is always shown
-    assert findings[0].attributes["data-c"] == "mid"
-    assert (findings[1].attributes["data-c"], findings[1].attributes["data-p"]) == ("*", "*")
+    # the lot is T002, a mid one; a place named in words only is always shown; a full bench comes first
+    assert (findings[0].attributes["data-c"], findings[0].attributes["data-p"]) == ("*", "*")
+    assert findings[1].attributes["data-c"] == "mid"
 
 
 def test_a_lot_without_a_class_can_be_chosen() -> None:
@@ -625,7 +629,9 @@ def test_a_week_across_the_new_year_and_paper_of_the_season() -> None:
 def test_an_unplanned_lot_has_the_tag_of_its_own_row() -> None:
     plan = sample_plan(1)
     lost = replace(plan.unplanned[0], lot=Lot("Lost", "tulip", 10, "late", bench="Bench 2", row=99))
-    finding = Finding("lot-unplanned", "error", "lots", 99, None, "Lost is not planned", "Mend it")
+    finding = Finding(
+        "lot-unplanned", "error", "lots", 99, None, "Lost is not planned", "Mend it", lot="Lost"
+    )
     root = page(replace(plan, unplanned=(lost,), findings=(finding,)))
     item = next(li for li in section(root, "lots").all("li") if li.text.startswith("Lost"))
     found = section(root, "findings").all("li")[0]

@@ -21,7 +21,7 @@ from pypdf import PdfReader
 from forcing.dates import DAY, Span, WorkCalendar, iso_week, monday, week_span
 from forcing.engine.frost import FrostNight
 from forcing.engine.work.tasks import CAUTIONS
-from forcing.errors import Finding, OutputError
+from forcing.errors import Finding, OutputError, Several
 from forcing.model import Companion, Lot, Place, PlaceLoad, Plan, RoomSetting, Task
 from forcing.reports.week import write_week
 from forcing.reports.week.facts import gather, hours_words, opening_words, room_weeks, week_words
@@ -242,7 +242,7 @@ def test_header_totals_and_days_by_hand(tmp_path):
         "Spring in the Orangery – fenêtre sur cour",
         "Week 46 Mon 9 Nov – Sun 15 Nov 2026",
         "131 days from Monday to opening Sat 20 Mar 2027",
-        "This week: 5 tasks · 52 pots · 3.6 h",
+        "This week: 5 tasks · 52 pots · 3.6 h – into cooler 2, pot 2, step down 1",
         "overdue: 1 task · 0.4 h",
         "staff hours: 4.0 of 60.0",
         "2 tasks · 12 pots · 0.9 h",
@@ -590,7 +590,7 @@ def test_a_setting_that_ends_or_starts_is_a_change_and_places_without_one_say_so
         "4 °C from Wed 11 Nov (bulbs in)",
         "not set from Fri 13 Nov, was 4 °C",
     )
-    assert found["Frame"].settings == ("not set",)
+    assert found["Frame"].settings == ("outdoors",)
 
 
 def test_two_settings_alike_end_to_end_are_no_change():
@@ -680,9 +680,30 @@ def test_what_matters_first_stands_above_the_work_and_is_not_told_again(tmp_path
     # seen on Tue 3 Nov; the sheet of another week does not tell what matters on that day
     plan = replace(sample_plan(5), findings=(replace(finding("error"), days=(date(2026, 11, 4),)),))
     text = flat(text_of(week(plan, "2026-W45", tmp_path)))
-    assert text.index("Week 45") < text.index("What matters first") < text.index("This week:")
+    assert text.index("Week 45") < text.index("This week:") < text.index("What matters first")
     assert text.count("cold too short. do something") == 1
     assert "What matters first" not in flat(text_of(week(plan, "2026-W46", tmp_path)))
+
+
+def test_what_stands_first_is_not_told_again_for_fewer_lots(tmp_path):
+    # of three late lots two are late in this week: one event, told once
+    late = [
+        replace(finding("warning"), code="lot-late", message=f"{lot} is late", lot=lot, days=(day,), several=Several(
+            "{count} lots are late: {names}", "Warm them."))
+        for lot, day in (("T001", date(2026, 11, 4)), ("T002", date(2026, 11, 5)), ("T003", date(2026, 12, 5)))
+    ]  # fmt: skip
+    text = flat(text_of(week(replace(sample_plan(5), findings=tuple(late)), "2026-W45", tmp_path)))
+    assert "2. 3 lots are late: T001, T002 and T003" in text
+    assert "1. One task is overdue" in text
+    assert "2 lots are late" not in text and "To be put right" not in text
+
+
+def test_work_without_a_place_is_headed_by_what_it_is(tmp_path):
+    day = date(2026, 11, 11)
+    tasks = [Task(kind, day, "T001", kind, 12, 0.5, None) for kind in ("pot", "unpack")]
+    tasks.append(Task("move", day, "T001", "move", 12, 0.5, "Bench 1"))
+    text = flat(text_of(week(with_tasks(sample_plan(1), *tasks), "2026-W46", tmp_path)))
+    assert "Bulb store, Potting" in text and "Elsewhere" not in text
 
 
 @pytest.mark.parametrize(
@@ -690,8 +711,8 @@ def test_what_matters_first_stands_above_the_work_and_is_not_told_again(tmp_path
     [
         (date(2027, 3, 8), "12", "days from Monday to opening: Sat 20 Mar 2027"),
         (date(2027, 3, 15), "5", "days from Monday to opening: Sat 20 Mar 2027"),
-        (date(2027, 3, 22), "Open", "since Sat 20 Mar 2027, until Sun 2 May 2027"),
-        (date(2027, 4, 26), "Open", "since Sat 20 Mar 2027, until Sun 2 May 2027"),
+        (date(2027, 3, 22), "Open", "until Sun 2 May 2027: since Sat 20 Mar"),
+        (date(2027, 4, 26), "Open", "until Sun 2 May 2027: since Sat 20 Mar"),
         (date(2027, 5, 3), "Closed", "since Mon 3 May 2027"),
     ],
 )
@@ -740,10 +761,15 @@ def test_work_is_grouped_by_place_in_the_seasons_order_and_lots_count_up():
 
 def test_holidays_count_as_days_without_work(tmp_path):
     base = sample_plan(1)
-    season = replace(base.season, calendar=WorkCalendar(frozenset(range(5)), frozenset({date(2026, 12, 25)})))
+    season = replace(
+        base.season,
+        calendar=WorkCalendar(frozenset(range(5)), frozenset({date(2026, 12, 24), date(2026, 12, 25)})),
+    )
     task = Task("a", date(2026, 12, 22), "T001", "hold", 1, 0.1, "Bench 1")
     text = flat(text_of(week(replace(base, season=season, tasks=(task,)), "2026-W52", tmp_path)))
-    assert "Not working days: Fri 25 Dec, Sat 26 Dec, Sun 27 Dec." in text
+    assert "Not working days: Thu 24 Dec, Fri 25 Dec, Sat 26 Dec, Sun 27 Dec." in text
+    # a working weekday on which the house is closed stands before the work; a weekend is nothing new
+    assert "house closed: Thu 24 Dec – Fri 25 Dec |" in text.split("Tue 22 Dec")[0]
     assert iso_week(task.date) == "2026-W52"
 
 
@@ -819,12 +845,38 @@ def test_the_frost_call_stands_under_the_title(tmp_path):
     path = write_week(plan, week_span("2026-W45"), tmp_path, created=CREATED, nights=(friday, thursday))
     words = flat(text_of(path))
     for said in (
-        "Low -3 °C by the morning of Fri 6 Nov; on Thu 5 Nov: AB; off Fri 6 Nov: ________.",
+        ": low -3 °C by the morning of Fri 6 Nov; covers on Thu 5 Nov: AB; off Fri 6 Nov: ________",
         "Troughs (6 containers, 18 m² of cloth), two layers, one is not sure to be enough",
-        "on Fri 6 Nov: ________; off Sat 7 Nov: ________ – NOBODY IS IN: ARRANGE",
+        "covers on Fri 6 Nov: ________; off Sat 7 Nov: ________ – NOBODY IS IN: ARRANGE",
         "2 layers are not sure to be enough: bring in B and C",
     ):
         assert said in words
     assert words.count("by three in the afternoon") == 1
     assert words.index("Week 45") < words.index("FROST CALL") < words.index("This week:")
     assert "FROST CALL" not in flat(text_of(week(plan, "2026-W46", tmp_path)))
+
+
+def test_a_round_says_what_most_lots_ask_for_and_what_the_others_do(tmp_path):
+    day, usual, other = date(2027, 1, 5), "turn the pots", "turn them a half"
+    tasks = [
+        Task(f"turn/{lot}", day, lot, "turn and space", 9, 0.1, "Bench 1", look_for=words)
+        for lot, words in (
+            ("T003", other),
+            ("T001", usual),
+            ("T002", usual),
+            ("T010", other),
+            ("T004", usual),
+        )
+    ]
+    text = flat(text_of(week(with_tasks(sample_plan(10), *tasks), "2027-W01", tmp_path)))
+    assert "T001, T002, T003, T004, T010" in text
+    assert f"{usual}. T003, T010: {other}" in text
+
+
+def test_a_week_without_work_says_when_the_next_comes(tmp_path):
+    later = Task("pot", date(2026, 11, 24), "T001", "pot", 12, 0.5, None)
+    text = flat(text_of(week(with_tasks(sample_plan(1), later), "2026-W45", tmp_path)))
+    # seen on Tue 3 Nov; Tue 24 Nov is in week 48
+    assert "This week: nothing planned Next potting Tue 24 Nov; busiest week 2026-W48" in text
+    assert "staff hours" not in text
+    assert "Next potting" not in flat(text_of(week(with_tasks(sample_plan(1), later), "2026-W48", tmp_path)))

@@ -19,7 +19,18 @@ from openpyxl.utils import get_column_letter
 from forcing.dates import DAY, Span
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding
-from forcing.model import STEPS, Companion, Figure, LogEntry, Lot, Place, Plan, RoomSetting, Unplanned
+from forcing.model import (
+    PARAMETERS,
+    STEPS,
+    Companion,
+    Figure,
+    LogEntry,
+    Lot,
+    Place,
+    Plan,
+    RoomSetting,
+    Unplanned,
+)
 from forcing.reports.workbook import write_workbook
 from forcing.reports.workbook.calendars import calendar_of, steps_in
 from tests.sample import sample_plan
@@ -266,7 +277,7 @@ def test_front_page_shows_the_show_the_trouble_and_the_counts(tmp_path: Path) ->
     assert "Open Sat 20 Mar 2027 to Sun 2 May 2027, 44 days." in said
     assert "1 of 6 lots cannot be planned" in said
     assert "1 error, 2 warnings" in said
-    assert "lots, row 9, crop: no such crop (tulp). choose one of the crops" in said
+    assert "no such crop (tulp) (lots, row 9, crop). choose one of the crops" in said
     first_twenty = "\n".join(str(c.value) for row in sheet.iter_rows(max_row=20) for c in row if c.value)
     assert "needs 13 cold-weeks, has 9" in first_twenty
     facts = {sheet.cell(r, 1).value: day_of(sheet.cell(r, 2).value) for r in range(1, sheet.max_row + 1)}
@@ -650,11 +661,10 @@ def test_orders_add_the_loss_and_round_up(tmp_path: Path) -> None:
     assert [(r["Bulbs"], r["Bulbs with loss"]) for r in rows[:2]] == [(72, 80), (114, 127)]
     assert whole["Pots"] == 12 + 19 + 26 + 33 + 40 + 47
     assert whole["Bulbs"] == 6 * 177
-    # 12 weeks before potting, or the last working day before that
-    assert [r["Order by"] for r in rows] == [
-        plan.season.calendar.on_or_before(p.potting - timedelta(weeks=12)) for p in plan.lots
-    ]
-    assert rows[0]["When"] == "78 days ago: check it is ordered"
+    # All bulbs together, 16 weeks before they are in hand on Sun 20 September: Sun 31 May, so Fri 29 May. To 3 November
+    # are 2 days of May, 153 of June to October, and 3.
+    assert {r["Order by"] for r in rows} == {date(2026, 5, 29)}
+    assert rows[0]["When"] == "158 days ago: check it is ordered"
     said = texts(sheet)
     assert "10.0% loss" in said and "1 that cannot be planned" in said
     # 177 pots of 15 cm; 177 / 0.9 = 196.67 -> 197
@@ -663,11 +673,10 @@ def test_orders_add_the_loss_and_round_up(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(("in_hand", "days"), [
-    # T001 is potted on Mon 9 November 2026: 12 weeks before is Mon 17 August; T005 on Sat 14 November: Sat
-    # 22 August is no working day, so Fri 21 August
-    (None, (date(2026, 8, 17), date(2026, 8, 21))),
-    # bulbs wanted in hand on Wed 26 August: a week before is Wed 19 August
-    (date(2026, 8, 26), (date(2026, 8, 17), date(2026, 8, 19))),
+    # The first, T004, is potted on Tue 3 November 2026: 16 weeks before is Tue 14 July, for all of them.
+    (None, (date(2026, 7, 14), date(2026, 7, 14))),
+    # Bulbs wanted in hand on Wed 26 August: 16 weeks before is Wed 6 May.
+    (date(2026, 8, 26), (date(2026, 5, 6), date(2026, 5, 6))),
 ])  # fmt: skip
 def test_lots_without_an_order_task_are_ordered_by_the_rule_of_the_season(
     tmp_path: Path, in_hand: date | None, days: tuple[date, date]
@@ -715,10 +724,15 @@ def test_rooms_show_first_and_last_day_of_each_setting(tmp_path: Path) -> None:
 
 def test_notices_hold_every_finding_worst_first(tmp_path: Path) -> None:
     plan = sample_plan(1)
-    error = Finding("z", "error", "season", None, None, "no opening day", "state the day the show opens")
+    error = Finding(
+        "z", "error", "season", None, None, "none opens on 2027-03-20", "state the day the show opens"
+    )
     rows = table(reopen(replace(plan, findings=(*plan.findings, error)), tmp_path)["Notices"])
     assert [r["Severity"] for r in rows] == ["▲ error", "warning", "warning"]
-    assert [r["What is wrong"] for r in rows[1:]] == [f.what() for f in plan.findings]
+    assert [r["What is wrong"] for r in rows] == [
+        "none opens on Sat 20 Mar",
+        *(f.what() for f in plan.findings),
+    ]
     assert [(r["Table"], r["Row"], r["Column"]) for r in rows] == [
         ("season", None, None), ("lots", 3, "cold weeks"), ("places", 4, "pots"),
     ]  # fmt: skip
@@ -737,7 +751,7 @@ def test_sources_show_each_figure_once_with_where_it_comes_from(tmp_path: Path) 
     )
     sheet = reopen(replace(plan, lots=lots), tmp_path)["Sources"]
     rows = [r for r in table(sheet) if r["Crop"] == "tulip"]
-    assert len(rows) == 29  # parameters of a recipe (DESIGN section 5), once for the three lots of the crop
+    assert len(rows) == len(PARAMETERS) == 36  # parameters of a recipe, once for the three lots of the crop
     base = next(r for r in rows if r["Figure"] == "base")
     assert [base[k] for k in ("Low", "Used", "High", "Unit", "Basis", "Source")] == [
         0, 2, 5, "°C", "published", "ibc_tulip",

@@ -203,7 +203,7 @@ def test_the_front_page_tells_a_lot_that_cannot_be_planned_once(tmp_path: Path) 
     plan = replace(plan, unplanned=(lost,), findings=errors)
     sheet = load_workbook(write_workbook(plan, tmp_path / "p.xlsx", created=CREATED))["Season"]
     assert "no place has room for it" in texts(sheet) and "Bench 1 is over" in texts(sheet)
-    assert "Lost has no place" not in texts(sheet)
+    assert texts(sheet).count("Lost has no place") == 1  # among what matters first
 
 
 def test_the_front_page_stays_a_page_when_most_lots_are_lost(tmp_path: Path) -> None:

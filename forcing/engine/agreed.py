@@ -46,6 +46,7 @@ class Choice:
     cooler: str | None  # None: no cold
     bench: str
     cold_weeks: float
+    after_rooting: str | None = None  # the cooler that it is moved to once rooted; None: it stays
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +134,10 @@ def decide(request: Request, known: Mapping[str, Choice] | None = None) -> Decis
     """
     agreement = request.season.agreed[-1] if request.season.agreed else None
     if agreement is not None:
-        known = {lot.name: Choice(lot.cooler, lot.bench, lot.cold_weeks) for lot in agreement.lots}
+        known = {
+            lot.name: Choice(lot.cooler, lot.bench, lot.cold_weeks, lot.cooler_after_rooting)
+            for lot in agreement.lots
+        }
     elif known is None and any(history.started for history in request.histories.values()):
         known = _before_the_log(request)
     if not known:
@@ -147,7 +151,10 @@ def decide(request: Request, known: Mapping[str, Choice] | None = None) -> Decis
 
 
 def _choices(made: Allocation) -> dict[str, Choice]:
-    return {p.lot.name: Choice(*made.placed[p.lot.name], p.cold_wanted) for p in made.settled.lots}
+    return {
+        p.lot.name: Choice(*made.placed[p.lot.name], p.cold_wanted, p.lot.cooler_after_rooting)
+        for p in made.settled.lots
+    }
 
 
 def _before_the_log(request: Request) -> Mapping[str, Choice]:
@@ -189,9 +196,11 @@ def _kept(request: Request, lot: Lot, choice: Choice | None, places: set[str]) -
     if choice is None or lot.name not in request.recipes:
         return lot
     cold = choice.cold_weeks if request.recipes[lot.name].needs_cold else None
+    after = choice.after_rooting if choice.after_rooting in places else None
     return replace(
         lot,
         cooler=lot.cooler or (choice.cooler if choice.cooler in places else None),
+        cooler_after_rooting=lot.cooler_after_rooting or after,
         bench=lot.bench or (choice.bench if choice.bench in places else None),
         cold_weeks=cold if lot.cold_weeks is None else lot.cold_weeks,
         split=False,

@@ -327,7 +327,7 @@ def _late(plan: CompanionPlan) -> Iterator[Finding]:
     yield Finding(
         "companion-late", "warning", "companions", plan.companion.row, "ready",
         f"{plan.companion.name} will be ready {when}",
-        "Grow it in a warmer place if there is one, or buy plants for the opening.", str(plan.ready),
+        "Choose a warmer place if there is one, or buy plants for the opening.", str(plan.ready),
         lot=plan.companion.name, days=() if finish is None else (finish,),
     )  # fmt: skip
 

@@ -22,6 +22,7 @@ from forcing.text import listed, some
 from forcing.units import show_temperature, told
 
 SPROUTED = 7  # days with shoots in the dark that a warm room harms: a week, the step that people plan in
+STEP = 0.5  # °C by which a room that is stepped down is colder from one day to the next
 LOST = 3.5  # days of cold lost in a season that are worth telling: half a week, the step that people plan in
 
 
@@ -74,7 +75,9 @@ def programmes(season: Season, plans: Sequence[LotPlan]) -> tuple[RoomSetting, .
 
 def _agreed_programme(season: Season, place: Place, plans: Sequence[LotPlan]) -> tuple[RoomSetting, ...]:
     """What was agreed for a room in use; empty where nothing was, or a lot would not be rooted at a step-down."""
-    if not season.agreed or not any(lot.cooler == place.name for lot in season.agreed[-1].lots):
+    if not season.agreed or not any(
+        place.name in (lot.cooler, lot.cooler_after_rooting) for lot in season.agreed[-1].lots
+    ):
         return ()
     mine = [s for s in season.agreed[-1].settings if s.place == place.name and s.basis == "planned"]
     steps = [after.span.start for before, after in itertools.pairwise(mine) if after.mean < before.mean]
@@ -257,6 +260,38 @@ def _at_odds(season: Season, climate: Climate, place: Place, plans: Sequence[Lot
 def too_warm(means: Floats, recipe: Recipe) -> bool:
     """Whether a lot with shoots grows in the dark of a room: `means` [°C] of its days from sprouting to bring in."""
     return means.size >= SPROUTED and float(np.quantile(means, 0.5)) - recipe.kept_at > UNSUITED
+
+
+def waits_with_shoots(climate: Climate, plan: LotPlan) -> bool:
+    """Whether a lot stands with shoots for a week or more in coolers that are warmer than they bear."""
+    if plan.sprouted is None:
+        return False
+    stays = [s for s in plan.steps if s.place is not None and s.step in ("root", "cool")]
+    spans = [
+        (s.place or "", climate.index(max(s.span.start, plan.sprouted)), climate.index(s.span.end))
+        for s in stays
+    ]
+    return grows_in_the_dark(climate, spans, plan.recipe)
+
+
+def grows_in_the_dark(climate: Climate, stays: Sequence[tuple[str, int, int]], recipe: Recipe) -> bool:
+    """Whether a week or more of these stays with shoots (place, from, to; day numbers) is warmer than they bear."""
+    warm = (
+        climate.mean(place)[start:end] - recipe.kept_at > UNSUITED
+        for place, start, end in stays
+        if start < end
+    )
+    return sum(int(days.sum()) for days in warm) >= SPROUTED
+
+
+def steps_down_before_rooted(climate: Climate, plan: LotPlan) -> bool:
+    """Whether the cooler that a lot goes to first is made colder before it is rooted."""
+    first = next((s.place for s in plan.steps if s.step in ("root", "cool")), None)
+    if first is None or plan.cooler_in is None:
+        return False
+    rooted = min(plan.rooted or plan.bring_in, plan.bring_in)
+    means = climate.mean(first)[climate.index(plan.cooler_in) : climate.index(rooted)]
+    return bool((np.diff(means) < -STEP).any())
 
 
 def _who(plans: Sequence[LotPlan]) -> str:

@@ -131,17 +131,21 @@ def _late(plan: LotPlan, on: date) -> Finding:
         severity, expected = "note", f"{{0}} in {lot.target_stage}"
         do = "Nothing brings those days back; the review learns from them."
     elif plan.bring_in <= on:
-        do = "Warm {bench} within {its} limits (forcing steer says how far), or let another lot stand in until then."
+        do = (
+            "Warm {bench} within {its} limits (the steering sheet says how far), or let another lot stand in until "
+            "then."
+        )
     else:
         do = "Bring {it} in sooner where {its} cold allows, choose a warmer bench, or let another lot stand in."
     one, many = expected.format(f"{lot.name} is"), expected.format("{count} lots are")
     when = "since" if plan.ready <= on else "on"
     return Finding(
         "lot-late", severity, "lots", lot.row, "target bloom",  # type: ignore[arg-type]
-        f"{one} {when} {plan.ready}, {some(late, 'day')} late", do.format(its="its", it="it", bench="its bench"),
+        f"{one} {when} {plan.ready}, {some(late, 'day')} after its target",
+        do.format(its="its", it="it", bench="its bench"),
         str(plan.target), lot=lot.name, number=late, days=(plan.ready,),
         several=Several(
-            f"{many} {{least}} to {{most}} days late: {{names}}",
+            f"{many} {{least_to_most}} after their targets: {{names}}",
             do.format(its="their", it="them", bench="their benches"),
         ),
     )  # fmt: skip

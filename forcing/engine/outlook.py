@@ -41,6 +41,12 @@ class Outlook:
     chance: float  # of being in bloom on the target
     ahead: str  # where the temperatures still to come are from, in words
     wanted: TargetStage = "bloom"  # the stage that early, likely and late are of
+    spare: int = 0  # days before its target that it is to be there, for sureness' sake
+
+    @property
+    def as_planned(self) -> bool:
+        """Whether it is expected on its target, or by no more before it than it is to be."""
+        return -self.spare <= self.days_late <= 0
 
     @property
     def days_late(self) -> int:
@@ -101,6 +107,7 @@ def still_to_bloom(simulation: LotSimulation, run: Run, on: date) -> Outlook | N
         chance=need.chance(by_target / simulation.wanted) if waits is None else waits.by(target),
         ahead=_words_ahead(simulation, run, start, late),
         wanted=run.wanted,
+        spare=max(0, (run.assured - run.ready).days) + (simulation.target - simulation.due).days,
     )
 
 

@@ -340,15 +340,12 @@ def set_out_in_turn(
     def bears(name: str, day: date) -> bool:
         was, t = plans[name], open_[name]
         opens = season.opened_by(t.lot)
-        moved = replace(
-            _set_out(grown, t, day), finishes_outdoors=opens
-        )  # its slowest pots; in time all the same
+        # Where it opens a display its slowest pots may finish outdoors, in time all the same; the typical one only
+        # where that makes it no later.
+        moved = replace(_set_out(grown, t, day), finishes_outdoors=opens)
         plan = replan_lot(moved)
-        if (
-            not isinstance(plan, LotPlan)
-            or plan.bring_in >= day
-            or plan.ready > (day if opens else plan.target)
-        ):
+        latest = max(day, was.ready) if opens else t.target
+        if not isinstance(plan, LotPlan) or plan.bring_in >= day or plan.ready > latest:
             return False
         sooner[name, day] = moved
         return (plan.potting, plan.cooler_in, plan.bring_in) == (was.potting, was.cooler_in, was.bring_in)
@@ -392,7 +389,7 @@ def _plan_findings(grown: Grown, lots: Sequence[LotPlan], on: date) -> Iterator[
         if plan.lot.pots:  # of pots that are all sold nothing is expected any more
             yield from _cold_findings(season, plan, on)
             yield from date_findings(season, plan, on)
-    yield from _outdoors_findings(season, lots)
+    yield from _outdoors_findings(season, lots, on)
     yield from _short_cold_findings(season, lots)
     yield from _bench_findings(season, lots)
     yield from room_findings(season, grown.climate, lots, grown.rooms)
@@ -529,13 +526,13 @@ def _less_cold(plan: LotPlan, on: date, it: str = "it", its: str = "its") -> str
     return f"bring {it} in sooner" if begun else f"pot {it} later or choose fewer cold-weeks"
 
 
-def _outdoors_findings(season: Season, plans: Sequence[LotPlan]) -> Iterator[Finding]:
-    """Lots that open a display and are set out in bud, where nothing says that they are to finish outdoors."""
+def _outdoors_findings(season: Season, plans: Sequence[LotPlan], on: date) -> Iterator[Finding]:
+    """Lots that open a display and are yet to be set out in bud, where nothing says that they finish outdoors."""
     for display in season.displays:
         mine = [
             p for p in plans
             if p.lot.display == display.name and p.install is not None and season.opened_by(p.lot)
-            and p.install < p.bloom and p.target <= p.install + IN_BLOOM
+            and on <= p.install < p.bloom and p.target <= p.install + IN_BLOOM
         ]  # fmt: skip
         if mine:
             names = listed([p.lot.name for p in mine])

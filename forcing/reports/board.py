@@ -20,7 +20,7 @@ from markupsafe import Markup
 from forcing.dates import DAY, WEEK, Span, iso_week, monday, weeks_of
 from forcing.engine.frost import FrostNight
 from forcing.engine.outlook import Outlook
-from forcing.errors import SEVERITIES, Finding
+from forcing.errors import SEVERITIES
 from forcing.files import write_text
 from forcing.model import CLASSES, STAGE_EVENTS, BloomClass, LotPlan, Plan, Step, StepName, Task
 from forcing.reports import frames, style
@@ -28,6 +28,7 @@ from forcing.reports.draw.days import last_open, months_of, target_words
 from forcing.reports.entry import LOGGED_AS, places_in_use
 from forcing.reports.frames import rows_of
 from forcing.reports.gantt.chart import Chart, GanttRow, chart_of, fullest, unplanned_words
+from forcing.reports.matters import Problem, problems_of
 from forcing.reports.style import CLASS_MARKS, day_month, lateness_words, long_date, short_date
 from forcing.reports.task_words import Whose, route, title, way_on
 from forcing.reports.week.facts import (
@@ -310,15 +311,18 @@ class Tags:
 
     places: Mapping[str, int]
     lots: Mapping[str, Tag]
-    rows: Mapping[tuple[str, int], Tag]
 
     def task(self, task: Task) -> Tag:
         mine = {place for place in (task.place, task.to) if place is not None}
         kind = self.lots.get(task.lot or "", Tag()).kind
         return Tag(kind, self.numbers(mine) if mine or task.lot else _EVERY)
 
-    def finding(self, finding: Finding) -> Tag:
-        return self.rows.get((finding.table, finding.row or 0), Tag())
+    def problem(self, problem: Problem) -> Tag:
+        """That of its lot or its place; what is about several, or none of them, is always shown."""
+        if len(problem.lots) == 1:
+            return self.lots.get(problem.lots[0], Tag())
+        place = () if problem.place is None or problem.lots else (problem.place,)
+        return Tag(places=self.numbers(place) or _EVERY)
 
     def numbers(self, places: Iterable[str]) -> str:
         return " ".join(str(n) for n in sorted({self.places[p] for p in places if p in self.places}))
@@ -346,7 +350,7 @@ def board_html(
     start = monday(plan.on)
     facts, chart = gather(plan, Span(start, start + WEEK), nights=nights), chart_of(plan)
     stamp = created.astimezone(UTC) if created.tzinfo else created.replace(tzinfo=UTC)
-    tags = _tags(plan, facts)
+    tags, found = _tags(plan, facts), problems_of(plan, plan.findings)
     seen = {outlook.lot: outlook for outlook in outlooks}
     axis = axis_of(chart)
     text = _template().render(
@@ -376,7 +380,7 @@ def board_html(
         expected=_expected_lots(outlooks, tags),
         unseen=[row.name for row in chart.rows if row.name not in seen],
         loaded=_loaded(facts, tags),
-        findings=[(s, [f for f in plan.findings if f.severity == s]) for s in SEVERITIES],
+        findings=[(s, told) for s in SEVERITIES if (told := [p for p in found if p.severity == s])],
         kinds=[k for k in CLASSES if any(t.kind == k for t in tags.lots.values())],
         classless=any(t.kind == "none" for t in tags.lots.values()),
         steps=[
@@ -463,17 +467,12 @@ def _tags(plan: Plan, facts: WeekFacts) -> Tags:
     named = chain((p.name for p in plan.season.places), (load.place for load in plan.loads), *stand.values())
     tasks = (p for t in plan.tasks for p in (t.place, t.to) if p is not None)
     places = {place: i for i, place in enumerate(dict.fromkeys(chain(named, tasks)))}
-    bare = Tags(places, {}, {})
+    bare = Tags(places, {})
     lots = {
         name: Tag(facts.whose.get(name, Whose()).bloom_class or "none", bare.numbers(stood))
         for name, stood in stand.items()
     }
-    stated = [p.lot for p in plan.lots] + [u.lot for u in plan.unplanned]
-    rows = {("lots", lot.row): lots[lot.name] for lot in stated if lot.row is not None}
-    for place in plan.season.places:
-        if place.row is not None:
-            rows["places", place.row] = Tag(places=str(places[place.name]))
-    return Tags(places, lots, rows)
+    return Tags(places, lots)
 
 
 def _jobs(facts: WeekFacts, tags: Tags) -> list[Jobs]:

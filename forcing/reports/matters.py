@@ -7,7 +7,7 @@ then what is too full; within each what weighs most in pots x days.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
@@ -35,6 +35,7 @@ _OF_POTS = ("place-overfull", "cover-thin", "pots-not-potted")  # findings whose
 _OF_NIGHT = ("frost-day-off", "cover-too-thin")  # told with the nights they are about
 FIRST = 3  # problems on the head of a sheet
 NEAR = WEEK  # a frost night that far ahead is one to see to
+SOON = 3 * WEEK  # and one that far ahead, with nobody in, is time enough to ask somebody
 FAR = 300  # days from the day of the plan: beyond them a date shows its year
 NAMED = 4  # tasks or displays by name
 
@@ -66,6 +67,12 @@ class Problem:
     days: tuple[date, ...] = ()
     weight: float = 0.0  # pots x days
     code: str = ""  # of its finding
+
+    @property
+    def told(self) -> str:
+        """What is wrong and what to do; of an error also where it stands, for the one who mends the season."""
+        where = f" ({self.where})" if self.severity == "error" and self.where else ""
+        return f"{self.what}{where}. {self.do}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,9 +110,7 @@ def matters(plan: Plan, nights: Sequence[FrostNight]) -> Matters:
     near = [night for night in nights if plan.on <= night.evening < plan.on + NEAR]
     told = {day for night in near for day in (night.evening, night.morning)}
     others = (f for f in plan.findings if f.code not in _OF_NIGHT or not told.issuperset(f.days))
-    found = [
-        *_frost(plan, near), *_overdue(plan), *(problem_of(f, plan) for f in merged(sort_findings(others)))
-    ]  # fmt: skip
+    found = [*_frost(plan, near), *_overdue(plan), *problems_of(plan, others)]
     return Matters(
         plan.on,
         tuple((_NEXT[task], first[task]) for task in _NEXT if task in first),
@@ -121,6 +126,11 @@ def _rank(problem: Problem) -> tuple[int, float, tuple[date, ...]]:
 # ---------------------------------------------------------------- findings
 
 
+def problems_of(plan: Plan, findings: Iterable[Finding]) -> list[Problem]:
+    """Findings of a plan as problems, those of one cause as one, what matters most first."""
+    return sorted((problem_of(f, plan) for f in merged(sort_findings(findings))), key=_rank)
+
+
 def problem_of(finding: Finding, plan: Plan) -> Problem:
     """A finding as a problem of its kind and weight."""
     return Problem(
@@ -133,8 +143,10 @@ def _kind(finding: Finding, on: date) -> Kind:
     if finding.severity == "note":
         return "note"
     kind = _KIND.get(finding.code, "waits" if finding.severity == "error" else "risk")
-    near = bool(finding.days) and finding.days[0] <= on + NEAR and on - DAY <= finding.days[-1]
-    return "risk" if kind == "frost" and not near else kind
+    first, last = (finding.days[0], finding.days[-1]) if finding.days else (on, on)
+    if kind == "frost" and not (finding.days and first <= on + NEAR and on - DAY <= last):
+        return "risk" if first <= on + SOON else "note"
+    return "note" if kind in ("late", "full", "risk") and last < on else kind  # it is over: nothing mends it
 
 
 def _weight(finding: Finding, plan: Plan) -> float:
@@ -198,9 +210,9 @@ def _overdue(plan: Plan) -> Iterator[Problem]:
         kinds.setdefault(one_line(task.task), []).append(one_line(task.lot or task.place or ""))
     doing = "; ".join(f"{kind} {listed(names, NAMED)}".rstrip() for kind, names in kinds.items())
     them, are = ("it", "it is") if len(late) == 1 else ("them", "they are")
-    oldest = "" if len(late) == 1 else ", the oldest"
+    many, oldest = ("One task is", "") if len(late) == 1 else (f"{len(late)} tasks are", ", the oldest")
     yield Problem(
-        "waits", "warning", f"{some(len(late), 'task is', 'tasks are')} overdue{oldest} since "
+        "waits", "warning", f"{many} overdue{oldest} since "
         f"{short_date(_due(late[0]))}: {doing}",
         f"Do {them} before anything else; where {are} done, write {them} into the log.",
         lots=tuple(dict.fromkeys(t.lot for t in late if t.lot)), days=(_due(late[0]), _due(late[-1])),

@@ -57,15 +57,20 @@ def outlook_text(outlooks: Sequence[Outlook], before: Sequence[Outlook]) -> str:
 
 def by_trouble(outlooks: Sequence[Outlook]) -> tuple[list[Outlook], list[Outlook]]:
     """The lots off their day, the latest first and then the earliest, and those on it."""
-    off = [o for o in outlooks if o.days_late]
+    off = [o for o in outlooks if not o.as_planned]
     off.sort(key=lambda o: (o.days_late < 0, -abs(o.days_late), natural(o.lot)))
-    return off, [o for o in outlooks if not o.days_late]
+    return off, [o for o in outlooks if o.as_planned]
 
 
 def folded(on_the_day: Sequence[Outlook]) -> tuple[str, ...]:
-    """The lots on their day, as a line."""
+    """The lots on their day, or as early as they are to be, as a line."""
     names = [f"{o.lot} ({day_month(o.likely)})" for o in on_the_day]
-    return (f"On the day: {', '.join(names)}.",) if names else ()
+    said = _in_time(on_the_day)
+    return (f"{said[:1].upper()}{said[1:]}: {', '.join(names)}.",) if names else ()
+
+
+def _in_time(outlooks: Sequence[Outlook]) -> str:
+    return "in time, as early as is sure" if any(o.days_late for o in outlooks) else "on the day"
 
 
 def headline(outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> tuple[str, ...]:
@@ -77,7 +82,7 @@ def headline(outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> tupl
     none = f"None of {count} is expected late." if len(outlooks) > 1 else "It is not expected late."
     lines = [f"{len(late)} of {count} {are} expected late: {_by_days(late)}." if late else none]
     if on_the_day or early:
-        parts = [f"{len(on_the_day)} on the day"] if on_the_day else []
+        parts = [f"{len(on_the_day)} {_in_time(on_the_day)}"] if on_the_day else []
         parts += [f"{len(early)} early: {_by_days(early)}"] if early else []
         lines.append(f"{', '.join(parts)}.")
     moved = {o.lot: (o.likely - before[o.lot].likely).days for o in outlooks if o.lot in before}

@@ -246,8 +246,8 @@ def pots_text(block: PlaceWeeks, row: WeekRow) -> str:
     """Pots on the fullest day; '▲ 312 +12' where that is 12 more than there is room for."""
     over = block.over(row)
     if over:
-        return f"▲ {number(row.fullest)} +{number(max(over, 0.1))}"
-    return "0" if row.fullest < LITTLE else number(row.fullest)
+        return f"▲ {number(row.fullest, 0)} +{number(max(over, 0.1))}"
+    return "0" if row.fullest < LITTLE else number(max(row.fullest, 1.0), 0)
 
 
 def _row_of(plan: Plan, block: PlaceWeeks, week: WeekRow, columns: RoomColumns) -> RoomRow:

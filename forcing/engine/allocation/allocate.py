@@ -7,35 +7,48 @@ ideal fits, no search is made.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import math
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.kept_cold import COLD_FOR_HOURS, search_keeping_cold
 from forcing.engine.allocation.milp import Limits
-from forcing.engine.allocation.options import Candidate, ClimateSums, OptionBuilder, cold_choices, places_of
+from forcing.engine.allocation.options import (
+    MOVED,
+    TOO_WARM,
+    UNROOTED,
+    Candidate,
+    ClimateSums,
+    OptionBuilder,
+    cold_choices,
+    places_of,
+)
 from forcing.engine.allocation.problem import Answer, Pick, Problem
 from forcing.engine.allocation.repairs import findings_of
 from forcing.engine.allocation.start import earliest_first
-from forcing.engine.climate import build_climate
+from forcing.engine.climate import Climate, build_climate
 from forcing.engine.context import Context
 from forcing.engine.coolers import (
     Places,
     Settled,
+    grows_in_the_dark,
     held_back,
     in_cooler,
     planned_in,
     programmes,
     room_elsewhere,
     settle,
+    steps_down_before_rooted,
+    waits_with_shoots,
 )
 from forcing.engine.log import NOTHING, History
 from forcing.engine.parts import divided
 from forcing.engine.work.hours import hours_by_week, hours_short, potted_on
 from forcing.engine.work.tasks import all_tasks
 from forcing.errors import Finding
-from forcing.model import Lot, Occupancy, Recipe, RoomSetting, Season, Task, Unplanned
+from forcing.model import Lot, LotPlan, Occupancy, Recipe, RoomSetting, Season, Task, Unplanned
 
 TURNS = 3  # rooms are set by the lots of the turn before; the last turn keeps them and searches in earnest
 
@@ -65,11 +78,12 @@ class Request:
     limits: Limits = field(default_factory=Limits)
     occupancy: Sequence[Occupancy] = ()  # what stands there beside the lots
     tasks: Sequence[Task] = ()  # work that there is beside that of the lots
+    in_two: Collection[str] = ()  # lots that may be moved to a colder cooler once rooted
 
-    def short_weeks(self, season: Season, settled: Settled) -> int:
-        """Weeks in which all the work takes more hours than there are."""
+    def short_weeks(self, season: Season, settled: Settled) -> dict[date, float]:
+        """The weeks, by their Monday, in which all the work takes more hours than there are, and by how many."""
         tasks = all_tasks(season, settled.lots, settled.programme, self.context)
-        return len(hours_short(season, hours_by_week((*tasks, *self.tasks))))
+        return hours_short(season, hours_by_week((*tasks, *self.tasks)))
 
     def open_lots(self) -> list[Lot]:
         """Lots with a recipe and somewhere to go, in order of name: the order of rows decides nothing."""
@@ -90,12 +104,18 @@ class Request:
 
 def allocate(request: Request) -> Allocation:
     """Places and cold-weeks of every lot, with the plans, re-counted before they are given back."""
-    season, lots = request.season, request.open_lots()
+    lots = request.open_lots()
     homeless = tuple(
         Unplanned(lot, reason, None)
-        for lot in season.lots
+        for lot in request.season.lots
         if lot.name in request.recipes and (reason := request.homeless(lot)) is not None
     )
+    return _through_two(request, _each_in_one(request, lots, homeless), lots, homeless)
+
+
+def _each_in_one(request: Request, lots: Sequence[Lot], homeless: tuple[Unplanned, ...]) -> Allocation:
+    """The allocation in which no lot is moved from one cooler to another, but for those that state it."""
+    season = request.season
     options = {lot.name: request.places(lot) for lot in lots}
     single = all(len(coolers) * len(benches) == 1 for coolers, benches in options.values())
     if single:
@@ -149,7 +169,19 @@ def _searched(request: Request, lots: Sequence[Lot], homeless: tuple[Unplanned, 
             picks = zip(problem.candidates, earliest_first(problem), strict=True)
             chosen = _chosen(request, problem, tuple(pick or _usual(c) for c, pick in picks))
             programme = programmes(season, _planned(request, chosen, programme).lots)
-    limits = request.limits
+    return _answered(request, problem, programme, homeless)
+
+
+def _answered(
+    request: Request, problem: Problem, programme: tuple[RoomSetting, ...], homeless: tuple[Unplanned, ...]
+) -> Allocation:
+    """The allocation that the search finds in rooms of a programme, with the rooms settled by it."""
+    season, lots, progress, limits = (
+        request.season,
+        problem.candidates,
+        request.context.progress,
+        request.limits,
+    )
     if len(lots) > MANY:
         limits = replace(limits, gap=max(limits.gap, MANY_GAP))
     found, price = search_keeping_cold(problem, request.recipes, limits, progress)
@@ -178,7 +210,7 @@ def problem_in(
     season = request.season
     climate_sums = ClimateSums(season, build_climate(season, programme))
     rooms = tuple(programme) if rooms_set else ()
-    maker = OptionBuilder(season, climate_sums, rooms, request.histories)
+    maker = OptionBuilder(season, climate_sums, rooms, request.histories, request.in_two)
     candidates = []
     for lot in lots:
         recipe = request.recipes[lot.name]
@@ -202,6 +234,7 @@ def _chosen(request: Request, problem: Problem, answer: Answer) -> Chosen:
     placed: dict[str, Places] = {}
     cold: dict[str, float] = {}
     early: dict[str, date] = {}
+    after: dict[str, str] = {}
     parts: dict[str, tuple[int, int]] = {}
     for at, (candidate, pick) in enumerate(zip(problem.candidates, answer, strict=True)):
         if pick is None:
@@ -214,6 +247,8 @@ def _chosen(request: Request, problem: Problem, answer: Answer) -> Chosen:
         for name, number in zip(names, pick.options, strict=True):
             option = candidate.options[number]
             placed[name] = (option.cooler, option.bench)
+            if option.after_rooting is not None and lot.name in request.in_two:
+                after[name] = option.after_rooting
             if recipe.needs_cold and abs(option.dates.wanted - usual) > 1e-9:
                 cold[name] = option.dates.wanted
         day = problem.potting_day(at, pick)
@@ -221,6 +256,7 @@ def _chosen(request: Request, problem: Problem, answer: Answer) -> Chosen:
             early[lot.name] = problem.climate_sums.climate.day(day)
     season = divided(request.season, parts)
     lots = tuple(replace(lot, cold_weeks=cold[lot.name]) if lot.name in cold else lot for lot in season.lots)
+    lots = tuple(replace(x, cooler_after_rooting=after[x.name]) if x.name in after else x for x in lots)
     return Chosen(replace(season, lots=lots), placed, early)
 
 
@@ -252,7 +288,7 @@ def _settled_rooms(request: Request, chosen: Chosen, kept: Settled) -> Settled:
     full = [bool(audit.overfull(season, s.lots, occupancy)) for s in (tried, kept)]
     if not sound or (full[0] and not full[1]):
         return kept
-    hours = [request.short_weeks(season, s) for s in (tried, kept)]
+    hours = [len(request.short_weeks(season, s)) for s in (tried, kept)]
     return tried if hours[0] <= hours[1] else kept
 
 
@@ -278,6 +314,124 @@ def _kept_apart(request: Request, chosen: Chosen, settled: Settled) -> tuple[Cho
         if then is not settled and waiting(then, place.name, other) < waiting(settled, place.name, other):
             chosen, settled = moved, then
     return chosen, settled
+
+
+# ---------------------------------------------------------------- through two coolers
+
+
+def _through_two(
+    request: Request, made: Allocation, lots: Sequence[Lot], homeless: tuple[Unplanned, ...]
+) -> Allocation:
+    """The same with lots that one cooler does not suit moved to a colder one once rooted, where that pays its hours."""
+    names = _ill_suited(request, made)
+    if not names:
+        return made
+    few = replace(request.limits, work=request.limits.work / 4, seconds=request.limits.seconds / 4)
+    programme = _rooms_for_two(request, made, names)
+    climate = build_climate(request.season, programme)
+    names -= {p.lot.stated_name for p in made.settled.lots if not _suited_by(request.season, climate, p)}
+    asked = replace(request, in_two=names, limits=few)
+    of_names = problem_in(asked, [lot for lot in lots if lot.name in names], programme, rooms_set=True)
+    asked = replace(asked, in_two=frozenset(_would_gain(of_names, made)))
+    if not asked.in_two:
+        return made
+    request.context.progress(f"trying a second cooler for {len(asked.in_two)} lots")
+    problem = problem_in(asked, lots, programme, rooms_set=True)
+    other = _answered(asked, problem, programme, homeless)
+    moved = any(p.lot.stated_name in asked.in_two and p.lot.cooler_after_rooting for p in other.settled.lots)
+    return other if moved and _better(request, other, made) else made
+
+
+def _suited_by(season: Season, climate: Climate, plan: LotPlan) -> bool:
+    """Whether some cooler is cold enough for the shoots of a lot, on the days on which it has them now."""
+    if plan.sprouted is None or plan.sprouted >= plan.bring_in:
+        return True
+    shown, out = climate.index(plan.sprouted), climate.index(plan.bring_in)
+    rooms = [place.name for place in season.places if place.kind == "cooler"]
+    return any(not grows_in_the_dark(climate, [(room, shown, out)], plan.recipe) for room in rooms)
+
+
+def _would_gain(problem: Problem, made: Allocation) -> Iterator[str]:
+    """The lots of a problem that some way through two coolers suits better than what they have, were there room."""
+    climate = problem.climate_sums.climate
+    for candidate in problem.candidates:
+        through = [o.cost for o in candidate.options if o.after_rooting is not None]
+        plans = [p for p in made.settled.lots if p.lot.stated_name == candidate.lot.name]
+        days = {(p.cooler_in and climate.index(p.cooler_in), climate.index(p.bring_in)) for p in plans}
+        placed = {made.placed[p.lot.name] for p in plans}
+        now = [
+            o.cost
+            for o in candidate.options
+            if o.after_rooting is None
+            and (o.cooler, o.bench) in placed
+            and (o.dates.cooler_in, o.dates.bring_in) in days
+        ]
+        if through and min(through) < max(now, default=math.inf):
+            yield candidate.lot.name
+
+
+def _ill_suited(request: Request, made: Allocation) -> frozenset[str]:
+    """Lots, not begun, in no stated cooler, that wait there with shoots, are not rooted at a step, or are left out."""
+    season, climate = request.season, made.settled.climate
+    if sum(place.kind == "cooler" for place in season.places) < 2:
+        return frozenset()
+    planned = {plan.lot.stated_name for plan in made.settled.lots}
+    ill = {
+        plan.lot.stated_name
+        for plan in made.settled.lots
+        if waits_with_shoots(climate, plan) or steps_down_before_rooted(climate, plan)
+    }
+    open_lots = {
+        lot.name
+        for lot in request.open_lots()
+        if lot.cooler is None
+        and lot.cooler_after_rooting is None
+        and not request.histories.get(lot.name, NOTHING).fixed
+        and request.places(lot)[0] != [None]
+    }
+    return frozenset(name for name in open_lots if name in ill or name not in planned)
+
+
+def _rooms_for_two(request: Request, made: Allocation, names: Collection[str]) -> tuple[RoomSetting, ...]:
+    """The rooms as they were settled; one that stands empty as it would be with those lots in it once rooted."""
+    settings, season = made.settled.programme, made.season
+    empty = next((s.place for s in settings if not in_cooler(made.settled.lots, s.place)), None)
+    if empty is None:
+        return settings
+    moved = tuple(
+        replace(lot, cooler_after_rooting=empty) if lot.stated_name in names else lot for lot in season.lots
+    )
+    plans = planned_in(season, moved, request.recipes, made.placed, request.histories, settings).lots
+    return tuple(s for s in settings if s.place != empty) + tuple(
+        s for s in programmes(season, plans) if s.place == empty
+    )
+
+
+def _better(request: Request, other: Allocation, made: Allocation) -> bool:
+    """Whether the other is sound and leaves fewer pots out, or as many with no more hours short and at less cost."""
+    if any(f.code == "plan-broken" for f in other.findings):
+        return False
+    over = [len(audit.overfull(a.season, a.settled.lots, request.occupancy)) for a in (other, made)]
+    if over[0] > over[1] or (made.settled.agreed and not other.settled.agreed):
+        return False
+    planned = [sum(plan.lot.pots for plan in a.settled.lots) for a in (other, made)]
+    if planned[0] != planned[1]:
+        return planned[0] > planned[1]
+    hours = [sum(request.short_weeks(a.season, a.settled).values()) for a in (other, made)]
+    return hours[0] <= hours[1] + 1e-6 and _cost(request, other) < _cost(request, made) - 1e-6
+
+
+def _cost(request: Request, made: Allocation) -> float:
+    """What the coolers of an allocation cost, in weeks of distance from the ideal cold for each pot."""
+    stated = {lot.name: lot.cold_weeks for lot in request.season.lots}
+    climate, total = made.settled.climate, 0.0
+    for plan in made.settled.lots:
+        ideal = stated.get(plan.lot.stated_name)
+        distance = abs(plan.cold_wanted - (plan.recipe.cold_target if ideal is None else ideal))
+        warm, unrooted = waits_with_shoots(climate, plan), steps_down_before_rooted(climate, plan)
+        moved = plan.lot.cooler_after_rooting is not None
+        total += plan.lot.pots * (distance + TOO_WARM * warm + UNROOTED * unrooted + MOVED * moved)
+    return total
 
 
 # ---------------------------------------------------------------- telling

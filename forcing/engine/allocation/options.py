@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 
 from forcing.engine.backward import CountBack, Dates, chosen_cold, count_back, plan_as_due
 from forcing.engine.climate import Climate, Ints
-from forcing.engine.coolers import area_of, states_its_own, too_warm
+from forcing.engine.coolers import STEP, area_of, grows_in_the_dark, states_its_own, too_warm
 from forcing.engine.log import NOTHING, History
 from forcing.engine.replan import replan_lot
 from forcing.engine.simulate import LotSimulation, Route, in_cooler, simulation_of
@@ -25,6 +25,8 @@ OUTSIDE = 1.0  # weeks for each °C that the bench is outside the crop's limits
 TOO_WARM = 0.5  # weeks, where a room that the season sets stays too warm for the lot once it has shoots
 UNROOTED = 1.0  # weeks, where a room that the season sets is stepped down before the lot is rooted
 FROM_REFERENCE = 0.02  # weeks for each °C between the bench and the recipe's reference
+LAST = 28  # days before it is about to be brought in, on which a second cooler is to be the colder one
+MOVED = 0.05  # weeks, where it is carried from one cooler to another: as little as to split a lot
 IDLE = 0.05  # weeks for each week in a cooler that is not credited in full
 
 Work = tuple[tuple[int, str], ...]  # (day number, task)
@@ -52,6 +54,10 @@ def dates_of(simulation: LotSimulation, weeks: Sequence[float]) -> list[OptionDa
     """Dates of the lot on its route for each of the cold-weeks; those that cannot be are left out."""
     if not simulation.recipe.needs_cold:
         weeks = (chosen_cold(simulation),)
+    if {simulation.spread(wanted) for wanted in weeks} != {simulation.spread(chosen_cold(simulation))}:
+        # How much sureness takes hangs on its cold.
+        each = [(replace(simulation.lot, cold_weeks=wanted), wanted) for wanted in weeks]
+        return [d for lot, wanted in each for d in dates_of(replace(simulation, lot=lot), (wanted,))]
     count = CountBack.of(simulation)
     found = zip(count_back(count, weeks), weeks, strict=True)
     dated = [(dates, wanted) for dates, wanted in found if isinstance(dates, Dates)]
@@ -144,6 +150,7 @@ class Option:
     distance: float  # weeks between its cold and the ideal
     cost: float
     work: Work  # all of it but the potting
+    after_rooting: str | None = None  # the cooler that it is moved to once rooted; None: it stays
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +179,7 @@ class OptionBuilder:
     climate_sums: ClimateSums
     programme: Sequence[RoomSetting]
     histories: Mapping[str, History]
+    in_two: Collection[str] = ()  # lots that may be moved to a colder cooler once rooted
     known: dict[object, tuple[tuple[Option, ...], Unplanned | None]] = field(default_factory=dict)
     kinds: dict[tuple[Recipe, float], Recipe] = field(default_factory=dict)
 
@@ -191,6 +199,7 @@ class OptionBuilder:
             first.route.harden_start, lot.cold_weeks, lot.precooled_weeks, lot.in_hand, lot.hold_days,
             lot.hold_at,
             self.season.confidence_of(lot), lot.cooler_after_rooting, tuple(coolers), tuple(benches),
+            lot.name in self.in_two,
         )  # fmt: skip
         if key not in self.known:
             try:
@@ -239,22 +248,25 @@ class OptionBuilder:
         found: dict[object, Option] = {}
         weeks = cold_choices(first.lot, first.recipe)
         ways: list[tuple[LotSimulation, list[OptionDates]]] = []
+        open_after = first.lot.name in self.in_two
         for cooler in coolers:
-            for bench in benches:
-                after = (
-                    None
-                    if cooler in (None, first.lot.cooler_after_rooting)
-                    else first.lot.cooler_after_rooting
-                )
+            for bench, after in product(benches, self._after(first, cooler, open_after)):
                 route: Route = replace(first.route, cooler=cooler, bench=bench, after_rooting=after)
                 simulation = replace(first, route=route)
-                ways.append((simulation, dates_of(simulation, weeks)))
-        dark = self._dark(ways)
+                dated = dates_of(simulation, weeks)
+                if open_after and after is not None:
+                    dated = [dates for dates in dated if self._colder(cooler, after, dates)]
+                ways.append((simulation, dated))
+        dark = set() if open_after else self._dark(ways)
         for simulation, all_dates in ways:
             route = simulation.route
             for dates in all_dates:
-                option = self._option(simulation, dates, TOO_WARM * (route.cooler in dark))
-                known = (route.cooler, route.bench, dates.cooler_in, dates.bring_in)
+                room = TOO_WARM * (route.cooler in dark)
+                if open_after:
+                    moved = MOVED * (route.after_rooting is not None)
+                    room = moved + TOO_WARM * self._waits_with_shoots(simulation, dates)
+                option = self._option(simulation, dates, room)
+                known = (route.cooler, route.after_rooting, route.bench, dates.cooler_in, dates.bring_in)
                 if known not in found or option.cost < found[known].cost:
                     found[known] = option
         if not found and first.due < first.target:
@@ -264,8 +276,48 @@ class OptionBuilder:
         rooted = {k: o for k, o in found.items() if not self._stepped_too_soon(o, first.lot.name)}
         options = (rooted or found).values()
         return tuple(
-            sorted(options, key=lambda o: (o.cost, o.cooler or "", o.bench, o.dates.cooler_in or 0))
+            sorted(
+                options,
+                key=lambda o: (
+                    o.cost,
+                    o.cooler or "",
+                    o.bench,
+                    o.dates.cooler_in or 0,
+                    o.after_rooting or "",
+                ),
+            )
         ), None
+
+    def _after(self, first: LotSimulation, cooler: str | None, open_after: bool) -> list[str | None]:
+        """The coolers that a lot may be moved to once rooted, None where it may stay."""
+        stated = first.lot.cooler_after_rooting
+        if cooler is None or not open_after:
+            return [None if cooler in (None, stated) else stated]
+        climate = self.climate_sums.climate
+        out = climate.index(first.due) - int(first.recipe.bench_days)
+        last = slice(max(0, out - LAST), max(1, out))
+        means = {
+            p.name: float(climate.mean(p.name)[last].mean()) for p in self.season.places if p.kind == "cooler"
+        }
+        return [None, *sorted(name for name in means if means[name] < means[cooler])]
+
+    def _colder(self, cooler: str | None, after: str, dates: OptionDates) -> bool:
+        """Whether the second cooler is the colder one, on the days that the lot stands in it."""
+        climate = self.climate_sums.climate
+        days = next((slice(start, end) for place, start, end in dates.stands if place == after), slice(0, 0))
+        if cooler is None or days.start == days.stop or days.start >= dates.bring_in:
+            return False
+        return float(climate.mean(after)[days].mean()) < float(climate.mean(cooler)[days].mean())
+
+    def _waits_with_shoots(self, simulation: LotSimulation, dates: OptionDates) -> bool:
+        """Whether the lot stands with shoots for long in coolers warmer than they bear, by the rooms as they are."""
+        climate = self.climate_sums.climate
+        if dates.cooler_in is None:
+            return False
+        day = simulation.sprouted(climate.day(dates.cooler_in), climate.day(dates.bring_in))
+        shown = dates.bring_in if day is None else climate.index(day)
+        stays = [(p, max(a, shown), min(b, dates.bring_in)) for p, a, b in dates.stands]
+        return grows_in_the_dark(climate, stays, simulation.recipe)
 
     @staticmethod
     def _refusal(first: LotSimulation) -> Unplanned:
@@ -289,8 +341,9 @@ class OptionBuilder:
         if simulation.route.cooler is not None:
             cost += room + UNROOTED * self._stated_step_too_soon(simulation.route.cooler, dates)
         return Option(
-            simulation.route.cooler, bench, dates, distance, round(cost, 6), self._work(simulation, dates)
-        )
+            simulation.route.cooler, bench, dates, distance, round(cost, 6), self._work(simulation, dates),
+            simulation.route.after_rooting,
+        )  # fmt: skip
 
     # ------------------------------------------------------------ rooms
 
@@ -311,7 +364,7 @@ class OptionBuilder:
         if not states_its_own(self.season, place) or dates.cooler_in is None:
             return False
         mean = self.climate_sums.climate.mean(cooler)[dates.cooler_in : dates.bring_in]
-        steps = np.flatnonzero(np.diff(mean) < -0.5) + dates.cooler_in + 1
+        steps = np.flatnonzero(np.diff(mean) < -STEP) + dates.cooler_in + 1
         return self._unrooted_at(dates, tuple(int(s) for s in steps))
 
     def _dark(self, ways: Sequence[tuple[LotSimulation, list[OptionDates]]]) -> set[str | None]:

@@ -123,11 +123,11 @@ class _Thin:
                 unsure.append(span)
             else:
                 worst = min(span, key=self._thinness)
-                message = f"{name} is thin {_days(span)}: {self._shares(worst)}{self._why(worst)}"
+                message = f"{name} is thin {_days(span)}: {self._shares(worst, span)}{self._why(worst)}"
                 yield self._finding("warning", message, self._mend(span), span)
         if unsure:
             worst = min((day for span in unsure for day in span), key=self._thinness)
-            message = f"{name} may be thin {', '.join(map(_days, unsure))}: {self._shares(worst)}"
+            message = f"{name} may be thin {', '.join(map(_days, unsure))}: {self._shares(worst, *unsure)}"
             yield self._finding("note", message, UNSURE, Span(unsure[0].start, unsure[-1].end))
 
     def _finding(self, severity: Severity, message: str, hint: str, span: Span) -> Finding:
@@ -145,11 +145,13 @@ class _Thin:
         share, chance = self.cover.share[self._number(day)], self.cover.chance[self._number(day)]
         return (-1.0 if share is None else round(share, 6), chance or 0.0)
 
-    def _shares(self, day: date) -> str:
+    def _shares(self, day: date, *spans: Span) -> str:
+        """How much is in bloom on a day of the spans, which are told before it: a day alone is not named again."""
         i, cover = self._number(day), self.cover
+        on = "" if len(spans) == 1 and spans[0].days == 1 else f" on {day}"
         return (
-            f"{cover.share[i] or 0.0:.0%} of its pots are expected in bloom on {day}, and the chance that "
-            f"{cover.wanted:.0%} are is {cover.chance[i] or 0.0:.0%}"
+            f"{cover.share[i] or 0.0:.0%} of its pots are expected in bloom{on}, {cover.wanted:.0%} are wanted "
+            f"(a chance of {cover.chance[i] or 0.0:.0%})"
         )
 
     def _bare(self, span: Span) -> Finding:
@@ -174,8 +176,8 @@ class _Thin:
             "faded": [o.lot for o in here if o.fade is not None and o.fade <= day],
             "not planned and not counted": self.cover.unknown,
         }
-        parts = [f"{why} {listed(lots, NAMED)}" for why, lots in reasons.items() if lots]
-        return f" ({'; '.join(parts)})" if parts else ""
+        parts = [f"; {why}: {listed(lots, NAMED)}" for why, lots in reasons.items() if lots]
+        return "".join(parts)
 
     def _mend(self, span: Span) -> str:
         coming, containers = self._coming(span), self.stand.display.containers
@@ -186,7 +188,7 @@ class _Thin:
         where = "in one container" if short == 1 else f"1 in each of {short} containers"
         if short >= containers > 1:
             where = f"{math.ceil(short / containers)} in each container"
-        swap = f"have {some(short, 'pot')} ({where}) of {lot} in bloom {_days(span)} in place of pots that are not"
+        swap = f"put in {some(short, 'pot')} of {lot} then in bloom ({where}) in place of pots that are not"
         if coming:
             days = some((coming[0].bloom - span.start).days, "day")
             return f"Bring {coming[0].lot} into bloom by {span.start}, {days} sooner than its likely bloom, or {swap}."

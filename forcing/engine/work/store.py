@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from typing import NamedTuple
 
-from forcing.dates import Span, iso_week
+from forcing.dates import Span
 from forcing.engine.context import Context
 from forcing.engine.coolers import pot_area
 from forcing.engine.loads import FULL
@@ -22,7 +22,9 @@ SEVERAL = Several(
     "Ask for them nearer to their potting, or pot them sooner: each crop's notice says which, and by when.",
 )
 COUNTED = 4  # crops: a line of a sheet holds no more
-CUT = "cut a few of each to see a whole flower"
+# In these the flower is made before they are planted, and can be seen: common practice, no source.
+MADE = ("tulip", "hyacinth", "prepared hyacinth", "narcissus", "miniature narcissus", "paperwhite")
+CUT = "cut a few of each to see a whole flower; "
 
 
 class _Arrival(NamedTuple):
@@ -64,10 +66,11 @@ def _look_for(arrival: _Arrival, lots: Sequence[LotPlan], unit: TemperatureUnit)
     most = sorted(bulbs.items(), key=lambda item: (-item[1], item[0]))
     counted = listed([f"{number(count, 0)} {crop}" for crop, count in most], COUNTED)
     cooled = " (they were cooled: not into the warm)" if arrival.cooled else ""
+    cut = CUT if bulbs.keys() & set(MADE) else ""
     return (
-        f"trays at {show_temperature(arrival.store_at, unit)}{cooled}, air, no fruit near; {CUT}; soft or mouldy ones "
-        f"out (gloves, dust mask); count with the spare: {counted}; potted from "
-        f"{iso_week(min(p.potting for p in lots))} on"
+        f"trays at {show_temperature(arrival.store_at, unit)}{cooled}, air, no fruit near; {cut}soft or mouldy ones "
+        f"out (gloves, dust mask); count, spares included: {counted} bulbs; potting from "
+        f"{min(p.potting for p in lots)} on"
     )
 
 

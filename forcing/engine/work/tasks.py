@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from types import MappingProxyType
 
-from forcing.dates import DAY
+from forcing.dates import DAY, monday
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.context import Context
 from forcing.engine.replan import FORGOTTEN
@@ -158,7 +158,35 @@ def all_tasks(
         for plan in plans
         for task in _believed(season, list(_lot_tasks(season, plan, first, context, logged)), context.on)
     ]
-    return in_order((*made, *_step_downs(season, rooms, plans, context)))
+    return in_order((*_turned_together(plans, made, context.on), *_step_downs(season, rooms, plans, context)))
+
+
+TURN = "turn and space"
+
+
+def _turned_together(plans: Sequence[LotPlan], tasks: Sequence[Task], on: date) -> Iterator[Task]:
+    """The turns of a bench in a week on one day, that on which most pots are due, so that it is walked once.
+
+    A lot that is not there on that day keeps its own; none is turned twice in a walk, as closed days would have it.
+    """
+    turned: set[tuple[str, date]] = set()
+    steps = {plan.lot.name: plan.steps for plan in plans}
+    due: dict[tuple[str | None, date], dict[date, float]] = {}
+    for task in tasks:
+        if task.task == TURN:
+            pots = due.setdefault((task.place, monday(task.date)), {})
+            pots[task.date] = pots.get(task.date, 0.0) + task.pots
+    for task in tasks:
+        if task.task != TURN or task.state == "closed" or task.lot is None:
+            yield task
+            continue
+        pots = due[task.place, monday(task.date)]
+        day = min(pots, key=lambda each: (-pots[each], each))
+        there = any(s.step == "bench" and s.place == task.place and day in s.span for s in steps[task.lot])
+        day = day if there else task.date
+        if (task.lot, day) not in turned:
+            turned.add((task.lot, day))
+            yield replace(task, date=day, state=_state(on, RULES[TURN], day, NOTHING_LOGGED, None, False))
 
 
 def _believed(season: Season, tasks: Sequence[Task], on: date) -> Iterator[Task]:
@@ -177,6 +205,12 @@ def _believed(season: Season, tasks: Sequence[Task], on: date) -> Iterator[Task]
             yield replace(task, state="not logged") if gap and task in behind else task
 
 
+def lapsed(task: Task) -> bool:
+    """Whether the log should show by now that it was done, and does not, nor anything after it."""
+    expected = RULES.get(task.task, TaskRule()).expected and task.key.endswith("/1")
+    return task.state == "not logged" and expected
+
+
 def log_gaps(season: Season, tasks: Iterable[Task], on: date) -> Iterator[Finding]:
     """A note for each lot whose log was not kept, and one that the show is over and what was open is closed."""
     last: dict[str, date] = {}
@@ -190,8 +224,7 @@ def log_gaps(season: Season, tasks: Iterable[Task], on: date) -> Iterator[Findin
     closed = 0
     for task in tasks:
         closed += task.state == "closed"
-        expected = RULES.get(task.task, TaskRule()).expected and task.key.endswith("/1")
-        if task.state == "not logged" and expected and task.lot in rows:
+        if lapsed(task) and task.lot in rows:
             behind.setdefault(task.lot, []).append(task)
     for lot, missed in behind.items():
         since = f"nothing is logged since {last[lot]}" if lot in last else "nothing is logged"
@@ -348,7 +381,7 @@ def _companion_moments(season: Season, plan: CompanionPlan) -> Iterator[_Moment]
     pots, unit, recipe = float(plan.companion.pots), season.unit, plan.recipe
     germinate = show_temperature(recipe.germinate_at, unit)
     day = companion_order_day(season, plan)
-    yield "order", 1, day, pots, None, None, f"{plan.companion.start}s, labels, delivery by {plan.begins}"
+    yield "order", 1, day, pots, None, None, f"{plan.companion.start}s, labels, to be here by {plan.begins}"
     if plan.sow is not None:
         yield (
             "sow",

@@ -11,13 +11,13 @@ from math import fsum
 from forcing.dates import DAY, WEEK, Span, iso_week
 from forcing.engine.frost import FrostNight, cover_answer, nobody_in
 from forcing.engine.outlook import Outlook
-from forcing.engine.work.tasks import CAUTIONS
+from forcing.engine.work.tasks import CAUTIONS, lapsed
 from forcing.errors import Finding, sort_findings
 from forcing.model import Place, Plan, RoomSetting, Season, Task
 from forcing.reports.entry import places_in_use
-from forcing.reports.matters import Problem, matters
+from forcing.reports.matters import Problem, in_words, matters
 from forcing.reports.style import day_month, long_date, setting_words, short_date
-from forcing.reports.task_words import Whose, owners
+from forcing.reports.task_words import Whose, owners, title
 from forcing.text import natural, one_line, some
 from forcing.units import Measures, TemperatureUnit, show_area, show_temperature, told
 
@@ -30,7 +30,8 @@ _ORDER = (
 CHECKS = ("check shoots", "check bud", "check colour")  # looks at a stage: no pots are handled
 ROUNDS = ("turn and space",)  # work that is done lot after lot in one round of a place
 _OFTEN = 3  # places of a sheet in which an instruction would stand: so many, and it stands once, before the first task
-_LOOKED_AT = (*CHECKS, *ROUNDS, "root check", "order")  # no pot is potted or carried
+# no pot is potted or carried
+_LOOKED_AT = (*CHECKS, *ROUNDS, "root check", "order", "unpack", "step down", "set temperature")
 WIDE, MOST_CLOSER = (
     7,
     4,
@@ -99,7 +100,8 @@ class WeekFacts:
     round: tuple[str, ...]  # the daily round, a line each: places, then who is there on days off
     round_hours: float  # of the daily round in this week
     first: tuple[Problem, ...]  # what matters first; of frost the call tells
-    unkept: tuple[str, ...]  # lots whose log was not kept, and that the show is over, a line each
+    coming: str  # of a week with no work: when the next is; empty: there is some, or none at all is left
+    unkept: tuple[str, ...]  # what the log lacks, a line a kind of work, and that the show is over
 
     @property
     def work(self) -> Work:
@@ -108,6 +110,12 @@ class WeekFacts:
     def whose_is(self, task: Task) -> Whose:
         """What the task's lot or companion is; work on a place is nobody's."""
         return self.whose.get(task.lot or "", Whose())
+
+    @property
+    def shut(self) -> tuple[date, ...]:
+        """The days of the week on which the house would work and is closed."""
+        calendar = self.plan.season.calendar
+        return tuple(d for d in self.week if d.weekday() in calendar.weekdays and not calendar.works(d))
 
     @property
     def lots(self) -> tuple[str, ...]:
@@ -132,11 +140,13 @@ def gather(
     """
     if week.start.weekday() != 0 or week.days != 7:
         raise ValueError(f"not an ISO week, Monday to Monday: {week.start} to {week.end}")
+    plan = replace(plan, tasks=tuple(replace(t, look_for=in_words(t.look_for, plan.on)) for t in plan.tasks))
     mine = [task for task in plan.tasks if task.date in week and task.state != "closed"]
     agreed = plan.season.agreed[-1].on if plan.season.agreed else None
     in_use = places_in_use(plan, week)
     near = [n for n in nights if n.evening in week and n.evening >= plan.on]
     days, rounds = _days(plan, mine)
+    found = matters(plan, nights)
     overdue = tuple(
         sorted(
             (task for task in plan.tasks if task.state == "overdue" and task.date < week.start),
@@ -161,9 +171,8 @@ def gather(
         unkept=tuple(_unkept(plan)),
         round=tuple(_round(plan, week)),
         round_hours=sum(each for work in plan.rounds for day, each in work.visits if day in week),
-        first=tuple(p for p in matters(plan, nights).first if p.kind != "frost" or not near)
-        if plan.on in week
-        else (),
+        first=tuple(p for p in found.first if p.kind != "frost" or not near) if plan.on in week else (),
+        coming=found.dates if plan.on in week and not days else "",
         frost=tuple(_frost_call(plan.season, near)),
     )
 
@@ -185,9 +194,9 @@ def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[tuple[
         who = [
             f"{words} {short_date(day)}: {duty.get(day.weekday(), ROOM_TO_WRITE)}"
             + (" – NOBODY IS IN: ARRANGE" if nobody_in(season, day) else "")
-            for words, day in (("on", evening), ("off", evening + DAY))
+            for words, day in (("covers on", evening), ("off", evening + DAY))
         ]
-        yield evening, f"Low {low} by the morning of {short_date(evening + DAY)}; {'; '.join(who)}. {work}"
+        yield evening, f"{work}: low {low} by the morning of {short_date(evening + DAY)}; {'; '.join(who)}"
 
 
 def _round(plan: Plan, week: Span) -> Iterator[str]:
@@ -264,7 +273,7 @@ def opening_words(show: Span, monday: date) -> tuple[str, str]:
             f"{'day' if days == 1 else 'days'} from Monday to opening: {long_date(show.start)}",
         )
     if monday in show:
-        return "Open", f"since {long_date(show.start)}, until {long_date(last)}"
+        return "Open", f"until {long_date(last)}: since {short_date(show.start)}"
     return "Closed", f"since {long_date(show.end)}"
 
 
@@ -313,9 +322,21 @@ def _as_rounds(tasks: Sequence[Task], rounds: dict[str, tuple[str, ...]]) -> tup
     if len(alike) < 2:
         return tuple(tasks)
     first, work = alike[0], total(alike)
-    one = replace(first, lot=None, pots=fsum(t.pots for t in alike), hours=work.hours, key=f"{first.key}+")
+    one = replace(
+        first, lot=None, pots=fsum(t.pots for t in alike), hours=work.hours, key=f"{first.key}+",
+        look_for=_round_words(alike),
+    )  # fmt: skip
     rounds[one.key] = tuple(sorted((task.lot for task in alike if task.lot), key=natural))
     return tuple(one if task is first else task for task in tasks if task is first or task not in alike)
+
+
+def _round_words(alike: Sequence[Task]) -> str:
+    """What most lots of a round ask for, then what others do, each with their names."""
+    asked: dict[str, list[str]] = {}
+    for task in alike:
+        asked.setdefault(task.look_for, []).append(one_line(task.lot or ""))
+    usual, *others = sorted(asked, key=lambda words: -len(asked[words]))
+    return ". ".join([usual, *(f"{', '.join(sorted(asked[w], key=natural))}: {w}" for w in others)])
 
 
 def _often(groups: Iterable[Sequence[Task]]) -> dict[str, str]:
@@ -362,16 +383,16 @@ def _moved(plan: Plan, before: Plan | None, span: Span) -> tuple[str, ...]:
 
 
 def _unkept(plan: Plan) -> Iterator[str]:
-    """'TM28: nothing logged since 9 Nov; 3 things expected since', and that open tasks are closed after the show."""
+    """'Root check: A 9 Dec, B 15 Dec': what was to be done by now; and that open tasks are closed after the show."""
+    behind = {finding.lot for finding in plan.findings if finding.code == "log-not-kept"}
+    missed: dict[str, list[str]] = {}
+    for task in plan.tasks:
+        if task.lot in behind and lapsed(task):
+            missed.setdefault(title(task), []).append(f"{one_line(task.lot or '')} {day_month(task.date)}")
+    for work, lots in missed.items():
+        yield f"{work}: {', '.join(lots)}"
     for finding in plan.findings:
-        if finding.code == "log-not-kept" and finding.lot is not None:
-            last = max(
-                (e.date for e in plan.season.log if e.lot == finding.lot and e.date <= plan.on), default=None
-            )
-            since = "nothing logged" if last is None else f"nothing logged since {day_month(last)}"
-            many = some(finding.number or 0, "thing", "things")
-            yield f"{one_line(finding.lot)}: {since}; {many} expected from {day_month(finding.days[0])} on"
-        elif finding.code == "show-over":
+        if finding.code == "show-over":
             many = some(finding.number or 0, "task that was not logged is", "tasks that were not logged are")
             yield f"The show has closed: {many} closed"
 
@@ -392,10 +413,19 @@ def _ahead(plan: Plan, week: Span) -> str:
     name = f"{iso_week(week.start)[5:]}, {_between(week.start, week.end - DAY)}"
     if not tasks:
         return f"{name}: nothing planned"
-    kinds = Counter("stage checks" if t.task in CHECKS else one_line(t.task) for t in tasks)
-    order = {**{kind: i for i, kind in enumerate(_ORDER)}, "stage checks": _ORDER.index(CHECKS[0])}
-    ordered = sorted(kinds, key=lambda k: (order.get(k, len(_ORDER)), k))
-    return f"{name}: {total(tasks).words()} – " + ", ".join(f"{kind} {kinds[kind]}" for kind in ordered)
+    return f"{name}: {total(tasks).words()} – {tally(tasks)}"
+
+
+def tally(tasks: Sequence[Task]) -> str:
+    """'set out 4, pot 2, stage checks 12': how many of each kind, most hours first, looks and turning last."""
+    kinds: dict[str, list[float]] = {}
+    for task in tasks:
+        kinds.setdefault("stage checks" if task.task in CHECKS else one_line(task.task), []).append(
+            task.hours
+        )
+    last = ("stage checks", *ROUNDS)
+    ordered = sorted(kinds, key=lambda kind: (kind in last, -fsum(kinds[kind]), kind))
+    return ", ".join(f"{kind} {len(kinds[kind])}" for kind in ordered)
 
 
 def _between(first: date, last: date) -> str:
@@ -449,7 +479,7 @@ def _set_on(rooms: Iterable[RoomSetting], place: Place | None, day: date) -> tup
 def _standing(setting: tuple[float, float] | None, place: Place | None, unit: TemperatureUnit) -> str:
     if setting is not None:
         return setting_words(*setting, unit)
-    return "outdoors" if place is not None and place.kind == "site" else "not set"
+    return "outdoors" if place is not None and place.kind in ("site", "frame") else "not set"
 
 
 # ---------------------------------------------------------------- findings

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -26,7 +26,7 @@ from reportlab.platypus import (
     Table,
 )
 
-from forcing.dates import Span, iso_week
+from forcing.dates import DAY, Span, iso_week
 from forcing.engine.frost import FrostNight
 from forcing.engine.outlook import Outlook
 from forcing.errors import merged
@@ -36,7 +36,7 @@ from forcing.reports.draw.days import target_words
 from forcing.reports.draw.paper import UPRIGHT
 from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
 from forcing.reports.draw.text import letters_note
-from forcing.reports.matters import problem_of
+from forcing.reports.matters import Problem, problem_of
 from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
 from forcing.reports.task_words import Whose
 from forcing.reports.week.facts import (
@@ -45,6 +45,7 @@ from forcing.reports.week.facts import (
     gather,
     hours_words,
     opening_words,
+    tally,
     total,
     week_words,
 )
@@ -174,8 +175,9 @@ def _story(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
     story = [
         *_header(facts, look),
         *_frost_call(facts, look),
+        *_summary(facts, look),
         *_first(facts, look),
-        *_summary(facts, look, came),
+        *_cautions_ahead(facts, look, came),
     ]
     story += _block("Daily round", facts.round, look)
     looks = [f"{work[:1].upper()}{work[1:]}: {text}" for work, text in facts.often.items()]
@@ -247,15 +249,20 @@ def _first(facts: WeekFacts, look: PageLook) -> list[Any]:
     """What matters first, and what to do about it."""
     if not facts.first:
         return []
-    said = [look.text(f"<b>{i}  {safe(p.what, _FINDING)}.</b> {safe(p.do, _FINDING)}", 9.5)
+    said = [look.text(f"<b>{i}.  {safe(p.what, _FINDING)}.</b> {safe(p.do, _FINDING)}", 9.5)
             for i, p in enumerate(facts.first, start=1)]  # fmt: skip
     return [look.text("<b>What matters first</b>", 11), *said, Spacer(0, look.mm(1.6))]
 
 
-def _summary(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
-    """What the week comes to, and where its cautions are, before the first task."""
+def _summary(facts: WeekFacts, look: PageLook) -> list[Any]:
+    """What the week's work is and when the house is closed, then what it comes to in hours."""
     limit, work = facts.plan.season.hours_per_week, facts.work
-    words = [f"<b>This week: {work.words()}</b>" if work.tasks else "<b>This week: nothing planned</b>"]
+    tasks = [task for day in facts.days for _, done in day.places for task in done]
+    said = f"{work.words()} – {tally(tasks)}" if work.tasks else "nothing planned"
+    lines = [look.text(f"<b>This week: {safe(said, _FINDING)}</b>", 11)]
+    if facts.coming:
+        lines.append(look.text(safe(facts.coming), 11))
+    words = [f"<b>house closed: {_run(facts.shut)}</b>"] if facts.shut else []
     hours = work.hours + facts.round_hours
     if facts.round_hours:
         words.append(f"daily round: {hours_words(facts.round_hours)}")
@@ -263,24 +270,37 @@ def _summary(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
         late = total(facts.overdue)
         hours += late.hours
         words.append(f"overdue: {late.words()}")
-    if limit is not None:
+    if limit is not None and hours:
         over = f", <b>{hours_words(hours - limit)} over</b>" if hours > limit + 0.05 else ""
         over = over.replace(" h ", "\u00a0h\u00a0")
         words.append(f"staff hours: {hours:,.1f} of {limit:,.1f}{over}")
-    lines = [look.text("   |   ".join(words), 10)]
-    if facts.cautions:
-        keys = " · ".join(f"{i} {safe(key)}" for i, (key, _) in enumerate(facts.cautions, start=1))
+    return [*lines, *([look.text("   |   ".join(words), 10)] if words else []), Spacer(0, look.mm(1.2))]
 
-        def cautions(where: str) -> Any:
-            return look.text(f"<b>⚠ {keys}</b> – read the cautions {where} before you start.", 10)
 
-        lines.append(
-            Later(
-                cautions("on page 88"),
-                lambda: cautions("below" if came.cautions == 1 else f"on page {came.cautions}"),
-            )
-        )
-    return lines
+def _run(days: Sequence[date]) -> str:
+    """'Thu 24 Dec, Mon 28 Dec – Fri 1 Jan': days on end as one."""
+    runs: list[list[date]] = []
+    for day in days:
+        if runs and day - runs[-1][-1] == DAY:
+            runs[-1].append(day)
+        else:
+            runs.append([day])
+    return ", ".join(" – ".join(map(short_date, dict.fromkeys((run[0], run[-1])))) for run in runs)
+
+
+def _cautions_ahead(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
+    """The hazards of the sheet and where its cautions are, before the first task."""
+    if not facts.cautions:
+        return []
+    keys = " · ".join(f"{i} {safe(key)}" for i, (key, _) in enumerate(facts.cautions, start=1))
+
+    def cautions(where: str) -> Any:
+        return look.text(f"<b>⚠ {keys}</b> – read the cautions {where} before you start.", 10)
+
+    def found() -> Any:
+        return cautions("below" if came.cautions == 1 else f"on page {came.cautions}")
+
+    return [Later(cautions("on page 88"), found)]
 
 
 def _after_tasks(facts: WeekFacts, look: PageLook) -> list[Any]:
@@ -330,10 +350,17 @@ def _block(heading: str, lines: Sequence[str], look: PageLook, *, columns: int =
     return [KeepTogether([*head, table])]
 
 
+def _told_by(problem: Problem, first: Problem) -> bool:
+    """Whether it says nothing that the other does not say: of this week alone one event may name fewer lots."""
+    return problem == first or (
+        problem.code == first.code and bool(problem.lots) and set(problem.lots) <= set(first.lots)
+    )
+
+
 def _findings(facts: WeekFacts, look: PageLook) -> list[Any]:
     """What else is to be put right, findings of one cause told once."""
     found = [problem_of(finding, facts.plan) for finding in merged(facts.findings)]
-    found = [problem for problem in found if problem not in facts.first]
+    found = [problem for problem in found if not any(_told_by(problem, first) for first in facts.first)]
     if not found:
         return []
     lines = [

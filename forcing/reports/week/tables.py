@@ -82,14 +82,15 @@ def day_tables(facts: WeekFacts, day: DayWork, look: PageLook) -> list[Any]:
     return tables
 
 
+# What work that names no place is called.
+_NAMELESS = {"order": "Ordering", "unpack": "Bulb store", "pot": "Potting"}
+
+
 def _without_place(tasks: Sequence[Task]) -> str:
-    """What work that names no place is called."""
     kinds = {task.task for task in tasks}
-    if kinds == {"pot"}:
-        return "Potting"
-    if kinds == {"unpack"}:
-        return "Bulb store"
-    return "Ordering" if kinds == {"order"} else "Elsewhere"
+    if kinds <= _NAMELESS.keys():
+        return ", ".join(name for kind, name in _NAMELESS.items() if kind in kinds)
+    return "Elsewhere"
 
 
 def overdue_tables(facts: WeekFacts, look: PageLook) -> list[Any]:

@@ -12,12 +12,12 @@ from openpyxl.worksheet.hyperlink import Hyperlink
 
 from forcing.dates import DAY, WEEKDAYS, Span
 from forcing.engine.frost import FrostNight
-from forcing.errors import SEVERITIES, sort_findings
+from forcing.errors import SEVERITIES, merged, sort_findings
 from forcing.model import LATER, OPENING, Plan, Season
 from forcing.reports import frames
 from forcing.reports.draw.days import shown_words
 from forcing.reports.frames import rows_of
-from forcing.reports.matters import Matters, matters
+from forcing.reports.matters import Matters, matters, problem_of
 from forcing.reports.style import ALERT, long_date
 from forcing.reports.workbook.cells import (
     DAY_LOOK,
@@ -202,13 +202,15 @@ def _errors(page: _Down, plan: Plan) -> None:
     """The worst findings in full, but for lots that stand above with the reason; the rest are on the sheet Notices."""
     told = {("lots", lost.lot.row) for lost in plan.unplanned if lost.lot.row is not None}
     errors = [
-        f for f in sort_findings(plan.findings) if f.severity == "error" and (f.table, f.row) not in told
+        f
+        for f in merged(sort_findings(plan.findings))
+        if f.severity == "error" and (f.table, f.row) not in told
     ]
     if not errors:
         return
     page.section("Errors")
     for finding in errors[:_MOST_ERRORS]:
-        page.line(f"▲ {finding}")
+        page.line(f"▲ {problem_of(finding, plan).told}")
     if len(errors) > _MOST_ERRORS:
         page.line(f"and {len(errors) - _MOST_ERRORS} more on the sheet Notices.", NOTE)
 

@@ -13,10 +13,12 @@ from openpyxl.worksheet.pagebreak import Break
 from forcing.dates import DAY, iso_week
 from forcing.engine.why import BENCH, Leeway
 from forcing.engine.work.tasks import CAUTIONS
+from forcing.errors import merged
 from forcing.model import Event, Plan, Season
 from forcing.recipes.book import Source, shipped_sources
 from forcing.reports import frames
 from forcing.reports.frames import rows_of
+from forcing.reports.matters import in_words
 from forcing.reports.style import ALERT, CLASS_MARKS, QUIET, TINT
 from forcing.reports.workbook.cells import (
     DAY_LOOK,
@@ -402,9 +404,10 @@ def write_notices(pen: Pen, sheet: Any, plan: Plan) -> None:
         "Everything found wrong or risky, worst first. Table, row and column are those of the season file.",
     )
     rows = [
-        row | ({"severity": Marked("▲ error", ALARM)} if row["severity"] == "error" else {})
-        for row in rows_of(frames.findings(plan.findings))
-    ]
+        row | {name: in_words(row[name], plan.on) for name in ("message", "hint")}
+        | ({"severity": Marked("▲ error", ALARM)} if row["severity"] == "error" else {})
+        for row in rows_of(frames.findings(merged(plan.findings)))
+    ]  # fmt: skip
     write_list(pen, sheet, plan.season, words, _NOTICES, rows, "Nothing was found wrong or risky.")
 
 
