@@ -50,7 +50,6 @@ MOST_LINES = {
     "api.py": (750, "the Python face is one page to read"),
     "season/build.py": (650, "every record of a season is built there"),
     "season/schema.py": (660, "every table and column stands there once"),
-    "engine/frost.py": (660, "one rule for every night outdoors"),
     "model.py": (760, "every noun stands there once"),
     "reports/frames.py": (680, "every table stands there once"),
 }
