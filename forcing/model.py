@@ -700,7 +700,7 @@ class Task:
     place: str | None  # where it is done, or where the pots come from
     to: str | None = None  # where the pots go
     look_for: str = ""
-    cautions: tuple[str, ...] = ()  # keys of forcing.engine.cautions.CAUTIONS
+    cautions: tuple[str, ...] = ()  # keys of forcing.engine.work.tasks.CAUTIONS
     state: TaskState = "planned"
     was_due: Day | None = None  # the day on which it should have been done; None: no other than `date`
 
