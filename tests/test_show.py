@@ -678,6 +678,16 @@ def test_waves_with_margins_by_hand() -> None:
     ]
 
 
+@pytest.mark.parametrize(("hold", "fade"), [(None, 30), (0, 26)])
+def test_a_sure_wave_fades_sooner_by_what_it_does_not_wait_out(hold: int | None, fade: int) -> None:
+    # 0.9 of a spread of 0.1 (its sigma 0.09975) is exp(1.2816 x 0.09975) = 1.1364: 24 days and 3.27 more, so that the
+    # typical pot blooms 3 days before the opening, ages 42 °C·d on the bench, and has 5.8 days left at the site. Where
+    # it may, it waits from its colour on: 3.27 x 0.85 = 2.8 of these days.
+    first = lot("A", 30, OPENS, bloom_class="early", hold_days=hold)
+    stated = stage([first], [Planting("D", "A", 3)], days=30, confidence=0.9)
+    assert waves(stated, 0.4)[0][2] == date(2027, 3, fade)
+
+
 @pytest.mark.parametrize(("early", "ready"), [(366, 0), (29, 0), (28, 28), (0, 0)])
 def test_a_target_far_from_the_show_dates_no_wave(early: int, ready: int) -> None:
     # A slip of the year in A, a row with its own finding, is not what B is to bloom by.
