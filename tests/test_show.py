@@ -865,3 +865,15 @@ def test_more_pots_are_offered_where_no_lot_could_come_sooner_and_none_to_a_sure
         )
     )
     assert not [f for f in sure.findings if f.code == "cover-unsure"]
+
+
+@pytest.mark.parametrize(("room", "lacks"), [(None, False), (60, False), (31, True)])
+def test_more_pots_say_where_there_is_no_room_for_them(room: float | None, lacks: bool) -> None:
+    """A's 30 pots stand on the bench until 20 March; what is to be open some days later comes to it while they do."""
+    stated = replace(
+        stage([lot("A", 30, install=OPENS)], [Planting("D", "A", 3)], days=15, spread=1e-9), wanted_cover=0.5
+    )
+    places = tuple(replace(p, pots=room) if p.name == "Bench" else p for p in stated.places)
+    (finding,) = [f for f in show(replace(stated, places=places)).findings if f.code == "cover-unsure"]
+    assert finding.number
+    assert ("for which Bench has no room" in finding.hint) is lacks
