@@ -13,12 +13,18 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import chain
 
-from forcing.engine.backward import plan_lot
 from forcing.engine.climate import Floats
 from forcing.engine.loads import no_room, taking
 from forcing.engine.log import NOTHING
 from forcing.engine.replan import Expectation
-from forcing.engine.show.cover import BloomOdds, Bools, Cover, bloom_odds, chances_of_enough, in_bloom
+from forcing.engine.show.cover import (
+    BloomOdds,
+    Bools,
+    Cover,
+    chances_of_enough,
+    in_bloom,
+    planned_odds,
+)
 from forcing.engine.show.standing import Standing
 from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.errors import Finding
@@ -259,10 +265,5 @@ def _by(trial: _Trial, simulation: LotSimulation, day: int, lot: Lot) -> Iterato
     new = simulation_of(
         season, simulation.climate, lot, simulation.recipe, route.cooler, route.bench, NOTHING
     )
-    plan = plan_lot(new)
-    if not isinstance(plan, LotPlan) or plan.potting < trial.on:
-        return
-    run = new.run(plan.cooler_in or plan.bring_in, plan.bring_in)
-    odds = None if run is None else bloom_odds(Expectation(plan, new, run), trial.cover.span, trial.on)
-    if odds is not None:
-        yield plan, odds
+    if (found := planned_odds(new, trial.cover.span, trial.on)) is not None:
+        yield found
