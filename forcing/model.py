@@ -542,6 +542,7 @@ class Recipe:
     store_at: float  # °C, of the dry bulbs until potting
     pot_by: float  # weeks that they bear dry once they are in hand
     potted_wait: float  # days that they bear potted and warm before the cold
+    earliest: float  # weeks from 1 September until it blooms at the earliest, without cold before it came; 0: no limit
     base: float  # °C
     cap: float  # °C
     reference: float  # °C
@@ -674,6 +675,7 @@ class Unplanned:
     reason: str
     earliest: date | None  # None: not known, the reason says what is missing
     lost: date | None = None  # the day by which all its pots were lost; None: they are not
+    too_early: bool = False  # whether its kind does not bloom as early as that, whenever it is started
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ Bloom is the first day by whose start the heat gathered since bring in has reach
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -82,15 +83,10 @@ class Route:
         return self.after_rooting or self.cooler
 
 
-SHORTEST_HOLD = (
-    4  # days of a hold that steering advises: fewer are not worth two trips; common practice, no source
-)
-SHORTEST_WAIT = (
-    2  # days planned: a flower ages as much on two days of a bench as on a week outdoors; practice
-)
-IN_BLOOM = timedelta(
-    days=7
-)  # a lot set out longer than this before its target is to finish outdoors; practice
+# Days. Of a hold that steering advises: fewer are not worth two trips. Planned: a flower ages as much on two days of a
+# bench as on a week outdoors. A lot set out longer before its target is to finish outdoors. Practice, no source.
+SHORTEST_HOLD, SHORTEST_WAIT, IN_BLOOM = 4, 2, timedelta(days=7)
+AUTUMN = 9  # the month from whose first day on the first bloom of a crop is counted
 POTS = 9  # from the typical to the slowest, of which each is to bloom in time
 # A room is never exact, and one step of the usual sequence is 4 °C: a room off by half of that is one for other lots.
 UNSUITED = 2.0
@@ -196,6 +192,14 @@ class LotSimulation:
         if out is None or self.finishes_outdoors or not self.season.opened_by(self.lot):
             return self.target
         return out if out < self.target <= out + IN_BLOOM else self.target
+
+    @property
+    def blooms_from(self) -> date | None:
+        """First day on which its kind can bloom in the year of its target; None: no limit, or its bulbs came cooled."""
+        if self.recipe.earliest <= 0 or self.lot.precooled_weeks > 0:
+            return None
+        autumn = date(self.target.year - (self.target.month < AUTUMN), AUTUMN, 1)
+        return autumn + timedelta(days=math.ceil(7 * self.recipe.earliest))
 
     # ------------------------------------------------------------ cold
 
