@@ -20,6 +20,7 @@ from forcing.engine.frost import (
     night_chances,
     unjudged_finding,
 )
+from forcing.engine.show.cloth import cloth_over
 from forcing.engine.show.show import Show, show_of
 from forcing.engine.show.standing import lifted
 from forcing.engine.simulate import LotSimulation
@@ -113,7 +114,7 @@ def _care(season: Season, companions: Sequence[CompanionPlan], book: CompanionBo
             plan.companion.name: (hardened_since(season, plan), plan.recipe.harden_days)
             for plan in companions
         },
-        cloth={display.name: display.cover_m2 for display in season.displays},
+        cloth={display.name: cloth_over(season, display) for display in season.displays},
         cover=next((cover for cover in COVERS if cover.kind == season.cover_cloth), None),
         margin=LEAF_MARGIN if season.frost_margin is None else season.frost_margin,
     )

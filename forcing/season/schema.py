@@ -376,7 +376,7 @@ TABLES: tuple[Table, ...] = (
         measured(_C("litres", "number", "Potting mix in each container.", unit="litres",
                      default="from shape and measures, else not counted", lowest=0, highest=100_000)),
         measured(_C("cover m2", "number", "Cloth over one container on a frost night, down to the ground all round.",
-                     unit="m²", default="not known", lowest=0.01, highest=10_000)),
+                     unit="m²", default="from measures and heights, else not known", lowest=0.01, highest=10_000)),
         _C("shape", "word", "Shape of the container; its inside measures stand beside.", words=get_args(Shape),
            default="not stated"),
         _cm("length cm", "Along the rim; of a round one its diameter."),
