@@ -11,14 +11,11 @@ from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar
 from forcing.engine.context import Context
-from forcing.engine.frost import (
-    FrostCare,
-    FrostNight,
+from forcing.engine.frost import FrostCare, FrostNight, frost_findings, frost_nights, frost_tasks
+from forcing.engine.hardening import hardening_findings
+from forcing.engine.night_chances import (
     Minima,
-    frost_findings,
-    frost_nights,
-    frost_tasks,
-    hardening_findings,
+    last_frost_findings,
     night_chances,
     unjudged_finding,
 )
@@ -512,7 +509,7 @@ def test_after_the_last_frost_the_normals_are_not_asked() -> None:
 )  # fmt: skip
 def test_a_last_frost_after_the_displays_or_of_another_year(day: date, codes: list[str]) -> None:
     season = a_season(last_frost=LastFrost(day))
-    assert [finding.code for finding in frost_findings(season, (), OPENS)] == codes
+    assert [finding.code for finding in last_frost_findings(season)] == codes
 
 
 def test_nights_judged_by_nothing_are_said_so_once() -> None:
