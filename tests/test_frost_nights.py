@@ -15,6 +15,7 @@ from forcing.engine.frost import FrostCare, FrostNight, frost_findings, frost_ni
 from forcing.engine.hardening import hardening_findings
 from forcing.engine.night_chances import (
     Minima,
+    chance_findings,
     last_frost_findings,
     night_chances,
     unjudged_finding,
@@ -427,6 +428,37 @@ def test_without_minima_the_normals_have_a_spread_about_them() -> None:
     (first, *_) = night_chances(season, planned(season), OPENS, {}, FrostCare(margin=MARGIN, hardening=0))
     assert (first.evening, first.threshold, first.years, first.later) == (OPENS, 0.0, 0, None)
     assert first.chance == pytest.approx(0.3085, abs=0.0001)
+
+
+def test_frames_and_other_ground_have_chances_too() -> None:
+    # Violas (-2.2 °C hardened) come out on 1 March, unhardened: they stand 0 °C, covered at 2 °C and below. Mean lows
+    # of 2 and 6 °C with 4 °C of spread: 0.5, and one spread below: 0.1587 (normal table).
+    cold, mild = Normal("Yard site", 3, 2.0, 10.0), Normal("Hill", 3, 6.0, 14.0)
+    begins, out = date(2027, 3, 1), Span(date(2027, 3, 1), date(2027, 3, 20))
+    for place, kind, usual, chance in (
+        ("Frame", "frame", (cold, mild), 0.5),  # nothing is known of the frame: as the coldest of the sites
+        ("Frame", "frame", (mild,), 0.1587),
+        ("Frame", "frame", (cold, Normal("Frame", 3, 6.0, 14.0)), 0.1587),  # its own count before those
+        ("Bench", "bench", (cold,), 0.5),
+        ("Hill", "site", (mild, cold), 0.1587),
+    ):
+        places = (Place("Yard site", "site"), Place("Hill", "site"), Place(place, kind))
+        season = a_season((), [], places=places[: 2 if kind == "site" else 3], normals=usual,
+                          companions=(Companion("Edging", "viola", 30),))  # fmt: skip
+        care = FrostCare(
+            {"Edging": -2.2}, companion_stays={"Edging": [(place, out)]},
+            companion_hardened={"Edging": (begins, 14.0)}, margin=MARGIN,
+        )  # fmt: skip
+        chances = night_chances(season, (), begins, {}, care)
+        assert [c.evening for c in chances] == list(out)
+        assert {c.display for c in chances} == {place} and not list(
+            unjudged_finding(season, (), begins, {}, care)
+        )
+        assert chances[0].threshold == 2.0 and chances[0].chance == pytest.approx(chance, abs=0.0001)
+        # Hardened, from the 15th on, at -0.2 °C: rarer.
+        assert chances[14].threshold == pytest.approx(-0.2) and chances[14].chance < chance
+        (found, *_) = chance_findings(season, chances)
+        assert f"come to {place} once in ten or oftener from 2027-03-01 to" in found.message
 
 
 def test_minutes_without_the_rows_are_a_callers_mistake() -> None:

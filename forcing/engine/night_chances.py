@@ -27,7 +27,7 @@ RARE = 0.1  # one spring in ten
 HALF_YEAR = 183  # days
 # °C by which single nights scatter about a month's mean low: practice, about that of daily minima in spring.
 NORMAL_SPREAD = 4.0
-KEEP_CLOTH = "Keep the cloth at hand until then, and enter the forecast lows in readings."
+KEEP_CLOTH = "Keep cloth and mats at hand until then, and enter the forecast lows in readings."
 LIKELY_FROST = 0.1  # chance of a night at which the season is told to keep cloth ready: one night in ten
 
 
@@ -63,19 +63,17 @@ def night_chances(
     care: FrostCare | None = None,
     window: SpringWindow = NORTH,
 ) -> tuple[NightChance, ...]:
-    """The chance that each display needs its cover, for every night from `on` that has no forecast.
+    """The chance that each display or other place without heat needs its cover, for every night from `on` on.
 
-    minima: daily minima by site. `chance` is the share of years with such a low on that night, pooled over a week of
-    nights, and `later` counts last freezes of the spring `window`; without minima they are as `_Odds` says. Raises
-    ValueError where a site's minima have a date twice or uneven lengths.
+    Nights that have a forecast are left out. minima: daily minima by place. `chance` is the share of years with such a
+    low on that night, pooled over a week of nights, and `later` counts last freezes of the spring `window`; without
+    minima they are as `_Odds` says. Raises ValueError where minima have a date twice or uneven lengths.
     """
     care = care or FrostCare()
     told, outdoors = forecasts(season, on)
     odds = _Odds(season, minima, window)
     chances = []
     for ground in grounds(season, plan_lots, care):
-        if ground.display is None:
-            continue
         for evening in ground.evenings(on):
             there, morning = ground.there(evening), evening + DAY
             if not there or (ground.site, morning) in told or morning in outdoors:
@@ -95,11 +93,13 @@ class _Odds:
     """How likely lows are where there is no forecast.
 
     By former years' minima of the place; else by its normals with a spread about them, after the last frost that is
-    stated not at all; with neither, nights until that day are ones to watch, with no chance of their own.
+    stated not at all; with neither, nights until that day are ones to watch, with no chance of their own. A place of
+    which nothing is known is as likely to freeze as the likeliest of the sites: a closed frame counts as no warmer.
     """
 
     def __init__(self, season: Season, minima: Mapping[str, Minima], window: SpringWindow) -> None:
         self.minima, self.window = minima, window
+        self.sites = [place.name for place in season.places if place.kind == "site"]
         self.last = season.last_frost.day if season.last_frost else None
         self.usual = {(n.place, n.month): n.low for n in season.normals}
         self.shares: dict[tuple[str, float], dict[MonthDay, float | None]] = {}
@@ -107,6 +107,15 @@ class _Odds:
 
     def of(self, place: str, morning: date, threshold: float) -> _NightOdds | None:
         """Of a low at or below `threshold` [°C] that morning; None: not judged."""
+        near = [at for at in self.sites if self._knows(at, morning)]
+        places = [place] if self._knows(place, morning) or not near else near
+        found = [odds for at in places if (odds := self._at(at, morning, threshold)) is not None]
+        return max(found, key=lambda odds: odds[0] or 0.0, default=None)
+
+    def _knows(self, place: str, morning: date) -> bool:
+        return place in self.minima or (place, morning.month) in self.usual
+
+    def _at(self, place: str, morning: date, threshold: float) -> _NightOdds | None:
         if place in self.minima:
             return self._by_minima(place, morning, threshold)
         if self.last is not None and morning > self.last:
@@ -134,7 +143,7 @@ class _Odds:
 
 
 def chance_findings(season: Season, chances: Sequence[NightChance]) -> Iterator[Finding]:
-    """For each display: until when a night that asks for the cover comes once in ten or oftener."""
+    """For each display or other place: until when a night that asks for cover comes once in ten or oftener."""
     for display in dict.fromkeys(chance.display for chance in chances):
         mine = [c for c in chances if c.display == display]
         risky = [c for c in mine if c.chance is not None and c.chance >= LIKELY_FROST]
@@ -145,13 +154,13 @@ def chance_findings(season: Season, chances: Sequence[NightChance]) -> Iterator[
             continue
         worst = max(risky, key=lambda c: c.chance or 0.0)
         yield Finding(
-            "frost-likely", "note", "minima", None, None,
-            f"by {_rests_on(worst)}, nights that ask for the cover come to {display} once in "
+            "frost-likely", "note", "minima" if worst.years else "normals", None, None,
+            f"by {_rests_on(worst)}, nights that ask for cover come to {display} once in "
             f"ten or oftener from {risky[0].evening} to {risky[-1].evening}; the likeliest is {worst.evening}, "
             f"{worst.chance:.0%} ({worst.tenderest} is the tenderest there)"
             + _last_words(season, worst),
             KEEP_CLOTH, days=(risky[0].evening, risky[-1].evening), several=Several(
-                "nights that ask for the cover come to {names} once in ten or oftener from {first} to {last}",
+                "nights that ask for cover come to {names} once in ten or oftener from {first} to {last}",
                 KEEP_CLOTH, display,
             ),
         )  # fmt: skip
@@ -162,10 +171,10 @@ def _watched(display: str, nights: Sequence[NightChance]) -> Finding:
     first, last = nights[0], nights[-1]
     return Finding(
         "frost-watch", "note", "season", None, "last frost",
-        f"by the last frost, {last.last}, nights from {first.evening} to {last.evening} may ask for the cover in "
+        f"by the last frost, {last.last}, nights from {first.evening} to {last.evening} may ask for cover in "
         f"{display} ({last.tenderest} is the tenderest there)",
         KEEP_CLOTH, days=(first.evening, last.evening), several=Several(
-            "by the last frost, nights from {first} to {last} may ask for the cover in {names}", KEEP_CLOTH, display,
+            "by the last frost, nights from {first} to {last} may ask for cover in {names}", KEEP_CLOTH, display,
         ),
     )  # fmt: skip
 
@@ -215,12 +224,13 @@ def unjudged_finding(
     told, outdoors = forecasts(season, on)
     known = {place for place, _ in told} | set(minima) | {n.place for n in season.normals}
     anywhere = known & {place.name for place in season.places if place.kind == "site"}
+    if outdoors or anywhere or season.last_frost is not None:
+        return
     blind = [
         ground.name for ground in grounds(season, plan_lots, care)
-        if ground.site not in known and (ground.display or not anywhere)
-        and any(ground.there(evening) for evening in ground.evenings(on))
+        if ground.site not in known and any(ground.there(evening) for evening in ground.evenings(on))
     ]  # fmt: skip
-    if blind and not outdoors and season.last_frost is None:
+    if blind:
         yield Finding(
             "frost-not-judged", "note", "readings", None, None,
             f"frost nights are not judged in {listed(list(dict.fromkeys(blind)), 2 * FEW)}: no forecast, minima of "
