@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar
+from forcing.engine.companions import CompanionStep
 from forcing.engine.context import Context
 from forcing.engine.frost import FrostCare, FrostNight, frost_findings, frost_nights, frost_tasks
 from forcing.engine.hardening import hardening_findings
@@ -213,11 +214,9 @@ def test_companions_stand_there_from_the_day_they_are_ready_or_set_out() -> None
     season, care = with_companion(readings, 0.0, ready=date(2027, 3, 15))
     mornings = [n.morning.day for n in nights_of(season, date(2027, 3, 1), **care)]
     assert mornings == [16, 17, 22]
-    mornings = [
-        n.morning.day
-        for n in nights_of(season, date(2027, 3, 1), companion_out={"Edging": date(2027, 3, 16)}, **care)
-    ]
-    assert mornings == [17, 22]
+    out = (CompanionStep("Edging", "show", "Yard site", Span(date(2027, 3, 16), CLOSES), 20, "Yard"),)
+    nights = nights_of(season, date(2027, 3, 1), companion_steps={"Edging": out}, **care)
+    assert [n.morning.day for n in nights] == [17, 22]
     season, care = with_companion(readings, 0.0)
     assert [n.morning.day for n in nights_of(season, date(2027, 3, 1), **care)] == [22]
 
@@ -352,9 +351,7 @@ def test_what_each_kind_stands_by_the_hardening_reached(
                 [forecast(morning, low)], lots=[], companions=(Companion("E", crop, 20),),
                 plantings=(Planting("Yard", "E", 5),), displays=LONG,
             )  # fmt: skip
-            care = FrostCare(
-                {"E": hardened}, {"E": OPENS}, companion_hardened={"E": (OPENS, 14)}, margin=MARGIN
-            )
+            care = FrostCare({"E": hardened}, companion_hardened={"E": (OPENS, 14)}, margin=MARGIN)
             nights = frost_nights(season, (), OPENS, care)
         else:
             season = a_season(
@@ -366,17 +363,21 @@ def test_what_each_kind_stands_by_the_hardening_reached(
         assert [n.evening for n in nights] == [morning - timedelta(days=1)] * wanted
 
 
+def stays(name: str, place: str, span: Span) -> tuple[CompanionStep, ...]:
+    return (CompanionStep(name, "harden", place, span, 30),)
+
+
 def calendula_in_a_frame(low: float, **place) -> tuple[Season, FrostCare]:
     season = a_season(
         [forecast(date(2027, 3, 10), low)], [],
         places=(Place("Yard site", "site"), Place("Frame", "frame", **place)),
         companions=(Companion("Marigolds", "calendula", 30),),
     )  # fmt: skip
-    stay = {"Marigolds": [("Frame", Span(date(2027, 3, 1), date(2027, 3, 20)))]}
+    stay = {"Marigolds": stays("Marigolds", "Frame", Span(date(2027, 3, 1), date(2027, 3, 20)))}
     hard = {"Marigolds": (date(2027, 3, 1), 14.0)}
     limits = {"Marigolds": -2.2}
     return season, FrostCare(
-        limits, companion_stays=stay, companion_hardened=hard, margin=MARGIN, cover=COVERS[0]
+        limits, companion_steps=stay, companion_hardened=hard, margin=MARGIN, cover=COVERS[0]
     )
 
 
@@ -446,7 +447,7 @@ def test_frames_and_other_ground_have_chances_too() -> None:
         season = a_season((), [], places=places[: 2 if kind == "site" else 3], normals=usual,
                           companions=(Companion("Edging", "viola", 30),))  # fmt: skip
         care = FrostCare(
-            {"Edging": -2.2}, companion_stays={"Edging": [(place, out)]},
+            {"Edging": -2.2}, companion_steps={"Edging": stays("Edging", place, out)},
             companion_hardened={"Edging": (begins, 14.0)}, margin=MARGIN,
         )  # fmt: skip
         chances = night_chances(season, (), begins, {}, care)
@@ -556,9 +557,9 @@ def test_nights_judged_by_nothing_are_said_so_once() -> None:
     assert not said(a_season(last_frost=LastFrost(date(2027, 3, 1))))
     assert not said(a_season(), minima={"Yard site": past({2021: None})})
     # A frame is no blinder than the site beside it.
-    frame, stay = Place("Frame", "frame"), {"Viola": [("Frame", Span(OPENS, CLOSES))]}
+    frame, stay = Place("Frame", "frame"), {"Viola": stays("Viola", "Frame", Span(OPENS, CLOSES))}
     season = a_season(companions=(Companion("Viola", "viola", pots=20),))
-    season, care = replace(season, places=(*season.places, frame)), FrostCare(companion_stays=stay)
+    season, care = replace(season, places=(*season.places, frame)), FrostCare(companion_steps=stay)
     usual = replace(season, normals=(Normal("Yard site", 3, 2.0, 10.0),))
     (finding,) = unjudged_finding(season, (), OPENS, {}, care)
     assert finding.message.startswith("frost nights are not judged in Frame: ")

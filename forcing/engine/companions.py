@@ -20,7 +20,17 @@ import numpy as np
 from forcing.dates import DAY, Span
 from forcing.engine.climate import FORECAST, GAP, MEASURED, Climate, unheated
 from forcing.errors import Finding, RecipeError
-from forcing.model import COMPANION_EVENTS, LATER, Companion, CompanionStart, Event, Occupancy, Place, Season
+from forcing.model import (
+    COMPANION_EVENTS,
+    LATER,
+    Companion,
+    CompanionStart,
+    Display,
+    Event,
+    Occupancy,
+    Place,
+    Season,
+)
 from forcing.recipes.book import LEAST_HARDENING, CompanionBook, CompanionRecipe
 from forcing.science.flowering import need_at_confidence
 from forcing.science.frost import cover_holds, hardening_reached, limit_reached
@@ -45,6 +55,7 @@ class CompanionStep:
     place: str | None
     span: Span
     pots: float
+    display: str | None = None  # that it is set out in
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +98,7 @@ class _Grower:
     recipe: CompanionRecipe
     place: str
     harden_at: str
-    shows: tuple[tuple[str, Span, float], ...]  # site, days there, pots
+    shows: tuple[tuple[Display, Span, float], ...]  # days there, pots
     harden: date
     set_out: date
     season: Season
@@ -97,7 +108,7 @@ class _Grower:
 
     def finish(self, transplant: date, need: float) -> date | None:
         """First day by which `need` [°C·d] is gathered since transplanting; None if not known."""
-        last = self.shows[0][0] if self.shows else self.harden_at
+        last = self.shows[0][0].site if self.shows else self.harden_at
         for place, start, end in (
             (self.place, transplant, self.harden),
             (self.harden_at, self.harden, self.set_out),
@@ -394,8 +405,8 @@ def _grower(
     return _Grower(companion, recipe, place.name, harden_at, shows, harden, set_out, season, climate)
 
 
-def _shows(season: Season, companion: Companion, set_out: date) -> tuple[tuple[str, Span, float], ...]:
-    """(site, days there, pots) of each planting, in the order of the plantings table.
+def _shows(season: Season, companion: Companion, set_out: date) -> tuple[tuple[Display, Span, float], ...]:
+    """(display, days there, pots) of each planting, in the order of the plantings table.
 
     Where no day is stated each display has its own: the last working day up to its opening.
     """
@@ -408,7 +419,7 @@ def _shows(season: Season, companion: Companion, set_out: date) -> tuple[tuple[s
         out = max(set_out, opens)
         if out < shown.span.end:
             pots = float(shown.containers * planting.per_container)
-            shows.append((shown.site, Span(out, shown.span.end), pots))
+            shows.append((shown, Span(out, shown.span.end), pots))
     return tuple(shows)
 
 
@@ -443,10 +454,10 @@ def _written_out(grower: _Grower, transplant: date | None, order: date | None) -
             steps.append(CompanionStep(name, "sow", None, Span(sow, transplant), pots))
         steps.append(CompanionStep(name, "grow", grower.place, Span(transplant, harden), pots))
     steps.append(CompanionStep(name, "harden", grower.harden_at, Span(harden, set_out), pots))
-    for site, span, shown in grower.shows:
+    for display, span, shown in grower.shows:
         if span.start > set_out:  # it waits where it was hardened
             steps.append(CompanionStep(name, "harden", grower.harden_at, Span(set_out, span.start), shown))
-        steps.append(CompanionStep(name, "show", site, span, shown))
+        steps.append(CompanionStep(name, "show", display.site, span, shown, display.name))
     return CompanionPlan(
         companion=grower.companion,
         recipe=recipe,

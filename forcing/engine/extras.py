@@ -99,11 +99,7 @@ def _care(season: Season, companions: Sequence[CompanionPlan], book: CompanionBo
             limits[companion.name] = None
     return FrostCare(
         companion_limits=limits,
-        companion_out={plan.companion.name: plan.set_out for plan in companions},
-        companion_stays={
-            plan.companion.name: [(s.place, s.span) for s in plan.steps if s.place and s.step != "show"]
-            for plan in companions
-        },
+        companion_steps={plan.companion.name: plan.steps for plan in companions},
         companion_hardened={
             plan.companion.name: (hardened_since(season, plan), plan.recipe.harden_days)
             for plan in companions

@@ -9,6 +9,7 @@ The sky of a night is not in a forecast of temperatures, so every night is taken
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -16,6 +17,7 @@ from typing import Literal
 
 from forcing.dates import DAY, WEEKDAYS, Span
 from forcing.engine.climate import unheated
+from forcing.engine.companions import CompanionStep
 from forcing.engine.context import Context
 from forcing.engine.work.tasks import make_task
 from forcing.errors import Finding
@@ -44,15 +46,14 @@ class FrostCare:
     """What frost nights are judged by, beside the season itself. All of it may be left out.
 
     companion_limits: lowest temperature [°C] that a companion stands, hardened; None or left out is not
-    known and taken as freezing point. companion_out: the day it is set out; left out: the day it is ready,
-    else the day its display opens. companion_stays: where it stands before that, and when. companion_hardened:
-    the day its hardening begins and how many days it takes; left out: hardened.
+    known and taken as freezing point. companion_steps: where it stands and when; left out: in its displays from
+    the day it is ready, else from their openings. companion_hardened: the day its hardening begins and how many
+    days it takes; left out: hardened.
     cloth: m² over one container of a display; None or left out is not known.
     """
 
     companion_limits: Mapping[str, float | None] = field(default_factory=dict)
-    companion_out: Mapping[str, date] = field(default_factory=dict)
-    companion_stays: Mapping[str, Sequence[tuple[str, Span]]] = field(default_factory=dict)
+    companion_steps: Mapping[str, Sequence[CompanionStep]] = field(default_factory=dict)
     companion_hardened: Mapping[str, tuple[date, float]] = field(default_factory=dict)
     hardening: float = LEAST_HARDENING  # days until a lot that is put out stands what its recipe says
     cloth: Mapping[str, float | None] = field(default_factory=dict)
@@ -85,6 +86,11 @@ class FrostNight:
     @property
     def morning(self) -> date:
         return self.evening + DAY
+
+    @property
+    def frost(self) -> bool:
+        """Whether it is frost: freezing, or colder than the tenderest stands; else a night near enough to that."""
+        return self.low <= FREEZING or self.low < self.limit
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,50 +331,55 @@ def grounds(season: Season, plan_lots: Sequence[LotPlan], care: FrostCare) -> li
     free = unheated(season)
     made = [
         Ground(d.name, d.site, "display", _standers(season, d, plan_lots, care, free), d.span.end, d)
-        for d in season.displays
-    ]
+        for d in season.displays if d.site in free
+    ]  # fmt: skip
     # What finishes in its containers is seen to with its display.
     shown = {(ground.site, stander.name) for ground in made for stander in ground.standers}
     for place in season.places:
         if place.name in free:
             standers = [
-                _lot_stander(plan, step.span, care, free)
+                _lot_stander(plan, step.span, plan.lot.pots, care, free)
                 for plan in plan_lots for step in plan.steps
                 if step.place == place.name and step.step not in ("root", "cool")
                 and (place.name, plan.lot.name) not in shown
             ] + [
-                _companion_stander(companion, span, care)
-                for companion in season.companions
-                for where, span in care.companion_stays.get(companion.name, ()) if where == place.name
+                _companion_stander(companion, step.span, step.pots, care)
+                for companion in season.companions for step in care.companion_steps.get(companion.name, ())
+                if step.place == place.name and step.display is None
             ]  # fmt: skip
             kind: GroundKind = "frame" if place.kind == "frame" else "ground"
             made.append(Ground(place.name, place.name, kind, standers, date.max))
     return made
 
 
-def _lot_stander(plan: LotPlan, evenings: Span, care: FrostCare, free: Sequence[str]) -> Stander:
+def _lot_stander(plan: LotPlan, evenings: Span, pots: float, care: FrostCare, free: Sequence[str]) -> Stander:
     """Hardening begins with the step of that name, else with the first days without heat."""
     out = min(
         (s.span.start for s in plan.steps
          if s.step == "harden" or (s.place in free and s.step not in ("root", "cool"))),
         default=evenings.start,
     )  # fmt: skip
-    return Stander(plan.lot.name, plan.recipe.frost, evenings, out, care.hardening, plan.lot.pots)
+    return Stander(plan.lot.name, plan.recipe.frost, evenings, out, care.hardening, pots)
 
 
-def _companion_stander(companion: Companion, evenings: Span, care: FrostCare) -> Stander:
+def _companion_stander(companion: Companion, evenings: Span, pots: float, care: FrostCare) -> Stander:
     out, days = care.companion_hardened.get(companion.name, (None, LEAST_HARDENING))
     limit = care.companion_limits.get(companion.name)
-    return Stander(companion.name, limit, evenings, out, days, companion.pots)
+    return Stander(companion.name, limit, evenings, out, days, pots)
 
 
 def _standers(
     season: Season, display: Display, plan_lots: Sequence[LotPlan], care: FrostCare, free: Sequence[str]
 ) -> list[Stander]:
     """The lots and companions of a display, with the evenings on which they stand at its site."""
-    planted = {p.item for p in season.plantings if p.display == display.name}
+    planted: Counter[str] = Counter()
+    for planting in season.plantings:
+        if planting.display == display.name:
+            planted[planting.item] += planting.per_container * display.containers
     standers = [
-        _lot_stander(plan, step.span, care, free)
+        _lot_stander(
+            plan, step.span, min(planted[plan.lot.stated_name] or plan.lot.pots, plan.lot.pots), care, free
+        )
         for plan in plan_lots
         if plan.lot.display == display.name or plan.lot.stated_name in planted
         for step in plan.steps
@@ -376,8 +387,14 @@ def _standers(
     ]
     for companion in season.companions:
         if companion.name in planted:
-            out = care.companion_out.get(companion.name) or companion.ready or display.span.start
-            standers.append(_companion_stander(companion, Span(out, max(out, display.span.end)), care))
+            out = companion.ready or display.span.start
+            steps = care.companion_steps.get(companion.name)
+            stays = (
+                [(Span(out, max(out, display.span.end)), planted[companion.name])]
+                if steps is None
+                else [(step.span, step.pots) for step in steps if step.display == display.name]
+            )
+            standers += [_companion_stander(companion, span, pots, care) for span, pots in stays]
     return [stander for stander in standers if stander.evenings.days]
 
 
