@@ -13,7 +13,6 @@ from forcing.dates import Span, WorkCalendar
 from forcing.engine.companions import CompanionStep
 from forcing.engine.context import Context
 from forcing.engine.frost import FrostCare, FrostNight, frost_findings, frost_nights, frost_tasks
-from forcing.engine.hardening import hardening_findings
 from forcing.engine.night_chances import (
     Minima,
     chance_findings,
@@ -566,14 +565,6 @@ def test_nights_judged_by_nothing_are_said_so_once() -> None:
     assert not list(unjudged_finding(usual, (), OPENS, {}, care))
 
 
-def test_a_last_frost_tells_until_when_lots_are_to_be_hardened() -> None:
-    # Set out on 20 March. That normals of 2 °C may freeze does not count after a last frost that is over.
-    plans = planned(a_season(lots=[lot("A")]))
-    for day, named in ((date(2027, 3, 19), 0), (OPENS, 1)):
-        season = a_season(normals=(Normal("Yard site", 3, 2.0, 10.0),), last_frost=LastFrost(day))
-        assert len(list(hardening_findings(season, plans, date(2027, 3, 1)))) == named
-
-
 def test_chances_end_with_the_show_and_start_today() -> None:
     season = a_season()
     chances = night_chances(season, PLANS, date(2027, 3, 28), {"Yard site": past({2021: None})})
@@ -581,14 +572,3 @@ def test_chances_end_with_the_show_and_start_today() -> None:
     assert evenings[0] == date(2027, 3, 28)
     assert evenings[-1] < PLANS[0].fade <= CLOSES
     assert night_chances(season, PLANS, CLOSES, {"Yard site": past({2021: None})}) == ()
-
-
-def test_lots_that_go_straight_from_a_heated_bench_to_a_frosty_court_are_named_once() -> None:
-    frosty, mild = Normal("Yard site", 3, 2.0, 10.0), Normal("Yard site", 3, 6.0, 14.0)
-    plans = planned(a_season(lots=[lot("A"), lot("B")]))
-    (finding,) = hardening_findings(a_season(normals=(frosty,)), plans, date(2027, 3, 1))
-    assert (finding.code, finding.severity) == ("not-hardened", "note") and finding.message.startswith(
-        "A and B go"
-    )
-    assert not list(hardening_findings(a_season(normals=(mild,)), plans, date(2027, 3, 1)))
-    assert not list(hardening_findings(a_season(normals=(frosty,)), plans, date(2027, 4, 1)))  # past

@@ -85,8 +85,8 @@ def beside(
         companions, show, nights, chances,
         (*known.tasks, *show.tasks, *frost_tasks(season, nights, context, plans, care)),
         (*known.findings, *show.findings, *frost_findings(season, nights, on), *last_frost_findings(season),
-         *hardening_findings(season, plans, on), *unjudged_finding(season, plans, on, minima, care),
-         *chance_findings(season, chances)),
+         *hardening_findings(season, plans, simulations, known.occupancy, climate, on),
+         *unjudged_finding(season, plans, on, minima, care), *chance_findings(season, chances)),
     )  # fmt: skip
 
 
