@@ -24,7 +24,7 @@ def place_loads(
 
     `occupancy`: what stands there beside the lots.
     """
-    stays = [stay for plan in plans for stay in _stays(plan)]
+    stays = [stay for plan in plans for stay in room_taken(plan)]
     stays += [stay for stay in occupancy if stay.span.days]
     if not stays:
         return tuple(PlaceLoad(p.name, p.pots, season.span.start, ()) for p in season.places)
@@ -40,7 +40,7 @@ def place_loads(
     )
 
 
-def _stays(plan: LotPlan) -> Iterator[Occupancy]:
+def room_taken(plan: LotPlan) -> Iterator[Occupancy]:
     """The room that a lot takes; lost, sold and lifted pots take theirs until the day on which they go."""
     width = area_of(replace(plan.lot, pots=1), plan.recipe)
     for step in plan.steps:
