@@ -240,7 +240,7 @@ def test_every_parameter_of_a_recipe_is_a_word_of_the_design() -> None:
     contract = """
         cold_min cold_target cold_max cold_curve rooting rooting_at base cap reference bench_days
         bench_days_min days_saved line_from line_to store_at pot_by
-        potted_wait shoots bud colour bench_low bench_high hold hold_max
+        potted_wait earliest shoots bud colour bench_low bench_high hold hold_max
         display_reference display_days display_base display_longest frost spread bulbs_per_pot pot
     """
     missing = [word for word in contract.split() if word not in PARAMETERS]

@@ -152,6 +152,7 @@ PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
     "store_at": "of the dry bulbs until they are potted",
     "pot_by": "that the bulbs bear dry once they are in hand",
     "potted_wait": "that potted bulbs bear in the warm before the cold",
+    "earliest": "from 1 September to the first bloom that can be had without bulbs cooled before; 0: no limit",
     "base": "below which the bench heat is nothing",
     "cap": "above which more warmth adds no heat",
     "reference": "at which bench_days was found",
