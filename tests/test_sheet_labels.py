@@ -16,7 +16,7 @@ from forcing.errors import OutputError
 from forcing.model import Plan
 from forcing.reports.draw import text as fit
 from forcing.reports.labels import labels_of, write_labels
-from tests.printed_pages import UPRIGHT, check_fonts, check_printed
+from tests.printed_pages import UPRIGHT, check_fonts, check_printed, contrast, inks_of
 from tests.sample import sample_plan
 from tests.test_orders import grown
 
@@ -109,6 +109,13 @@ def test_fonts_are_embedded(tmp_path: Path) -> None:
 def test_nothing_leaves_the_page_or_lies_on_other_words(tmp_path: Path, paper: str, lots: int) -> None:
     path = write_labels(sample_plan(lots, paper=paper), tmp_path, created=CREATED)
     check_printed(path, UPRIGHT[paper], margin=25, least=6)
+
+
+def test_words_stand_out_from_what_they_are_on(tmp_path: Path) -> None:
+    # WCAG 2.2, 1.4.6: 7:1; the letters of the three classes stand on colours
+    found = list(inks_of(write_labels(sample_plan(5), tmp_path, created=CREATED)))
+    assert len({tuple(back) for _, back in found}) == 4
+    assert min(contrast(ink, back) for ink, back in found) >= 7
 
 
 def test_letters_that_cannot_be_printed_are_told(tmp_path: Path) -> None:
