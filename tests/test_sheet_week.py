@@ -23,6 +23,7 @@ from forcing.engine.frost import FrostNight
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding, OutputError, Several
 from forcing.model import Companion, Lot, Place, PlaceLoad, Plan, RoomSetting, Task
+from forcing.reports.matters import matters
 from forcing.reports.week import write_week
 from forcing.reports.week.facts import gather, hours_words, opening_words, room_weeks, week_words
 from forcing.reports.week.parts import safe
@@ -404,7 +405,7 @@ def test_empty_week_says_so_and_keeps_room_to_write(tmp_path):
     plan = with_tasks(sample_plan(5))
     path = week(plan, "2027-W02", tmp_path)
     text = flat(text_of(path))
-    assert "No tasks are planned for this week." in text
+    assert text.count("This week: nothing planned") == 1 and "No tasks" not in text
     assert "W03, 18–24 Jan: nothing planned" in text
     assert "Counts and notes" in text and "Temperatures" in text
     assert len(PdfReader(path).pages) == 1
@@ -416,7 +417,7 @@ def test_no_lots_no_places_no_show_yet(tmp_path):
     path = week(
         replace(empty, season=season, tasks=(), rooms=(), loads=(), findings=()), "2027-W02", tmp_path
     )
-    assert "No tasks are planned for this week." in flat(text_of(path))
+    assert "This week: nothing planned" in flat(text_of(path))
     assert "Temperatures" not in text_of(path)
 
 
@@ -540,14 +541,17 @@ def test_control_characters_and_giant_cells_still_print(tmp_path):
 
 def test_companions_and_unknown_lots_have_a_row_too(tmp_path):
     base = sample_plan(1)
-    season = replace(base.season, companions=(Companion("V1", "viola", 30, row=2),))
+    mine = (Companion("V1", "viola", 30, row=2), Companion("Violas", "viola", 20, row=3))
+    season = replace(base.season, companions=mine)
     tasks = (
         Task("a", date(2027, 1, 5), "V1", "set out", 30, 0.2, "Frame", "Terrace"),
         Task("b", date(2027, 1, 6), "Lost cause", "pot", 10, 0.2, None),
         Task("c", date(2027, 1, 7), "nobody knows", "pot", 10, 0.2, None),
+        Task("d", date(2027, 1, 8), "Violas", "set out", 20, 0.2, "Frame", "Terrace"),
     )
     text = flat(text_of(week(replace(base, season=season, tasks=tasks), "2027-W01", tmp_path)))
     assert "V1 viola 30" in text
+    assert "Violas 20" in text  # its name says what it is
     assert "Lost cause tulip 10" in text
     assert "nobody knows 10" in text
 
@@ -852,9 +856,9 @@ def test_the_frost_call_stands_under_the_title(tmp_path):
     path = write_week(plan, week_span("2026-W45"), tmp_path, created=CREATED, nights=(friday, thursday))
     words = flat(text_of(path))
     for said in (
-        ": low -3 °C by the morning of Fri 6 Nov; covers on Thu 5 Nov: AB; off Fri 6 Nov: ________",
-        "Troughs (6 containers, 18 m² of cloth), two layers, one is not sure to be enough",
-        "covers on Fri 6 Nov: ________; off Sat 7 Nov: ________ – NOBODY IS IN: ARRANGE",
+        "Thu 5 Nov, -3 °C: Troughs (6 containers, 18 m² of cloth), two layers, one is not sure to be enough; "
+        "on: AB; off Fri 6 Nov: ________",
+        "on: ________; off Sat 7 Nov: ________ – NOBODY IS IN: ARRANGE",
         "2 layers are not sure to be enough: bring in B and C",
     ):
         assert said in words
@@ -884,6 +888,60 @@ def test_a_week_without_work_says_when_the_next_comes(tmp_path):
     later = Task("pot", date(2026, 11, 24), "T001", "pot", 12, 0.5, None)
     text = flat(text_of(week(with_tasks(sample_plan(1), later), "2026-W45", tmp_path)))
     # seen on Tue 3 Nov; Tue 24 Nov is in week 48
-    assert "This week: nothing planned Next potting Tue 24 Nov; busiest week 2026-W48" in text
+    assert (
+        "This week: nothing planned Next potting Tue 24 Nov; busiest is the week of Mon 23 Nov (0 h)." in text
+    )
     assert "staff hours" not in text
     assert "Next potting" not in flat(text_of(week(with_tasks(sample_plan(1), later), "2026-W48", tmp_path)))
+
+
+def test_a_single_frost_night_takes_one_line_and_one_above_freezing_is_not_called_a_frost(tmp_path):
+    plan = replace(sample_plan(3), on=date(2026, 11, 2))
+    # leaves may be 2.2 °C (4 °F) colder than the air: at 1 °C there may be ground frost, at 3 °C there is none
+    nights = [
+        FrostNight(date(2026, 11, day), "Frame", "Frame", 0, low, "Basil", 0.0, None, 1, kind="frame")
+        for day, low in ((3, -1.0), (4, 1.0), (5, 3.0))
+    ]
+    path = write_week(plan, week_span("2026-W45"), tmp_path, created=CREATED, nights=nights)
+    lines = [
+        p.said.replace("\xa0", " ")
+        for p in pieces(path)
+        if p.said.startswith(("Tue 3 Nov,", "Wed 4", "Thu 5"))
+    ]
+    assert lines == [
+        "Tue 3 Nov, -1 °C: Frame; on: ________; off Wed 4 Nov: ________",
+        "Wed 4 Nov, 1 °C, ground frost possible: Frame; on: ________; off Thu 5 Nov: ________",
+        "Thu 5 Nov, 3 °C, too cold for Basil: Frame; on: ________; off Fri 6 Nov: ________",
+    ]
+    (told,) = (p for p in matters(plan, nights[1:]).problems if p.kind == "frost")
+    assert told.what.startswith("ground frost possible in the night of Wed 4 Nov: 1 °C is forecast")
+
+
+def test_a_place_is_read_while_pots_stand_there_and_no_longer(tmp_path):
+    # set to 9 °C on 28 September, pots from Mon 23 November on; cleared on Mon 19 April
+    store, court = Place("Store", "cooler", 100), Place("Court", "site")
+    base = sample_plan(1)
+    loads = (
+        PlaceLoad("Store", 100, date(2026, 11, 23), (10.0,) * 30),
+        PlaceLoad("Court", None, date(2027, 4, 1), (10.0,) * 60),
+    )
+    rooms = tuple(
+        RoomSetting("Store", Span(date(2026, *start), date(2026, *end)), degrees, degrees, "stated")
+        for start, end, degrees in (((9, 28), (11, 18), 9), ((11, 18), (12, 30), 5))
+    )
+    clear = Task("clear/D/1", date(2027, 4, 19), None, "clear", 10, 1.0, "Court")
+    plan = replace(
+        base, season=replace(base.season, places=(store, court)), rooms=rooms, loads=loads, tasks=(clear,)
+    )
+
+    def read(name: str) -> list[str]:
+        return [room.place for room in gather(plan, week_span(name)).rooms]
+
+    # W40 begins on 28 September; in W47 the room is set for the pots of W48
+    assert [read(name) for name in ("2026-W40", "2026-W46", "2026-W47", "2026-W48")] == [
+        [],
+        [],
+        ["Store"],
+        ["Store"],
+    ]
+    assert read("2027-W16") == ["Court"] and read("2027-W17") == []

@@ -15,7 +15,7 @@ from forcing.engine.work.tasks import CAUTIONS, lapsed
 from forcing.errors import Finding, sort_findings
 from forcing.model import Place, Plan, RoomSetting, Season, Task
 from forcing.reports.entry import places_in_use
-from forcing.reports.matters import Problem, in_words, matters
+from forcing.reports.matters import Problem, above_freezing, in_words, matters
 from forcing.reports.style import day_month, long_date, setting_words, short_date
 from forcing.reports.task_words import Whose, owners, title
 from forcing.text import natural, one_line, some
@@ -144,6 +144,8 @@ def gather(
     mine = [task for task in plan.tasks if task.date in week and task.state != "closed"]
     agreed = plan.season.agreed[-1].on if plan.season.agreed else None
     in_use = places_in_use(plan, week)
+    # what a room is set to is news once pots stand there, or come next week
+    soon = {*in_use, *places_in_use(plan, Span(week.start + WEEK, week.end + WEEK))}
     near = [n for n in nights if n.evening in week and n.evening >= plan.on]
     days, rounds = _days(plan, mine)
     found = matters(plan, nights)
@@ -159,7 +161,9 @@ def gather(
         overdue=overdue,
         days=days,
         cautions=_cautions(plan.season, [*overdue, *mine]),
-        rooms=tuple(room for room in room_weeks(plan, week) if room.changes or room.place in in_use),
+        rooms=tuple(
+            room for room in room_weeks(plan, week) if room.place in (soon if room.changes else in_use)
+        ),
         changed=tuple(changes) if agreed else _moved(plan, before, Span(week.start, week.end + 2 * WEEK)),
         agreed=agreed,
         closer=_closer(outlooks, week),
@@ -185,18 +189,20 @@ ROOM_TO_WRITE = "________"
 
 
 def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[tuple[date, str]]:
-    """Each evening with frost care and a line: the low, what to see to and with how much, who; weekends loudly."""
+    """Each evening with frost care and a line: the low, what to see to and with how much, who; days off loudly."""
     duty = dict(season.duty)
     for evening in sorted({night.evening for night in nights}):
         mine = [night for night in nights if night.evening == evening]
         low = show_temperature(min(night.low for night in mine), season.unit)
         work = "; ".join(_frost_place(night, season.measures) for night in mine)
         who = [
-            f"{words} {short_date(day)}: {duty.get(day.weekday(), ROOM_TO_WRITE)}"
+            f"{words}: {duty.get(day.weekday(), ROOM_TO_WRITE)}"
             + (" – NOBODY IS IN: ARRANGE" if nobody_in(season, day) else "")
-            for words, day in (("covers on", evening), ("off", evening + DAY))
+            for words, day in (("on", evening), (f"off {short_date(evening + DAY)}", evening + DAY))
         ]
-        yield evening, f"{work}: low {low} by the morning of {short_date(evening + DAY)}; {'; '.join(who)}"
+        if danger := above_freezing(mine):
+            low += f", {danger}"
+        yield evening, f"{short_date(evening)}, {low}: {work}; {'; '.join(who)}"
 
 
 def _round(plan: Plan, week: Span) -> Iterator[str]:

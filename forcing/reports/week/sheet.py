@@ -29,14 +29,13 @@ from reportlab.platypus import (
 from forcing.dates import DAY, Span, iso_week
 from forcing.engine.frost import FrostNight
 from forcing.engine.outlook import Outlook
-from forcing.errors import merged
 from forcing.files import replacing
 from forcing.model import Plan
 from forcing.reports.draw.days import target_words
 from forcing.reports.draw.paper import UPRIGHT
 from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
 from forcing.reports.draw.text import letters_note
-from forcing.reports.matters import Problem, problem_of
+from forcing.reports.matters import Problem, as_told, problem_of
 from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
 from forcing.reports.task_words import Whose
 from forcing.reports.week.facts import (
@@ -305,8 +304,7 @@ def _cautions_ahead(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
 
 def _after_tasks(facts: WeekFacts, look: PageLook) -> list[Any]:
     if not facts.days:
-        return [Spacer(0, look.mm(8)), look.text("<b>No tasks are planned for this week.</b>", 16),
-                Spacer(0, look.mm(6))]  # fmt: skip
+        return []  # the head of the sheet says so
     works = facts.plan.season.calendar.works
     busy = {day.day for day in facts.days}
     free = [short_date(day) for day in facts.week if works(day) and day not in busy]
@@ -359,7 +357,8 @@ def _told_by(problem: Problem, first: Problem) -> bool:
 
 def _findings(facts: WeekFacts, look: PageLook) -> list[Any]:
     """What else is to be put right, findings of one cause told once."""
-    found = [problem_of(finding, facts.plan) for finding in merged(facts.findings)]
+    found = [problem_of(finding, facts.plan) for finding in as_told(facts.findings)]
+    found = [p for p in found if p.severity != "note"]
     found = [problem for problem in found if not any(_told_by(problem, first) for first in facts.first)]
     if not found:
         return []

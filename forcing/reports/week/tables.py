@@ -30,7 +30,7 @@ from forcing.reports.week.parts import (
     WriteLine,
     safe,
 )
-from forcing.text import one_line, some
+from forcing.text import is_called, one_line, some
 
 GAP = "\u00a0\u00a0 "  # wider than one space, and still a place to break the line
 
@@ -95,8 +95,7 @@ def _without_place(tasks: Sequence[Task]) -> str:
 
 def overdue_tables(facts: WeekFacts, look: PageLook) -> list[Any]:
     """Tasks of earlier weeks that are not done, the same work of several lots as one block."""
-    work = f"{total(facts.overdue).words()} · late as of {short_date(facts.plan.on)}"
-    band = _band("OVERDUE", work, look, colour=PAPER)
+    band = _band("OVERDUE", total(facts.overdue).words(), look, colour=PAPER)
     return [_task_table(look, band, None, _task_rows(facts, facts.overdue, look, overdue=True), dark=True)]
 
 
@@ -331,7 +330,8 @@ def beside(words: str, look: PageLook, size: float, colour: str = INK, least: fl
 
 def _variety(facts: WeekFacts, task: Task) -> str:
     owner = facts.whose_is(task)
-    crop = f"<font color='{QUIET}'>{safe(owner.crop)}</font>" if owner.crop else ""
+    said = owner.crop if owner.crop and not is_called(task.lot or "", owner.crop) else None
+    crop = f"<font color='{QUIET}'>{safe(said)}</font>" if said else ""
     if owner.cultivar is None:
         return crop
     return f"{safe(owner.cultivar)}, {crop}" if crop else safe(owner.cultivar)
