@@ -55,7 +55,7 @@ def taking(loads: Sequence[PlaceLoad], plan: LotPlan, sign: int = 1) -> tuple[Pl
     """The loads with the pots of a plan in them too, on the days that they have; `sign` -1: without them."""
     pots = {load.place: np.array(load.pots) for load in loads}
     starts = {load.place: load.start for load in loads}
-    for place, span, area in _stays(plan):
+    for place, span, area in room_taken(plan):
         if place in pots:
             first, end = ((day - starts[place]).days for day in (span.start, span.end))
             pots[place][max(0, first) : max(0, end)] += sign * area
@@ -65,12 +65,12 @@ def taking(loads: Sequence[PlaceLoad], plan: LotPlan, sign: int = 1) -> tuple[Pl
 def no_room(loads: Sequence[PlaceLoad], plan: LotPlan) -> str | None:
     """The place where a plan that is to come finds no room beside the loads before it blooms; None: it finds it."""
     of = {load.place: load for load in taking(loads, plan)}
-    for place, span, area in _stays(plan):
+    for place, span, area in room_taken(plan):
         load = of.get(place)
         if load is None or load.capacity is None or span.start >= plan.bloom:
             continue
         there = [pots for day, pots in _days(load) if day in span and day < plan.bloom]
-        if max(there, default=area) > load.capacity + FULL:
+        if float(max(there, default=area)) > load.capacity + FULL:
             return place
     return None
 
