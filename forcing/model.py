@@ -280,6 +280,7 @@ class Job:
     row: int | None = None
     # Recurring work: the weekdays (0 = Monday), or every how many days from its start, on which it is done; None: once.
     every: tuple[int, ...] | int | None = None
+    place: str | None = None  # where it is done; None: not stated
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,8 +17,7 @@ from forcing.dates import Span, WorkCalendar
 from forcing.engine.climate import build_climate
 from forcing.engine.companions import CompanionPlan, plan_companions
 from forcing.engine.extras import SeasonExtras
-from forcing.engine.show.cloth import cloth_over
-from forcing.engine.show.pots import pots_needed, with_pots
+from forcing.engine.show.pots import cloth_over, pots_needed, with_pots
 from forcing.engine.show.show import Show
 from forcing.engine.work.orders import (
     LEAD_WEEKS,

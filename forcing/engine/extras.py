@@ -18,7 +18,7 @@ from forcing.engine.night_chances import (
     night_chances,
     unjudged_finding,
 )
-from forcing.engine.show.cloth import cloth_over
+from forcing.engine.show.pots import cloth_over
 from forcing.engine.show.show import Show, show_of
 from forcing.engine.show.standing import lifted
 from forcing.engine.simulate import LotSimulation
@@ -61,7 +61,7 @@ def known_before(season: Season, climate: Climate, context: Context) -> Known:
     """Companions, in the climate of the benches, frames and sites, and own jobs."""
     book = CompanionBook.from_overrides(season.overrides)
     companions, findings = plan_companions(season, climate, book, context.on)
-    jobs, job_findings = plan_jobs(season, season.jobs, context)
+    jobs, job_findings = plan_jobs(season, season.jobs, context, climate)
     tasks = (*companion_tasks(season, companions, context), *jobs)
     return Known(companions, book, tasks, (*findings, *job_findings))
 

@@ -504,6 +504,8 @@ TABLES: tuple[Table, ...] = (
            default="0: only waiting", lowest=0, highest=100_000),
         _C("caution", "name", f"Cautions to print with it: {', '.join(CAUTIONS)}; several with commas between.",
            default="none; work with cement always has its own", width=24),
+        _C("place", "name", "Where it is done, of the places sheet: what cures outdoors is judged by its nights.",
+           default="not stated", names="places", width=24),
         _NOTE,
     )),
     Table("rounds", "The daily round: what is done again and again in a place as long as something stands there.", (

@@ -19,7 +19,7 @@ from types import MappingProxyType
 from forcing.dates import DAY
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.context import Context
-from forcing.engine.show.cloth import HEIGHTS
+from forcing.engine.show.pots import HEIGHTS
 from forcing.engine.show.standing import Standing, Swap
 from forcing.engine.work.hours import day_limit
 from forcing.model import Display, Habit, LotPlan, Plan, Planting, Position

@@ -18,7 +18,7 @@ from typing import Any, Literal, NamedTuple
 
 from forcing.dates import WEEK
 from forcing.engine.companions import CompanionPlan
-from forcing.engine.show.cloth import cloth_over
+from forcing.engine.show.pots import cloth_over
 from forcing.errors import Finding
 from forcing.model import BloomClass, Delivery, Display, LotPlan, Plan, Season, Supply
 from forcing.science.containers import HEADSPACE_SMALL, box, mix_to_order, pot_litres

@@ -13,7 +13,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
 from forcing.engine.companions import CompanionPlan
-from forcing.engine.show.cloth import cloth_over
+from forcing.engine.show.pots import cloth_over
 from forcing.engine.work.orders import BULB_WEEKS
 from forcing.model import Plan, Season
 from forcing.reports import frames
