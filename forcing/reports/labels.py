@@ -246,14 +246,12 @@ def _rest(label: Label, wide: float, room: float, scale: float, most: int) -> li
 
 
 def _wrapped(text: str, room: float, points: float, most: int, *, bold: bool = False) -> list[str]:
-    points = max(LEAST, points)
     return fit.at_most(fit.broken(_printed(text), room, points, bold), most, room, points, bold)
 
 
 def _lines_of(
     lines: Sequence[str], points: float, *, bold: bool = False, colour: str = INK, above: float = 0.0
 ) -> list[Line]:
-    points = max(LEAST, points)
     return [Line(((0.0, line, points, bold, colour),), 0.0 if i else above) for i, line in enumerate(lines)]
 
 
