@@ -196,9 +196,7 @@ def _label(
         points, name = fit.fitted(_printed(label.name), room, name_tall, _LARGEST, True, LEAST)
         head = _lines_of(name, points, bold=True)
         below = _rest(label, wide, room, scale, most)
-        foot = _lines_of(
-            _wrapped(title if titled else "", wide, 7.5 * scale, most), 7.5 * scale, colour=QUIET
-        )
+        foot = _lines_of(_wrapped(title if titled else "", wide, LEAST, most), LEAST, colour=QUIET)
         if _height(head + below + foot) <= tall:
             break
     _draw(canvas, head + below, left, top)
