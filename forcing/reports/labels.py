@@ -212,27 +212,18 @@ def _ways() -> Iterator[tuple[float, bool, float, int]]:
     while scale * _LARGEST_BELOW > LEAST:
         yield scale, True, _NAME, 99
         scale *= 0.94
-    for titled, tall, most in (
-        (True, _NAME, 99),
-        (False, _NAME, 99),
-        (False, 20, 99),
-        (False, 20, 2),
-        (False, 20, 1),
-    ):
-        yield scale, titled, tall, most
+    yield scale, True, _NAME, 99
+    yield from ((scale, False, tall, most) for tall, most in ((_NAME, 99), (20, 99), (20, 2), (20, 1)))
 
 
 def _rest(label: Label, wide: float, room: float, scale: float, most: int) -> list[Line]:
     """What stands below the name: what it is, how many pots, what is done when and where."""
     what = ", ".join(filter(None, (label.cultivar, label.crop)))
-    lines = _lines_of(
-        _wrapped(what, room, _LARGEST_BELOW * scale, most, bold=True),
-        _LARGEST_BELOW * scale,
-        bold=True,
-        above=2,
+    kind, pots, words, dates, places = (
+        max(LEAST, scale * points) for points in (_LARGEST_BELOW, 9.5, 8.5, 9.8, 9)
     )
-    lines += _lines_of(_wrapped(label.pots, wide, 9.5 * scale, most), 9.5 * scale, above=1)
-    words, dates, places = (max(LEAST, points * scale) for points in (8.5, 9.8, 9))
+    lines = _lines_of(_wrapped(what, room, kind, most, bold=True), kind, bold=True, above=2)
+    lines += _lines_of(_wrapped(label.pots, wide, pots, most), pots, above=1)
     at = 8 + max(fit.width(word, words) for word, _, _ in label.dates)
     for i, (word, when, where) in enumerate(label.dates):
         x = at + fit.width(when, dates, True) + 7
