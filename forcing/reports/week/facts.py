@@ -158,21 +158,15 @@ def gather(
     rounds, whose = dict[str, tuple[str, ...]](), owners(plan)
     days = _days(plan, joined(mine, rounds, on_paper=on_paper), whose)
     found = matters(plan, nights)
-    overdue = tuple(
-        sorted(
-            (task for task in plan.tasks if task.state == "overdue" and task.date < week.start),
-            key=lambda task: (task.date, *_rank(plan)(task)),
-        )
-    )
+    late = (task for task in plan.tasks if task.state == "overdue" and task.date < week.start)
+    overdue = tuple(sorted(late, key=lambda task: (task.date, *_rank(plan)(task))))
     return WeekFacts(
         plan=plan,
         week=week,
         overdue=overdue,
         days=days,
         cautions=_cautions(plan.season, [*overdue, *mine]),
-        rooms=tuple(
-            room for room in room_weeks(plan, week) if room.place in (soon if room.changes else in_use)
-        ),
+        rooms=tuple(r for r in room_weeks(plan, week) if r.place in (soon if r.changes else in_use)),
         changed=tuple(changes) if agreed else _moved(plan, before, Span(week.start, week.end + 2 * WEEK)),
         agreed=agreed,
         closer=_closer(outlooks, week),
