@@ -45,7 +45,6 @@ from forcing.reports.week.facts import (
     hours_words,
     opening_words,
     tally,
-    total,
     week_words,
 )
 from forcing.reports.week.parts import (
@@ -266,9 +265,8 @@ def _summary(facts: WeekFacts, look: PageLook) -> list[Any]:
     if facts.round_hours:
         words.append(f"daily round: {hours_words(facts.round_hours)}")
     if facts.overdue:
-        late = total(facts.overdue)
-        hours += late.hours
-        words.append(f"overdue: {late.words()}")
+        hours += facts.late.hours
+        words.append(f"overdue: {facts.late.words()}")
     if limit is not None and hours:
         over = f", <b>{hours_words(hours - limit)} over</b>" if hours > limit + 0.05 else ""
         over = over.replace(" h ", "\u00a0h\u00a0")
