@@ -90,7 +90,7 @@ def test_a_late_lot_is_told_only_what_can_still_be_done(on: str, severity: str, 
     assert late.severity == severity and late.hint.startswith(words)
 
 
-def test_one_day_late_is_no_matter_and_is_not_counted_among_those_that_are() -> None:
+def test_one_day_late_is_no_matter_unless_others_are_later() -> None:
     many = Several("{count} lots are {least_to_most} late: {names}", "Warm them.")
     late = [
         Finding("lot-late", "warning", "lots", row, None, f"{lot} is late", "Warm it.", lot=lot, number=days,
@@ -98,10 +98,11 @@ def test_one_day_late_is_no_matter_and_is_not_counted_among_those_that_are() -> 
         for row, (lot, days) in enumerate((("A", 1), ("B", 2), ("C", 5), ("D", 1)), start=2)
     ]  # fmt: skip
     made = worked(season([Lot("A", "tulip", 10)], overrides=FIGURES), on=date(2027, 3, 10)).plan
-    told = problems_of(made, late)
-    assert [(p.kind, p.what) for p in told] == [
-        ("late", "2 lots are 2 to 5 days late: C and B"), ("note", "2 lots are 1 day late: A and D")
-    ]  # fmt: skip
+    # the count is that of the outlook: all that are late
+    (told,) = problems_of(made, late)
+    assert (told.kind, told.what) == ("late", "4 lots are 1 to 5 days late: C, B, A and D")
+    (told,) = problems_of(made, [late[0], late[3]])
+    assert (told.kind, told.what) == ("note", "2 lots are 1 day late: A and D")
 
 
 def test_the_daily_round_counts_in_the_busiest_week() -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
@@ -136,17 +136,7 @@ def _rank(problem: Problem) -> tuple[int, float, tuple[date, ...]]:
 
 def problems_of(plan: Plan, findings: Iterable[Finding]) -> list[Problem]:
     """Findings of a plan as problems, those of one cause as one, what matters most first."""
-    return sorted((problem_of(f, plan) for f in as_told(findings)), key=_rank)
-
-
-def as_told(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Findings of one cause as one, worst first; what is late by no more than SLIGHT days is noted by itself."""
-    return merged(
-        sort_findings(
-            replace(f, severity="note") if f.code in _OF_DAYS and f.number and f.number <= SLIGHT else f
-            for f in findings
-        )
-    )
+    return sorted((problem_of(f, plan) for f in merged(sort_findings(findings))), key=_rank)
 
 
 def problem_of(finding: Finding, plan: Plan) -> Problem:
@@ -158,7 +148,7 @@ def problem_of(finding: Finding, plan: Plan) -> Problem:
 
 
 def _kind(finding: Finding, on: date) -> Kind:
-    if finding.severity == "note":
+    if finding.severity == "note" or (finding.code in _OF_DAYS and 0 < (finding.number or 0) <= SLIGHT):
         return "note"
     kind = _KIND.get(finding.code, "waits" if finding.severity == "error" else "risk")
     first, last = (finding.days[0], finding.days[-1]) if finding.days else (on, on)

@@ -29,13 +29,14 @@ from reportlab.platypus import (
 from forcing.dates import DAY, Span, iso_week
 from forcing.engine.frost import FrostNight
 from forcing.engine.outlook import Outlook
+from forcing.errors import merged
 from forcing.files import replacing
 from forcing.model import Plan
 from forcing.reports.draw.days import target_words
 from forcing.reports.draw.paper import UPRIGHT
 from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
 from forcing.reports.draw.text import letters_note
-from forcing.reports.matters import Problem, as_told, problem_of
+from forcing.reports.matters import Problem, problem_of
 from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
 from forcing.reports.task_words import Whose
 from forcing.reports.week.facts import (
@@ -355,9 +356,8 @@ def _told_by(problem: Problem, first: Problem) -> bool:
 
 def _findings(facts: WeekFacts, look: PageLook) -> list[Any]:
     """What else is to be put right, findings of one cause told once."""
-    found = [problem_of(finding, facts.plan) for finding in as_told(facts.findings)]
-    found = [p for p in found if p.severity != "note"]
-    found = [problem for problem in found if not any(_told_by(problem, first) for first in facts.first)]
+    found = [problem_of(finding, facts.plan) for finding in merged(facts.findings)]
+    found = [p for p in found if p.kind != "note" and not any(_told_by(p, first) for first in facts.first)]
     if not found:
         return []
     lines = [
