@@ -187,6 +187,7 @@ class Planting:
     habit: Habit | None = None
     colour: str | None = None
     in_pot: bool = False  # whether it stays in its pot within the container
+    counts: bool | None = None  # whether a companion counts in the cover; None: where no bulbs are planted
     row: int | None = None
 
 

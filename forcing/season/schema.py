@@ -188,6 +188,8 @@ COMPANION_HELP: Mapping[str, str] = MappingProxyType({
     "germinate_at": "companions: at which seed comes up",
     "cool_below": "companions: mean of a day that counts as cool",
     "cool_days": "companions: cool days its flowers need",
+    "warm_above": "companions: mean of a day that counts as too warm for its flowers",
+    "warm_days": "companions: days so warm after which it flowers no more",
 })  # fmt: skip
 PARAMETER_WORDS: tuple[str, ...] = (
     *PARAMETERS, *(name for name in COMPANION_PARAMETERS if name in COMPANION_ONLY),
@@ -403,6 +405,8 @@ TABLES: tuple[Table, ...] = (
            heads=("color",), default="by name", width=14),
         _C("in pot", "word", "Whether it stays in its pot within the container.", words=("yes", "no"), default="no",
            width=9),
+        _C("counts", "word", "Whether the colour of a companion counts toward the wanted cover.", words=("yes", "no"),
+           default="yes where no bulbs are planted", width=9),
         _NOTE,
     )),
     Table("companions", "Cool-season annuals that stand beside the bulbs.", (
