@@ -929,6 +929,14 @@ def test_annuals_alone_are_the_cover_of_a_display_by_a_plain_loop() -> None:
     assert cover.chance[-1] == pytest.approx(1.0, abs=0.01)  # they flower until it closes
 
 
+@pytest.mark.parametrize(("stated", "least", "most"), [(None, 0.9, 0.99), (0.5, 0.4, 0.75)])
+def test_annuals_that_open_a_display_are_as_sure_as_lots_that_do(
+    stated: float | None, least: float, most: float
+) -> None:
+    cover = cover_in(replace(with_violas(Planting("D", "Violas", 4)), confidence=stated))
+    assert least <= (cover.chance[0] or 0.0) <= most
+
+
 @pytest.mark.parametrize(
     ("counts", "standing"), [(None, 30), (True, 70), (False, 30)]
 )  # bulbs alone, where nothing is said

@@ -15,7 +15,7 @@ from forcing.engine.loads import Rooms, place_loads
 from forcing.engine.replan import expectation
 from forcing.engine.show.cover import BloomOdds, Cover, bloom_odds, companion_odds, cover_of
 from forcing.engine.show.offers import offer_findings
-from forcing.engine.show.pots import PotsNeeded, pots_findings, pots_needed
+from forcing.engine.show.pots import PotsNeeded, counting, pots_findings, pots_needed
 from forcing.engine.show.standing import PlacedPots, Standing, lifted, standings, swap_tasks, waiting_findings
 from forcing.engine.show.waves import Wave, wave_findings, waves_of
 from forcing.engine.simulate import LotSimulation
@@ -111,15 +111,11 @@ def _with_companions(
     season: Season, stand: Standing, companions: Sequence[CompanionPlan], climate: Climate
 ) -> tuple[Standing, dict[str, BloomOdds]]:
     """A display with the companions whose colour counts in it, and when these are in flower."""
-    display, bulbs = stand.display, bool(stand.pieces or stand.unplanned)
-    counting = {
-        p.item for p in season.plantings
-        if p.display == display.name and (not bulbs if p.counts is None else p.counts)
-    }  # fmt: skip
+    display, counted = stand.display, counting(season, stand.display.name)
     pieces, odds = list(stand.pieces), dict[str, BloomOdds]()
     for plan in companions:
         shown = [step for step in plan.steps if step.display == display.name]
-        found = companion_odds(climate, plan, display) if shown and plan.companion.name in counting else None
+        found = companion_odds(climate, plan, display) if shown and plan.companion.name in counted else None
         if found is not None:
             odds[plan.companion.name] = found
             pieces += (PlacedPots(step.companion, int(step.pots), step.span.start) for step in shown)
