@@ -14,9 +14,9 @@ from forcing.engine.context import Context
 from forcing.engine.loads import Rooms, place_loads
 from forcing.engine.replan import expectation
 from forcing.engine.show.cover import BloomOdds, Cover, bloom_odds, companion_odds, cover_of
-from forcing.engine.show.offers import offer_findings
 from forcing.engine.show.pots import PotsNeeded, counting, pots_findings, pots_needed
 from forcing.engine.show.standing import PlacedPots, Standing, lifted, standings, swap_tasks, waiting_findings
+from forcing.engine.show.sureness import offer_findings
 from forcing.engine.show.waves import Wave, wave_findings, waves_of
 from forcing.engine.simulate import LotSimulation
 from forcing.errors import Finding, Several, Severity, sort_findings
