@@ -6,7 +6,6 @@ never done unasked, as it moves the lot's other days.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -16,7 +15,7 @@ from forcing.dates import Span
 from forcing.engine.climate import Climate, unheated
 from forcing.engine.companions import MATTED
 from forcing.engine.frost import FREEZING
-from forcing.engine.loads import FULL, place_loads, room_taken
+from forcing.engine.loads import no_room, place_loads, taking
 from forcing.engine.log import Stay
 from forcing.engine.night_chances import NORMAL_SPREAD
 from forcing.engine.replan import replan_lot
@@ -67,7 +66,7 @@ def hardening_findings(
     straight = {plan.lot.name: step for plan in plans if (step := _straight_out(season, plan, on))}
     if not straight:
         return
-    rooms, of = _Rooms(place_loads(season, plans, occupancy)), {t.lot.name: t for t in simulations}
+    loads, of = place_loads(season, plans, occupancy), {t.lot.name: t for t in simulations}
     for plan in plans:
         out = straight.get(plan.lot.name)
         if out is None:
@@ -85,7 +84,9 @@ def hardening_findings(
                 several=Several(TENDER, LATER),
             )  # fmt: skip
         elif plan.lot.harden_at is None and plan.lot.harden_days is None:
-            offer = _offer(plan, of[plan.lot.name], rooms, climate, on)
+            without = taking(loads, plan, -1)
+            offer = _offer(plan, of[plan.lot.name], without, climate, on)
+            loads = taking(without, offer.plan) if offer else loads
             yield replace(
                 found,
                 message=f"{plan.lot.name} {where} while nights may freeze: it stands no frost until it has stood out, "
@@ -118,35 +119,13 @@ def _may_freeze(season: Season, place: str, day: date) -> bool:
 # ---------------------------------------------------------------- trying
 
 
-class _Rooms:
-    """How full each place is by day, with the lots that have been given other days so far."""
-
-    def __init__(self, loads: Iterable[PlaceLoad]) -> None:
-        self.loads = {load.place: load for load in loads}
-        self.moved: Counter[tuple[str, date]] = Counter()
-
-    def take(self, was: LotPlan, now: LotPlan) -> bool:
-        """Whether there is room for a lot on its new days; they are taken where there is."""
-        change: Counter[tuple[str, date]] = Counter()
-        for sign, plan in ((-1, was), (1, now)):
-            for place, span, area in room_taken(plan):
-                change.update({(place, day): sign * area for day in span})
-        if any(area > FULL and self._over(*at, area) for at, area in change.items()):
-            return False
-        self.moved.update(change)
-        return True
-
-    def _over(self, place: str, day: date, more: float) -> bool:
-        load = self.loads[place]
-        at = (day - load.start).days
-        stands = load.pots[at] if 0 <= at < len(load.pots) else 0.0
-        return load.capacity is not None and stands + self.moved[place, day] + more > load.capacity + FULL
-
-
 def _offer(
-    plan: LotPlan, simulation: LotSimulation, rooms: _Rooms, climate: Climate, on: date
+    plan: LotPlan, simulation: LotSimulation, loads: Sequence[PlaceLoad], climate: Climate, on: date
 ) -> Hardened | None:
-    """The longest hardening in a frame with room that keeps the lot in time and no colder than the frame can be."""
+    """The longest hardening that keeps the lot in time, in a frame with room and not too cold; None: there is none.
+
+    `loads`: what stands in each place without the lot.
+    """
     season, install = simulation.season, simulation.route.install
     frames = [place.name for place in season.places if place.kind == "frame"]
     if install is None:
@@ -162,7 +141,7 @@ def _offer(
             ))  # fmt: skip
             if isinstance(trial, LotPlan) and _in_time(plan, trial, simulation, on):
                 trial = replace(trial, lifted=plan.lifted)
-                if rooms.take(plan, trial):
+                if no_room(loads, trial, install) is None:
                     return Hardened(trial, frame, days, start)
     return None
 

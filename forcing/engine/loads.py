@@ -24,7 +24,7 @@ def place_loads(
 
     `occupancy`: what stands there beside the lots.
     """
-    stays = [stay for plan in plans for stay in room_taken(plan)]
+    stays = [stay for plan in plans for stay in _stays(plan)]
     stays += [stay for stay in occupancy if stay.span.days]
     if not stays:
         return tuple(PlaceLoad(p.name, p.pots, season.span.start, ()) for p in season.places)
@@ -40,7 +40,7 @@ def place_loads(
     )
 
 
-def room_taken(plan: LotPlan) -> Iterator[Occupancy]:
+def _stays(plan: LotPlan) -> Iterator[Occupancy]:
     """The room that a lot takes; lost, sold and lifted pots take theirs until the day on which they go."""
     width = area_of(replace(plan.lot, pots=1), plan.recipe)
     for step in plan.steps:
@@ -62,14 +62,18 @@ def taking(loads: Sequence[PlaceLoad], plan: LotPlan, sign: int = 1) -> tuple[Pl
     return tuple(replace(load, pots=tuple(pots[load.place].tolist())) for load in loads)
 
 
-def no_room(loads: Sequence[PlaceLoad], plan: LotPlan) -> str | None:
-    """The place where a plan that is to come finds no room beside the loads before it blooms; None: it finds it."""
+def no_room(loads: Sequence[PlaceLoad], plan: LotPlan, until: date | None = None) -> str | None:
+    """The place where a plan that is to come finds no room beside the loads before it blooms; None: it finds it.
+
+    `until`: the day before which room is looked for instead of that of its bloom.
+    """
+    until = until or plan.bloom
     of = {load.place: load for load in taking(loads, plan)}
     for place, span, area in _stays(plan):
         load = of.get(place)
-        if load is None or load.capacity is None or span.start >= plan.bloom:
+        if load is None or load.capacity is None or span.start >= until:
             continue
-        there = [pots for day, pots in _days(load) if day in span and day < plan.bloom]
+        there = [pots for day, pots in _days(load) if day in span and day < until]
         if max(there, default=area) > load.capacity + FULL:
             return place
     return None
