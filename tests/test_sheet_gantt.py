@@ -214,7 +214,7 @@ def test_the_show_is_a_band_between_two_lines_and_today_is_a_dashed_line() -> No
     assert band[:, 0].min() == pytest.approx(left + opens * per_day, abs=0.05)
     assert band[:, 0].max() == pytest.approx(left + closes * per_day, abs=0.05)
     ((stroke, lines),) = (
-        (s, lines) for s, lines in figure.lines.items() if s.colour == "#b33c00" and s.thick == 1
+        (s, lines) for s, lines in figure.lines.items() if s.colour == "#9e1c00" and s.thick == 1
     )
     assert stroke.dashes
     assert lines[0][0][0] == pytest.approx(left + today * per_day, abs=0.05)

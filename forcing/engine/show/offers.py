@@ -14,7 +14,7 @@ from datetime import date, timedelta
 from itertools import chain
 
 from forcing.engine.climate import Floats
-from forcing.engine.loads import no_room, taking
+from forcing.engine.loads import Rooms
 from forcing.engine.log import NOTHING
 from forcing.engine.replan import Expectation
 from forcing.engine.show.cover import (
@@ -28,7 +28,7 @@ from forcing.engine.show.cover import (
 from forcing.engine.show.standing import Standing
 from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.errors import Finding
-from forcing.model import OPENING, Lot, LotPlan, PlaceLoad
+from forcing.model import OPENING, Lot, LotPlan
 from forcing.science.pooling import late_together
 from forcing.text import some
 
@@ -76,16 +76,16 @@ class Offer:
 
 def offer_findings(
     stand: Standing, cover: Cover, odds: Mapping[str, BloomOdds], known: Mapping[str, Expectation | None],
-    loads: Sequence[PlaceLoad], on: date,
+    rooms: Rooms, on: date,
 ) -> Iterator[Finding]:  # fmt: skip
     """What the display lacks to be sure enough, on opening day and until it closes, and what that would cost.
 
-    `loads`: what stands in each place as it is planned.
+    `rooms`: as they are planned.
     """
     lots = sorted((e for n, e in known.items() if e and n in odds), key=lambda e: -e.simulation.lot.pots)
     if all(lot.simulation.history.started for lot in lots):
         return  # there is nothing left to plan
-    trial = _Trial.of(stand, cover, odds, lots, loads, on)
+    trial = _Trial.of(stand, cover, odds, lots, rooms, on)
     weak = _weak(trial.chances())
     offers: list[Offer] = []
     while len(offers) < MOST and (better := trial.better(lots, len(offers))):
@@ -144,13 +144,13 @@ class _Trial:
     late: Mapping[str, Floats]  # by lot, and by name of what could be added
     containers: int
     plans: Mapping[str, LotPlan]  # by lot
-    loads: Sequence[PlaceLoad]
+    rooms: Rooms
     on: date
 
     @classmethod
     def of(
         cls, stand: Standing, cover: Cover, odds: Mapping[str, BloomOdds], lots: Sequence[Expectation],
-        loads: Sequence[PlaceLoad], on: date,
+        rooms: Rooms, on: date,
     ) -> _Trial:  # fmt: skip
         """The display as it is planned."""
         more = {_name(lot, n): odds[lot.simulation.lot.name].tie for n in range(MOST) for lot in _kinds(lots)}
@@ -158,7 +158,7 @@ class _Trial:
         late = dict(zip(names, late_together(ties, DRAWN), strict=True))
         shown = {name: in_bloom(late[name], lot) for name, lot in odds.items()}
         standing, plans = {n: stand.pots(n) for n in odds}, {e.plan.lot.name: e.plan for e in lots}
-        return cls(cover, odds, standing, shown, late, stand.display.containers, plans, loads, on)
+        return cls(cover, odds, standing, shown, late, stand.display.containers, plans, rooms, on)
 
     def chances(self) -> dict[int, float]:
         """Chance of enough on each day ahead on which something stands there."""
@@ -202,17 +202,13 @@ class _Trial:
         return replace(
             self, odds={**self.odds, name: offer.odds}, standing={**standing, name: came},
             shown={**self.shown, name: in_bloom(self.late[name], offer.odds)},
-            plans={**self.plans, name: offer.plan}, loads=taking(self.loads_without(name), offer.plan),
+            plans={**self.plans, name: offer.plan}, rooms=self.rooms.taking(offer.plan, self.plans.get(name)),
         )  # fmt: skip
-
-    def loads_without(self, name: str) -> Sequence[PlaceLoad]:
-        """What stands in each place beside a lot."""
-        return taking(self.loads, self.plans[name], -1) if name in self.plans else self.loads
 
     def offer(self, plan: LotPlan, odds: BloomOdds, pots: int, day: int, sooner: int) -> Offer:
         """An offer, with what it lacks."""
         plan = plan if sooner else replace(plan, lot=replace(plan.lot, pots=pots))
-        return Offer(plan, odds, pots, day, sooner, no_room(self.loads_without(plan.lot.name), plan))
+        return Offer(plan, odds, pots, day, sooner, self.rooms.lacking(plan, self.plans.get(plan.lot.name)))
 
 
 def _best(tried: Sequence[tuple[float, Offer, _Trial]]) -> tuple[float, Offer, _Trial] | None:

@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from forcing.dates import DAY, Span
 from forcing.engine.climate import Climate
 from forcing.engine.context import Context
-from forcing.engine.loads import place_loads
+from forcing.engine.loads import Rooms, place_loads
 from forcing.engine.replan import expectation
 from forcing.engine.show.cover import BloomOdds, Cover, bloom_odds, cover_of
 from forcing.engine.show.offers import offer_findings
@@ -70,7 +70,7 @@ def show_of(
     shown = {piece.lot for stand in stands for piece in stand.pieces}
     known = {t.lot.name: expectation(t, context.on) for t in simulations if t.lot.name in shown}
     classes = {t.lot.name: t.lot.bloom_class or t.recipe.bloom_class for t in simulations}
-    loads = place_loads(season, lifted(plans, stands), occupancy)
+    rooms = Rooms.of(place_loads(season, lifted(plans, stands), occupancy))
     covers: list[Cover] = []
     findings: list[Finding] = []
     for stand in stands:
@@ -82,7 +82,7 @@ def show_of(
         cover = cover_of(stand, odds, classes, season.wanted_cover)
         covers.append(cover)
         if here or stand.unplanned:
-            offers = list(offer_findings(stand, cover, odds, known, loads, context.on))
+            offers = list(offer_findings(stand, cover, odds, known, rooms, context.on))
             thin = _Thin(stand, cover, odds, classes, context.on, bool(offers))
             findings += [*thin.findings(), *offers]
     waves = waves_of(season, book, climate)
