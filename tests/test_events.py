@@ -108,6 +108,43 @@ def test_a_lot_that_is_lost_says_what_stands_in_for_it_and_what_its_display_fall
     assert "Mend" not in one.hint
 
 
+@pytest.mark.parametrize(("lost", "missing"), [(2, 0), (12, 10)])
+def test_a_lot_that_is_lost_in_part_is_an_event_once_its_spares_are_used_up(lost: int, missing: int) -> None:
+    # 32 pots for 30 places, of 60 in the display
+    lots = [
+        Lot("A", "tulip", 32, display="D", target=TARGET), Lot("B", "tulip", 30, display="D", target=TARGET),
+        Lot("Spare", "tulip", 12, target=TARGET - DAY),
+    ]  # fmt: skip
+    show = Display("D", 10, "Bench", Span(TARGET, TARGET + 21 * DAY))
+    gone = (
+        LogEntry(date(2027, 1, 12), "A", "lost", pots=lost - 1),
+        LogEntry(date(2027, 1, 13), "A", "lost", pots=1),
+    )
+    made = worked(
+        season(lots, overrides=FIGURES, displays=(show,), plantings=(Planting("D", "A", 3), Planting("D", "B", 3)),
+               log=(*begun("A"), *gone), wanted_cover=0.6),
+        date(2027, 1, 14),
+    )  # fmt: skip
+    found = told(made, "lot-lost")
+    assert bool(found) is bool(missing)
+    if missing:
+        (one,) = found
+        assert (one.severity, one.lot, one.number, one.days) == ("warning", "A", missing, (TARGET,))
+        assert one.message.startswith(
+            "12 of 32 pots of A are lost by 2027-01-13, and 10 too few are left for 2027-03-20; D falls to "
+        )
+        # 50 of the 60 places are filled: at best five sixths are in bloom
+        (cover,) = made.beside.show.covers
+        assert cover.standing[3] == 50
+        worst = min((s or 0.0) * n / 60 for s, n in zip(cover.share[:14], cover.standing[:14], strict=True))
+        assert f"D falls to {worst:.0%} of its pots in bloom" in one.message and worst <= 50 / 60
+        assert "Spare (tulip, 12 pots to spare)" in one.hint
+    # after a fortnight it is no news
+    later = season(lots, overrides=FIGURES, displays=(show,), plantings=(Planting("D", "A", 3),),
+                   log=(*begun("A"), *gone))  # fmt: skip
+    assert not told(worked(later, TARGET + 14 * DAY), "lot-lost")
+
+
 # ---------------------------------------------------------------- warm weather
 
 COURT = (

@@ -17,7 +17,7 @@ from forcing.engine.events import (
     bulbs_findings,
     date_findings,
     explained,
-    lost_finding,
+    lost_findings,
     unplanned_finding,
     warm_findings,
 )
@@ -376,9 +376,7 @@ def _event_findings(
     season, both = grown.season, list(zip(grown.simulations, grown.lots, strict=True))
     yield from off_findings(season, grown.climate, both, on)
     yield from bulbs_findings(season, unplanned, grown.lots, on)
-    for left_out in unplanned:
-        if left_out.lost is not None:
-            yield lost_finding(season, left_out, grown.lots, covers, on)
+    yield from lost_findings(season, unplanned, both, covers, on)
     yield from warm_findings(season, grown.climate, both, on)
 
 
