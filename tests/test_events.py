@@ -193,3 +193,21 @@ def test_three_days_of_four_degrees_are_the_line() -> None:
         stated = season([Lot("A", "tulip", 5, target=TARGET)], places=COURT, overrides=FIGURES, normals=normals,
                         readings=read)  # fmt: skip
         assert bool(told(worked(stated, date(2027, 3, 6)), "warm-spell")) is is_told, means
+
+
+# ---------------------------------------------------------------- cold
+
+
+def test_lots_short_of_cold_for_one_cause_are_one_message() -> None:
+    # In the cold from 27 November (A) and 26 November, all are brought in on 20 February: 85 and 86 days are 12.14 and
+    # 12.29 weeks, which ask for 24 + 2 x 1.86 = 27.7 and 27.4 days on the bench; 28 are left. A day later 27.4 and
+    # 27.1 days do not go into 27.
+    lots = [Lot(name, "tulip", 10, target=TARGET) for name in "ABC"]
+    log = (*begun("A", COOLED + 16 * DAY), *begun("B", COOLED + 15 * DAY), *begun("C", COOLED + 15 * DAY))
+    made = worked(season(lots, overrides=FIGURES, log=log), date(2026, 11, 30))
+    assert {f.lot for f in made.plan.findings if f.code == "cold-short"} == set("ABC")
+    (one,) = told(made, "cold-short")
+    assert one.lots == ("B", "C", "A")
+    assert one.message.startswith(
+        "3 lots get 12.1 to 12.3 cold-weeks, fewer than were chosen, because of when they go"
+    )

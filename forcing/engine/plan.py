@@ -436,9 +436,15 @@ def _cold_findings(season: Season, plan: LotPlan, on: date) -> Iterator[Finding]
         why = (
             f"of when it goes into the cooler ({plan.cooler_in}), how warm that is and when it is brought in"
         )
+        why_several = "of when they go into the cooler, how warm that is and when they are brought in"
         if in_hand is not None and plan.potting <= season.calendar.on_or_after(in_hand):
-            why = f"the bulbs are in hand only on {in_hand}"
+            why = why_several = f"the bulbs are in hand only on {in_hand}"
         flowers = got >= recipe.cold_least - ROUNDING
+        of_many = (
+            f"They can flower, later on the bench and shorter{_more_cold(plan, on)}." if flowers else
+            "That is too little to flower: do not count on them. Check their log; if that is right, put them back "
+            "into the cold or have other pots ready."
+        )  # fmt: skip
         yield Finding(
             "cold-short", "warning" if flowers else "error", "lots", lot.row, "cold weeks",
             f"{lot.name} gets {got:.1f} cold-weeks instead of {plan.cold_wanted:g}, because {why}",
@@ -446,7 +452,10 @@ def _cold_findings(season: Season, plan: LotPlan, on: date) -> Iterator[Finding]
             if flowers else
             f"It needs {recipe.cold_least:g} to flower: do not count on it. Check its log; if that is right, put it "
             "back into the cold or have other pots ready.",
-            lot=lot.name, number=got, days=() if plan.cooler_in is None else (plan.cooler_in,),
+            lot=lot.name, number=got, days=() if plan.cooler_in is None else (plan.cooler_in,), several=Several(
+                "{count} lots get {least} to {most} cold-weeks, fewer than were chosen, because " + why_several
+                + ": {names}", of_many,
+            ),
         )  # fmt: skip
     stated_so = lot.cold_weeks is not None and lot.cold_weeks > recipe.cold_max  # told where it was read
     if got > recipe.cold_max + ROUNDING and not stated_so:
