@@ -124,7 +124,7 @@ class Lot:
     hold_at: str | None = None  # where it is held; None: in the cooler that it was cold in last
     confidence: float | None = None  # None: that of its display, of the season, or the usual one
     harden_at: str | None = None
-    harden_days: int = 0
+    harden_days: int | None = None  # None: not stated, and the plan may propose some; 0: none are wanted
     split: bool = False  # whether the plan may grow it in two places
     part_of: str | None = None  # the stated lot of which it is a part; None: it is whole
     row: int | None = None
@@ -280,6 +280,7 @@ class Job:
     row: int | None = None
     # Recurring work: the weekdays (0 = Monday), or every how many days from its start, on which it is done; None: once.
     every: tuple[int, ...] | int | None = None
+    place: str | None = None  # where it is done; None: not stated
 
 
 @dataclass(frozen=True, slots=True)
@@ -362,6 +363,9 @@ class AgreedLot:
     cold_weeks: float  # the chosen ones; 0: no cold
     days: Mapping[Event, date]  # of its life; one that does not come is missing
     steps: tuple[Step, ...] = ()
+    confidence: float | None = (
+        None  # of the lot itself, stated or chosen; None: that of its display or season
+    )
 
     @property
     def cooler_after_rooting(self) -> str | None:
@@ -488,9 +492,13 @@ class Season:
 
         Where none is stated, a lot that opens a display is surer (OPENING) than one of a later wave (LATER).
         """
+        stated = self.stated_confidence(lot)
+        return stated if stated is not None else OPENING if self.opened_by(lot) else LATER
+
+    def stated_confidence(self, lot: Lot) -> float | None:
+        """The confidence of a lot: its own, its display's, or the season's; None: none is stated."""
         display = next((d.confidence for d in self.displays if d.name == lot.display), None)
-        stated = (c for c in (lot.confidence, display, self.confidence) if c is not None)
-        return next(stated, OPENING if self.opened_by(lot) else LATER)
+        return next((c for c in (lot.confidence, display, self.confidence) if c is not None), None)
 
     def opened_by(self, lot: Lot) -> bool:
         """Whether a lot is in a display from the day on which that opens."""
@@ -535,6 +543,7 @@ class Recipe:
     store_at: float  # °C, of the dry bulbs until potting
     pot_by: float  # weeks that they bear dry once they are in hand
     potted_wait: float  # days that they bear potted and warm before the cold
+    earliest: float  # weeks from 1 September until it blooms at the earliest, without cold before it came; 0: no limit
     base: float  # °C
     cap: float  # °C
     reference: float  # °C
@@ -667,6 +676,7 @@ class Unplanned:
     reason: str
     earliest: date | None  # None: not known, the reason says what is missing
     lost: date | None = None  # the day by which all its pots were lost; None: they are not
+    too_early: bool = False  # whether its kind does not bloom as early as that, whenever it is started
 
 
 @dataclass(frozen=True, slots=True)

@@ -94,6 +94,14 @@ def test_the_demo_blooms_on_or_before_its_targets(demo: tuple[Path, Result]) -> 
     assert late == {}
 
 
+def test_what_opens_the_demo_bears_a_bench_a_degree_cooler(demo: tuple[Path, Result]) -> None:
+    folder, _ = demo
+    opens = {"Terrace tubs": "2027-03-20", "Stair urns": "2027-03-20", "Well beds": "2027-03-27"}
+    first = [row for row in rows(folder / "sheets" / "lots.csv") if row["target"] <= opens[row["display"]]]
+    assert len(first) == 13
+    assert all(row["cooler"] <= opens[row["display"]] for row in first)
+
+
 def test_the_demo_is_a_good_season_with_a_warning_or_two(demo: tuple[Path, Result]) -> None:
     folder, _ = demo
     severities = [row["severity"] for row in rows(folder / "sheets" / "findings.csv")]

@@ -29,7 +29,7 @@ from forcing.reports.task_words import owners
 from forcing.reports.week import write_week
 from forcing.reports.week.facts import gather, hours_words, opening_words, room_weeks, week_words
 from forcing.reports.week.parts import safe
-from tests.printed_pages import HARD_NAMES, UPRIGHT, Run, check_printed, runs_of
+from tests.printed_pages import HARD_NAMES, UPRIGHT, Run, check_printed, contrast, inks_of, runs_of
 from tests.sample import sample_plan
 
 CREATED = datetime(2026, 11, 3, 12, 0, tzinfo=UTC)
@@ -106,6 +106,13 @@ def rows(path: Path, titles: set[str]) -> list[tuple[str, str, str]]:
         ):
             found.append((day, piece.said, ""))
     return found
+
+
+def test_words_stand_out_from_what_they_are_on(printed) -> None:
+    # WCAG 2.2, 1.4.6: 7:1. In W45 there is work overdue, in white on its band.
+    found = list(inks_of(printed(30, "2026-W45")))
+    assert (1, 1, 1) in {tuple(map(round, ink)) for ink, _ in found}
+    assert len(found) > 100 and min(contrast(ink, back) for ink, back in found) >= 7
 
 
 BUSY = [(5, "2026-W46"), (30, "2027-W11"), (200, "2027-W11"), (200, "2026-W48"), (200, "2026-W45")]

@@ -678,6 +678,16 @@ def test_waves_with_margins_by_hand() -> None:
     ]
 
 
+@pytest.mark.parametrize(("hold", "fade"), [(None, 30), (0, 26)])
+def test_a_sure_wave_fades_sooner_by_what_it_does_not_wait_out(hold: int | None, fade: int) -> None:
+    # 0.9 of a spread of 0.1 (its sigma 0.09975) is exp(1.2816 x 0.09975) = 1.1364: 24 days and 3.27 more, so that the
+    # typical pot blooms 3 days before the opening, ages 42 °C·d on the bench, and has 5.8 days left at the site. Where
+    # it may, it waits from its colour on: 3.27 x 0.85 = 2.8 of these days.
+    first = lot("A", 30, OPENS, bloom_class="early", hold_days=hold)
+    stated = stage([first], [Planting("D", "A", 3)], days=30, confidence=0.9)
+    assert waves(stated, 0.4)[0][2] == date(2027, 3, fade)
+
+
 @pytest.mark.parametrize(("early", "ready"), [(366, 0), (29, 0), (28, 28), (0, 0)])
 def test_a_target_far_from_the_show_dates_no_wave(early: int, ready: int) -> None:
     # A slip of the year in A, a row with its own finding, is not what B is to bloom by.
@@ -855,3 +865,15 @@ def test_more_pots_are_offered_where_no_lot_could_come_sooner_and_none_to_a_sure
         )
     )
     assert not [f for f in sure.findings if f.code == "cover-unsure"]
+
+
+@pytest.mark.parametrize(("room", "lacks"), [(None, False), (60, False), (31, True)])
+def test_more_pots_say_where_there_is_no_room_for_them(room: float | None, lacks: bool) -> None:
+    """A's 30 pots stand on the bench until 20 March; what is to be open some days later comes to it while they do."""
+    stated = replace(
+        stage([lot("A", 30, install=OPENS)], [Planting("D", "A", 3)], days=15, spread=1e-9), wanted_cover=0.5
+    )
+    places = tuple(replace(p, pots=room) if p.name == "Bench" else p for p in stated.places)
+    (finding,) = [f for f in show(replace(stated, places=places)).findings if f.code == "cover-unsure"]
+    assert finding.number
+    assert ("for which Bench has no room" in finding.hint) is lacks

@@ -45,6 +45,7 @@ class CompanionStep:
     place: str | None
     span: Span
     pots: float
+    display: str | None = None  # that it is set out in
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,7 @@ class _Grower:
     recipe: CompanionRecipe
     place: str
     harden_at: str
-    shows: tuple[tuple[str, Span, float], ...]  # site, days there, pots
+    shows: tuple[tuple[str, str, Span, float], ...]  # display, its site, days there, pots
     harden: date
     set_out: date
     season: Season
@@ -97,7 +98,7 @@ class _Grower:
 
     def finish(self, transplant: date, need: float) -> date | None:
         """First day by which `need` [°C·d] is gathered since transplanting; None if not known."""
-        last = self.shows[0][0] if self.shows else self.harden_at
+        last = self.shows[0][1] if self.shows else self.harden_at
         for place, start, end in (
             (self.place, transplant, self.harden),
             (self.harden_at, self.harden, self.set_out),
@@ -399,8 +400,8 @@ def _grower(
     return _Grower(companion, recipe, place.name, harden_at, shows, harden, set_out, season, climate)
 
 
-def _shows(season: Season, companion: Companion, set_out: date) -> tuple[tuple[str, Span, float], ...]:
-    """(site, days there, pots) of each planting, in the order of the plantings table.
+def _shows(season: Season, companion: Companion, set_out: date) -> tuple[tuple[str, str, Span, float], ...]:
+    """(display, site, days there, pots) of each planting, in the order of the plantings table.
 
     Where no day is stated each display has its own: the last working day up to its opening.
     """
@@ -413,7 +414,7 @@ def _shows(season: Season, companion: Companion, set_out: date) -> tuple[tuple[s
         out = max(set_out, opens)
         if out < shown.span.end:
             pots = float(shown.containers * planting.per_container)
-            shows.append((shown.site, Span(out, shown.span.end), pots))
+            shows.append((shown.name, shown.site, Span(out, shown.span.end), pots))
     return tuple(shows)
 
 
@@ -448,10 +449,10 @@ def _written_out(grower: _Grower, transplant: date | None, order: date | None) -
             steps.append(CompanionStep(name, "sow", None, Span(sow, transplant), pots))
         steps.append(CompanionStep(name, "grow", grower.place, Span(transplant, harden), pots))
     steps.append(CompanionStep(name, "harden", grower.harden_at, Span(harden, set_out), pots))
-    for site, span, shown in grower.shows:
+    for display, site, span, shown in grower.shows:
         if span.start > set_out:  # it waits where it was hardened
             steps.append(CompanionStep(name, "harden", grower.harden_at, Span(set_out, span.start), shown))
-        steps.append(CompanionStep(name, "show", site, span, shown))
+        steps.append(CompanionStep(name, "show", site, span, shown, display))
     return CompanionPlan(
         companion=grower.companion,
         recipe=recipe,

@@ -58,6 +58,15 @@ def unplanned_finding(season: Season, unplanned: Unplanned, on: date) -> Finding
         message, hint = f"{lot.name} is not planned: {unplanned.reason}", "Mend that and plan again."
         several = Several(f"{{count}} lots are not planned: {reason}: {{names}}", "Mend that and plan again.")
         return _of_lot("lot-unplanned", unplanned, target, message, hint, several)
+    if unplanned.too_early:
+        return _of_lot(
+            "lot-unplanned", unplanned, target, f"{lot.name} cannot bloom by its target: {unplanned.reason}",
+            f"Set the target to {unplanned.earliest} or later, or buy bulbs that were prepared or cooled for it.",
+            Several(
+                f"{{count}} lots cannot bloom by their targets: {reason}: {{names}}",
+                "Set the targets to {days} or later, or buy bulbs that were prepared or cooled for it.",
+            ),
+        )  # fmt: skip
     in_hand = season.in_hand(lot)
     sooner = " have the bulbs sooner," if in_hand is not None and in_hand > on else ""
     several = Several(

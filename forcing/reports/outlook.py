@@ -132,7 +132,7 @@ _TARGET, _LIKELY, _AGAINST = (
     70.0,
     134.0,
 )  # where the words of an answer begin, from the right of the days
-_BIG, _TEXT, _NOTE, _LEAD, _LEAST = 9.0, 8.5, 8.0, 9.5, 6.6  # type [pt]
+_BIG, _TEXT, _NOTE, _LEAD, _LEAST = 9.0, 8.5, 8.0, 9.5, 7.0  # type [pt]
 _LINE = 12.5  # from line to line of words [pt]
 BAND = Style(3, "#c9dcec", INK, 0.5)
 _DISC = Style(4, PAPER, QUIET, 0.8)
@@ -277,7 +277,7 @@ def _whole(
     canvas: Canvas, x: float, y: float, said: str, room: float, size: float, bold: bool = False
 ) -> None:
     """A name about the middle of a row, in two lines or smaller where it needs that; cut only beyond that."""
-    size, lines = fit.fitted(said, room, ROW - 1, size, bold)
+    size, lines = fit.fitted(said, room, ROW - 0.6, size, bold)
     if size < _LEAST:
         size, lines = _LEAST, [fit.shorten(said, room, _LEAST, bold)]
     for i, line in enumerate(lines):

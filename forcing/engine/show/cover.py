@@ -24,11 +24,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from forcing.dates import DAY, Span
+from forcing.engine.backward import plan_lot
 from forcing.engine.climate import TOLERANCE, Floats
 from forcing.engine.need import bloom_chances, kind_of, need_of, tie_of, unsure_ahead
 from forcing.engine.replan import Expectation
 from forcing.engine.show.standing import Standing
-from forcing.model import BloomClass
+from forcing.engine.simulate import LotSimulation
+from forcing.model import BloomClass, LotPlan
 from forcing.science.pooling import Tie, late_together
 
 Bools = NDArray[np.bool_]
@@ -87,6 +89,16 @@ def bloom_odds(known: Expectation, span: Span, on: date) -> BloomOdds | None:
         return BloomOdds(name, opened, tuple(gone), run.bloom, simulation.fade(run), tie)
     opened, over = (tuple(need.chance(h) for h in heats.tolist()) for heats in (sums[days], past))
     return BloomOdds(name, opened, over, run.bloom, simulation.fade(run), tie)
+
+
+def planned_odds(simulation: LotSimulation, span: Span, on: date) -> tuple[LotPlan, BloomOdds] | None:
+    """A lot counted back anew, and when it is in bloom; None: it cannot be potted any more, or past a gap."""
+    plan = plan_lot(simulation)
+    if not isinstance(plan, LotPlan) or plan.potting < on:
+        return None
+    run = simulation.run(plan.cooler_in or plan.bring_in, plan.bring_in)
+    odds = None if run is None else bloom_odds(Expectation(plan, simulation, run), span, on)
+    return None if odds is None else (plan, odds)
 
 
 # ---------------------------------------------------------------- a display

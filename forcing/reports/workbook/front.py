@@ -274,7 +274,8 @@ def _confidence(season: Season) -> str:
     if chance is None:
         usual = "for lots that open a display, which are in bloom when they are set out"
         own = sum(season.confidence_of(lot) not in (OPENING, LATER) for lot in season.lots)
-        return f"{OPENING:.0%} {usual}; {LATER:.0%} for others{_other(own)}"
+        where = f"; {some(own, 'lot')} otherwise, as stated or as an opening asks" if own else ""
+        return f"{OPENING:.0%} {usual}; {LATER:.0%} for others{where}"
     if abs(chance - 0.5) < 1e-9:
         words = "dates for the typical pot; as likely a little early as a little late"
     own = sum(season.confidence_of(lot) != chance for lot in season.lots)

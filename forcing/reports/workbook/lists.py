@@ -427,6 +427,7 @@ _MEANING = {
     "store_at": "temperature of the dry bulbs until potting",
     "pot_by": "longest dry once the bulbs are in hand",
     "potted_wait": "longest potted and warm before the cold",
+    "earliest": "first bloom from 1 September on; 0: no limit",
     "base": "bench heat counts above this",
     "cap": "bench heat counts up to this",
     "reference": "bench temperature the days below are for",
