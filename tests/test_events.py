@@ -73,7 +73,8 @@ def test_a_cooler_that_ran_warm_is_one_message_with_cold_lost_lots_and_what_can_
     )
     assert "up to 1.7 weeks of cold are lost to A and B" in one.message
     assert set(one.lots) == {"A", "B"}
-    assert one.hint.startswith("Leave A and B in the cold until the day of the plan")
+    assert one.hint.startswith("Choose for A and B. (1) as planned: ") and "(3) warmer: " in one.hint
+    assert "(4) later: bring in " in one.hint
 
 
 # ---------------------------------------------------------------- a lot that is lost

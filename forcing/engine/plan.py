@@ -50,7 +50,7 @@ from forcing.engine.work.orders import full_containers
 from forcing.engine.work.store import store_findings, unpacking
 from forcing.engine.work.tasks import all_tasks, in_order, log_gaps
 from forcing.errors import Finding, ForcingError, RecipeError, Several, sort_findings
-from forcing.model import Agreement, LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
+from forcing.model import Agreement, LotPlan, PlaceLoad, Plan, Recipe, RoomSetting, Season, Task, Unplanned
 from forcing.recipes.book import RecipeBook
 from forcing.text import listed, some
 from forcing.units import show_temperature
@@ -174,7 +174,7 @@ def _worked_out(
         *made.findings,
         *extras.findings,
         *_grown_findings(resolved, grown, lots, context.on),
-        *_event_findings(grown, unplanned, extras.show.covers, context.on),
+        *_event_findings(grown, unplanned, extras.show.covers, loads, context.on),
         *crowded_findings(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}, context.on
         ),
@@ -374,11 +374,15 @@ def _unplanned_finding(
 
 
 def _event_findings(
-    grown: Grown, unplanned: Sequence[Unplanned], covers: Sequence[Cover], on: date
+    grown: Grown,
+    unplanned: Sequence[Unplanned],
+    covers: Sequence[Cover],
+    loads: Sequence[PlaceLoad],
+    on: date,
 ) -> Iterator[Finding]:
     """What happened: rooms off their settings, bulbs that are late, lots that are lost, warm weather."""
     season, both = grown.season, list(zip(grown.simulations, grown.lots, strict=True))
-    yield from off_findings(season, grown.climate, both, on)
+    yield from off_findings(season, grown.climate, both, loads, on)
     yield from bulbs_findings(season, unplanned, grown.lots, on)
     yield from lost_findings(season, unplanned, both, covers, on)
     yield from warm_findings(season, grown.climate, both, on)
