@@ -36,7 +36,7 @@ from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
 from forcing.engine.why import Leeway, half_degree_findings, leeway
 from forcing.engine.work.after import after_tasks
-from forcing.engine.work.daily_round import daily_rounds, round_hours, weekly
+from forcing.engine.work.daily_round import as_tasks, daily_rounds, round_hours, weekly
 from forcing.engine.work.deliveries import delivery_findings
 from forcing.engine.work.hours import (
     AWAY,
@@ -159,12 +159,13 @@ def _worked_out(
     ), choices)  # fmt: skip
     made = decision.made
     grown = set_out_for_places(grow(resolved, made))
-    grown = set_out_in_turn(grown, resolved.histories, known.tasks, context)
+    rounds = as_tasks(daily_rounds(grown.season, place_loads(grown.season, grown.lots, known.occupancy)))
+    grown = set_out_in_turn(grown, resolved.histories, (*known.tasks, *rounds), context)
     extras = beside(grown.season, grown.lots, grown.simulations, grown.climate, known, book, context)
-    lots, tasks = work(grown, resolved.histories, extras.tasks, context)
+    lots, tasks = work(grown, resolved.histories, extras.tasks, rounds, context)
     lots = lifted(lots, extras.show.standings)
     loads = place_loads(grown.season, lots, known.occupancy)
-    rounds = daily_rounds(grown.season, loads)
+    walked = daily_rounds(grown.season, loads)
     tasks = in_order((*tasks, *after_tasks(grown.season, lots, extras.show.standings, loads, context)))
     unplanned = (*resolved.unplanned, *made.unplanned)
     found = [
@@ -178,7 +179,7 @@ def _worked_out(
         *crowded_findings(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}, context.on
         ),
-        *hours_findings(grown.season, tasks, weekly(round_hours(rounds))),
+        *hours_findings(grown.season, tasks, weekly(round_hours(walked))),
         *store_findings(grown.season, lots, loads, context.on),
         *log_gaps(grown.season, tasks, context.on),
         None if made.settled.agreed else _unsettled(),
@@ -193,7 +194,7 @@ def _worked_out(
         loads=loads,
         tasks=tasks,
         findings=sort_findings(explained([f for f in found if f is not None])),
-        rounds=rounds,
+        rounds=walked,
     )
     short = (
         *delivery_findings(plan, extras.show.covers, extras.companions),
@@ -269,9 +270,16 @@ def _closing(season: Season, lots: Sequence[LotPlan]) -> Season:
 
 
 def work(
-    grown: Grown, logged: Mapping[str, History], other: Sequence[Task], context: Context
+    grown: Grown,
+    logged: Mapping[str, History],
+    other: Sequence[Task],
+    rounds: Sequence[Task],
+    context: Context,
 ) -> tuple[tuple[LotPlan, ...], tuple[Task, ...]]:
-    """The lots, some potted sooner where that spares a full week, and all the tasks with the `other` ones."""
+    """The lots, some potted sooner where that spares a full week, and all the tasks with the `other` ones.
+
+    rounds: work that is there besides, and no task.
+    """
 
     def tasks_of(lots: Sequence[LotPlan]) -> tuple[Task, ...]:
         arrivals = unpacking(grown.season, lots, context)
@@ -279,10 +287,10 @@ def work(
 
     tasks = tasks_of(grown.lots)
     fixed = _fixed(logged)
-    lots = tuple(levelled(grown.season, grown.lots, tasks, fixed, context.on))
+    lots = tuple(levelled(grown.season, grown.lots, (*tasks, *rounds), fixed, context.on))
     if lots != grown.lots:
         tasks = tasks_of(lots)
-    spread = spread_over_days(grown.season, lots, tasks, fixed, context.on)
+    spread = spread_over_days(grown.season, lots, (*tasks, *rounds), fixed, context.on)
     return spread, tasks if spread == lots else tasks_of(spread)
 
 
