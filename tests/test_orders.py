@@ -17,9 +17,10 @@ from forcing.dates import Span, WorkCalendar
 from forcing.engine.climate import build_climate
 from forcing.engine.companions import CompanionPlan, plan_companions
 from forcing.engine.extras import SeasonExtras
-from forcing.engine.show.pots import pots_needed, with_pots
+from forcing.engine.show.pots import allow_for, pots_needed, with_pots
 from forcing.engine.show.show import Show
-from forcing.engine.work.orders import LEAD_WEEKS, OrderLine, allow_for, bulb_order_day, order_lines, packs_of
+from forcing.engine.trays import sowing_of
+from forcing.engine.work.orders import LEAD_WEEKS, OrderLine, bulb_order_day, order_lines, packs_of
 from forcing.errors import Finding
 from forcing.model import Companion, CompanionStart, Delivery, Display, Place, Plan, Planting, Supply
 from forcing.recipes.book import CompanionBook
@@ -355,19 +356,18 @@ def test_companions_are_conserved_from_display_to_packs(
     """Each start has its own line in its own unit, and after loss and packs at least what the displays hold is left."""
     _, viola = grown()
     display = replace(sample_plan(1).season.displays[0], containers=containers)
-    plans = [
-        replace(
-            viola,
-            companion=replace(viola.companion, name=f"C{i}", start=start, pots=containers * each),
-            sow=viola.sow if start == "seed" else None,
-            transplant=None if start == "plant" else viola.transplant,
-        )
-        for i, (start, each) in enumerate(rows)
-    ]
     plan = changed(
         grown()[0], loss=percent / 100, displays=(display,), supplies=(Supply("viola", pack),),
         plantings=tuple(Planting(display.name, f"C{i}", each) for i, (_, each) in enumerate(rows)),
     )  # fmt: skip
+    plans = []
+    for i, (start, each) in enumerate(rows):
+        companion = replace(viola.companion, name=f"C{i}", start=start, pots=containers * each)
+        sown = sowing_of(plan.season, companion, viola.recipe, Span(viola.sow, viola.transplant))
+        plans.append(replace(
+            viola, companion=companion, sow=viola.sow if start == "seed" else None,
+            transplant=None if start == "plant" else viola.transplant, sowing=sown if start == "seed" else None,
+        ))  # fmt: skip
     made = {line.lots[0]: line for line in order_lines(plan, plans) if line.kind == "companions"}
     assert len(made) == len(rows)
     left = 1 - percent / 100

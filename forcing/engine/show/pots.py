@@ -63,12 +63,35 @@ def pots_needed(season: Season) -> tuple[PotsNeeded, ...]:
     )
 
 
+def allow_for(number: float, loss: float) -> int:
+    """How many to start with so that `number` are left after the fraction `loss` is lost, rounded up."""
+    # Division leaves dust: 21 / 0.7 must be 30, not 31.
+    return math.ceil(number / (1.0 - loss) - 1e-9) if loss < 1.0 else math.ceil(number)
+
+
 def _losses(planted: int, loss: float) -> int:
-    """Pots to add so that `planted` are left after the fraction `loss` of all is lost, rounded up."""
-    if not 0.0 <= loss < 1.0:
-        return 0  # the reader refuses such a season; nothing can be started that would be left
-    # Division leaves dust: 90 / 0.9 must be 100, not 101.
-    return math.ceil(planted / (1.0 - loss) - 1e-9) - planted
+    """Pots to add so that `planted` are left."""
+    # The reader refuses a season of another loss; nothing can be started that would be left.
+    return allow_for(planted, loss) - planted if 0.0 <= loss < 1.0 else 0
+
+
+def pots_to_start(season: Season, item: str, pots: int) -> int:
+    """Pots of one lot or companion to start with, so that its displays, or else the pots it states, are left.
+
+    Where its own pots hold the reserve for what its displays ask already, no more is added.
+    """
+    wanted = planted_pots(season).get(item)
+    return max(pots, allow_for(wanted, season.loss)) if wanted else allow_for(pots, season.loss)
+
+
+def planted_pots(season: Season) -> dict[str, int]:
+    """Pots of each lot or companion that all displays hold together."""
+    containers = {display.name: display.containers for display in season.displays}
+    planted: dict[str, int] = {}
+    for planting in season.plantings:
+        pots = containers.get(planting.display, 0) * planting.per_container
+        planted[planting.item] = planted.get(planting.item, 0) + pots
+    return planted
 
 
 def with_pots(season: Season) -> Season:

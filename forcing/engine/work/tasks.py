@@ -381,7 +381,7 @@ def _companion_moments(season: Season, plan: CompanionPlan) -> Iterator[_Moment]
     pots, unit, recipe = float(plan.companion.pots), season.unit, plan.recipe
     germinate = show_temperature(recipe.germinate_at, unit)
     day = companion_order_day(season, plan)
-    yield "order", 1, day, pots, None, None, f"{plan.companion.start}s, labels, to be here by {plan.begins}"
+    yield "order", 1, day, pots, None, None, f"{plan.start}s, labels, to be here by {plan.begins}"
     if plan.sow is not None:
         yield (
             "sow",
