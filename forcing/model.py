@@ -482,6 +482,10 @@ class Season:
         """The display of that name. Raises KeyError."""
         return {display.name: display for display in self.displays}[name]
 
+    def goes_round(self, place: str) -> bool:
+        """Whether somebody goes round a place, by the usual daily round or one of its own."""
+        return self.daily_round == "usual" or any(row.place == place for row in self.rounds)
+
     def in_hand(self, lot: Lot) -> date | None:
         """First day on which the bulbs of a lot can be potted: its own, or the season's; None: any day."""
         return lot.in_hand or self.bulbs_in_hand

@@ -6,6 +6,7 @@ import itertools
 import math
 import pickle
 import re
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -32,6 +33,7 @@ from forcing.model import (
     Place,
     Plan,
     Planting,
+    Round,
     Season,
     Setpoint,
     Supply,
@@ -565,18 +567,57 @@ def test_tasks_from_ordering_to_setting_out() -> None:
     found = [(t.key, t.lot, t.place, t.to, t.pots) for t in tasks_of(garden())]
     assert found == [
         ("order/Mine/1", "Mine", None, None, 40),
-        ("sow/Mine/1", "Mine", None, None, 40),
-        ("germination check/Mine/1", "Mine", None, None, 40),
+        ("sow/Mine/1", "Mine", "Bench", None, 40),
+        ("germination check/Mine/1", "Mine", "Bench", None, 40),
         ("transplant/Mine/1", "Mine", None, "Bench", 40),
         ("pinch/Mine/1", "Mine", "Bench", None, 40),
+        ("feed/Mine/1", "Mine", "Bench", None, 40),
+        ("feed/Mine/2", "Mine", "Bench", None, 40),
         ("harden off/Mine/1", "Mine", "Bench", "Frame", 40),
         ("set out/Mine/1", "Mine", "Frame", "Gate site", 10),
         ("set out/Mine/2", "Mine", "Frame", "Steps site", 30),
+        ("deadhead/Mine/1", "Mine", "Gate site", None, 10),
+        ("deadhead/Mine/2", "Mine", "Steps site", None, 30),
     ]
     stated = garden(displays=(), plantings=(), places=(bench(15),))
     assert [(t.key, t.place, t.to) for t in tasks_of(stated)][-2:] == [
         ("harden off/Mine/1", "Bench", None), ("set out/Mine/1", "Bench", None),
     ]  # fmt: skip
+
+
+def test_care_comes_round_on_the_first_working_day_of_a_week() -> None:
+    # Nemesia, 462 °C·d above 4 °C: 14 days in the frame at 7 °C give 42, the rest takes 38.2 at 15 °C: transplanted by
+    # Sat 23 January, so on Fri the 22nd. Fed each 14 days until it is hardened off on 3 March: due on 5 and 19
+    # February; sheared 28 days after Wed 17 March, due on 14 April. Each on the Monday after.
+    found = {t.key: t for t in tasks_of(garden())}
+    assert found["transplant/Mine/1"].date == date(2027, 1, 22)
+    assert [found[f"feed/Mine/{n}"].date for n in (1, 2)] == [date(2027, 2, 8), date(2027, 2, 22)]
+    assert found["deadhead/Mine/1"].date == found["deadhead/Mine/2"].date == date(2027, 4, 19)
+    assert "sheared" in found["deadhead/Mine/1"].look_for and "label" in found["feed/Mine/1"].look_for
+    assert "third or fourth pair" in found["pinch/Mine/1"].look_for
+    # Where somebody goes round a site it is done on the way, and not on a day of its own.
+    rounds = (Round("Gate site", "look over"),)
+    keys = [t.key for t in tasks_of(garden(rounds=rounds)) if t.task == "deadhead"]
+    assert keys == ["deadhead/Mine/1"] and not [
+        t for t in tasks_of(garden(daily_round="usual")) if t.task == "deadhead"
+    ]
+    (one, *_) = garden().companions
+    bought = garden(companions=(replace(one, start="plant"),))
+    assert not [t for t in tasks_of(bought) if t.task in ("feed", "sow", "pinch")]
+
+
+def test_what_is_sown_in_an_open_tray_is_pricked_out() -> None:
+    # 80 primulas as above: 124 seeds in one open tray, two trays of 72 cells from the 35th day on.
+    stated = season(
+        companions=(Companion("Mine", "primula", 80, date(2027, 3, 17), "Bench"),),
+        places=(bench(12), frame(9, 5)), calendar=MON_FRI,
+    )  # fmt: skip
+    tasks = {t.task: t for t in tasks_of(stated)}
+    assert tasks["sow"].look_for.startswith("124 seeds in 1 open tray; germinates at 16 °C; on the surface")
+    assert tasks["prick out"].look_for.startswith("2 trays of 72 cells, one to a cell; by a leaf")
+    assert (tasks["prick out"].date - tasks["sow"].date).days - 35 in range(3)  # or the Monday after
+    assert tasks["germination check"].date < tasks["prick out"].date < tasks["transplant"].date
+    assert tasks["prick out"].hours == 0.917  # (15 + 80 x 0.5) / 60
 
 
 def test_tasks_carry_their_words_cautions_and_states() -> None:

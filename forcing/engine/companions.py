@@ -492,11 +492,7 @@ def _risks(season: Season, climate: Climate, plan: CompanionPlan) -> Iterator[Fi
             "Name the kind that it is most like in the column as, or give its own figures in crops.", lot=name,
         )  # fmt: skip
     for step in plan.steps:
-        if (
-            step.step != "sow"
-            and (cold := _coldest(season, climate, plan, step)) is not None
-            and cold.low < cold.limit - 1e-6
-        ):
+        if (cold := _coldest(season, climate, plan, step)) is not None and cold.low < cold.limit - 1e-6:
             low, stands = show_temperature(cold.low, unit), show_temperature(cold.limit, unit)
             yield Finding(
                 "companion-frost", "warning", "companions", row, "ready",

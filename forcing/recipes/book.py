@@ -415,7 +415,7 @@ class CompanionRecipe:
     seeds_per_cell: float
     cells_per_tray: float
     prick_out: float  # days after sowing in an open tray; 0: sown in its cells
-    feed: float  # days between two feeds in its pot; 0: not fed
+    feed: float  # days between two feeds, from transplanting until it is hardened off; 0: not fed
     deadhead: float  # days between two rounds of taking off what has faded; 0: not deadheaded
     cool_below: float | None = None  # °C; None: flowers need no cool days
     cool_days: float | None = None  # days with a mean below cool_below before it is finished

@@ -191,7 +191,7 @@ COMPANION_HELP: Mapping[str, str] = MappingProxyType({
     "seeds_per_cell": "companions: seeds sown in one cell of a tray",
     "cells_per_tray": "companions: cells of one of the trays it is raised in",
     "prick_out": "companions: sowing in an open tray to pricking out into cells; 0 is sown in cells",
-    "feed": "companions: between two feeds, from transplanting on; 0 is not fed",
+    "feed": "companions: between two feeds, from transplanting to hardening off; 0 is not fed",
     "deadhead": "companions: between two times of taking off what has faded; 0 is not done",
     "cool_below": "companions: mean of a day that counts as cool",
     "cool_days": "companions: cool days its flowers need",

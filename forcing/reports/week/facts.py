@@ -23,12 +23,13 @@ from forcing.units import Measures, TemperatureUnit, show_area, show_temperature
 
 # The order of a pot's life, in which the work of one place on one day is listed.
 _ORDER = (
-    "uncover", "open", "order", "unpack", "pot", "into cooler", "root check", "step down", "bring in", "check shoots",
-    "check bud", "check colour", "turn and space", "move", "hold", "harden off", "hold set-out", "set out",
-    "dispatch", "cover", "close and mat", "bring in for the night",
+    "uncover", "open", "order", "unpack", "sow", "germination check", "prick out", "transplant", "pot", "into cooler",
+    "root check", "step down", "bring in", "check shoots", "check bud", "check colour", "turn and space", "pinch",
+    "deadhead", "feed", "move", "hold", "harden off", "hold set-out", "set out", "dispatch", "cover", "close and mat",
+    "bring in for the night",
 )  # fmt: skip
 CHECKS = ("check shoots", "check bud", "check colour")  # looks at a stage: no pots are handled
-ROUNDS = ("turn and space",)  # work that is done lot after lot in one round of a place
+ROUNDS = ("turn and space", "deadhead", "feed")  # work that is done lot after lot in one round of a place
 _OFTEN = 3  # places of a sheet in which an instruction would stand: so many, and it stands once, before the first task
 # no pot is potted or carried
 _LOOKED_AT = (*CHECKS, *ROUNDS, "root check", "order", "unpack", "step down", "set temperature")
@@ -318,16 +319,18 @@ def _days(plan: Plan, tasks: Iterable[Task]) -> tuple[tuple[DayWork, ...], dict[
 
 def _as_rounds(tasks: Sequence[Task], rounds: dict[str, tuple[str, ...]]) -> tuple[Task, ...]:
     """The tasks of a place on a day, those that are done in one round of the place as one; `rounds` gets its lots."""
-    alike = [task for task in tasks if task.task in ROUNDS and task.state in ("planned", "due")]
-    if len(alike) < 2:
-        return tuple(tasks)
-    first, work = alike[0], total(alike)
-    one = replace(
-        first, lot=None, pots=fsum(t.pots for t in alike), hours=work.hours, key=f"{first.key}+",
-        look_for=_round_words(alike),
-    )  # fmt: skip
-    rounds[one.key] = tuple(sorted((task.lot for task in alike if task.lot), key=natural))
-    return tuple(one if task is first else task for task in tasks if task is first or task not in alike)
+    for kind in ROUNDS:
+        alike = [task for task in tasks if task.task == kind and task.state in ("planned", "due")]
+        if len(alike) < 2:
+            continue
+        first, work = alike[0], total(alike)
+        one = replace(
+            first, lot=None, pots=fsum(t.pots for t in alike), hours=work.hours, key=f"{first.key}+",
+            look_for=_round_words(alike),
+        )  # fmt: skip
+        rounds[one.key] = tuple(sorted((task.lot for task in alike if task.lot), key=natural))
+        tasks = [one if task is first else task for task in tasks if task is first or task not in alike]
+    return tuple(tasks)
 
 
 def _round_words(alike: Sequence[Task]) -> str:
