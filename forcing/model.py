@@ -202,6 +202,9 @@ class Companion:
     row: int | None = None
     start: CompanionStart = "seed"
     like: str | None = None  # the kind whose figures stand in for those that nobody knows of it
+    trays_at: str | None = (
+        None  # where it is raised; None: where it grows if that has heat, else apart from the places
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -772,6 +772,19 @@ def test_trays_take_the_room_of_the_bench_from_sowing_on() -> None:
         plan.transplant,
         plan.harden,
     ]
+    # Or they stand where that is stated, if there is such a place.
+    named = replace(plan.companion, trays_at="Frame")
+    stated = season(companions=(named,), places=(bench(12), frame(9, 5)))
+    assert [stay.place for stay in companion_stays(worked(stated)[0][0])] == [
+        "Frame",
+        "Frame",
+        "Bench",
+        "Frame",
+    ]
+    moved = next(t for t in tasks_of(stated) if t.task == "transplant")
+    assert (moved.place, moved.to) == ("Frame", "Bench")
+    nowhere = replace(stated, companions=(replace(named, trays_at="Attic"),))
+    assert companion_stays(worked(nowhere)[0][0]) == stays
     # Where nothing warms the place the seed is raised apart.
     (cold,), _ = worked(season(
         companions=(Companion("Mine", "primula", 80, date(2027, 5, 17), "Yard"),), places=(Place("Yard", "frame"),),

@@ -3,9 +3,9 @@
 From transplanting on a companion gathers heat at the temperatures of its place, and of the frame while it is
 hardened off there; it is finished on the first day by whose start the heat has reached the recipe's need.
 Transplanting is the latest working day whose forward run is finished by the set-out day: forward is the judge,
-as for lots. Sowing to transplanting is a number of days: seed is taken to be raised warm, on the bench it will grow
-on, and apart from the places of the season where that has no heat. Hardening is at least two weeks (California Master
-Gardener Handbook, 2nd ed., UC ANR).
+as for lots. Sowing to transplanting is a number of days: seed is taken to be raised warm, where its trays are stated to
+stand or on the bench it will grow on, and apart from the places of the season where that has no heat. Hardening is at
+least two weeks (California Master Gardener Handbook, 2nd ed., UC ANR).
 """
 
 from __future__ import annotations
@@ -452,9 +452,14 @@ def _written_out(grower: _Grower, transplant: date | None, order: date | None) -
 
 
 def _in_trays(grower: _Grower, sowing: Sowing, span: Span) -> Iterator[CompanionStep]:
-    """Its trays stand where it will grow, or apart in the warm where that place has no heat."""
+    """Its trays stand where that is stated, else where it will grow, or apart in the warm where that has no heat."""
     name, pots = grower.companion.name, float(grower.companion.pots)
-    place = None if grower.place in unheated(grower.season) else grower.place
+    place, stated = (
+        None if grower.place in unheated(grower.season) else grower.place,
+        grower.companion.trays_at,
+    )
+    if stated in {known.name for known in grower.season.places}:
+        place = stated
     if sowing.prick_out is not None:
         yield CompanionStep(name, "sow", place, Span(span.start, sowing.prick_out), pots, sowing.open_trays)
     yield CompanionStep(

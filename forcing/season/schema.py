@@ -423,6 +423,8 @@ TABLES: tuple[Table, ...] = (
            default="as many as plantings and the loss ask for; must be filled for one that is not planted"),
         _C("ready", "date", "Day it must be ready to set out.", default="not stated"),
         _C("place", "name", "Place where it grows on.", default="not stated", names="places", width=24),
+        _C("trays at", "name", "Place where its trays take room, from sowing to transplanting.", names="places",
+           default="where it grows on, if that has heat; else apart, and in no place's room", width=24),
         _NOTE,
     ), key="companion"),
     Table("log", "What has happened: one row for each lot and event.", (

@@ -381,7 +381,9 @@ def _companion_moments(season: Season, plan: CompanionPlan) -> Iterator[_Moment]
     yield "order", 1, day, pots, None, None, f"{plan.start}s, labels, to be here by {plan.begins}"
     yield from _raised(season, plan)
     if plan.transplant is not None:
-        yield "transplant", 1, plan.transplant, pots, None, plan.place, _care(plan, "transplant")
+        trays = _trays_at(plan)
+        came = None if trays == plan.place else trays
+        yield "transplant", 1, plan.transplant, pots, came, plan.place, _care(plan, "transplant")
         fed = Span(plan.transplant, plan.harden)  # while it is hardened it is kept lean
         for turn, day in enumerate(_weekly(season, plan.recipe.feed, fed), start=1):
             yield "feed", turn, day, pots, plan.place, None, _care(plan, "feed")
@@ -410,7 +412,7 @@ def _raised(season: Season, plan: CompanionPlan) -> Iterator[_Moment]:
     if plan.sow is None or plan.sowing is None or plan.transplant is None:
         return
     pots, recipe, sowing = float(plan.companion.pots), plan.recipe, plan.sowing
-    place = next((step.place for step in plan.steps if step.step == "sow"), None)
+    place = _trays_at(plan)
     trays = f"{some(sowing.trays, 'tray')} of {recipe.cells_per_tray:g} cells"
     how = f"{sowing.each} to a cell, {trays}"
     if sowing.prick_out:
@@ -423,6 +425,11 @@ def _raised(season: Season, plan: CompanionPlan) -> Iterator[_Moment]:
     if sowing.prick_out:
         words = f"{trays}, one to a cell; {_care(plan, 'prick out')}"
         yield "prick out", 1, sowing.prick_out, pots, place, None, words
+
+
+def _trays_at(plan: CompanionPlan) -> str | None:
+    """Where its trays stand; None: apart from the places of the season, or it has none."""
+    return next((step.place for step in plan.steps if step.step == "sow"), None)
 
 
 def _care(plan: CompanionPlan, task: str) -> str:
