@@ -392,7 +392,7 @@ def test_a_frame_without_heat_is_closed_and_what_it_cannot_keep_is_brought_in() 
     assert [(t.task, t.date.day, t.pots) for t in tasks] == [
         ("close and mat", 9, 0), ("bring in for the night", 9, 30), ("open", 10, 0),
     ]  # fmt: skip
-    assert "2 layers are not sure to be enough: bring in Marigolds" in tasks[0].look_for
+    assert "two layers are not sure to be enough: bring in Marigolds" in tasks[0].look_for
     assert tasks[1].hours == pytest.approx((5 + 60 * 0.5) / 60, abs=0.001)  # in, and out again
     # A frame that is heated is not the weather's.
     heated, care = calendula_in_a_frame(-7.0, day=10, night=7)

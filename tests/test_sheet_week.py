@@ -848,7 +848,7 @@ def test_the_frost_call_stands_under_the_title(tmp_path):
         ": low -3 °C by the morning of Fri 6 Nov; covers on Thu 5 Nov: AB; off Fri 6 Nov: ________",
         "Troughs (6 containers, 18 m² of cloth), two layers, one is not sure to be enough",
         "covers on Fri 6 Nov: ________; off Sat 7 Nov: ________ – NOBODY IS IN: ARRANGE",
-        "2 layers are not sure to be enough: bring in B and C",
+        "two layers are not sure to be enough: bring in B and C",
     ):
         assert said in words
     assert words.count("by three in the afternoon") == 1

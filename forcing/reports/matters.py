@@ -186,7 +186,8 @@ def _frost(plan: Plan, near: Sequence[FrostNight]) -> Iterator[Problem]:
     low = show_temperature(min(night.low for night in mine), plan.season.unit)
     when = "tonight" if first == plan.on else f"in the night of {short_date(first)}"
     more = f"; so too {some(len(evenings) - 1, 'night')} after it" if len(evenings) > 1 else ""
-    do = ["Cover before sunset, down to the soil", *dict.fromkeys(filter(None, map(cover_answer, mine)))]
+    answers = (f"{night.display}: {answer}" for night in mine if (answer := cover_answer(night)))
+    do = ["Cover before sunset, down to the soil", *answers]
     off = sorted(
         {d for n in near for d in (n.evening, n.morning) if d >= plan.on and nobody_in(plan.season, d)}
     )
