@@ -187,6 +187,7 @@ class Planting:
     habit: Habit | None = None
     colour: str | None = None
     in_pot: bool = False  # whether it stays in its pot within the container
+    counts: bool | None = None  # whether a companion counts in the cover; None: where no bulbs are planted
     row: int | None = None
 
 
@@ -280,6 +281,7 @@ class Job:
     row: int | None = None
     # Recurring work: the weekdays (0 = Monday), or every how many days from its start, on which it is done; None: once.
     every: tuple[int, ...] | int | None = None
+    place: str | None = None  # where it is done; None: not stated
     counted_to: str | date | None = (
         None  # a display, for its opening, or a day; None: as its chain, or the show
     )

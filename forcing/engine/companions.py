@@ -17,10 +17,21 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from forcing.dates import DAY, Span
+from forcing.dates import DAY, WEEK, Span
 from forcing.engine.climate import FORECAST, GAP, MEASURED, Climate, unheated
+from forcing.engine.show.pots import counting
 from forcing.errors import Finding, RecipeError
-from forcing.model import COMPANION_EVENTS, LATER, Companion, CompanionStart, Event, Occupancy, Place, Season
+from forcing.model import (
+    COMPANION_EVENTS,
+    LATER,
+    OPENING,
+    Companion,
+    CompanionStart,
+    Event,
+    Occupancy,
+    Place,
+    Season,
+)
 from forcing.recipes.book import LEAST_HARDENING, CompanionBook, CompanionRecipe
 from forcing.science.flowering import need_at_confidence
 from forcing.science.frost import cover_holds, hardening_reached, limit_reached
@@ -117,8 +128,11 @@ class _Grower:
 
     @property
     def assured_need(self) -> float:
-        """Heat [°C·d] of a pot as slow as the season's confidence asks; the typical pot's at 0.5, or unstated."""
-        chance = LATER if self.season.confidence is None else self.season.confidence
+        """Heat [°C·d] of a pot as slow as is asked: by the season, else as of lots where they open a display."""
+        name = self.companion.name
+        opens = any(name in counting(self.season, display) for display, *_ in self.shows)
+        usual = OPENING if opens else LATER
+        chance = usual if self.season.confidence is None else self.season.confidence
         return float(need_at_confidence(self.recipe.need, self.recipe.spread, chance))
 
     @property
@@ -310,18 +324,22 @@ def _planned(grower: _Grower, order: date | None = None) -> CompanionPlan | None
     if harden > grower.harden:
         set_out = max(set_out, calendar.on_or_after(harden + (grower.set_out - grower.harden)))
     set_out = logged.get("set out", set_out)
-    shows = _shows(grower.season, companion, set_out)
-    moved = replace(grower, harden=min(harden, set_out), set_out=set_out, shows=shows)
-    return _written_out(moved, transplant, logged.get("ordered", order))
+
+    def out_on(day: date) -> CompanionPlan:
+        shows = _shows(grower.season, companion, day)
+        moved = replace(grower, harden=min(harden, day), set_out=day, shows=shows)
+        return _written_out(moved, transplant, logged.get("ordered", order))
+
+    plan = out_on(set_out)
+    ready = calendar.on_or_after(plan.finish) if plan.finish else set_out
+    # What the log puts a few days behind waits until it is ready; for longer its places would stand empty. Practice.
+    waits = bool(logged) and "set out" not in logged and set_out < ready <= set_out + WEEK
+    return out_on(ready) if waits else plan
 
 
 def _late(plan: CompanionPlan) -> Iterator[Finding]:
     """A companion that what is logged of it has made late."""
-    if (
-        plan.set_out <= plan.ready
-        and plan.finish is not None
-        and plan.finish <= max(plan.ready, plan.set_out)
-    ):
+    if plan.finish is not None and max(plan.set_out, plan.finish) <= plan.ready:
         return
     finish = max(plan.set_out, plan.finish) if plan.finish else None
     when = f"on {finish}, {some((finish - plan.ready).days, 'day')} late" if finish else "after the show"
@@ -329,7 +347,8 @@ def _late(plan: CompanionPlan) -> Iterator[Finding]:
         "companion-late", "warning", "companions", plan.companion.row, "ready",
         f"{plan.companion.name} will be ready {when}",
         "Choose a warmer place if there is one, or buy plants for the opening.", str(plan.ready),
-        lot=plan.companion.name, days=() if finish is None else (finish,),
+        lot=plan.companion.name, days=(finish,) if finish else (),
+        number=(finish - plan.ready).days if finish else None,
     )  # fmt: skip
 
 

@@ -18,6 +18,7 @@ from forcing.engine.night_chances import (
     night_chances,
     unjudged_finding,
 )
+from forcing.engine.show.pots import cloth_over
 from forcing.engine.show.show import Show, show_of
 from forcing.engine.show.standing import lifted
 from forcing.engine.simulate import LotSimulation
@@ -60,7 +61,7 @@ def known_before(season: Season, climate: Climate, context: Context) -> Known:
     """Companions, in the climate of the benches, frames and sites, and own jobs."""
     book = CompanionBook.from_overrides(season.overrides)
     companions, findings = plan_companions(season, climate, book, context.on)
-    jobs, job_findings = plan_jobs(season, season.jobs, context)
+    jobs, job_findings = plan_jobs(season, season.jobs, context, climate)
     tasks = (*companion_tasks(season, companions, context), *jobs)
     return Known(companions, book, tasks, (*findings, *job_findings))
 
@@ -76,7 +77,7 @@ def beside(
 ) -> SeasonExtras:
     """All that a season has beside its lots, as seen on the day; `known`: what was known of it before."""
     companions, on = known.companions, context.on
-    show = show_of(season, plans, simulations, climate, book, context, known.occupancy)
+    show = show_of(season, plans, simulations, climate, book, context, companions)
     care, plans = _care(season, companions, known.book), lifted(plans, show.standings)
     nights = frost_nights(season, plans, on, care)
     minima = _minima(season)
@@ -104,7 +105,7 @@ def _care(season: Season, companions: Sequence[CompanionPlan], book: CompanionBo
             plan.companion.name: (hardened_since(season, plan), plan.recipe.harden_days)
             for plan in companions
         },
-        cloth={display.name: display.cover_m2 for display in season.displays},
+        cloth={display.name: cloth_over(season, display) for display in season.displays},
         cover=next((cover for cover in COVERS if cover.kind == season.cover_cloth), None),
         margin=LEAF_MARGIN if season.frost_margin is None else season.frost_margin,
     )

@@ -284,7 +284,7 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
         yield Finding(
             "cover-area-unknown", "note", "displays", rows[name], None,
             f"{name} has frost nights, but the cloth that covers one container is not known",
-            f"State the {square} for a container, or measure one: the cloth reaches the ground all round.",
+            f"State the {square} for a container, or its shape and measures: the cloth reaches the ground all round.",
         )  # fmt: skip
     companions = {companion.name: companion.row for companion in season.companions}
     for name in dict.fromkeys(name for n in nights for name in n.assumed):

@@ -15,13 +15,13 @@ from forcing.dates import Span
 from forcing.engine.climate import Climate, unheated
 from forcing.engine.companions import MATTED
 from forcing.engine.frost import FREEZING
-from forcing.engine.loads import no_room, place_loads, taking
+from forcing.engine.loads import Rooms, place_loads
 from forcing.engine.log import Stay
 from forcing.engine.night_chances import NORMAL_SPREAD
 from forcing.engine.replan import replan_lot
 from forcing.engine.simulate import LotSimulation
 from forcing.errors import Finding, Several
-from forcing.model import LotPlan, Occupancy, PlaceLoad, Season, Step
+from forcing.model import LotPlan, Occupancy, Season, Step
 from forcing.recipes.book import LEAST_HARDENING
 from forcing.science.frost import cover_holds
 from forcing.text import some
@@ -66,7 +66,7 @@ def hardening_findings(
     straight = {plan.lot.name: step for plan in plans if (step := _straight_out(season, plan, on))}
     if not straight:
         return
-    loads, of = place_loads(season, plans, occupancy), {t.lot.name: t for t in simulations}
+    rooms, of = Rooms.of(place_loads(season, plans, occupancy)), {t.lot.name: t for t in simulations}
     for plan in plans:
         out = straight.get(plan.lot.name)
         if out is None:
@@ -84,9 +84,8 @@ def hardening_findings(
                 several=Several(TENDER, LATER),
             )  # fmt: skip
         elif plan.lot.harden_at is None and plan.lot.harden_days is None:
-            without = taking(loads, plan, -1)
-            offer = _offer(plan, of[plan.lot.name], without, climate, on)
-            loads = taking(without, offer.plan) if offer else loads
+            offer = _offer(plan, of[plan.lot.name], rooms, climate, on)
+            rooms = rooms.taking(offer.plan, plan) if offer else rooms
             yield replace(
                 found,
                 message=f"{plan.lot.name} {where} while nights may freeze: it stands no frost until it has stood out, "
@@ -120,12 +119,9 @@ def _may_freeze(season: Season, place: str, day: date) -> bool:
 
 
 def _offer(
-    plan: LotPlan, simulation: LotSimulation, loads: Sequence[PlaceLoad], climate: Climate, on: date
+    plan: LotPlan, simulation: LotSimulation, rooms: Rooms, climate: Climate, on: date
 ) -> Hardened | None:
-    """The longest hardening that keeps the lot in time, in a frame with room and not too cold; None: there is none.
-
-    `loads`: what stands in each place without the lot.
-    """
+    """The longest hardening in a frame with room that keeps the lot in time and no colder than the frame can be."""
     season, install = simulation.season, simulation.route.install
     frames = [place.name for place in season.places if place.kind == "frame"]
     if install is None:
@@ -141,7 +137,7 @@ def _offer(
             ))  # fmt: skip
             if isinstance(trial, LotPlan) and _in_time(plan, trial, simulation, on):
                 trial = replace(trial, lifted=plan.lifted)
-                if no_room(loads, trial, install) is None:
+                if rooms.lacking(trial, plan) is None:
                     return Hardened(trial, frame, days, start)
     return None
 
