@@ -334,6 +334,11 @@ def test_frost_does_not_wait_for_a_working_day() -> None:
     (finding,) = frost_findings(season, nights, OPENS)
     assert finding.code == "frost-day-off"
     assert finding.message.startswith("Sat 2027-03-27 is no working day")
+    # Who is on duty on Saturdays sees to it, but not on a Saturday that is a holiday.
+    saturdays = replace(season, duty=((5, "AB"),))
+    assert not list(frost_findings(saturdays, nights, OPENS))
+    holiday = replace(saturdays, calendar=WorkCalendar(frozenset(range(5)), frozenset({date(2027, 3, 27)})))
+    assert [f.code for f in frost_findings(holiday, nights, OPENS)] == ["frost-day-off"]
 
 
 # ---------------------------------------------------------------- hardening and frames
