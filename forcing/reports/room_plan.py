@@ -382,7 +382,7 @@ def _draw_head(canvas: Canvas, plan: Plan, *, key: bool) -> None:
         return
     said = (
         f"What goes in and out of each place, week by week, as of {long_date(plan.on)}; {shown_words(plan)}. "
-        "Weeks are ISO weeks with the date of their Monday; the black one is this week."
+        "ISO weeks, with the date of their Monday; black: this week."
     )
     canvas.text(MARGIN, MARGIN + 22, said, 7.6, colour=QUIET, room=room)
     marks = (
