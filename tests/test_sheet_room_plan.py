@@ -91,8 +91,12 @@ def read_back(path: Path, plan: Plan) -> Printed:
             if cut or (place, week) not in made.pots:
                 said[place, week, way] += f" {run.said}"
     for (at, monday, kind), text in said.items():
-        for part in filter(None, text.split(";") if kind == "out" else [text] if kind else []):
+        for part in filter(
+            None, re.split(r";|(?=→ [^:;→]+:)", text) if kind == "out" else [text] if kind else []
+        ):
             entries, _, to = part.partition("→")
+            if ":" in to:  # many lots stand in columns below where they go to
+                to, _, entries = to.partition(":")
             for lot, pots in entry.findall(entries):
                 if kind == "in":
                     made.ins[at, monday][lot, number(pots)] += 1
