@@ -119,7 +119,7 @@ def words_of(*pages: Canvas) -> list[str]:
 
 
 def check_drawn(page: Canvas) -> None:
-    """No words lie on others, all are well inside the page and none below 6.5 pt; no shape leaves the page."""
+    """No words lie on others, all are well inside the page and none below 7 pt; no shape leaves the page."""
     runs = []
     for text in page.texts:
         part = {"left": 0.0, "center": 0.5, "right": 1.0}[text.side]
@@ -128,7 +128,7 @@ def check_drawn(page: Canvas) -> None:
     for run in runs:
         left, bottom, right, top = run.box
         assert left > 10 and bottom > 5 and right < page.width - 10 and top < page.height - 5, run
-        assert run.size >= 6.5, run
+        assert run.size >= 7, run
     assert list(overlaps(runs)) == []
     for shapes in (*page.areas.values(), *page.lines.values()):
         x, y = np.array([point for points in shapes for point in points]).T

@@ -46,7 +46,8 @@ TABLES = {
 }
 # DESIGN, recipe parameters, and the four the nouns add; restated here on purpose.
 UNIT_WORDS = {
-    "weeks": "cold_min cold_target cold_max rooting sprouting precooled_max line_from line_to pot_by",
+    "weeks": "cold_min cold_target cold_max rooting sprouting precooled_max line_from line_to pot_by "
+    "earliest",
     "name": "cold_curve",
     "°C": "rooting_at cooled_at kept_at base cap reference bench_low bench_high hold display_reference "
     "display_base store_at frost",

@@ -6,9 +6,11 @@ Bloom is the first day by whose start the heat gathered since bring in has reach
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import lru_cache
 from itertools import zip_longest
 
 import numpy as np
@@ -82,15 +84,11 @@ class Route:
         return self.after_rooting or self.cooler
 
 
-SHORTEST_HOLD = (
-    4  # days of a hold that steering advises: fewer are not worth two trips; common practice, no source
-)
-SHORTEST_WAIT = (
-    2  # days planned: a flower ages as much on two days of a bench as on a week outdoors; practice
-)
-IN_BLOOM = timedelta(
-    days=7
-)  # a lot set out longer than this before its target is to finish outdoors; practice
+# Days. Of a hold that steering advises: fewer are not worth two trips. Planned: a flower ages as much on two days of a
+# bench as on a week outdoors. A lot set out longer before its target is to finish outdoors. Practice, no source.
+SHORTEST_HOLD, SHORTEST_WAIT, IN_BLOOM = 4, 2, timedelta(days=7)
+AUTUMN = 9  # the month from whose first day on the first bloom of a crop is counted
+POTS = 9  # from the typical to the slowest, of which each is to bloom in time
 # A room is never exact, and one step of the usual sequence is 4 °C: a room off by half of that is one for other lots.
 UNSUITED = 2.0
 
@@ -196,6 +194,14 @@ class LotSimulation:
             return self.target
         return out if out < self.target <= out + IN_BLOOM else self.target
 
+    @property
+    def blooms_from(self) -> date | None:
+        """First day on which its kind can bloom in the year of its target; None: no limit, or its bulbs came cooled."""
+        if self.recipe.earliest <= 0 or self.lot.precooled_weeks > 0:
+            return None
+        autumn = date(self.target.year - (self.target.month < AUTUMN), AUTUMN, 1)
+        return autumn + timedelta(days=math.ceil(7 * self.recipe.earliest))
+
     # ------------------------------------------------------------ cold
 
     def cold_stays(self, cooler_in: date) -> tuple[Stay, ...]:
@@ -283,7 +289,7 @@ class LotSimulation:
     def slowness(self) -> float:
         """Need of a pot as slow as the confidence asked of the lot, as a multiple of the typical pot's."""
         chosen = self.recipe.cold_target if self.lot.cold_weeks is None else self.lot.cold_weeks
-        return float(need_at_confidence(1.0, self.spread(chosen), self.season.confidence_of(self.lot)))
+        return _slowness(self.spread(chosen), self.season.confidence_of(self.lot))
 
     @property
     def wanted(self) -> float:
@@ -302,7 +308,8 @@ class LotSimulation:
         if cold is None:
             return None
         need = self.need(cold)
-        stays, waiting = self.stays(bring_in, need), self.waiting(bring_in, need)
+        waiting = self.waiting(bring_in, need)
+        stays = self._stays(bring_in, need, waiting)
         if stays is None:
             return None
         fractions = (self.recipe.shoots, self.recipe.bud, self.recipe.colour, 1.0)
@@ -323,6 +330,9 @@ class LotSimulation:
 
         None where colour comes only after the lot has left the bench, so that it cannot be held.
         """
+        return self._stays(bring_in, need, self.waiting(bring_in, need))
+
+    def _stays(self, bring_in: date, need: float, waiting: Waiting | None) -> tuple[Stay, ...] | None:
         moves = self.history.moves
         later = [s for s in self.later_stays() if not moves or s.start > moves[-1].start]
         if any(move.step == "harden" for move in moves):
@@ -333,7 +343,6 @@ class LotSimulation:
         if resting and self.lot.hold_days is None and all(stay.step == "harden" for stay in later):
             return self._back_from_hold(later, need)
         if not self.lot.hold_days:
-            waiting = self.waiting(bring_in, need)
             return plain if waiting is None else self._waited(begun, plain, waiting, need)
         if self.held_at is None or self._held_already:
             return plain
@@ -346,8 +355,8 @@ class LotSimulation:
     def waiting(self, bring_in: date, need: float) -> Waiting | None:
         """How the lot waits in the cold for sureness' sake; None: it does not. `need` [°C·d]: of the typical pot.
 
-        It goes back to its bench on the last working day on which a pot as slow as is asked, with colour on, is still
-        in bloom when it is due; or straight out, where it is set out by then.
+        It goes back to its bench on the last working day from which all pots up to one as slow as is asked, where that
+        has colour on, are still in bloom when it is due; or straight out, where it is set out by then.
         """
         if self.lot.hold_days is not None or self.slowness <= 1.0 or "bloom" in self.history.stages:
             return None
@@ -369,10 +378,26 @@ class LotSimulation:
                     place, first, heat, self.heat(place), recipe.colour, self.wanted,
                     0 if as_of is None else climate.index(as_of), back, int(recipe.hold_max), working,
                 )  # fmt: skip
+                waiting = self._latest(waiting, after, need)
                 start, end = waiting.spans(np.array([need]))
                 least = SHORTEST_WAIT if self.back_on is None else 1
                 return waiting if end[0] - start[0] >= least else None
         return None
+
+    def _latest(self, waiting: Waiting, after: Sequence[Stay], need: float) -> Waiting:
+        """The waiting, back on a later working day where all pots up to the slowest that is asked bloom in time so.
+
+        What shows colour on a day off goes on there, and is nearer to bloom than its colour when it is carried.
+        """
+        leave = self.climate.index(min(after[0].start, self.due) if after else self.due)
+        needs = need / self.pace * np.linspace(1.0, self.slowness, POTS)
+        due, working = self.climate.index(self.due), waiting.working
+        while self.back_on is None and waiting.back < leave:
+            later = replace(waiting, back=min(int(working.after[waiting.back + 1]), leave))
+            if later.back <= waiting.back or int(later.blooms(needs).max()) > due:
+                break
+            waiting = later
+        return waiting
 
     def _legs(self, begun: Sequence[Stay], after: Sequence[Stay]) -> Legs:
         return tuple((stay.place, self.climate.index(stay.start)) for stay in (*begun, *after))
@@ -539,6 +564,12 @@ class LotSimulation:
         logged = {h.potted, h.rooted, h.faded, h.stages.get("bloom")}
         logged |= {stay.start for stay in (*h.coolers, *h.moves)}
         return "actual" if start in logged and end in logged else "expected"
+
+
+@lru_cache(maxsize=1024)
+def _slowness(spread: float, confidence: float) -> float:
+    """Kept, since every run of a lot asks for it, and lots of one crop are alike in it."""
+    return float(need_at_confidence(1.0, spread, confidence))
 
 
 def in_cooler(lot: Lot, recipe: Recipe, history: History) -> bool:

@@ -90,14 +90,16 @@ def _in_time(outlooks: Sequence[Outlook]) -> str:
 def headline(outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> tuple[str, ...]:
     """What matters, in up to three lines: who is late, who is early, what has moved in a week."""
     off, on_the_day = by_trouble(outlooks)
-    late, early = [o for o in off if o.days_late > 0], [o for o in off if o.days_late < 0]
+    late, early = [o for o in off if o.still_late], [o for o in off if o.days_late < 0]
+    came = [o for o in off if o.days_late > 0 and not o.still_late]
     count = some(len(outlooks), "lot")
     are = "is" if len(late) == 1 else "are"
     none = f"None of {count} is expected late." if len(outlooks) > 1 else "It is not expected late."
     lines = [f"{len(late)} of {count} {are} expected late: {_by_days(late)}." if late else none]
-    if on_the_day or early:
+    if on_the_day or early or came:
         parts = [f"{len(on_the_day)} {_in_time(on_the_day)}"] if on_the_day else []
         parts += [f"{len(early)} early: {_by_days(early)}"] if early else []
+        parts += [f"{len(came)} came late: {_by_days(came)}"] if came else []
         lines.append(f"{', '.join(parts)}.")
     moved = {o.lot: (o.likely - before[o.lot].likely).days for o in outlooks if o.lot in before}
     later = {name: days for name, days in moved.items() if abs(days) >= MOVED}

@@ -43,6 +43,9 @@ def _place_uses(season: Season) -> Iterator[Use]:
             yield "companions", companion.row, "place", companion.place
     for minimum in season.minima:
         yield "minima", minimum.row, "place", minimum.place
+    for job in season.jobs:
+        if job.place is not None:
+            yield "jobs", job.row, "place", job.place
     for entry in season.log:
         if entry.place is not None:
             yield entry.found_in, entry.row, "place", entry.place
@@ -118,6 +121,11 @@ def displays_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
         ("lots", lot.row, "display", lot.display) for lot in season.lots if lot.display is not None
     ]
     uses += [("plantings", planting.row, "display", planting.display) for planting in season.plantings]
+    uses += [
+        ("jobs", job.row, "counted to", job.counted_to)
+        for job in season.jobs
+        if isinstance(job.counted_to, str)
+    ]
     for use in uses:
         if use[3] not in known:
             yield unknown(
