@@ -324,7 +324,7 @@ def outlook(season: Path, out: Path, safe_csv: bool, on: date | None, as_json: b
         if as_json:
             terminal.say_json(**terminal.plan_data(made, paths), outlook=terminal.outlook_data(seen))
         else:
-            terminal.say_errors_and_matters(made, seen.words, paths)
+            terminal.say_outlook(made, seen, paths)
         sys.exit(_code(made.result.plan.findings))
 
 
