@@ -17,8 +17,7 @@ from forcing.model import Place, Plan, RoomSetting, Season, Task
 from forcing.reports.entry import places_in_use
 from forcing.reports.matters import Problem, above_freezing, in_words, matters
 from forcing.reports.style import day_month, long_date, setting_words, short_date
-from forcing.reports.task_words import Whose, owners, title
-from forcing.reports.week.rounds import CHECKS, ROUNDS, WALK, joined
+from forcing.reports.task_words import CHECKS, ROUNDS, WALK, Whose, joined, owners, title
 from forcing.text import natural, one_line, some
 from forcing.units import Measures, TemperatureUnit, show_area, show_temperature, told
 
