@@ -24,7 +24,7 @@ from forcing.units import Measures, TemperatureUnit, show_area, show_temperature
 # The order of a pot's life, in which the work of one place on one day is listed.
 _ORDER = (
     "uncover", "open", "order", "unpack", "pot", "into cooler", "root check", "step down", "bring in", WALK,
-    *CHECKS, "turn and space", "move", "hold", "harden off", "hold set-out", "set out", "set out, swap", "dispatch",
+    *CHECKS, "turn and space", "move", "hold", "harden off", "hold set-out", "set out", "set out and swap", "dispatch",
     "cover", "close and mat", "bring in for the night",
 )  # fmt: skip
 _OFTEN = 3  # places of a sheet in which an instruction would stand: so many, and it stands once, before the first task
@@ -190,6 +190,7 @@ FROST_WORK = (
     "sealed; off in the morning once the air is above freezing and has warmed. Ice underfoot: grit, boots, no running."
 )
 ROOM_TO_WRITE = "________"
+STALE = 6 * WEEK  # after which nobody goes back to what was not logged: no line of a sheet; the house's rule
 
 
 def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[tuple[date, str]]:
@@ -384,7 +385,7 @@ def _unkept(plan: Plan) -> Iterator[str]:
     behind = {finding.lot for finding in plan.findings if finding.code == "log-not-kept"}
     missed: dict[str, list[str]] = {}
     for task in plan.tasks:
-        if task.lot in behind and lapsed(task):
+        if task.lot in behind and lapsed(task) and task.date + STALE > plan.on:
             missed.setdefault(title(task), []).append(f"{one_line(task.lot or '')} {day_month(task.date)}")
     for work, lots in missed.items():
         yield f"{work}: {', '.join(lots)}"
