@@ -19,8 +19,19 @@ import numpy as np
 
 from forcing.dates import DAY, WEEK, Span
 from forcing.engine.climate import FORECAST, GAP, MEASURED, Climate, unheated
+from forcing.engine.show.pots import counting
 from forcing.errors import Finding, RecipeError
-from forcing.model import COMPANION_EVENTS, LATER, Companion, CompanionStart, Event, Occupancy, Place, Season
+from forcing.model import (
+    COMPANION_EVENTS,
+    LATER,
+    OPENING,
+    Companion,
+    CompanionStart,
+    Event,
+    Occupancy,
+    Place,
+    Season,
+)
 from forcing.recipes.book import LEAST_HARDENING, CompanionBook, CompanionRecipe
 from forcing.science.flowering import need_at_confidence
 from forcing.science.frost import cover_holds, hardening_reached, limit_reached
@@ -117,8 +128,11 @@ class _Grower:
 
     @property
     def assured_need(self) -> float:
-        """Heat [°C·d] of a pot as slow as the season's confidence asks; the typical pot's at 0.5, or unstated."""
-        chance = LATER if self.season.confidence is None else self.season.confidence
+        """Heat [°C·d] of a pot as slow as is asked: by the season, else as of lots where they open a display."""
+        name = self.companion.name
+        opens = any(name in counting(self.season, display) for display, *_ in self.shows)
+        usual = OPENING if opens else LATER
+        chance = usual if self.season.confidence is None else self.season.confidence
         return float(need_at_confidence(self.recipe.need, self.recipe.spread, chance))
 
     @property

@@ -77,7 +77,7 @@ def beside(
 ) -> SeasonExtras:
     """All that a season has beside its lots, as seen on the day; `known`: what was known of it before."""
     companions, on = known.companions, context.on
-    show = show_of(season, plans, simulations, climate, book, context, known.occupancy)
+    show = show_of(season, plans, simulations, climate, book, context, companions)
     care, plans = _care(season, companions, known.book), lifted(plans, show.standings)
     nights = frost_nights(season, plans, on, care)
     minima = _minima(season)

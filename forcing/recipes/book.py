@@ -378,12 +378,14 @@ def _text(name: str) -> str:
 
 
 MODEL_KIND = "viola"  # hardy, cool and usual: what a kind is taken to be like where nothing else is known
-OPTIONAL = ("cool_below", "cool_days")  # only crops that begin their flowers in the cool have them
+# Only crops that begin their flowers in the cool, and those that flower no more once it was warm for some days.
+OPTIONAL = ("cool_below", "cool_days", "warm_above", "warm_days")
 COMPANION_UNITS: Mapping[str, str] = MappingProxyType(
     {
         "sow_to_transplant": "days", "transplant_to_finish": "days", "finish_reference": "°C", "base": "°C",
         "cap": "°C", "pinch": "days", "harden_days": "days", "frost": "°C", "spread": "fraction", "pot": "cm",
         "germinate_at": "°C", "cool_below": "°C", "cool_days": "days",
+        "warm_above": "°C", "warm_days": "days",
     }
 )  # fmt: skip
 
@@ -406,6 +408,10 @@ class CompanionRecipe:
     germinate_at: float  # °C
     cool_below: float | None = None  # °C; None: flowers need no cool days
     cool_days: float | None = None  # days with a mean below cool_below before it is finished
+    warm_above: float | None = None  # °C; None: warmth does not end its flowers
+    warm_days: float | None = (
+        None  # days with a mean above warm_above, once it flowers, until it flowers no more
+    )
     figures: Mapping[str, Figure] = field(default_factory=dict, compare=False, repr=False)
 
     @property

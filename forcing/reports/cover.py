@@ -157,7 +157,7 @@ def _draw_words(canvas: Canvas, plan: Plan, frame: Frame, cover: Cover, y: float
     name = fit.clean(cover.display)
     x = canvas.text(frame.left, y + 10, name, 10.5, bold=True, room=frame.width * 0.5) + 10
     pots = max(cover.standing, default=0)
-    facts = [f"{number(display.containers)} containers", f"at most {number(pots)} pots of bulbs at a time"]
+    facts = [f"{number(display.containers)} containers", f"at most {number(pots)} pots at a time"]
     if cover.span != plan.season.span and cover.span.days:
         facts.append(f"open {short_date(cover.span.start)} to {short_date(cover.span.end - DAY)}")
     if cover.unknown:

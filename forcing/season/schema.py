@@ -48,6 +48,7 @@ Kind = Literal[
     "repeat",  # weekdays, or an interval: Mon, Thu; 3 days; 2 weeks
     "duty",  # weekdays and who: Mon-Fri AB; Sat CD
     "day and chance",  # 2027-05-10, or 2027-05-10, 10 %
+    "day or name",  # a date, or a short text that another table may define
     "value",  # of a season item: its kind is the item's
 ]
 
@@ -188,6 +189,8 @@ COMPANION_HELP: Mapping[str, str] = MappingProxyType({
     "germinate_at": "companions: at which seed comes up",
     "cool_below": "companions: mean of a day that counts as cool",
     "cool_days": "companions: cool days its flowers need",
+    "warm_above": "companions: mean of a day that counts as too warm for its flowers",
+    "warm_days": "companions: days so warm after which it flowers no more",
 })  # fmt: skip
 PARAMETER_WORDS: tuple[str, ...] = (
     *PARAMETERS, *(name for name in COMPANION_PARAMETERS if name in COMPANION_ONLY),
@@ -403,6 +406,8 @@ TABLES: tuple[Table, ...] = (
            heads=("color",), default="by name", width=14),
         _C("in pot", "word", "Whether it stays in its pot within the container.", words=("yes", "no"), default="no",
            width=9),
+        _C("counts", "word", "Whether the colour of a companion counts toward the wanted cover.", words=("yes", "no"),
+           default="yes where no bulbs are planted", width=9),
         _NOTE,
     )),
     Table("companions", "Cool-season annuals that stand beside the bulbs.", (
@@ -494,8 +499,11 @@ TABLES: tuple[Table, ...] = (
         _C("job", "name", "Name of the job; its steps make a chain.", required=True, field="name", width=20),
         _C("step", "name", "What is done. Curing and leaching of cast containers are steps of their own.",
            required=True, width=20),
-        _C("days before", "count", "Calendar days from the start of the step to the opening.", unit="days",
-           required=True, lowest=0, highest=3660),
+        _C("days before", "count", "Calendar days from the start of the step to the opening, or to what it is counted "
+           "to.", unit="days", required=True, lowest=0, highest=3660),
+        _C("counted to", "day or name", "Display to whose opening the days before are counted, or a date such as "
+           "2027-03-01.", default="as the other steps of its job; where none of them says, the first day of the show",
+           names="displays", width=20),
         _C("duration days", "count", "Calendar days it lasts.", unit="days", lowest=1, highest=3660,
            default="1; of a step with every, until the opening", heads=("duration",)),
         _C("every", "repeat", "When the step is done again while it lasts: weekdays such as Mon, Thu, or an interval "
@@ -641,7 +649,7 @@ _KIND_WORDS = {
     "name": "text", "note": "text", "figure": "number or name", "weekdays": "days of the week",
     "repeat": "days of the week, or an interval", "duty": "days of the week and who",
     "holidays": "dates and country codes", "day and chance": "date, or date and %", "count": "whole number",
-    "percent": "number",
+    "percent": "number", "day or name": "date or text",
     "fraction": "number from 0 to 1", "difference": "difference of temperatures",
 }  # fmt: skip
 

@@ -159,6 +159,17 @@ def stand_ins(
     return [said for *_, said in sorted(found)[:STAND_INS]]
 
 
+# ---------------------------------------------------------------- companions
+
+
+def counting(season: Season, display: str) -> set[str]:
+    """The companions whose colour counts in a display: as stated, else where no bulbs are planted."""
+    lots = {lot.stated_name for lot in season.lots}
+    mine = [p for p in season.plantings if p.display == display]
+    bulbs = any(p.item in lots for p in mine) or any(lot.display == display for lot in season.lots)
+    return {p.item for p in mine if p.item not in lots and (not bulbs if p.counts is None else p.counts)}
+
+
 # ---------------------------------------------------------------- cloth
 
 # Height in flower above the mix [cm]; common practice, no source; from memory. A planting may state its own.
