@@ -149,7 +149,7 @@ def _with_swaps(tasks: list[Task]) -> list[Task]:
             swap, ready = swaps[at], task.look_for.partition(_SPREAD)[0]
             both.append(replace(
                 task, task="set out and swap", hours=task.hours + swap.hours,
-                look_for=f"{swap.look_for}. {ready}".strip(". "),
+                look_for=f"{ready}. {swap.look_for}".strip(". "),
                 cautions=tuple(dict.fromkeys((*task.cautions, *swap.cautions))),
             ))  # fmt: skip
     return both
