@@ -124,7 +124,7 @@ class Lot:
     hold_at: str | None = None  # where it is held; None: in the cooler that it was cold in last
     confidence: float | None = None  # None: that of its display, of the season, or the usual one
     harden_at: str | None = None
-    harden_days: int = 0
+    harden_days: int | None = None  # None: not stated, and the plan may propose some; 0: none are wanted
     split: bool = False  # whether the plan may grow it in two places
     part_of: str | None = None  # the stated lot of which it is a part; None: it is whole
     row: int | None = None
@@ -187,6 +187,7 @@ class Planting:
     habit: Habit | None = None
     colour: str | None = None
     in_pot: bool = False  # whether it stays in its pot within the container
+    counts: bool | None = None  # whether a companion counts in the cover; None: where no bulbs are planted
     row: int | None = None
 
 
@@ -283,6 +284,7 @@ class Job:
     row: int | None = None
     # Recurring work: the weekdays (0 = Monday), or every how many days from its start, on which it is done; None: once.
     every: tuple[int, ...] | int | None = None
+    place: str | None = None  # where it is done; None: not stated
 
 
 @dataclass(frozen=True, slots=True)

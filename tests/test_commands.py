@@ -630,7 +630,8 @@ def test_a_plan_ends_with_what_comes_next_and_its_folder_on_one_line(tmp_path: P
     busiest = max(hours, key=lambda week: hours[week])
     *_, dates, written = done.output.splitlines()
     assert f"bring in {first:%a} {first.day} {first:%b}" in dates
-    assert dates.endswith(f"busiest week {busiest} ({hours[busiest]:.0f} h).")
+    first = date.fromisocalendar(int(busiest[:4]), int(busiest[6:]), 1)
+    assert dates.endswith(f"busiest is the week of Mon {first.day} {first:%b} ({hours[busiest]:.0f} h).")
     assert (
         written == f"Written: {len(list(out.iterdir())) - 1} files in {out}"
     )  # beside the list of files itself

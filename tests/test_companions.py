@@ -811,6 +811,11 @@ def test_what_is_logged_of_a_companion_stands_and_what_follows_is_planned_again(
     assert (plan.sow, plan.transplant) == (sown.date, date(2027, 2, 5))
     assert plan.finish == date(2027, 3, 31) and [f.code for f in findings] == ["companion-late"]
     assert findings[0].message == "Mine will be ready on 2027-03-31, 11 days late"
+    assert plan.set_out == date(2027, 3, 19)  # twelve days are too long for its places to stand empty
+    # Transplanted on Monday 1 February: 32 days at 12 are 384, 14 at 5 are 70: 8 of the 462 are missing on the 19th,
+    # two days more in the frame. It is out once it is ready, on the Monday after Sunday 21 March.
+    few, _ = logged(LogEntry(date(2027, 2, 1), "Mine", "transplanted"), on=date(2027, 2, 2))
+    assert (few.finish, few.set_out) == (date(2027, 3, 21), date(2027, 3, 22))
     received = LogEntry(date(2027, 1, 20), "Mine", "received", pots=30)
     plan, _ = logged(sown, received, LogEntry(date(2027, 2, 1), "Mine", "lost", pots=4), on=date(2027, 2, 2))
     assert plan.companion.pots == 26

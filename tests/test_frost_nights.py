@@ -10,15 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar
+from forcing.engine.companions import CompanionStep
 from forcing.engine.context import Context
-from forcing.engine.frost import (
-    FrostCare,
-    FrostNight,
+from forcing.engine.frost import FrostCare, FrostNight, frost_findings, frost_nights, frost_tasks
+from forcing.engine.night_chances import (
     Minima,
-    frost_findings,
-    frost_nights,
-    frost_tasks,
-    hardening_findings,
+    chance_findings,
+    last_frost_findings,
     night_chances,
     unjudged_finding,
 )
@@ -215,11 +213,9 @@ def test_companions_stand_there_from_the_day_they_are_ready_or_set_out() -> None
     season, care = with_companion(readings, 0.0, ready=date(2027, 3, 15))
     mornings = [n.morning.day for n in nights_of(season, date(2027, 3, 1), **care)]
     assert mornings == [16, 17, 22]
-    mornings = [
-        n.morning.day
-        for n in nights_of(season, date(2027, 3, 1), companion_out={"Edging": date(2027, 3, 16)}, **care)
-    ]
-    assert mornings == [17, 22]
+    out = (CompanionStep("Edging", "show", "Yard site", Span(date(2027, 3, 16), CLOSES), 20, "Yard"),)
+    nights = nights_of(season, date(2027, 3, 1), companion_steps={"Edging": out}, **care)
+    assert [n.morning.day for n in nights] == [17, 22]
     season, care = with_companion(readings, 0.0)
     assert [n.morning.day for n in nights_of(season, date(2027, 3, 1), **care)] == [22]
 
@@ -354,9 +350,7 @@ def test_what_each_kind_stands_by_the_hardening_reached(
                 [forecast(morning, low)], lots=[], companions=(Companion("E", crop, 20),),
                 plantings=(Planting("Yard", "E", 5),), displays=LONG,
             )  # fmt: skip
-            care = FrostCare(
-                {"E": hardened}, {"E": OPENS}, companion_hardened={"E": (OPENS, 14)}, margin=MARGIN
-            )
+            care = FrostCare({"E": hardened}, companion_hardened={"E": (OPENS, 14)}, margin=MARGIN)
             nights = frost_nights(season, (), OPENS, care)
         else:
             season = a_season(
@@ -368,17 +362,21 @@ def test_what_each_kind_stands_by_the_hardening_reached(
         assert [n.evening for n in nights] == [morning - timedelta(days=1)] * wanted
 
 
+def stays(name: str, place: str, span: Span) -> tuple[CompanionStep, ...]:
+    return (CompanionStep(name, "harden", place, span, 30),)
+
+
 def calendula_in_a_frame(low: float, **place) -> tuple[Season, FrostCare]:
     season = a_season(
         [forecast(date(2027, 3, 10), low)], [],
         places=(Place("Yard site", "site"), Place("Frame", "frame", **place)),
         companions=(Companion("Marigolds", "calendula", 30),),
     )  # fmt: skip
-    stay = {"Marigolds": [("Frame", Span(date(2027, 3, 1), date(2027, 3, 20)))]}
+    stay = {"Marigolds": stays("Marigolds", "Frame", Span(date(2027, 3, 1), date(2027, 3, 20)))}
     hard = {"Marigolds": (date(2027, 3, 1), 14.0)}
     limits = {"Marigolds": -2.2}
     return season, FrostCare(
-        limits, companion_stays=stay, companion_hardened=hard, margin=MARGIN, cover=COVERS[0]
+        limits, companion_steps=stay, companion_hardened=hard, margin=MARGIN, cover=COVERS[0]
     )
 
 
@@ -430,6 +428,37 @@ def test_without_minima_the_normals_have_a_spread_about_them() -> None:
     (first, *_) = night_chances(season, planned(season), OPENS, {}, FrostCare(margin=MARGIN, hardening=0))
     assert (first.evening, first.threshold, first.years, first.later) == (OPENS, 0.0, 0, None)
     assert first.chance == pytest.approx(0.3085, abs=0.0001)
+
+
+def test_frames_and_other_ground_have_chances_too() -> None:
+    # Violas (-2.2 °C hardened) come out on 1 March, unhardened: they stand 0 °C, covered at 2 °C and below. Mean lows
+    # of 2 and 6 °C with 4 °C of spread: 0.5, and one spread below: 0.1587 (normal table).
+    cold, mild = Normal("Yard site", 3, 2.0, 10.0), Normal("Hill", 3, 6.0, 14.0)
+    begins, out = date(2027, 3, 1), Span(date(2027, 3, 1), date(2027, 3, 20))
+    for place, kind, usual, chance in (
+        ("Frame", "frame", (cold, mild), 0.5),  # nothing is known of the frame: as the coldest of the sites
+        ("Frame", "frame", (mild,), 0.1587),
+        ("Frame", "frame", (cold, Normal("Frame", 3, 6.0, 14.0)), 0.1587),  # its own count before those
+        ("Bench", "bench", (cold,), 0.5),
+        ("Hill", "site", (mild, cold), 0.1587),
+    ):
+        places = (Place("Yard site", "site"), Place("Hill", "site"), Place(place, kind))
+        season = a_season((), [], places=places[: 2 if kind == "site" else 3], normals=usual,
+                          companions=(Companion("Edging", "viola", 30),))  # fmt: skip
+        care = FrostCare(
+            {"Edging": -2.2}, companion_steps={"Edging": stays("Edging", place, out)},
+            companion_hardened={"Edging": (begins, 14.0)}, margin=MARGIN,
+        )  # fmt: skip
+        chances = night_chances(season, (), begins, {}, care)
+        assert [c.evening for c in chances] == list(out)
+        assert {c.display for c in chances} == {place} and not list(
+            unjudged_finding(season, (), begins, {}, care)
+        )
+        assert chances[0].threshold == 2.0 and chances[0].chance == pytest.approx(chance, abs=0.0001)
+        # Hardened, from the 15th on, at -0.2 °C: rarer.
+        assert chances[14].threshold == pytest.approx(-0.2) and chances[14].chance < chance
+        (found, *_) = chance_findings(season, chances)
+        assert f"come to {place} once in ten or oftener from 2027-03-01 to" in found.message
 
 
 def test_minutes_without_the_rows_are_a_callers_mistake() -> None:
@@ -512,7 +541,7 @@ def test_after_the_last_frost_the_normals_are_not_asked() -> None:
 )  # fmt: skip
 def test_a_last_frost_after_the_displays_or_of_another_year(day: date, codes: list[str]) -> None:
     season = a_season(last_frost=LastFrost(day))
-    assert [finding.code for finding in frost_findings(season, (), OPENS)] == codes
+    assert [finding.code for finding in last_frost_findings(season)] == codes
 
 
 def test_nights_judged_by_nothing_are_said_so_once() -> None:
@@ -527,21 +556,13 @@ def test_nights_judged_by_nothing_are_said_so_once() -> None:
     assert not said(a_season(last_frost=LastFrost(date(2027, 3, 1))))
     assert not said(a_season(), minima={"Yard site": past({2021: None})})
     # A frame is no blinder than the site beside it.
-    frame, stay = Place("Frame", "frame"), {"Viola": [("Frame", Span(OPENS, CLOSES))]}
+    frame, stay = Place("Frame", "frame"), {"Viola": stays("Viola", "Frame", Span(OPENS, CLOSES))}
     season = a_season(companions=(Companion("Viola", "viola", pots=20),))
-    season, care = replace(season, places=(*season.places, frame)), FrostCare(companion_stays=stay)
+    season, care = replace(season, places=(*season.places, frame)), FrostCare(companion_steps=stay)
     usual = replace(season, normals=(Normal("Yard site", 3, 2.0, 10.0),))
     (finding,) = unjudged_finding(season, (), OPENS, {}, care)
     assert finding.message.startswith("frost nights are not judged in Frame: ")
     assert not list(unjudged_finding(usual, (), OPENS, {}, care))
-
-
-def test_a_last_frost_tells_until_when_lots_are_to_be_hardened() -> None:
-    # Set out on 20 March. That normals of 2 °C may freeze does not count after a last frost that is over.
-    plans = planned(a_season(lots=[lot("A")]))
-    for day, named in ((date(2027, 3, 19), 0), (OPENS, 1)):
-        season = a_season(normals=(Normal("Yard site", 3, 2.0, 10.0),), last_frost=LastFrost(day))
-        assert len(list(hardening_findings(season, plans, date(2027, 3, 1)))) == named
 
 
 def test_chances_end_with_the_show_and_start_today() -> None:
@@ -551,14 +572,3 @@ def test_chances_end_with_the_show_and_start_today() -> None:
     assert evenings[0] == date(2027, 3, 28)
     assert evenings[-1] < PLANS[0].fade <= CLOSES
     assert night_chances(season, PLANS, CLOSES, {"Yard site": past({2021: None})}) == ()
-
-
-def test_lots_that_go_straight_from_a_heated_bench_to_a_frosty_court_are_named_once() -> None:
-    frosty, mild = Normal("Yard site", 3, 2.0, 10.0), Normal("Yard site", 3, 6.0, 14.0)
-    plans = planned(a_season(lots=[lot("A"), lot("B")]))
-    (finding,) = hardening_findings(a_season(normals=(frosty,)), plans, date(2027, 3, 1))
-    assert (finding.code, finding.severity) == ("not-hardened", "note") and finding.message.startswith(
-        "A and B go"
-    )
-    assert not list(hardening_findings(a_season(normals=(mild,)), plans, date(2027, 3, 1)))
-    assert not list(hardening_findings(a_season(normals=(frosty,)), plans, date(2027, 4, 1)))  # past

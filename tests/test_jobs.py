@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -11,10 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar
+from forcing.engine.climate import build_climate
 from forcing.engine.context import Context
 from forcing.engine.work.rounds import ALLOWED, CEMENT, job_steps, plan_jobs, recurring
 from forcing.engine.work.tasks import CAUTIONS
-from forcing.model import Job, Task
+from forcing.model import Job, Place, Reading, Task
 from tests.builders import MON_FRI, season
 
 DAY = timedelta(days=1)
@@ -30,7 +32,7 @@ TROUGHS = (CAST, CURE, LEACH)
 
 def tasks_of(*jobs: Job, on: date = ON.on, **other: Any) -> tuple[Task, ...]:
     tasks, findings = plan_jobs(season(**other), jobs, Context(on))
-    assert findings == ()
+    assert {f.code for f in findings} <= {"cast-not-washed"}  # of a part of the chain
     return tasks
 
 
@@ -335,3 +337,48 @@ def test_work_up_high_and_with_sprays_carries_its_caution_unasked() -> None:
     assert tasks_of(Job("Entrance", "hang the baskets", 20, 1, 3))[0].cautions == ("ladder",)
     assert tasks_of(Job("Benches", "spray against aphids", 20, 1, 1))[0].cautions == ("chemicals",)
     assert tasks_of(Job("Entrance", "sweep the steps", 20, 1, 1))[0].cautions == ()
+
+
+@pytest.mark.parametrize(
+    ("steps", "lacking"),
+    [
+        ("cast cure leach", None), ("cast", "curing or leaching"), ("cast cure", "leaching"), ("cast leach", "curing"),
+        ("paint", None), ("mix concrete", None),
+    ],
+)  # fmt: skip
+def test_what_is_cast_is_cured_and_washed_before_it_is_planted(steps: str, lacking: str | None) -> None:
+    parts = [steps] if steps == "mix concrete" else steps.split()
+    chain = [Job("Tubs", step, 90 - 30 * i, 28) for i, step in enumerate(parts)]
+    _, found = plan_jobs(season(), chain, ON)
+    told = [f.message for f in found if f.code == "cast-not-washed"]
+    assert told == (
+        []
+        if lacking is None
+        else [f"Tubs: {parts[-1]} is of a job that casts, and none of its steps is {lacking}"]
+    )
+
+
+@pytest.mark.parametrize(
+    ("low", "kind", "severity"),
+    [
+        (-0.1, "site", "warning"),
+        (0, "site", "note"),
+        (4.9, "frame", "note"),
+        (5, "site", None),
+        (-5, "bench", None),
+    ],
+)
+def test_concrete_does_not_cure_where_nights_are_too_cold(
+    low: float, kind: str, severity: str | None
+) -> None:
+    """From 9 February on nights are that cold; up to 31 January they are at 6 °C: 28 mild days begin on 4 January."""
+    days = [date(2026, 11, 1) + i * DAY for i in range(150)]
+    made = season(
+        places=(Place("Yard", kind),),  # type: ignore[arg-type]
+        readings=tuple(Reading("Yard", day, 6.0 if day < date(2027, 2, 1) else low, 12.0) for day in days),
+    )
+    _, found = plan_jobs(made, [CAST, replace(CURE, place="Yard"), LEACH], ON, build_climate(made))
+    assert [f.severity for f in found] == ([] if severity is None else [severity])
+    if severity is not None:
+        assert "28 nights are colder than 5 °C from 2027-02-09 to 2027-03-08" in found[0].message
+        assert "have it begin by 2027-01-04" in found[0].hint

@@ -17,10 +17,17 @@ from forcing.dates import Span, WorkCalendar
 from forcing.engine.climate import build_climate
 from forcing.engine.companions import CompanionPlan, plan_companions
 from forcing.engine.extras import SeasonExtras
-from forcing.engine.show.pots import allow_for, pots_needed, with_pots
+from forcing.engine.show.pots import allow_for, cloth_over, pots_needed, with_pots
 from forcing.engine.show.show import Show
 from forcing.engine.trays import sowing_of
-from forcing.engine.work.orders import LEAD_WEEKS, OrderLine, bulb_order_day, order_lines, packs_of
+from forcing.engine.work.orders import (
+    LEAD_WEEKS,
+    OrderLine,
+    bulb_order_day,
+    full_containers,
+    order_lines,
+    packs_of,
+)
 from forcing.errors import Finding
 from forcing.model import Companion, CompanionStart, Delivery, Display, Place, Plan, Planting, Supply
 from forcing.recipes.book import CompanionBook
@@ -175,6 +182,44 @@ def test_cloth_is_counted_for_the_displays_that_state_it() -> None:
     assert (line.item, line.need, line.packs, line.needed) == (
         "cloth: thick row cover", 60, 3, date(2027, 3, 19),
     )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("measures", "each"),
+    [
+        # 30 cm deep, hyacinths of 25: 55, and 15 to lie on the ground. (100 + 140) x (40 + 140) cm, 200 squared.
+        ({"shape": "box", "length_cm": 100, "width_cm": 40, "depth_cm": 30}, 4.32),
+        ({"shape": "frustum", "length_cm": 60, "base_length_cm": 40, "depth_cm": 30}, 4.0),
+        ({"shape": "box", "length_cm": 100, "width_cm": 40, "depth_cm": 30, "cover_m2": 2.5}, 2.5),
+        ({"shape": "box", "length_cm": 100, "width_cm": 40}, None), ({}, None),
+    ],
+)  # fmt: skip
+def test_cloth_comes_from_measures_where_it_is_not_stated(
+    measures: dict[str, Any], each: float | None
+) -> None:
+    plan = sample_plan(1)
+    season, lot = plan.season, plan.lots[0].lot.name
+    display = replace(season.displays[0], **measures)
+    season = replace(season, lots=(plan.lots[0].lot,), plantings=(Planting(display.name, lot, 2),))
+    assert cloth_over(season, display) == (None if each is None else pytest.approx(each))
+    taller = replace(season, plantings=(Planting(display.name, lot, 2, height_cm=45),))
+    if measures.get("shape") == "frustum":  # 30 + 45 + 15 = 90: 240 squared
+        assert cloth_over(taller, display) == pytest.approx(5.76)
+
+
+@pytest.mark.parametrize(("litres", "pots", "told"), [(9.5, 5, False), (9.4, 5, True), (32.5, 1, False)])
+def test_root_balls_that_fill_a_container_are_told(litres: float, pots: int, told: bool) -> None:
+    # A 15 cm pot is 1.9 litres: five of them are 9.5.
+    plan = sample_plan(1)
+    (display,) = plan.season.displays
+    plan = changed(
+        plan, displays=(replace(display, litres=litres),),
+        plantings=(Planting(display.name, plan.lots[0].lot.name, pots),),
+    )  # fmt: skip
+    found = list(full_containers(plan, ()))
+    assert bool(found) is told
+    if told:
+        assert "take 9.5 L, and it holds 9.4 L" in found[0].message
 
 
 # ---------------------------------------------------------------- days

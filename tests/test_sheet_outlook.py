@@ -86,6 +86,12 @@ def test_it_opens_with_who_is_late_who_is_early_and_what_has_moved() -> None:
         "2 on the day, 2 early: G by 3 days, 1 more by 1.",
         "Moved since a week ago: C 4 days later.",
     )
+    # B came on the day it is seen from: nothing is expected of it any more
+    there = [replace(o, on=o.likely) if o.lot == "B" else o for o in outlooks]
+    assert headline(there, {})[:2] == (
+        "4 of 9 lots are expected late: C and D by 4 days, 2 more by 1 or 2.",
+        "2 on the day, 2 early: G by 3 days, 1 more by 1, 1 came late: B by 11 days.",
+    )
     calm = late(sample_plan(30), A=0, B=0)
     assert headline(calm, {}) == ("None of 2 lots is expected late.", "2 on the day.")
     slow = late(sample_plan(30), A=1, B=0)

@@ -291,7 +291,7 @@ def test_weeks_with_too_much_work_are_named(tmp_path: Path, limit: float | None,
 
 
 def check_page(path: Path, paper: str) -> list[Run]:
-    return check_printed(path, SIZES[paper], margin=17, least=6.4)
+    return check_printed(path, SIZES[paper], margin=17, least=7)
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

@@ -13,7 +13,8 @@ from openpyxl import load_workbook
 
 from forcing.dates import Span
 from forcing.engine.extras import SeasonExtras
-from forcing.engine.frost import FrostNight, NightChance
+from forcing.engine.frost import FrostNight
+from forcing.engine.night_chances import NightChance
 from forcing.engine.show.cover import Cover
 from forcing.engine.show.show import Show
 from forcing.model import Companion, Display, Place, Plan

@@ -18,12 +18,13 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from forcing.dates import DAY, Span
+from forcing.dates import DAY, WEEK, Span
 from forcing.engine.climate import FORECAST, GAP, MEASURED, Climate, unheated
 from forcing.engine.log import CompanionHistory, companion_history
+from forcing.engine.show.pots import counting
 from forcing.engine.trays import TRAY_ROOM, Sowing, sowing_of
 from forcing.errors import Finding, RecipeError
-from forcing.model import LATER, Companion, CompanionStart, Occupancy, Place, Season
+from forcing.model import LATER, OPENING, Companion, CompanionStart, Occupancy, Place, Season
 from forcing.recipes.book import CARE, LEAST_HARDENING, CompanionBook, CompanionRecipe
 from forcing.science.flowering import need_at_confidence
 from forcing.science.frost import cover_holds, hardening_reached, limit_reached
@@ -49,6 +50,7 @@ class CompanionStep:
     span: Span
     pots: float
     trays: int = 0  # that it stands in, before it has its pots
+    display: str | None = None  # that it is set out in
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +90,7 @@ class _Grower:
     recipe: CompanionRecipe
     place: str
     harden_at: str
-    shows: tuple[tuple[str, Span, float], ...]  # site, days there, pots
+    shows: tuple[tuple[str, str, Span, float], ...]  # display, its site, days there, pots
     harden: date
     set_out: date
     season: Season
@@ -98,7 +100,7 @@ class _Grower:
 
     def finish(self, transplant: date, need: float) -> date | None:
         """First day by which `need` [°C·d] is gathered since transplanting; None if not known."""
-        last = self.shows[0][0] if self.shows else self.harden_at
+        last = self.shows[0][1] if self.shows else self.harden_at
         for place, start, end in (
             (self.place, transplant, self.harden),
             (self.harden_at, self.harden, self.set_out),
@@ -117,8 +119,11 @@ class _Grower:
 
     @property
     def assured_need(self) -> float:
-        """Heat [°C·d] of a pot as slow as the season's confidence asks; the typical pot's at 0.5, or unstated."""
-        chance = LATER if self.season.confidence is None else self.season.confidence
+        """Heat [°C·d] of a pot as slow as is asked: by the season, else as of lots where they open a display."""
+        name = self.companion.name
+        opens = any(name in counting(self.season, display) for display, *_ in self.shows)
+        usual = OPENING if opens else LATER
+        chance = usual if self.season.confidence is None else self.season.confidence
         return float(need_at_confidence(self.recipe.need, self.recipe.spread, chance))
 
     @property
@@ -287,18 +292,22 @@ def _planned(grower: _Grower, order: date | None = None) -> CompanionPlan | None
     if harden > grower.harden:
         set_out = max(set_out, calendar.on_or_after(harden + (grower.set_out - grower.harden)))
     set_out = logged.get("set out", set_out)
-    shows = _shows(grower.season, companion, set_out)
-    moved = replace(grower, harden=min(harden, set_out), set_out=set_out, shows=shows)
-    return _written_out(moved, transplant, logged.get("ordered", order))
+
+    def out_on(day: date) -> CompanionPlan:
+        shows = _shows(grower.season, companion, day)
+        moved = replace(grower, harden=min(harden, day), set_out=day, shows=shows)
+        return _written_out(moved, transplant, logged.get("ordered", order))
+
+    plan = out_on(set_out)
+    ready = calendar.on_or_after(plan.finish) if plan.finish else set_out
+    # What the log puts a few days behind waits until it is ready; for longer its places would stand empty. Practice.
+    waits = bool(logged) and "set out" not in logged and set_out < ready <= set_out + WEEK
+    return out_on(ready) if waits else plan
 
 
 def _late(plan: CompanionPlan) -> Iterator[Finding]:
     """A companion that what is logged of it has made late."""
-    if (
-        plan.set_out <= plan.ready
-        and plan.finish is not None
-        and plan.finish <= max(plan.ready, plan.set_out)
-    ):
+    if plan.finish is not None and max(plan.set_out, plan.finish) <= plan.ready:
         return
     finish = max(plan.set_out, plan.finish) if plan.finish else None
     when = f"on {finish}, {some((finish - plan.ready).days, 'day')} late" if finish else "after the show"
@@ -306,7 +315,8 @@ def _late(plan: CompanionPlan) -> Iterator[Finding]:
         "companion-late", "warning", "companions", plan.companion.row, "ready",
         f"{plan.companion.name} will be ready {when}",
         "Choose a warmer place if there is one, or buy plants for the opening.", str(plan.ready),
-        lot=plan.companion.name, days=() if finish is None else (finish,),
+        lot=plan.companion.name, days=(finish,) if finish else (),
+        number=(finish - plan.ready).days if finish else None,
     )  # fmt: skip
 
 
@@ -372,8 +382,8 @@ def _grower(
     return _Grower(companion, recipe, place.name, harden_at, shows, harden, set_out, season, climate)
 
 
-def _shows(season: Season, companion: Companion, set_out: date) -> tuple[tuple[str, Span, float], ...]:
-    """(site, days there, pots) of each planting, in the order of the plantings table.
+def _shows(season: Season, companion: Companion, set_out: date) -> tuple[tuple[str, str, Span, float], ...]:
+    """(display, site, days there, pots) of each planting, in the order of the plantings table.
 
     Where no day is stated each display has its own: the last working day up to its opening.
     """
@@ -386,7 +396,7 @@ def _shows(season: Season, companion: Companion, set_out: date) -> tuple[tuple[s
         out = max(set_out, opens)
         if out < shown.span.end:
             pots = float(shown.containers * planting.per_container)
-            shows.append((shown.site, Span(out, shown.span.end), pots))
+            shows.append((shown.name, shown.site, Span(out, shown.span.end), pots))
     return tuple(shows)
 
 
@@ -408,24 +418,22 @@ def _no_transplant(grower: _Grower) -> Finding:
 
 
 def _written_out(grower: _Grower, transplant: date | None, order: date | None) -> CompanionPlan:
-    season, calendar, recipe, name = (
-        grower.season, grower.season.calendar, grower.recipe, grower.companion.name
-    )  # fmt: skip
+    season, recipe, name = grower.season, grower.recipe, grower.companion.name
     pots, history = float(grower.companion.pots), grower.history.days
     harden, set_out, sow, sowing = grower.harden, grower.set_out, None, None
     steps: list[CompanionStep] = []
     if transplant is not None:
         if grower.companion.start == "seed" and recipe.sow_to_transplant > 0:
-            raised = calendar.on_or_before(transplant - _days(recipe.sow_to_transplant))
+            raised = season.calendar.on_or_before(transplant - _days(recipe.sow_to_transplant))
             sow = history.get("sown") or grower.not_before or raised
             sowing = sowing_of(season, grower.companion, recipe, Span(sow, transplant))
             steps += _in_trays(grower, sowing, Span(sow, transplant))
         steps.append(CompanionStep(name, "grow", grower.place, Span(transplant, harden), pots))
     steps.append(CompanionStep(name, "harden", grower.harden_at, Span(harden, set_out), pots))
-    for site, span, shown in grower.shows:
+    for display, site, span, shown in grower.shows:
         if span.start > set_out:  # it waits where it was hardened
             steps.append(CompanionStep(name, "harden", grower.harden_at, Span(set_out, span.start), shown))
-        steps.append(CompanionStep(name, "show", site, span, shown))
+        steps.append(CompanionStep(name, "show", site, span, shown, display=display))
     return CompanionPlan(
         companion=grower.companion,
         recipe=recipe,
@@ -453,18 +461,13 @@ def _written_out(grower: _Grower, transplant: date | None, order: date | None) -
 
 def _in_trays(grower: _Grower, sowing: Sowing, span: Span) -> Iterator[CompanionStep]:
     """Its trays stand where that is stated, else where it will grow, or apart in the warm where that has no heat."""
-    name, pots = grower.companion.name, float(grower.companion.pots)
-    place, stated = (
-        None if grower.place in unheated(grower.season) else grower.place,
-        grower.companion.trays_at,
-    )
-    if stated in {known.name for known in grower.season.places}:
-        place = stated
-    if sowing.prick_out is not None:
-        yield CompanionStep(name, "sow", place, Span(span.start, sowing.prick_out), pots, sowing.open_trays)
-    yield CompanionStep(
-        name, "sow", place, Span(sowing.prick_out or span.start, span.end), pots, sowing.trays
-    )
+    companion, season = grower.companion, grower.season
+    warm = None if grower.place in unheated(season) else grower.place
+    place = next((known.name for known in season.places if known.name == companion.trays_at), warm)
+    pricked = sowing.prick_out or span.start
+    for start, end, trays in ((span.start, pricked, sowing.open_trays), (pricked, span.end, sowing.trays)):
+        if start < end:
+            yield CompanionStep(companion.name, "sow", place, Span(start, end), float(companion.pots), trays)
 
 
 def _days(number: float) -> timedelta:

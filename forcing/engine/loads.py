@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import replace
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -24,7 +25,7 @@ def place_loads(
 
     `occupancy`: what stands there beside the lots.
     """
-    stays = [stay for plan in plans for stay in _stays(plan)]
+    stays = [stay for plan in plans for stay in room_taken(plan)]
     stays += [stay for stay in occupancy if stay.span.days]
     if not stays:
         return tuple(PlaceLoad(p.name, p.pots, season.span.start, ()) for p in season.places)
@@ -40,7 +41,7 @@ def place_loads(
     )
 
 
-def _stays(plan: LotPlan) -> Iterator[Occupancy]:
+def room_taken(plan: LotPlan) -> Iterator[Occupancy]:
     """The room that a lot takes; lost, sold and lifted pots take theirs until the day on which they go."""
     width = area_of(replace(plan.lot, pots=1), plan.recipe)
     for step in plan.steps:
@@ -51,28 +52,48 @@ def _stays(plan: LotPlan) -> Iterator[Occupancy]:
             yield Occupancy(step.place, Span(start, end), plan.pots_on(start) * width)
 
 
-def taking(loads: Sequence[PlaceLoad], plan: LotPlan, sign: int = 1) -> tuple[PlaceLoad, ...]:
-    """The loads with the pots of a plan in them too, on the days that they have; `sign` -1: without them."""
-    pots = {load.place: np.array(load.pots) for load in loads}
-    starts = {load.place: load.start for load in loads}
-    for place, span, area in _stays(plan):
-        if place in pots:
-            first, end = ((day - starts[place]).days for day in (span.start, span.end))
-            pots[place][max(0, first) : max(0, end)] += sign * area
-    return tuple(replace(load, pots=tuple(pots[load.place].tolist())) for load in loads)
+@dataclass(frozen=True, slots=True)
+class Rooms:
+    """How full each place is by day, with plans in it that are only tried."""
+
+    loads: Mapping[str, PlaceLoad]
+    tried: Mapping[tuple[str, date], float] = field(default_factory=dict)  # pots more, by place and day
+
+    @classmethod
+    def of(cls, loads: Iterable[PlaceLoad]) -> Rooms:
+        return cls({load.place: load for load in loads})
+
+    def lacking(self, plan: LotPlan, instead_of: LotPlan | None = None) -> str | None:
+        """The first place that would be too full with a plan; None: there is room for it."""
+        change = _change(plan, instead_of)
+        over = (
+            place for (place, day), pots in change.items() if pots > FULL and self._over(place, day, pots)
+        )
+        return next(over, None)
+
+    def taking(self, plan: LotPlan, instead_of: LotPlan | None = None) -> Rooms:
+        """The rooms with a plan in them."""
+        tried = Counter(self.tried)
+        tried.update(_change(plan, instead_of))
+        return replace(self, tried=tried)
+
+    def _over(self, place: str, day: date, more: float) -> bool:
+        load = self.loads[place]
+        at = (day - load.start).days
+        stands = load.pots[at] if 0 <= at < len(load.pots) else 0.0
+        return (
+            load.capacity is not None
+            and stands + self.tried.get((place, day), 0.0) + more > load.capacity + FULL
+        )
 
 
-def no_room(loads: Sequence[PlaceLoad], plan: LotPlan) -> str | None:
-    """The place where a plan that is to come finds no room beside the loads before it blooms; None: it finds it."""
-    of = {load.place: load for load in taking(loads, plan)}
-    for place, span, area in _stays(plan):
-        load = of.get(place)
-        if load is None or load.capacity is None or span.start >= plan.bloom:
-            continue
-        there = [pots for day, pots in _days(load) if day in span and day < plan.bloom]
-        if max(there, default=area) > load.capacity + FULL:
-            return place
-    return None
+def _change(plan: LotPlan, instead_of: LotPlan | None) -> Counter[tuple[str, date]]:
+    """Pots more by place and day with a plan, instead of another."""
+    change: Counter[tuple[str, date]] = Counter()
+    for sign, each in ((-1, instead_of), (1, plan)):
+        for place, span, area in room_taken(each) if each else ():
+            change.update({(place, day): sign * area for day in span})
+    return change
 
 
 def crowded_findings(

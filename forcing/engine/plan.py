@@ -46,6 +46,7 @@ from forcing.engine.work.hours import (
     off_full_days,
     spread_over_days,
 )
+from forcing.engine.work.orders import full_containers
 from forcing.engine.work.store import store_findings, unpacking
 from forcing.engine.work.tasks import all_tasks, in_order, log_gaps
 from forcing.errors import Finding, ForcingError, RecipeError, Several, sort_findings
@@ -194,7 +195,10 @@ def _worked_out(
         findings=sort_findings(explained([f for f in found if f is not None])),
         rounds=rounds,
     )
-    short = tuple(delivery_findings(plan, extras.show.covers, extras.companions))
+    short = (
+        *delivery_findings(plan, extras.show.covers, extras.companions),
+        *full_containers(plan, extras.companions),
+    )
     plan = replace(plan, findings=sort_findings((*plan.findings, *short))) if short else plan
     agreed = resolved.season.agreed
     changed = changes(agreed[-1], plan, grown.simulations, decision.crowded) if agreed else ()

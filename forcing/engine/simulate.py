@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import lru_cache
 from itertools import zip_longest
 
 import numpy as np
@@ -288,7 +289,7 @@ class LotSimulation:
     def slowness(self) -> float:
         """Need of a pot as slow as the confidence asked of the lot, as a multiple of the typical pot's."""
         chosen = self.recipe.cold_target if self.lot.cold_weeks is None else self.lot.cold_weeks
-        return float(need_at_confidence(1.0, self.spread(chosen), self.season.confidence_of(self.lot)))
+        return _slowness(self.spread(chosen), self.season.confidence_of(self.lot))
 
     @property
     def wanted(self) -> float:
@@ -307,7 +308,8 @@ class LotSimulation:
         if cold is None:
             return None
         need = self.need(cold)
-        stays, waiting = self.stays(bring_in, need), self.waiting(bring_in, need)
+        waiting = self.waiting(bring_in, need)
+        stays = self._stays(bring_in, need, waiting)
         if stays is None:
             return None
         fractions = (self.recipe.shoots, self.recipe.bud, self.recipe.colour, 1.0)
@@ -328,6 +330,9 @@ class LotSimulation:
 
         None where colour comes only after the lot has left the bench, so that it cannot be held.
         """
+        return self._stays(bring_in, need, self.waiting(bring_in, need))
+
+    def _stays(self, bring_in: date, need: float, waiting: Waiting | None) -> tuple[Stay, ...] | None:
         moves = self.history.moves
         later = [s for s in self.later_stays() if not moves or s.start > moves[-1].start]
         if any(move.step == "harden" for move in moves):
@@ -338,7 +343,6 @@ class LotSimulation:
         if resting and self.lot.hold_days is None and all(stay.step == "harden" for stay in later):
             return self._back_from_hold(later, need)
         if not self.lot.hold_days:
-            waiting = self.waiting(bring_in, need)
             return plain if waiting is None else self._waited(begun, plain, waiting, need)
         if self.held_at is None or self._held_already:
             return plain
@@ -560,6 +564,12 @@ class LotSimulation:
         logged = {h.potted, h.rooted, h.faded, h.stages.get("bloom")}
         logged |= {stay.start for stay in (*h.coolers, *h.moves)}
         return "actual" if start in logged and end in logged else "expected"
+
+
+@lru_cache(maxsize=1024)
+def _slowness(spread: float, confidence: float) -> float:
+    """Kept, since every run of a lot asks for it, and lots of one crop are alike in it."""
+    return float(need_at_confidence(1.0, spread, confidence))
 
 
 def in_cooler(lot: Lot, recipe: Recipe, history: History) -> bool:

@@ -382,14 +382,15 @@ MODEL_KIND = "viola"  # hardy, cool and usual: what a kind is taken to be like w
 CARE = frozenset({
     "germination", "comes_up", "seeds_per_cell", "cells_per_tray", "prick_out", "feed", "deadhead",
 })  # fmt: skip
-OPTIONAL = ("cool_below", "cool_days")  # only crops that begin their flowers in the cool have them
+# Only crops that begin their flowers in the cool, and those that flower no more once it was warm for some days.
+OPTIONAL = ("cool_below", "cool_days", "warm_above", "warm_days")
 COMPANION_UNITS: Mapping[str, str] = MappingProxyType(
     {
         "sow_to_transplant": "days", "transplant_to_finish": "days", "finish_reference": "°C", "base": "°C",
         "cap": "°C", "pinch": "days", "harden_days": "days", "frost": "°C", "spread": "fraction", "pot": "cm",
         "germinate_at": "°C", "germination": "fraction", "comes_up": "days", "seeds_per_cell": "count",
         "cells_per_tray": "cells", "prick_out": "days", "feed": "days", "deadhead": "days", "cool_below": "°C",
-        "cool_days": "days",
+        "cool_days": "days", "warm_above": "°C", "warm_days": "days",
     }
 )  # fmt: skip
 
@@ -419,6 +420,10 @@ class CompanionRecipe:
     deadhead: float  # days between two rounds of taking off what has faded; 0: not deadheaded
     cool_below: float | None = None  # °C; None: flowers need no cool days
     cool_days: float | None = None  # days with a mean below cool_below before it is finished
+    warm_above: float | None = None  # °C; None: warmth does not end its flowers
+    warm_days: float | None = (
+        None  # days with a mean above warm_above, once it flowers, until it flowers no more
+    )
     figures: Mapping[str, Figure] = field(default_factory=dict, compare=False, repr=False)
 
     @property

@@ -176,7 +176,7 @@ def _companion(recipe: CompanionRecipe, unit: TemperatureUnit) -> Iterator[Contr
     if recipe.harden_days < LEAST_HARDENING:
         rule = f"harden_days must be {LEAST_HARDENING} or more: {recipe.harden_days:g}"
         yield Contradiction(rule, ("harden_days",))
-    if (recipe.cool_below is None) != (recipe.cool_days is None):
-        rule = "cool_below and cool_days are given together or not at all"
-        yield Contradiction(rule, ("cool_below", "cool_days"))
+    for pair in (("cool_below", "cool_days"), ("warm_above", "warm_days")):
+        if sum(getattr(recipe, name) is None for name in pair) == 1:
+            yield Contradiction(f"{pair[0]} and {pair[1]} are given together or not at all", pair)
     yield from _ranges(recipe, unit)

@@ -38,7 +38,6 @@ from forcing.reports.week.facts import (
     days_late,
     gather,
     room_weeks,
-    total,
     week_words,
 )
 from forcing.text import natural, number, one_line, some, without_controls
@@ -348,7 +347,7 @@ def board_html(
 ) -> str:  # fmt: skip
     """The text of the board."""
     start = monday(plan.on)
-    facts, chart = gather(plan, Span(start, start + WEEK), nights=nights), chart_of(plan)
+    facts, chart = gather(plan, Span(start, start + WEEK), nights=nights, on_paper=False), chart_of(plan)
     stamp = created.astimezone(UTC) if created.tzinfo else created.replace(tzinfo=UTC)
     tags, found = _tags(plan, facts), problems_of(plan, plan.findings)
     seen = {outlook.lot: outlook for outlook in outlooks}
@@ -487,7 +486,7 @@ def _jobs(facts: WeekFacts, tags: Tags) -> list[Jobs]:
     if facts.overdue:
         kinds = _kinds(facts, tags, facts.overdue, set(), overdue=True)
         few = len(facts.overdue) <= CROWDED
-        late = Jobs("Overdue from earlier weeks", total(facts.overdue).words(), True, few, "", (("", kinds),))
+        late = Jobs("Overdue from earlier weeks", facts.late.words(), True, few, "", (("", kinds),))
         found.insert(0, late)
     return found
 

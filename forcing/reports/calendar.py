@@ -116,7 +116,7 @@ def summary(task: Task, whose: Mapping[str, Whose]) -> str:
     owner = whose.get(task.lot, Whose())
     words = [title(task), one_line(task.lot), one_line(owner.cultivar or owner.crop or "")]
     if task.pots > 0:
-        words.append(f"({some(task.pots, 'pot')})")
+        words.append(f"({some(task.pots, 'box', 'boxes') if owner.in_boxes else some(task.pots, 'pot')})")
     return " ".join(word for word in words if word)
 
 

@@ -76,14 +76,16 @@ def _in_time(outlooks: Sequence[Outlook]) -> str:
 def headline(outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> tuple[str, ...]:
     """What matters, in up to three lines: who is late, who is early, what has moved in a week."""
     off, on_the_day = by_trouble(outlooks)
-    late, early = [o for o in off if o.days_late > 0], [o for o in off if o.days_late < 0]
+    late, early = [o for o in off if o.still_late], [o for o in off if o.days_late < 0]
+    came = [o for o in off if o.days_late > 0 and not o.still_late]
     count = some(len(outlooks), "lot")
     are = "is" if len(late) == 1 else "are"
     none = f"None of {count} is expected late." if len(outlooks) > 1 else "It is not expected late."
     lines = [f"{len(late)} of {count} {are} expected late: {_by_days(late)}." if late else none]
-    if on_the_day or early:
+    if on_the_day or early or came:
         parts = [f"{len(on_the_day)} {_in_time(on_the_day)}"] if on_the_day else []
         parts += [f"{len(early)} early: {_by_days(early)}"] if early else []
+        parts += [f"{len(came)} came late: {_by_days(came)}"] if came else []
         lines.append(f"{', '.join(parts)}.")
     moved = {o.lot: (o.likely - before[o.lot].likely).days for o in outlooks if o.lot in before}
     later = {name: days for name, days in moved.items() if abs(days) >= MOVED}
@@ -130,7 +132,7 @@ _TARGET, _LIKELY, _AGAINST = (
     70.0,
     134.0,
 )  # where the words of an answer begin, from the right of the days
-_BIG, _TEXT, _NOTE, _LEAD, _LEAST = 9.0, 8.5, 8.0, 9.5, 6.6  # type [pt]
+_BIG, _TEXT, _NOTE, _LEAD, _LEAST = 9.0, 8.5, 8.0, 9.5, 7.0  # type [pt]
 _LINE = 12.5  # from line to line of words [pt]
 BAND = Style(3, "#c9dcec", INK, 0.5)
 _DISC = Style(4, PAPER, QUIET, 0.8)
@@ -275,7 +277,7 @@ def _whole(
     canvas: Canvas, x: float, y: float, said: str, room: float, size: float, bold: bool = False
 ) -> None:
     """A name about the middle of a row, in two lines or smaller where it needs that; cut only beyond that."""
-    size, lines = fit.fitted(said, room, ROW - 1, size, bold)
+    size, lines = fit.fitted(said, room, ROW - 0.6, size, bold)
     if size < _LEAST:
         size, lines = _LEAST, [fit.shorten(said, room, _LEAST, bold)]
     for i, line in enumerate(lines):

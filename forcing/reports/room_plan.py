@@ -20,8 +20,8 @@ from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
 from forcing.reports.draw.days import shown_words
 from forcing.reports.draw.flow import Piece, Stretch, draw_pieces, flow, height_of
-from forcing.reports.draw.paper import PAPERS, draw_foot, title_of, write_sheet
-from forcing.reports.hours_strip import ALONE, SMALL, STRIP, draw_hours
+from forcing.reports.draw.paper import PAPERS, SMALL, draw_foot, title_of, write_sheet
+from forcing.reports.hours_strip import ALONE, STRIP, draw_hours
 from forcing.reports.room_weeks import LITTLE, PlaceWeeks, RoomMove, WeekRow, place_weeks
 from forcing.reports.style import (
     ALERT,

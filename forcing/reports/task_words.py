@@ -13,11 +13,12 @@ ARROW = "→"
 
 @dataclass(frozen=True, slots=True)
 class Whose:
-    """What a task's lot (or companion) is: class, cultivar and crop; None where it was not stated."""
+    """What a task's lot (or companion) is: class, cultivar and crop (None: not stated), whether in boxes."""
 
     bloom_class: BloomClass | None = None
     cultivar: str | None = None
     crop: str | None = None
+    in_boxes: bool = False
 
 
 def owners(plan: Plan) -> Mapping[str, Whose]:
@@ -25,10 +26,11 @@ def owners(plan: Plan) -> Mapping[str, Whose]:
     season = plan.season
     found = {c.name: Whose(None, None, c.crop) for c in season.companions}
     for lot in (*season.lots, *(u.lot for u in plan.unplanned)):
-        found[lot.name] = Whose(lot.bloom_class, lot.cultivar, lot.crop)
+        found[lot.name] = Whose(lot.bloom_class, lot.cultivar, lot.crop, bool(lot.box_cm))
     for planned in plan.lots:
         lot = planned.lot
-        found[lot.name] = Whose(lot.bloom_class or planned.recipe.bloom_class, lot.cultivar, lot.crop)
+        kind = lot.bloom_class or planned.recipe.bloom_class
+        found[lot.name] = Whose(kind, lot.cultivar, lot.crop, bool(lot.box_cm))
     return found
 
 

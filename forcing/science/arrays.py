@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -12,7 +14,8 @@ Values = NDArray[np.float64] | float
 def as_floats(values: ArrayLike, name: str) -> Array:
     """An array of floats; None becomes NaN, a gap. Raises ValueError for an infinite value, naming it."""
     array = np.asarray(values, dtype=np.float64)
-    if np.isinf(array).any():
+    # A single number is the common case, of which numpy makes ten times the work.
+    if math.isinf(array) if array.ndim == 0 else np.isinf(array).any():
         raise ValueError(f"{name} must be finite (a gap is NaN)")
     return array
 

@@ -195,6 +195,8 @@ COMPANION_HELP: Mapping[str, str] = MappingProxyType({
     "deadhead": "companions: between two times of taking off what has faded; 0 is not done",
     "cool_below": "companions: mean of a day that counts as cool",
     "cool_days": "companions: cool days its flowers need",
+    "warm_above": "companions: mean of a day that counts as too warm for its flowers",
+    "warm_days": "companions: days so warm after which it flowers no more",
 })  # fmt: skip
 PARAMETER_WORDS: tuple[str, ...] = (
     *PARAMETERS, *(name for name in COMPANION_PARAMETERS if name in COMPANION_ONLY),
@@ -361,7 +363,8 @@ TABLES: tuple[Table, ...] = (
            default="as its display, or the season", lowest=0.01, highest=0.99, width=11),
         _C("harden at", "name", "Place where it is hardened off.", default="not hardened off",
            names="places", width=16),
-        _C("harden days", "count", "Days it is hardened off.", unit="days", default="0", lowest=0, highest=365,
+        _C("harden days", "count", "Days it is hardened off; 0 where it is not to be.", unit="days",
+           default="0; the plan says what some would cost, where nights may freeze", lowest=0, highest=365,
            width=9),
         _C("split", "word", "Whether the plan may grow it in two places, as lots of their own named a and b after it.",
            words=("yes", "no"), default="no", width=9),
@@ -383,7 +386,7 @@ TABLES: tuple[Table, ...] = (
         measured(_C("litres", "number", "Potting mix in each container.", unit="litres",
                      default="from shape and measures, else not counted", lowest=0, highest=100_000)),
         measured(_C("cover m2", "number", "Cloth over one container on a frost night, down to the ground all round.",
-                     unit="m²", default="not known", lowest=0.01, highest=10_000)),
+                     unit="m²", default="from measures and heights, else not known", lowest=0.01, highest=10_000)),
         _C("shape", "word", "Shape of the container; its inside measures stand beside.", words=get_args(Shape),
            default="not stated"),
         _cm("length cm", "Along the rim; of a round one its diameter."),
@@ -409,6 +412,8 @@ TABLES: tuple[Table, ...] = (
            heads=("color",), default="by name", width=14),
         _C("in pot", "word", "Whether it stays in its pot within the container.", words=("yes", "no"), default="no",
            width=9),
+        _C("counts", "word", "Whether the colour of a companion counts toward the wanted cover.", words=("yes", "no"),
+           default="yes where no bulbs are planted", width=9),
         _NOTE,
     )),
     Table("companions", "Cool-season annuals that stand beside the bulbs.", (
@@ -512,6 +517,8 @@ TABLES: tuple[Table, ...] = (
            default="0: only waiting", lowest=0, highest=100_000),
         _C("caution", "name", f"Cautions to print with it: {', '.join(CAUTIONS)}; several with commas between.",
            default="none; work with cement always has its own", width=24),
+        _C("place", "name", "Where it is done, of the places sheet: what cures outdoors is judged by its nights.",
+           default="not stated", names="places", width=24),
         _NOTE,
     )),
     Table("rounds", "The daily round: what is done again and again in a place as long as something stands there.", (

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from forcing.dates import DAY, Span
 from forcing.engine.climate import Climate
+from forcing.engine.companions import CompanionPlan, companion_stays
 from forcing.engine.context import Context
-from forcing.engine.loads import place_loads
+from forcing.engine.loads import Rooms, place_loads
 from forcing.engine.replan import expectation
-from forcing.engine.show.cover import BloomOdds, Cover, bloom_odds, cover_of
-from forcing.engine.show.offers import offer_findings
-from forcing.engine.show.pots import PotsNeeded, pots_findings, pots_needed
-from forcing.engine.show.standing import Standing, lifted, standings, swap_tasks, waiting_findings
+from forcing.engine.show.cover import BloomOdds, Cover, bloom_odds, companion_odds, cover_of
+from forcing.engine.show.pots import PotsNeeded, counting, pots_findings, pots_needed
+from forcing.engine.show.standing import PlacedPots, Standing, lifted, standings, swap_tasks, waiting_findings
+from forcing.engine.show.sureness import offer_findings
 from forcing.engine.show.waves import Wave, wave_findings, waves_of
 from forcing.engine.simulate import LotSimulation
 from forcing.errors import Finding, Several, Severity, sort_findings
-from forcing.model import BloomClass, LotPlan, Occupancy, Season, Task
+from forcing.model import BloomClass, LotPlan, Season, Task
 from forcing.recipes.book import RecipeBook
 from forcing.text import listed, some
 
@@ -59,18 +60,21 @@ def show_of(
     climate: Climate,
     book: RecipeBook,
     context: Context,
-    occupancy: Sequence[Occupancy] = (),
+    companions: Sequence[CompanionPlan] = (),
 ) -> Show:
     """The show of a season that is worked out, as seen on the day of `context`.
 
-    `occupancy`: what stands in its places beside the lots.
+    `companions`: those that are planned; they count where no bulbs are planted, or a planting says so.
     Raises ValueError where the season's wanted share is not above 0 and at most 1.
     """
     stands = standings(season, plans, simulations)
     shown = {piece.lot for stand in stands for piece in stand.pieces}
     known = {t.lot.name: expectation(t, context.on) for t in simulations if t.lot.name in shown}
-    classes = {t.lot.name: t.lot.bloom_class or t.recipe.bloom_class for t in simulations}
-    loads = place_loads(season, lifted(plans, stands), occupancy)
+    classes: dict[str, BloomClass | None] = {c.companion.name: None for c in companions}
+    classes |= {t.lot.name: t.lot.bloom_class or t.recipe.bloom_class for t in simulations}
+    rooms = Rooms.of(
+        place_loads(season, lifted(plans, stands), [s for c in companions for s in companion_stays(c)])
+    )
     covers: list[Cover] = []
     findings: list[Finding] = []
     for stand in stands:
@@ -79,10 +83,12 @@ def show_of(
             name: found for name, lot in known.items()
             if name in here and lot and (found := bloom_odds(lot, stand.display.span, context.on))
         }  # fmt: skip
+        stand, beside = _with_companions(season, stand, companions, climate)
+        odds |= beside
         cover = cover_of(stand, odds, classes, season.wanted_cover)
         covers.append(cover)
-        if here or stand.unplanned:
-            offers = list(offer_findings(stand, cover, odds, known, loads, context.on))
+        if here or beside or stand.unplanned:
+            offers = list(offer_findings(stand, cover, odds, known, rooms, context.on))
             thin = _Thin(stand, cover, odds, classes, context.on, bool(offers))
             findings += [*thin.findings(), *offers]
     waves = waves_of(season, book, climate)
@@ -99,6 +105,21 @@ def show_of(
         tuple(swap_tasks(season, stands, simulations, {c.display: c.thin_spans for c in covers}, context)),
         sort_findings(findings),
     )
+
+
+def _with_companions(
+    season: Season, stand: Standing, companions: Sequence[CompanionPlan], climate: Climate
+) -> tuple[Standing, dict[str, BloomOdds]]:
+    """A display with the companions whose colour counts in it, and when these are in flower."""
+    display, counted = stand.display, counting(season, stand.display.name)
+    pieces, odds = list(stand.pieces), dict[str, BloomOdds]()
+    for plan in companions:
+        shown = [step for step in plan.steps if step.display == display.name]
+        found = companion_odds(climate, plan, display) if shown and plan.companion.name in counted else None
+        if found is not None:
+            odds[plan.companion.name] = found
+            pieces += (PlacedPots(step.companion, int(step.pots), step.span.start) for step in shown)
+    return replace(stand, pieces=tuple(pieces)), odds
 
 
 # ---------------------------------------------------------------- thin days

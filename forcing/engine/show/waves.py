@@ -132,7 +132,8 @@ def wave_findings(season: Season, waves: Mapping[str, Sequence[Wave]]) -> Iterat
     for display in season.displays:
         mine = waves.get(display.name, ())
         missing = [wave for wave in mine if not wave.lots]
-        if not mine and display.span.days and not pots[display.name]:
+        empty = not pots[display.name] and not any(p.display == display.name for p in season.plantings)
+        if not mine and display.span.days and empty:
             yield Finding(
                 "display-empty", "note", "displays", display.row, "display",
                 f"no lot is planted in {display.name}", "Give it rows in plantings, or delete it.",

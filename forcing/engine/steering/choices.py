@@ -136,6 +136,10 @@ class SteeringProblem:
     working: NDArray[np.bool_]
     step: float  # °C
     most: int  # steps either way
+    # What `bloom` has answered by the steps that a path passes through: most answers differ in those of a few lots.
+    _blooms: dict[tuple[LiveLot, Path, float, bytes], int] = field(
+        init=False, default_factory=dict, repr=False
+    )
 
     @property
     def blocks(self) -> int:
@@ -179,7 +183,10 @@ class SteeringProblem:
     def bloom(self, lot: LiveLot, path: Path, settings: Ints, need: float | None = None) -> int:
         """Day number of the likely bloom, or of another need."""
         wanted = lot.need if need is None else need
-        return int(self.arrivals(lot, path.places[None], settings[None], path, wanted)[0])
+        key = lot, path, wanted, settings[self.zone[path.places], path.blocks].tobytes()
+        if key not in self._blooms:
+            self._blooms[key] = int(self.arrivals(lot, path.places[None], settings[None], path, wanted)[0])
+        return self._blooms[key]
 
     # ------------------------------------------------------------ rules
 
@@ -387,7 +394,9 @@ def has_room(
     problem: SteeringProblem, free: Mapping[int, Floats], lot: LiveLot, old: Path, new: Path
 ) -> bool:
     """Whether a lot can take another path; where a place is overfull already it may not become more so."""
-    change = {place: np.zeros(problem.days) for place in free}
+    change = {
+        place: np.zeros(problem.days) for place in {*old.places.tolist(), *new.places.tolist()} & free.keys()
+    }
     take(problem, change, lot, old, -1.0)
     take(problem, change, lot, new, 1.0)
     return not any(((by < 0) & (free[place] + by < -1e-6)).any() for place, by in change.items())

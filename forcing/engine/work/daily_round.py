@@ -73,12 +73,13 @@ def _of_place(season: Season, load: PlaceLoad, companions: Sequence[CompanionPla
         ))  # fmt: skip
 
 
-def round_hours(rounds: Iterable[RoundWork]) -> dict[date, float]:
-    """Hours of all rounds by day."""
+def round_hours(rounds: Iterable[RoundWork], first: date = date.min) -> dict[date, float]:
+    """Hours of all rounds by day, from a first one on."""
     hours: dict[date, float] = {}
     for work in rounds:
         for day, each in work.visits:
-            hours[day] = hours.get(day, 0.0) + each
+            if day >= first:
+                hours[day] = hours.get(day, 0.0) + each
     return hours
 
 

@@ -18,11 +18,13 @@ from typing import Any, Literal, NamedTuple
 
 from forcing.dates import WEEK
 from forcing.engine.companions import CompanionPlan
-from forcing.engine.show.pots import allow_for, planted_pots, pots_to_start
+from forcing.engine.show.pots import allow_for, cloth_over, planted_pots, pots_to_start
 from forcing.engine.trays import TRAY_LITRES, Sowing
+from forcing.errors import Finding
 from forcing.model import BloomClass, Delivery, Display, LotPlan, Plan, Season, Supply
 from forcing.science.containers import HEADSPACE_SMALL, box, mix_to_order, pot_litres
 from forcing.text import fold
+from forcing.units import show_mix
 
 Kind = Literal["bulbs", "pots", "trays", "labels", "mix", "companions", "cloth"]
 LeadBasis = Literal["stated", "season", "practice"]
@@ -91,6 +93,21 @@ def order_lines(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> tuple[O
     )  # fmt: skip
     came = [row for row in plan.season.deliveries if row.date <= plan.on]
     return tuple(_with_received(line, came, lines) for line in lines) if came else lines
+
+
+def full_containers(plan: Plan, companions: Sequence[CompanionPlan]) -> Iterator[Finding]:
+    """Displays whose containers hold no more than the root balls that are to be set into them."""
+    order = _Order(plan.season, plan.lots)
+    for display in plan.season.displays:
+        taken, unit = order.taken(display, companions), plan.season.measures
+        if display.litres and taken > display.litres + 1e-9:
+            yield Finding(
+                "container-full", "warning", "displays", display.row, "litres",
+                f"the root balls that are set out into a container of {display.name} by its opening take "
+                f"{show_mix(taken, unit)}, and it holds {show_mix(display.litres, unit)}",
+                "Plant fewer pots in each, from smaller pots, or let some be taken from their pots late; or mend the "
+                "measures.", place=display.site, number=taken - display.litres,
+            )  # fmt: skip
 
 
 def names_of(line: OrderLine, lines: Sequence[OrderLine]) -> set[str]:
@@ -337,7 +354,9 @@ class _Order:
                 min(day for *_, day in sown), ("seed mix",), [c.companion.name for c, *_ in sown],
                 pots=sum(c.companion.pots for c, *_ in sown),
             )  # fmt: skip
-        filled = [(d, d.litres, self.taken(d, companions)) for d in self.season.displays if d.litres]
+        filled = [
+            (d, d.litres, min(d.litres, self.taken(d, companions))) for d in self.season.displays if d.litres
+        ]
         if filled:
             yield self.line(
                 "mix", "mix for the containers", "litres",
@@ -363,7 +382,7 @@ class _Order:
             c.companion.name: pot_litres(c.recipe.pot) for c in companions if c.set_out <= display.span.start
         }
         mine = (p for p in self.season.plantings if p.display == display.name)
-        return min(display.litres or 0.0, whole + sum(p.per_container * balls.get(p.item, 0.0) for p in mine))
+        return whole + sum(p.per_container * balls.get(p.item, 0.0) for p in mine)
 
     def filled(self, display: Display, companions: Sequence[CompanionPlan]) -> date:
         """The first day on which something is set out into a display, by its opening at the latest."""
@@ -387,10 +406,11 @@ class _Order:
             )  # fmt: skip
 
     def cloth(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
-        covered = [display for display in self.season.displays if display.cover_m2]
+        over = [(display, cloth_over(self.season, display)) for display in self.season.displays]
+        covered = [display for display, each in over if each]
         if not covered:
             return
-        square = sum((display.cover_m2 or 0.0) * display.containers for display in covered)
+        square = sum(each * display.containers for display, each in over if each)
         item = f"cloth: {self.season.cover_cloth}" if self.season.cover_cloth else "cloth"
         needed = min(self.filled(display, companions) for display in covered)
         yield self.line("cloth", item, "m²", square, square, needed, (self.season.cover_cloth, "cloth"))

@@ -10,6 +10,8 @@ a day off is done on the working day before it; where that day has it already, o
 
 Cast containers: 21 to 28 days of slow damp curing, then 7 to 10 days of filling and draining, or lime in the
 water harms the plants (garden craft pages on hypertufa, several agreeing; wet cement is caustic: NIOSH and OSHA).
+Fresh concrete is spoilt by frost, and hardly hardens below 5 °C (40 °F, the limit of cold-weather concreting in ACI
+306; from memory): where a step that cures is done outdoors its nights are looked at.
 """
 
 from __future__ import annotations
@@ -25,11 +27,13 @@ from datetime import date, datetime, time, timedelta
 from dateutil.rrule import DAILY, WEEKLY, rrule
 
 from forcing.dates import DAY, Span
+from forcing.engine.climate import Climate
 from forcing.engine.context import Context
 from forcing.engine.work.tasks import CAUTIONS, make_task
 from forcing.errors import Finding, Severity
 from forcing.model import Job, Season, Task
-from forcing.text import fold, one_line
+from forcing.text import fold, one_line, some
+from forcing.units import show_temperature
 
 CEMENT = "cement"  # wet cement is caustic
 ALLOWED: tuple[str, ...] = tuple(CAUTIONS)
@@ -41,10 +45,10 @@ _UNASKED = tuple((re.compile(rf"\b({words})\b", re.IGNORECASE), key) for words, 
     ("ladder|ladders|steps?ladders?|gutters?|roofs?|hang|hanging|baskets?|overhead", "ladder"),
     ("spray|spraying|drench|drenching|growth regulators?|fungicides?|insecticides?|pesticides?", "chemicals"),
 ))  # fmt: skip
-_LEAST_DAYS = (
-    (re.compile(r"\b(cure|curing)\b", re.IGNORECASE), 21),
-    (re.compile(r"\bleach", re.IGNORECASE), 7),
-)
+_CAST = re.compile(r"\b(casts?|casting|(hyper)?tufa)\b", re.IGNORECASE)
+_CURE, _LEACH = re.compile(r"\b(cure|curing)\b", re.IGNORECASE), re.compile(r"\bleach", re.IGNORECASE)
+_LEAST_DAYS = ((_CURE, 21), (_LEACH, 7))
+CURES_AT, FREEZING = 5.0, 0.0  # °C
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,14 +61,15 @@ class JobStep:
 
 
 def plan_jobs(
-    season: Season, jobs: Sequence[Job], context: Context
+    season: Season, jobs: Sequence[Job], context: Context, climate: Climate | None = None
 ) -> tuple[tuple[Task, ...], tuple[Finding, ...]]:
     """The tasks of the jobs in order of day, with their state as seen on the day, and what is wrong.
 
     Counted back from the first day of the show. A step with hours has a task on each of its
     working days, the hours spread evenly; one without has a single task at its start; one that recurs has a task with
     its hours each time. A step that cannot be understood is left out with an error finding; the others go on. Key:
-    job/<name>/<step>/<turn>; a step of the same name in the same chain is numbered.
+    job/<name>/<step>/<turn>; a step of the same name in the same chain is numbered. `climate`: of the places where
+    something cures; None: their nights are not looked at.
     """
     steps, findings = job_steps(season, jobs)
     seen: Counter[tuple[str, str]] = Counter()
@@ -73,7 +78,8 @@ def plan_jobs(
         name = (fold(step.job.name), fold(step.job.step))
         seen[name] += 1
         tasks += _tasks(season, step, seen[name], context)
-    return tuple(sorted(tasks, key=lambda t: (t.date, t.key))), findings
+    cold = () if climate is None else tuple(_cold_cures(season, steps, climate, context.on))
+    return tuple(sorted(tasks, key=lambda t: (t.date, t.key))), (*findings, *cold)
 
 
 def job_steps(season: Season, jobs: Sequence[Job]) -> tuple[tuple[JobStep, ...], tuple[Finding, ...]]:
@@ -247,6 +253,18 @@ def _doubts(chain: Sequence[Job]) -> Iterator[Finding]:
                     f"cast containers need at least {least} days for this", f"Allow {least} days or more.",
                     f"{job.duration_days}",
                 )  # fmt: skip
+    said = " ".join(f"{job.name} {job.step}" for job in chain)
+    lacking = [
+        name for name, pattern in (("curing", _CURE), ("leaching", _LEACH)) if not pattern.search(said)
+    ]
+    if _CAST.search(said) and lacking:
+        yield _finding(
+            "cast-not-washed", "warning", chain[-1], "step",
+            f"is of a job that casts, and none of its steps is {' or '.join(lacking)}",
+            "Give it steps of their own: 21 to 28 days to cure damp, then 7 to 10 days of filling and draining, or "
+            "one to two months of rain: lime in the water harms the plants. If it is no cement, name it otherwise.",
+            None,
+        )  # fmt: skip
     ordered = sorted((job for job in chain if job.every is None), key=lambda job: -job.days_before)
     for job, after in itertools.pairwise(ordered):
         if job.days_before > after.days_before > job.days_before - job.duration_days:
@@ -255,6 +273,46 @@ def _doubts(chain: Sequence[Job]) -> Iterator[Finding]:
                 f"is not over when {after.step} starts {after.days_before} days before the opening",
                 "Leave it if both go on side by side; else start it earlier.", f"{job.duration_days}",
             )  # fmt: skip
+
+
+def _cold_cures(season: Season, steps: Sequence[JobStep], climate: Climate, on: date) -> Iterator[Finding]:
+    """Steps that cure where nights are too cold for it, and when they would not be."""
+    outdoors = {place.name for place in season.places if place.kind in ("site", "frame")}
+    for step in steps:
+        job, place = step.job, step.job.place
+        if place not in outdoors or not _CURE.search(job.step) or step.span.end <= on:
+            continue
+        lows = _lows(climate, place, step.span)
+        if lows is None or min(lows) >= CURES_AT:
+            continue
+        least, cold = show_temperature(CURES_AT, season.unit), sum(low < CURES_AT for low in lows)
+        sooner = _mild_start(climate, place, step.span, on)
+        yield _finding(
+            "cure-cold", "warning" if min(lows) < FREEZING else "note", job, "place",
+            f"cures in {place}, where {some(cold, 'night is', 'nights are')} colder than {least} from "
+            f"{step.span.start} to {step.span.end - DAY}, down to about {show_temperature(min(lows), season.unit)}: "
+            f"frost spoils fresh concrete, and below {least} it hardly hardens",
+            f"Cure it under a roof that stays above {least}"
+            + (f", or have it begin by {sooner}." if sooner else ", or in a milder season."), place,
+        )  # fmt: skip
+
+
+def _lows(climate: Climate, place: str, span: Span) -> list[float] | None:
+    """The low of each night [°C]; None where one is not known."""
+    if climate.first_gap(place, span) is not None:
+        return None
+    return [float(low) for low in climate.low[place][climate.index(span.start) : climate.index(span.end)]]
+
+
+def _mild_start(climate: Climate, place: str, span: Span, on: date) -> date | None:
+    """The last day before a span from which as many days are mild enough to cure; None: there is none from `on`."""
+    for back in range(1, (span.start - on).days + 1):
+        lows = _lows(climate, place, Span(span.start - back * DAY, span.end - back * DAY))
+        if lows is None:
+            return None
+        if min(lows) >= CURES_AT:
+            return span.start - back * DAY
+    return None
 
 
 def _no_day(job: Job, span: Span) -> Finding:

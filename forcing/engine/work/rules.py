@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -156,9 +157,14 @@ def moments(lot: LotDays, before: Rolled, after: Rolled) -> Iterator[Moment]:
         bench = next((stand.place for stand in lot.stands if stand.start == lot.bring_in), None)
         last = next((stand.place for stand in lot.stands if stand.end == lot.bring_in), cooler)
         yield Moment("bring in", 1, lot.bring_in, last, bench)
+    # Who hardens it off or sets it out that day looks at it anyhow.
+    moved = {
+        before(stand.start) for came, stand in pairwise(lot.stands)
+        if stand.step in ("harden", "show", "on show") and stand.place != came.place
+    }  # fmt: skip
     for stage, seen in zip(("shoots", "bud", "colour"), lot.stages, strict=True):
         day = after(seen)
-        if lot.bring_in < day < min(lot.bloom, lot.leaves or lot.bloom):
+        if lot.bring_in < day < min(lot.bloom, lot.leaves or lot.bloom) and day not in moved:
             place = next((stand.place for stand in lot.stands if stand.start <= day < stand.end), None)
             yield Moment(f"check {stage}", 1, day, place)
     yield from _on_the_way(lot, cooler, before, after)

@@ -13,6 +13,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
 from forcing.engine.companions import CompanionPlan
+from forcing.engine.show.pots import cloth_over
 from forcing.engine.work.orders import BULB_WEEKS
 from forcing.model import Plan, Season
 from forcing.reports import frames
@@ -203,10 +204,13 @@ def _everything_else(pen: Pen, sheet: Any, plan: Plan, rest: Sequence[Row], row:
     )
     note = "Needed has the loss added once, and for mix what it loses when pressed and watered in. "
     note += "Labels: one for each pot and one for each lot's crate."
-    unknown = [d.name for d in plan.season.displays if not d.cover_m2]
-    if unknown:
-        cover = "cover sq ft" if plan.season.measures == "US" else "cover m2"
-        note += f" Cloth is not counted where {cover} is not stated: {', '.join(unknown)}."
+    over = {d.name: cloth_over(plan.season, d) for d in plan.season.displays}
+    cover = "cover sq ft" if plan.season.measures == "US" else "cover m2"
+    reckoned = [d.name for d in plan.season.displays if over[d.name] and d.cover_m2 is None]
+    if reckoned:
+        note += f" Cloth is worked out from measures and heights where {cover} is not stated: {', '.join(reckoned)}."
+    if unknown := [name for name, each in over.items() if not each]:
+        note += f" Cloth is not counted where neither {cover} nor measures are stated: {', '.join(unknown)}."
     pen.put(sheet, after - 1, 1, note, NOTE)
     across(sheet, after - 1, 1)
     return after + 1

@@ -44,6 +44,9 @@ def _place_uses(season: Season) -> Iterator[Use]:
                 yield "companions", companion.row, column, name
     for minimum in season.minima:
         yield "minima", minimum.row, "place", minimum.place
+    for job in season.jobs:
+        if job.place is not None:
+            yield "jobs", job.row, "place", job.place
     for entry in season.log:
         if entry.place is not None:
             yield entry.found_in, entry.row, "place", entry.place
