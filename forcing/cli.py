@@ -348,7 +348,7 @@ def steer(season: Path, out: Path, safe_csv: bool, on: date | None, actions: int
         made, (steering, paths) = _worked(season, on, out, advise)
         found = made.result.plan.findings
         if steering.advice.findings:
-            terminal.say_findings(steering.advice.findings, made.on)
+            terminal.say_findings(steering.advice.findings, made.on, where=False)
         terminal.say_errors_and_matters(made, f"\n{terminal.in_days(steering.words, made.on)}", paths)
         sys.exit(_code([*found, *steering.advice.findings]))
 

@@ -277,7 +277,7 @@ class Job:
 
     name: str
     step: str
-    days_before: int  # calendar days from the start of the step to the opening
+    days_before: int  # calendar days from the start of the step to the opening, or what it is counted to
     duration_days: int = 1  # calendar days it lasts
     hours: float = 0.0  # staff hours over the whole step, or of each time; 0: nothing to do but wait
     caution: str = ""  # keys of forcing.engine.work.tasks.CAUTIONS, with commas between them
@@ -285,6 +285,9 @@ class Job:
     # Recurring work: the weekdays (0 = Monday), or every how many days from its start, on which it is done; None: once.
     every: tuple[int, ...] | int | None = None
     place: str | None = None  # where it is done; None: not stated
+    counted_to: str | date | None = (
+        None  # a display, for its opening, or a day; None: as its chain, or the show
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,10 +61,14 @@ def lines_of(text: str) -> int:
 # ---------------------------------------------------------------- findings
 
 
-def say_findings(findings: Sequence[Finding], on: date | None) -> None:
-    """All of them, those of one cause as one; `on`: the day from which dates are told, None: they stay as written."""
+def say_findings(findings: Sequence[Finding], on: date | None, *, where: bool = True) -> None:
+    """All of them, those of one cause as one; `on`: the day from which dates are told, None: they stay as written.
+
+    where: with table, row and column, for the one who fills them in.
+    """
     for finding in merged(findings):
-        say(str(finding if on is None else in_day_words(finding, on)), finding.severity)
+        told = finding if on is None else in_day_words(finding, on)
+        say(str(told) if where else f"{told.what()}. {told.hint}", finding.severity)
     if not findings:
         say("No findings.")
 
@@ -153,7 +157,7 @@ def say_matters(made: PlannedSeason, paths: Sequence[Path]) -> None:
     if made.matters.first:
         say("\nWhat matters first:")
     for problem in made.matters.first:
-        say(_text(problem), problem.severity)
+        say(_text(problem) if problem.severity == "error" else problem.told, problem.severity)
     for line in (made.matters.dates, *file_lines(paths)):
         if line:
             say(line)

@@ -49,7 +49,7 @@ MOST_MODULES = 140  # but for the faces of folders, __init__.py
 MOST_LINES = {
     "api.py": (750, "the Python face is one page to read"),
     "season/build.py": (670, "every record of a season is built there"),
-    "season/schema.py": (660, "every table and column stands there once"),
+    "season/schema.py": (680, "every table and column stands there once"),
     "model.py": (760, "every noun stands there once"),
     "engine/simulate.py": (640, "the life of one lot is one thing"),
     "engine/companions.py": (720, "the life of one companion is one thing"),

@@ -308,6 +308,7 @@ def test_every_parameter_has_its_words_and_unit() -> None:
         "finish_reference",
         "germinate_at",
         "cool_below",
+        "warm_above",
     }
     assert [p for p in COMPANION_HELP if is_fraction(p)] == ["germination"]
     text = tables_markdown()

@@ -21,8 +21,7 @@ import numpy as np
 from forcing.dates import DAY, WEEK, Span
 from forcing.engine.climate import FORECAST, GAP, MEASURED, Climate, unheated
 from forcing.engine.log import CompanionHistory, companion_history
-from forcing.engine.show.pots import counting
-from forcing.engine.trays import TRAY_ROOM, Sowing, sowing_of
+from forcing.engine.show.pots import TRAY_ROOM, Sowing, counting, sowing_of
 from forcing.errors import Finding, RecipeError
 from forcing.model import LATER, OPENING, Companion, CompanionStart, Occupancy, Place, Season
 from forcing.recipes.book import CARE, LEAST_HARDENING, CompanionBook, CompanionRecipe

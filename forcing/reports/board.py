@@ -47,7 +47,7 @@ from forcing.units import show_pot
 LETTERS: dict[StepName, str] = {
     "pot": "P", "root": "R", "cool": "C", "bench": "B", "hold": "Ho", "harden": "Ha",
 }  # fmt: skip
-CLASS_LETTERS = {kind: "–" if mark.letter == "-" else mark.letter for kind, mark in CLASS_MARKS.items()}
+CLASS_LETTERS = {kind: mark.letter if kind else "" for kind, mark in CLASS_MARKS.items()}
 _NARROWEST = 290.0  # width of a line on a screen of 320 px
 _LETTER = 7.5  # width of a letter, at most [px]
 
@@ -193,7 +193,7 @@ def _bar(row: GanttRow, step: Step, axis: Axis) -> Bar:
         kind, words = row.bloom_class or "none", (CLASS_LETTERS[row.bloom_class],)
     elif step.step == "harden":  # too low a bar for type
         words = ()
-    written = next((w for w in words if len(w) * _LETTER + 2 <= share * _NARROWEST), "")
+    written = next((w for w in words if w and len(w) * _LETTER + 2 <= share * _NARROWEST), "")
     x, width = _stretch(axis, step.span.start, step.span.end)
     middle = percent(((step.span.start - axis.span.start).days + step.span.days / 2) / axis.span.days, 1)
     return Bar(kind, x, width, written, middle)

@@ -48,6 +48,7 @@ Kind = Literal[
     "repeat",  # weekdays, or an interval: Mon, Thu; 3 days; 2 weeks
     "duty",  # weekdays and who: Mon-Fri AB; Sat CD
     "day and chance",  # 2027-05-10, or 2027-05-10, 10 %
+    "day or name",  # a date, or a short text that another table may define
     "value",  # of a season item: its kind is the item's
 ]
 
@@ -507,8 +508,11 @@ TABLES: tuple[Table, ...] = (
         _C("job", "name", "Name of the job; its steps make a chain.", required=True, field="name", width=20),
         _C("step", "name", "What is done. Curing and leaching of cast containers are steps of their own.",
            required=True, width=20),
-        _C("days before", "count", "Calendar days from the start of the step to the opening.", unit="days",
-           required=True, lowest=0, highest=3660),
+        _C("days before", "count", "Calendar days from the start of the step to the opening, or to what it is counted "
+           "to.", unit="days", required=True, lowest=0, highest=3660),
+        _C("counted to", "day or name", "Display to whose opening the days before are counted, or a date such as "
+           "2027-03-01.", default="as the other steps of its job; where none of them says, the first day of the show",
+           names="displays", width=20),
         _C("duration days", "count", "Calendar days it lasts.", unit="days", lowest=1, highest=3660,
            default="1; of a step with every, until the opening", heads=("duration",)),
         _C("every", "repeat", "When the step is done again while it lasts: weekdays such as Mon, Thu, or an interval "
@@ -654,7 +658,7 @@ _KIND_WORDS = {
     "name": "text", "note": "text", "figure": "number or name", "weekdays": "days of the week",
     "repeat": "days of the week, or an interval", "duty": "days of the week and who",
     "holidays": "dates and country codes", "day and chance": "date, or date and %", "count": "whole number",
-    "percent": "number",
+    "percent": "number", "day or name": "date or text",
     "fraction": "number from 0 to 1", "difference": "difference of temperatures",
 }  # fmt: skip
 

@@ -15,7 +15,7 @@ from types import MappingProxyType
 from forcing.dates import DAY, Span, monday
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.work.rounds import recurring
-from forcing.model import PlaceKind, PlaceLoad, Round, RoundWork, Season
+from forcing.model import PlaceKind, PlaceLoad, Round, RoundWork, Season, Task
 
 _DAILY = tuple(range(7))
 DEADHEAD = "deadhead and tidy"
@@ -51,26 +51,55 @@ def _of_place(season: Season, load: PlaceLoad, companions: Sequence[CompanionPla
     if not days:
         return
     stands = Span(days[0], days[-1] + DAY)
-    mine = [row for row in season.rounds if row.place == load.place]
-    if not mine and season.daily_round == "usual":
-        shown = [
-            plan.companion.name for plan in companions
-            if plan.recipe.deadhead > 0 and any(s.step == "show" and s.place == load.place for s in plan.steps)
-        ]  # fmt: skip
-        tidied = f"{DEADHEAD}: {', '.join(shown)}" if shown else DEADHEAD
-        mine = [
-            Round(load.place, tidied if work == DEADHEAD else work, every, minutes, hundred)
-            for work, every, minutes, hundred in USUAL[season.place(load.place).kind]
-        ]
-    for row in mine:
-        span = Span(
-            max(stands.start, row.start or stands.start), min(stands.end, (row.until or days[-1]) + DAY)
-        )
-        every = _DAILY if row.every is None else row.every
-        yield RoundWork(load.place, row.work, every, tuple(
+    shown = [
+        plan.companion.name for plan in companions
+        if plan.recipe.deadhead > 0 and any(s.step == "show" and s.place == load.place for s in plan.steps)
+    ]  # fmt: skip
+    for row in _rows(season, load.place):
+        work = f"{row.work}: {', '.join(shown)}" if shown and row.work == DEADHEAD else row.work
+        yield RoundWork(load.place, work, _DAILY if row.every is None else row.every, tuple(
             (day, (row.minutes + row.per_hundred * load.pots[(day - load.start).days] / 100) / 60)
-            for day in (recurring(span, every) if span.start < span.end else ())
+            for day in _visits(row, stands)
         ))  # fmt: skip
+
+
+def _rows(season: Season, place: str) -> list[Round]:
+    """What is done in a place: as stated, else the usual where that is wanted."""
+    mine = [row for row in season.rounds if row.place == place]
+    if not mine and season.daily_round == "usual":
+        return [
+            Round(place, work, every, minutes, hundred)
+            for work, every, minutes, hundred in USUAL[season.place(place).kind]
+        ]
+    return mine
+
+
+def _visits(row: Round, stands: Span) -> list[date]:
+    """The days of a round while something stands there."""
+    start, end = max(stands.start, row.start or stands.start), stands.end
+    end = end if row.until is None else min(end, row.until + DAY)
+    return recurring(Span(start, end), _DAILY if row.every is None else row.every) if start < end else []
+
+
+def round_minutes(season: Season, days: Span) -> dict[str, tuple[list[float], list[float]]]:
+    """Place -> minutes of its rounds on each day, and for each 15 cm pot; of places without rounds nothing."""
+    found: dict[str, tuple[list[float], list[float]]] = {}
+    for place in season.places:
+        for row in _rows(season, place.name):
+            once, each = found.setdefault(place.name, ([0.0] * days.days, [0.0] * days.days))
+            for day in _visits(row, days):
+                once[(day - days.start).days] += row.minutes
+                each[(day - days.start).days] += row.per_hundred / 100
+    return found
+
+
+def as_tasks(rounds: Iterable[RoundWork]) -> tuple[Task, ...]:
+    """The visits of rounds as work of a place, to be reckoned with and never handed out."""
+    return tuple(
+        Task(f"round/{work.place}/{work.work}/{day}", day, None, work.work, 0.0, hours, work.place)
+        for work in rounds
+        for day, hours in work.visits
+    )
 
 
 def round_hours(rounds: Iterable[RoundWork], first: date = date.min) -> dict[date, float]:

@@ -1,9 +1,10 @@
-"""The house's own jobs, counted back from the opening: casting containers, painting, signs, and work that recurs.
+"""The house's own jobs, counted back from an opening or a day: casting containers, signs, and work that recurs.
 
-A job is a chain of steps. Each starts so many days before the opening and lasts so many days (both calendar
-days: concrete cures on Sundays too). Work is done on working days: a step that would start on a day off starts on
-the working day before it, and still ends when it would have ended. Where the steps as stated leave each other
-room, they keep it: a step that moved earlier pushes those before it, so that no lead time is cut short.
+A job is a chain of steps. Each starts so many days before the opening of the show, or of a display, or before a day
+that is stated, and lasts so many days (both calendar days: concrete cures on Sundays too). Work is done on working
+days: a step that would start on a day off starts on the working day before it, and still ends when it would have ended.
+Where the steps as stated leave each other room, they keep it: a step that moved earlier pushes those before it, so that
+no lead time is cut short.
 
 A step that recurs is done on its weekdays, or every so many days from its start, as long as it lasts. What falls on
 a day off is done on the working day before it; where that day has it already, or the step has none, it is left out.
@@ -60,12 +61,27 @@ class JobStep:
     cautions: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Stated:
+    """A step as it is stated, before days off move it."""
+
+    job: Job
+    to: date  # what its days are counted to
+    words: str  # that day in words
+
+    @property
+    def span(self) -> Span:
+        start = self.to - timedelta(days=self.job.days_before)
+        return Span(start, start + timedelta(days=self.job.duration_days))
+
+
 def plan_jobs(
     season: Season, jobs: Sequence[Job], context: Context, climate: Climate | None = None
 ) -> tuple[tuple[Task, ...], tuple[Finding, ...]]:
     """The tasks of the jobs in order of day, with their state as seen on the day, and what is wrong.
 
-    Counted back from the first day of the show. A step with hours has a task on each of its
+    Counted back from the first day of the show, or what is stated; a step that is counted to a display which the season
+    does not have is left out, as the checks tell. A step with hours has a task on each of its
     working days, the hours spread evenly; one without has a single task at its start; one that recurs has a task with
     its hours each time. A step that cannot be understood is left out with an error finding; the others go on. Key:
     job/<name>/<step>/<turn>; a step of the same name in the same chain is numbered. `climate`: of the places where
@@ -93,26 +109,42 @@ def job_steps(season: Season, jobs: Sequence[Job]) -> tuple[tuple[JobStep, ...],
             chains.setdefault(fold(job.name), []).append(job)
     steps: list[JobStep] = []
     for chain in chains.values():
-        for job, span in zip(chain, _spans(season, chain), strict=True):
-            steps.append(JobStep(job, span, _cautions(job)[0]))
-            if not _work_days(season, job, span):
-                findings.append(_no_day(job, span))
-        findings += _doubts(chain)
+        stated = _stated(season, chain)
+        for step, span in zip(stated, _spans(season, stated), strict=True):
+            steps.append(JobStep(step.job, span, _cautions(step.job)[0]))
+            if not _work_days(season, step.job, span):
+                findings.append(_no_day(step.job, span))
+        findings += _doubts(stated)
     return tuple(steps), tuple(findings)
 
 
 # ---------------------------------------------------------------- days
 
 
-def _spans(season: Season, chain: Sequence[Job]) -> list[Span]:
+def _stated(season: Season, chain: Sequence[Job]) -> list[_Stated]:
+    """The steps of a chain with the day that each is counted to; one that says none goes by the others."""
+    opens = {display.name: display.span.start for display in season.displays}
+    said = {job.counted_to for job in chain if job.counted_to is not None}
+    steps = []
+    for job in chain:
+        to = next(iter(said)) if len(said) == 1 else job.counted_to
+        if to is None:
+            steps.append(_Stated(job, season.span.start, "the opening"))
+        elif isinstance(to, date):
+            steps.append(_Stated(job, to, str(to)))
+        elif to in opens:
+            steps.append(_Stated(job, opens[to], f"{to} opens"))
+    return steps
+
+
+def _spans(season: Season, chain: Sequence[_Stated]) -> list[Span]:
     """Days of each step of a chain, in the order given; found from the last step back."""
     spans: dict[int, Span] = {}
-    for i in sorted(range(len(chain)), key=lambda i: chain[i].days_before):
-        job = chain[i]
-        day, lasts = season.span.start - timedelta(days=job.days_before), timedelta(days=job.duration_days)
+    for i in sorted(range(len(chain)), key=lambda i: chain[i].span.start, reverse=True):
+        day, lasts = chain[i].span.start, timedelta(days=chain[i].span.days)
         for j, later in spans.items():
             # Only steps that had room for each other as stated keep it; others run side by side on purpose.
-            if job.days_before - job.duration_days >= chain[j].days_before:
+            if chain[i].span.end <= chain[j].span.start:
                 day = min(day, later.start - lasts)
         spans[i] = Span(season.calendar.on_or_before(day), day + lasts)
     return [spans[i] for i in range(len(chain))]
@@ -234,16 +266,17 @@ def _cautions(job: Job) -> tuple[tuple[str, ...], list[Finding]]:
     return tuple(dict.fromkeys(known)), findings
 
 
-def _doubts(chain: Sequence[Job]) -> Iterator[Finding]:
-    """Steps that last past the opening, that overlap the next one, or that are shorter than containers need.
+def _doubts(chain: Sequence[_Stated]) -> Iterator[Finding]:
+    """Steps that last past what they are counted to, overlap the next one, or are shorter than containers need.
 
     Work that recurs may go on into the show and beside other steps.
     """
-    for job in chain:
+    for step in chain:
+        job = step.job
         if job.every is None and job.duration_days > job.days_before:
             yield _finding(
                 "job-late", "warning", job, "days before",
-                f"starts {job.days_before} days before the opening but lasts {job.duration_days}",
+                f"starts {job.days_before} days before {step.words} but lasts {job.duration_days}",
                 f"Start it at least {job.duration_days} days before.", f"{job.days_before}",
             )  # fmt: skip
         for words, least in _LEAST_DAYS:
@@ -253,25 +286,25 @@ def _doubts(chain: Sequence[Job]) -> Iterator[Finding]:
                     f"cast containers need at least {least} days for this", f"Allow {least} days or more.",
                     f"{job.duration_days}",
                 )  # fmt: skip
-    said = " ".join(f"{job.name} {job.step}" for job in chain)
+    said = " ".join(f"{step.job.name} {step.job.step}" for step in chain)
     lacking = [
         name for name, pattern in (("curing", _CURE), ("leaching", _LEACH)) if not pattern.search(said)
     ]
     if _CAST.search(said) and lacking:
         yield _finding(
-            "cast-not-washed", "warning", chain[-1], "step",
+            "cast-not-washed", "warning", chain[-1].job, "step",
             f"is of a job that casts, and none of its steps is {' or '.join(lacking)}",
             "Give it steps of their own: 21 to 28 days to cure damp, then 7 to 10 days of filling and draining, or "
             "one to two months of rain: lime in the water harms the plants. If it is no cement, name it otherwise.",
             None,
         )  # fmt: skip
-    ordered = sorted((job for job in chain if job.every is None), key=lambda job: -job.days_before)
-    for job, after in itertools.pairwise(ordered):
-        if job.days_before > after.days_before > job.days_before - job.duration_days:
+    ordered = sorted((step for step in chain if step.job.every is None), key=lambda step: step.span.start)
+    for step, after in itertools.pairwise(ordered):
+        if step.span.start < after.span.start < step.span.end:
             yield _finding(
-                "job-overlap", "note", job, "duration days",
-                f"is not over when {after.step} starts {after.days_before} days before the opening",
-                "Leave it if both go on side by side; else start it earlier.", f"{job.duration_days}",
+                "job-overlap", "note", step.job, "duration days",
+                f"is not over when {after.job.step} starts {after.job.days_before} days before {after.words}",
+                "Leave it if both go on side by side; else start it earlier.", f"{step.job.duration_days}",
             )  # fmt: skip
 
 

@@ -76,7 +76,7 @@ from forcing.text import one_line
 _CLOSER = ((0.94, 0.06), (0.88, 0.16))
 _FEW = 6  # pages of a sheet, of which setting it closer may save one
 _MOST_FINDINGS, _MOST_CHANGES = 6, 15
-_FINDING = 900  # characters: what to do stands at the end of a finding and must not be cut off
+_FINDING = 1200  # characters: what to do stands at the end of a finding and must not be cut off
 
 
 @dataclass(slots=True)

@@ -123,6 +123,11 @@ def displays_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
         ("lots", lot.row, "display", lot.display) for lot in season.lots if lot.display is not None
     ]
     uses += [("plantings", planting.row, "display", planting.display) for planting in season.plantings]
+    uses += [
+        ("jobs", job.row, "counted to", job.counted_to)
+        for job in season.jobs
+        if isinstance(job.counted_to, str)
+    ]
     for use in uses:
         if use[3] not in known:
             yield unknown(
