@@ -557,9 +557,13 @@ class SeasonOutlook:
     @property
     def words(self) -> str:
         """The same as lines of text, the most pressing lot first."""
-        from forcing.reports.outlook import outlook_text
+        return self.text()
 
-        return outlook_text(self.outlooks, self.before)
+    def text(self, most: int | None = None) -> str:
+        """The same with a table of at most so many lots."""
+        from forcing.reports.outlook import MOST_ROWS, outlook_text
+
+        return outlook_text(self.outlooks, self.before, MOST_ROWS if most is None else most)
 
     def write(self, folder: Folder, *, safe_csv: bool = False) -> tuple[Path, ...]:
         """Write outlook.csv, outlook.pdf and outlook.png into `folder`. Raises OutputError."""

@@ -327,7 +327,7 @@ def outlook(season: Path, out: Path, safe_csv: bool, on: date | None, as_json: b
         if as_json:
             terminal.say_json(**terminal.plan_data(made, paths), outlook=terminal.outlook_data(seen))
         else:
-            terminal.say_errors_and_matters(made, seen.words, paths)
+            terminal.say_outlook(made, seen, paths)
         sys.exit(_code(made.result.plan.findings))
 
 
@@ -351,7 +351,7 @@ def steer(season: Path, out: Path, safe_csv: bool, on: date | None, actions: int
         made, (steering, paths) = _worked(season, on, out, advise)
         found = made.result.plan.findings
         if steering.advice.findings:
-            terminal.say_findings(steering.advice.findings, made.on)
+            terminal.say_findings(steering.advice.findings, made.on, where=False)
         terminal.say_errors_and_matters(made, f"\n{terminal.in_days(steering.words, made.on)}", paths)
         sys.exit(_code([*found, *steering.advice.findings]))
 

@@ -124,7 +124,7 @@ class Lot:
     hold_at: str | None = None  # where it is held; None: in the cooler that it was cold in last
     confidence: float | None = None  # None: that of its display, of the season, or the usual one
     harden_at: str | None = None
-    harden_days: int = 0
+    harden_days: int | None = None  # None: not stated, and the plan may propose some; 0: none are wanted
     split: bool = False  # whether the plan may grow it in two places
     part_of: str | None = None  # the stated lot of which it is a part; None: it is whole
     row: int | None = None
@@ -187,6 +187,7 @@ class Planting:
     habit: Habit | None = None
     colour: str | None = None
     in_pot: bool = False  # whether it stays in its pot within the container
+    counts: bool | None = None  # whether a companion counts in the cover; None: where no bulbs are planted
     row: int | None = None
 
 
@@ -202,6 +203,9 @@ class Companion:
     row: int | None = None
     start: CompanionStart = "seed"
     like: str | None = None  # the kind whose figures stand in for those that nobody knows of it
+    trays_at: str | None = (
+        None  # where it is raised; None: where it grows if that has heat, else apart from the places
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -273,13 +277,17 @@ class Job:
 
     name: str
     step: str
-    days_before: int  # calendar days from the start of the step to the opening
+    days_before: int  # calendar days from the start of the step to the opening, or what it is counted to
     duration_days: int = 1  # calendar days it lasts
     hours: float = 0.0  # staff hours over the whole step, or of each time; 0: nothing to do but wait
     caution: str = ""  # keys of forcing.engine.work.tasks.CAUTIONS, with commas between them
     row: int | None = None
     # Recurring work: the weekdays (0 = Monday), or every how many days from its start, on which it is done; None: once.
     every: tuple[int, ...] | int | None = None
+    place: str | None = None  # where it is done; None: not stated
+    counted_to: str | date | None = (
+        None  # a display, for its opening, or a day; None: as its chain, or the show
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -362,6 +370,9 @@ class AgreedLot:
     cold_weeks: float  # the chosen ones; 0: no cold
     days: Mapping[Event, date]  # of its life; one that does not come is missing
     steps: tuple[Step, ...] = ()
+    confidence: float | None = (
+        None  # of the lot itself, stated or chosen; None: that of its display or season
+    )
 
     @property
     def cooler_after_rooting(self) -> str | None:
@@ -479,6 +490,10 @@ class Season:
         """The display of that name. Raises KeyError."""
         return {display.name: display for display in self.displays}[name]
 
+    def goes_round(self, place: str) -> bool:
+        """Whether somebody goes round a place, by the usual daily round or one of its own."""
+        return self.daily_round == "usual" or any(row.place == place for row in self.rounds)
+
     def in_hand(self, lot: Lot) -> date | None:
         """First day on which the bulbs of a lot can be potted: its own, or the season's; None: any day."""
         return lot.in_hand or self.bulbs_in_hand
@@ -488,9 +503,13 @@ class Season:
 
         Where none is stated, a lot that opens a display is surer (OPENING) than one of a later wave (LATER).
         """
+        stated = self.stated_confidence(lot)
+        return stated if stated is not None else OPENING if self.opened_by(lot) else LATER
+
+    def stated_confidence(self, lot: Lot) -> float | None:
+        """The confidence of a lot: its own, its display's, or the season's; None: none is stated."""
         display = next((d.confidence for d in self.displays if d.name == lot.display), None)
-        stated = (c for c in (lot.confidence, display, self.confidence) if c is not None)
-        return next(stated, OPENING if self.opened_by(lot) else LATER)
+        return next((c for c in (lot.confidence, display, self.confidence) if c is not None), None)
 
     def opened_by(self, lot: Lot) -> bool:
         """Whether a lot is in a display from the day on which that opens."""
@@ -535,6 +554,7 @@ class Recipe:
     store_at: float  # °C, of the dry bulbs until potting
     pot_by: float  # weeks that they bear dry once they are in hand
     potted_wait: float  # days that they bear potted and warm before the cold
+    earliest: float  # weeks from 1 September until it blooms at the earliest, without cold before it came; 0: no limit
     base: float  # °C
     cap: float  # °C
     reference: float  # °C
@@ -667,6 +687,7 @@ class Unplanned:
     reason: str
     earliest: date | None  # None: not known, the reason says what is missing
     lost: date | None = None  # the day by which all its pots were lost; None: they are not
+    too_early: bool = False  # whether its kind does not bloom as early as that, whenever it is started
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,6 +44,12 @@ def singulars(name: str) -> tuple[str, ...]:
     return tuple(name.removesuffix(end) + one for end, one in ends if name.endswith(end))
 
 
+def is_called(name: str, what: str) -> bool:
+    """Whether a name only says what it is: 'Pansies', 'Pansies 2' of a pansy."""
+    bare = fold(name).rstrip(" 0123456789")
+    return fold(what) in (bare, *singulars(bare))
+
+
 def number(value: float, digits: int = 1) -> str:
     """A count as people write it: thousands apart, and no decimals where there are none."""
     whole = abs(value - round(value)) < 0.5 * 10**-digits

@@ -10,7 +10,7 @@ from forcing.dates import Span, WorkCalendar
 from forcing.engine.context import Context
 from forcing.engine.plan import PlanResult, work_out
 from forcing.model import Lot, LotPlan, Override, Place, Plan, Season
-from forcing.recipes.book import RecipeBook, shipped_minutes
+from forcing.recipes.book import RecipeBook, shipped_minutes, split_overrides
 
 EVERY_DAY = WorkCalendar()
 MON_FRI = WorkCalendar(frozenset(range(5)))
@@ -44,7 +44,7 @@ def seen_on(on: date) -> Context:
 
 def worked(stated: Season, on: date) -> PlanResult:
     """A season worked out with its own overrides and the shipped recipes."""
-    return work_out(stated, RecipeBook.from_overrides(stated.overrides), seen_on(on))
+    return work_out(stated, RecipeBook.from_overrides(split_overrides(stated.overrides)[0]), seen_on(on))
 
 
 def plan(stated: Season, on: date = date(2026, 11, 2)) -> Plan:

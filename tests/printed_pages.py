@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache, cached_property, lru_cache
 from io import BytesIO
@@ -119,7 +119,7 @@ def words_of(*pages: Canvas) -> list[str]:
 
 
 def check_drawn(page: Canvas) -> None:
-    """No words lie on others, all are well inside the page and none below 6.5 pt; no shape leaves the page."""
+    """No words lie on others, all are well inside the page and none below 7 pt; no shape leaves the page."""
     runs = []
     for text in page.texts:
         part = {"left": 0.0, "center": 0.5, "right": 1.0}[text.side]
@@ -128,11 +128,56 @@ def check_drawn(page: Canvas) -> None:
     for run in runs:
         left, bottom, right, top = run.box
         assert left > 10 and bottom > 5 and right < page.width - 10 and top < page.height - 5, run
-        assert run.size >= 6.5, run
+        assert run.size >= 7, run
     assert list(overlaps(runs)) == []
     for shapes in (*page.areas.values(), *page.lines.values()):
         x, y = np.array([point for points in shapes for point in points]).T
         assert x.min() >= 0 and x.max() <= page.width and y.min() >= 0 and y.max() <= page.height
+
+
+def contrast(*colours: Sequence[float]) -> float:
+    """Contrast ratio of two sRGB colours, each three parts from 0 to 1: WCAG 2.2, relative luminance."""
+    light = []
+    for colour in colours:
+        red, green, blue = (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in colour)
+        light.append(0.2126 * red + 0.7152 * green + 0.0722 * blue)
+    return (max(light) + 0.05) / (min(light) + 0.05)
+
+
+class Inks:
+    """Watches a page being read: the colour of each run of words, and that of the last shape filled below its start."""
+
+    def __init__(self) -> None:
+        self.found: list[tuple[Sequence[float], Sequence[float]]] = []
+        self.ink: list[float] = [0, 0, 0]
+        self.corners: list[tuple[float, float]] = []  # of the path that is being drawn
+        self.shapes: list[tuple[float, float, float, float, list[float]]] = []
+
+    def before(self, operator: bytes, values: Any, cm: Any, tm: Any) -> None:
+        if operator in (b"rg", b"g"):
+            self.ink = [float(value) for value in (values if operator == b"rg" else [*values] * 3)]
+        elif operator in (b"re", b"m", b"l", b"c"):
+            ends = np.array([float(value) for value in values]).reshape(-1, 2)
+            ends = np.cumsum(ends, axis=0) if operator == b"re" else ends
+            self.corners += [(a * cm[0] + cm[4], b * cm[3] + cm[5]) for a, b in ends]
+        elif operator in (b"f", b"f*", b"B", b"B*"):
+            xs, ys = zip(*self.corners, strict=True)
+            self.shapes.append((min(xs), min(ys), max(xs), max(ys), self.ink))
+            self.corners.clear()
+        elif operator in (b"n", b"S"):
+            self.corners.clear()
+        elif operator in (b"Tj", b"TJ"):
+            x, y = tm[4] * cm[0] + cm[4] + 1, tm[5] * cm[3] + cm[5] + 1
+            under = [c for left, low, right, top, c in self.shapes if left <= x <= right and low <= y <= top]
+            self.found.append((self.ink, under[-1] if under else [1, 1, 1]))
+
+
+def inks_of(path: Path) -> Iterator[tuple[Sequence[float], Sequence[float]]]:
+    """Colours of the runs of words of a file and of what they stand on: a filled shape, or white paper."""
+    for page in PdfReader(path, strict=True).pages:
+        watch = Inks()
+        page.extract_text(visitor_operand_before=watch.before)
+        yield from watch.found
 
 
 def check_fonts(path: Path) -> None:

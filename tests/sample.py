@@ -47,7 +47,7 @@ def recipe(crop: str = "tulip") -> Recipe:
         base=2, cap=20, reference=16, bench_days=25, bench_days_min=17, days_saved=2.5, line_from=0, line_to=1000,
         shoots=0.2, bud=0.5, colour=0.85, bench_low=10, bench_high=20, hold=1.5, hold_max=14,
         display_reference=14, display_days=12, display_base=2, display_longest=24, frost=-2, spread=0.08,
-        bulbs_per_pot=6, pot=15, store_at=17, pot_by=14, potted_wait=21,
+        bulbs_per_pot=6, pot=15, store_at=17, pot_by=14, potted_wait=21, earliest=0,
     )  # fmt: skip
 
 

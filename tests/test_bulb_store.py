@@ -85,7 +85,7 @@ def test_potting_sooner_is_offered_where_cold_and_room_allow_it(room: int, soone
     assert ("M may be potted by 2026-11-26: their cooler has room" in told.hint) is sooner
 
 
-def test_a_hyacinth_that_is_not_prepared_is_refused_for_christmas_with_the_day_that_is_honest() -> None:
+def test_a_hyacinth_without_a_first_day_of_its_own_is_refused_by_its_cold() -> None:
     # In hand on 28 September, into the cooler on the 29th; the least 8 weeks of cold (pots, 8 to 12) end on
     # 24 November.
     # Four weeks less than the 12 of the recipe cost 1.5 days each: 20 days at 20 °C are 360 °C·d, 27.7 d at 15 °C.
@@ -94,7 +94,7 @@ def test_a_hyacinth_that_is_not_prepared_is_refused_for_christmas_with_the_day_t
         Lot("H", "hyacinth", 10, target=date(2026, 12, 17)),
         Lot("P", "prepared hyacinth", 10, target=date(2026, 12, 24)),
     ]
-    made = stored(*christmas, opens=date(2026, 12, 17))
+    made = stored(*christmas, opens=date(2026, 12, 17), overrides=house_figures("hyacinth", earliest=0))
     (refused,) = made.unplanned
     assert refused.lot.name == "H" and refused.earliest == date(2026, 12, 22)
     assert [p.lot.name for p in made.lots] == ["P"]
@@ -176,3 +176,24 @@ def test_tulips_that_come_cooled_still_root_in_the_cold() -> None:
     assert (
         p.cooler_in is not None and 28 <= (p.bring_in - p.cooler_in).days <= 29
     )  # a day more is given back in heat
+
+
+@pytest.mark.parametrize(
+    ("crop", "target", "precooled", "first"),
+    [
+        # 19 weeks from 1 September are 133 days: 12 January.
+        ("hyacinth", date(2026, 12, 22), 0, date(2027, 1, 12)), ("hyacinth", date(2027, 1, 11), 0, date(2027, 1, 12)),
+        ("hyacinth", date(2027, 1, 12), 0, None), ("hyacinth", date(2027, 8, 31), 0, None),
+        ("hyacinth", date(2026, 12, 22), 1, None), ("prepared hyacinth", date(2026, 12, 22), 0, None),
+        ("crocus", date(2027, 1, 8), 0, date(2027, 1, 12)), ("tulip", date(2026, 12, 22), 0, None),
+    ],
+)  # fmt: skip
+def test_a_date_earlier_than_its_kind_blooms_is_refused_with_the_first_that_is_not(
+    crop: str, target: date, precooled: float, first: date | None
+) -> None:
+    one = Lot("H", crop, 20, target=target, precooled_weeks=precooled)
+    made = plan(season([one], bulbs_in_hand=date(2026, 8, 1)), date(2026, 8, 1))
+    assert [lot.earliest for lot in made.unplanned if lot.too_early] == ([] if first is None else [first])
+    if first is not None:
+        (told,) = [f for f in made.findings if f.code == "lot-unplanned"]
+        assert str(first) in told.hint and "prepared or cooled" in told.hint

@@ -13,11 +13,13 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from pypdf import PdfReader
 
 from forcing.api import load
 from forcing.cli import main
 from forcing.reports.frames import write_tables
 from forcing.season.demo import DEMO_AUTUMN, write_demo
+from tests.outside import program
 
 ROOT = Path(__file__).parent.parent
 SEASON_HEAD = "item,value\nopens,2027-03-20\ncloses,2027-04-20\nworking days,Mon-Sun\n"
@@ -94,6 +96,14 @@ def test_the_demo_blooms_on_or_before_its_targets(demo: tuple[Path, Result]) -> 
     assert late == {}
 
 
+def test_what_opens_the_demo_bears_a_bench_a_degree_cooler(demo: tuple[Path, Result]) -> None:
+    folder, _ = demo
+    opens = {"Terrace tubs": "2027-03-20", "Stair urns": "2027-03-20", "Well beds": "2027-03-27"}
+    first = [row for row in rows(folder / "sheets" / "lots.csv") if row["target"] <= opens[row["display"]]]
+    assert len(first) == 13
+    assert all(row["cooler"] <= opens[row["display"]] for row in first)
+
+
 def test_the_demo_is_a_good_season_with_a_warning_or_two(demo: tuple[Path, Result]) -> None:
     folder, _ = demo
     severities = [row["severity"] for row in rows(folder / "sheets" / "findings.csv")]
@@ -118,6 +128,28 @@ def test_the_demo_s_winter_has_late_lots_one_beyond_saving_and_steering_that_hel
     # At least 26 of 30, or the table shows what more would cost.
     more = max(options, key=lambda row: int(row["actions"]))
     assert int(chosen["within a day"]) >= 26 or int(more["within a day"]) > int(chosen["within a day"])
+
+
+def test_the_workbook_opens_in_a_spreadsheet_program_and_prints_on_twelve_pages(
+    demo: tuple[Path, Result], tmp_path: Path
+) -> None:
+    soffice = program("soffice")
+    profile = f"-env:UserInstallation=file://{tmp_path}/profile"
+    book = demo[0] / "sheets" / "season-plan.xlsx"
+    done = subprocess.run(
+        [soffice, profile, "--headless", "--convert-to", "pdf", "--outdir", str(tmp_path), str(book)],
+        capture_output=True, text=True, timeout=180, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    pages = [page.extract_text() for page in PdfReader(tmp_path / "season-plan.pdf").pages]
+    assert len(pages) <= 12
+    first, words = pages[0], "\n".join(pages)
+    for said in ("What to do next", "Hours of work", "Hours there are", "Fullest cooler", "of its room"):
+        assert said in first, said  # the chart and its key
+    assert first.index("What to do next") < first.index("In numbers")
+    for said in ("Companions", "Cooler calendar", "Orders", "Notices", "page 1 of"):
+        assert said in words, said
+    assert "Where in it, or how derived" not in words  # a head of the sheet Sources
 
 
 def test_the_demo_in_fahrenheit_is_the_same_season(demo: tuple[Path, Result], tmp_path: Path) -> None:
@@ -622,7 +654,8 @@ def test_a_plan_ends_with_what_comes_next_and_its_folder_on_one_line(tmp_path: P
     busiest = max(hours, key=lambda week: hours[week])
     *_, dates, written = done.output.splitlines()
     assert f"bring in {first:%a} {first.day} {first:%b}" in dates
-    assert dates.endswith(f"busiest week {busiest} ({hours[busiest]:.0f} h).")
+    first = date.fromisocalendar(int(busiest[:4]), int(busiest[6:]), 1)
+    assert dates.endswith(f"busiest is the week of Mon {first.day} {first:%b} ({hours[busiest]:.0f} h).")
     assert (
         written == f"Written: {len(list(out.iterdir())) - 1} files in {out}"
     )  # beside the list of files itself

@@ -73,7 +73,8 @@ def test_a_cooler_that_ran_warm_is_one_message_with_cold_lost_lots_and_what_can_
     )
     assert "up to 1.7 weeks of cold are lost to A and B" in one.message
     assert set(one.lots) == {"A", "B"}
-    assert one.hint.startswith("Leave A and B in the cold until the day of the plan")
+    assert one.hint.startswith("Choose for A and B. (1) as planned: ") and "(3) warmer: " in one.hint
+    assert "(4) later: bring in " in one.hint
 
 
 # ---------------------------------------------------------------- a lot that is lost
@@ -106,6 +107,43 @@ def test_a_lot_that_is_lost_says_what_stands_in_for_it_and_what_its_display_fall
     assert "where 60% are wanted" in one.message
     assert "Spare (tulip, 12 pots to spare)" in one.hint and "Late" not in one.hint and "B (" not in one.hint
     assert "Mend" not in one.hint
+
+
+@pytest.mark.parametrize(("lost", "missing"), [(2, 0), (12, 10)])
+def test_a_lot_that_is_lost_in_part_is_an_event_once_its_spares_are_used_up(lost: int, missing: int) -> None:
+    # 32 pots for 30 places, of 60 in the display
+    lots = [
+        Lot("A", "tulip", 32, display="D", target=TARGET), Lot("B", "tulip", 30, display="D", target=TARGET),
+        Lot("Spare", "tulip", 12, target=TARGET - DAY),
+    ]  # fmt: skip
+    show = Display("D", 10, "Bench", Span(TARGET, TARGET + 21 * DAY))
+    gone = (
+        LogEntry(date(2027, 1, 12), "A", "lost", pots=lost - 1),
+        LogEntry(date(2027, 1, 13), "A", "lost", pots=1),
+    )
+    made = worked(
+        season(lots, overrides=FIGURES, displays=(show,), plantings=(Planting("D", "A", 3), Planting("D", "B", 3)),
+               log=(*begun("A"), *gone), wanted_cover=0.6),
+        date(2027, 1, 14),
+    )  # fmt: skip
+    found = told(made, "lot-lost")
+    assert bool(found) is bool(missing)
+    if missing:
+        (one,) = found
+        assert (one.severity, one.lot, one.number, one.days) == ("warning", "A", missing, (TARGET,))
+        assert one.message.startswith(
+            "12 of 32 pots of A are lost by 2027-01-13, and 10 too few are left for 2027-03-20; D falls to "
+        )
+        # 50 of the 60 places are filled: at best five sixths are in bloom
+        (cover,) = made.beside.show.covers
+        assert cover.standing[3] == 50
+        worst = min((s or 0.0) * n / 60 for s, n in zip(cover.share[:14], cover.standing[:14], strict=True))
+        assert f"D falls to {worst:.0%} of its pots in bloom" in one.message and worst <= 50 / 60
+        assert "Spare (tulip, 12 pots to spare)" in one.hint
+    # after a fortnight it is no news
+    later = season(lots, overrides=FIGURES, displays=(show,), plantings=(Planting("D", "A", 3),),
+                   log=(*begun("A"), *gone))  # fmt: skip
+    assert not told(worked(later, TARGET + 14 * DAY), "lot-lost")
 
 
 # ---------------------------------------------------------------- warm weather
@@ -156,3 +194,21 @@ def test_three_days_of_four_degrees_are_the_line() -> None:
         stated = season([Lot("A", "tulip", 5, target=TARGET)], places=COURT, overrides=FIGURES, normals=normals,
                         readings=read)  # fmt: skip
         assert bool(told(worked(stated, date(2027, 3, 6)), "warm-spell")) is is_told, means
+
+
+# ---------------------------------------------------------------- cold
+
+
+def test_lots_short_of_cold_for_one_cause_are_one_message() -> None:
+    # In the cold from 27 November (A) and 26 November, all are brought in on 20 February: 85 and 86 days are 12.14 and
+    # 12.29 weeks, which ask for 24 + 2 x 1.86 = 27.7 and 27.4 days on the bench; 28 are left. A day later 27.4 and
+    # 27.1 days do not go into 27.
+    lots = [Lot(name, "tulip", 10, target=TARGET) for name in "ABC"]
+    log = (*begun("A", COOLED + 16 * DAY), *begun("B", COOLED + 15 * DAY), *begun("C", COOLED + 15 * DAY))
+    made = worked(season(lots, overrides=FIGURES, log=log), date(2026, 11, 30))
+    assert {f.lot for f in made.plan.findings if f.code == "cold-short"} == set("ABC")
+    (one,) = told(made, "cold-short")
+    assert one.lots == ("B", "C", "A")
+    assert one.message.startswith(
+        "3 lots get 12.1 to 12.3 cold-weeks, fewer than were chosen, because of when they go"
+    )

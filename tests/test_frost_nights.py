@@ -10,15 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar
+from forcing.engine.companions import CompanionStep
 from forcing.engine.context import Context
-from forcing.engine.frost import (
-    FrostCare,
-    FrostNight,
+from forcing.engine.frost import FrostCare, FrostNight, frost_findings, frost_nights, frost_tasks
+from forcing.engine.night_chances import (
     Minima,
-    frost_findings,
-    frost_nights,
-    frost_tasks,
-    hardening_findings,
+    chance_findings,
+    last_frost_findings,
     night_chances,
     unjudged_finding,
 )
@@ -35,10 +33,14 @@ from forcing.model import (
     Planting,
     Reading,
     Season,
+    Step,
 )
+from forcing.recipes.book import CompanionBook, RecipeBook, shipped_companion_figures, shipped_figures
 from forcing.science.frost import COVERS
 from forcing.units import f_to_c, f_to_c_difference
 from tests.builders import house_figures, plan
+from tests.season_text import ONE_LOT, check_findings
+from tests.season_text import season as read
 
 OPENS, CLOSES = date(2027, 3, 20), date(2027, 4, 19)  # closes: the day after the last
 MINUTES = {"cover": Minutes("cover", 1.5, 10), "uncover": Minutes("uncover", 1, 5)}
@@ -133,9 +135,26 @@ def test_only_forecast_lows_at_the_site_of_the_display_count() -> None:
 
 def test_a_later_forecast_for_a_day_replaces_the_earlier() -> None:
     day = date(2027, 3, 25)
-    (night,) = nights_of(a_season([forecast(day, 4), forecast(day, -1), forecast(day, 0, row=9)]))
+    season = a_season([forecast(day, 4), forecast(day, -1), forecast(day, 0, row=9)])
+    (night,) = nights_of(season)
     assert (night.low, night.row) == (0, 9)
+    (cover, _) = frost_tasks(season, [night], Context(OPENS, MINUTES))
+    assert "low of 0 °C forecast" in cover.look_for  # and nothing of the warmer and colder ones before
     assert nights_of(a_season([forecast(day, -1), forecast(day, 4)])) == ()
+
+
+def test_all_forecasts_of_a_day_are_kept_as_readings() -> None:
+    text = (
+        ONE_LOT
+        + """
+[readings]
+place   | date       | low | high | kind
+Terrace | 2027-03-25 | 4   | 9    | forecast
+Terrace | 2027-03-25 | -1  | 6    | forecast
+"""
+    )
+    assert [r.low for r in read(text).readings] == [4, -1]
+    assert not [f for f in check_findings(text) if f.table == "readings"]
 
 
 def test_nothing_is_covered_before_it_is_set_out_or_after_the_show() -> None:
@@ -215,11 +234,9 @@ def test_companions_stand_there_from_the_day_they_are_ready_or_set_out() -> None
     season, care = with_companion(readings, 0.0, ready=date(2027, 3, 15))
     mornings = [n.morning.day for n in nights_of(season, date(2027, 3, 1), **care)]
     assert mornings == [16, 17, 22]
-    mornings = [
-        n.morning.day
-        for n in nights_of(season, date(2027, 3, 1), companion_out={"Edging": date(2027, 3, 16)}, **care)
-    ]
-    assert mornings == [17, 22]
+    out = (CompanionStep("Edging", "show", "Yard site", Span(date(2027, 3, 16), CLOSES), 20, "Yard"),)
+    nights = nights_of(season, date(2027, 3, 1), companion_steps={"Edging": out}, **care)
+    assert [n.morning.day for n in nights] == [17, 22]
     season, care = with_companion(readings, 0.0)
     assert [n.morning.day for n in nights_of(season, date(2027, 3, 1), **care)] == [22]
 
@@ -317,6 +334,11 @@ def test_frost_does_not_wait_for_a_working_day() -> None:
     (finding,) = frost_findings(season, nights, OPENS)
     assert finding.code == "frost-day-off"
     assert finding.message.startswith("Sat 2027-03-27 is no working day")
+    # Who is on duty on Saturdays sees to it, but not on a Saturday that is a holiday.
+    saturdays = replace(season, duty=((5, "AB"),))
+    assert not list(frost_findings(saturdays, nights, OPENS))
+    holiday = replace(saturdays, calendar=WorkCalendar(frozenset(range(5)), frozenset({date(2027, 3, 27)})))
+    assert [f.code for f in frost_findings(holiday, nights, OPENS)] == ["frost-day-off"]
 
 
 # ---------------------------------------------------------------- hardening and frames
@@ -325,47 +347,56 @@ def test_frost_does_not_wait_for_a_working_day() -> None:
 LONG = (Display("Yard", 4, "Yard site", Span(OPENS, date(2027, 6, 1))),)
 
 
-@pytest.mark.parametrize(
-    ("crop", "kind", "out", "stands"),
-    [
-        # Tulips stand -2 °C hardened, 0 °C not: -2 · days/14. Violas -2.2; nemesias 0, paperwhites 2 in either case.
-        ("tulip", "bulb", 0, 0.0),
-        ("tulip", "bulb", 7, -1.0),
-        ("tulip", "bulb", 14, -2.0),
-        ("tulip", "bulb", 40, -2.0),
-        ("viola", "annual", 0, 0.0),
-        ("viola", "annual", 7, -1.1),
-        ("viola", "annual", 14, -2.2),
-        ("nemesia", "annual", 0, 0.0),
-        ("nemesia", "annual", 14, 0.0),
-        ("paperwhite", "bulb", 0, 2.0),
-        ("paperwhite", "bulb", 14, 2.0),
-    ],
-)
-def test_what_each_kind_stands_by_the_hardening_reached(
-    crop: str, kind: str, out: int, stands: float
-) -> None:
-    hardened = {"tulip": -2.0, "viola": -2.2, "nemesia": 0.0, "paperwhite": 2.0}[crop]
-    morning = OPENS + timedelta(days=out + 1)
-    # At the limit and margin it is covered, a tenth of a degree above not.
-    for low, wanted in ((stands + MARGIN, True), (stands + MARGIN + 0.1, False)):
-        if kind == "annual":
-            season = a_season(
-                [forecast(morning, low)], lots=[], companions=(Companion("E", crop, 20),),
-                plantings=(Planting("Yard", "E", 5),), displays=LONG,
-            )  # fmt: skip
-            care = FrostCare(
-                {"E": hardened}, {"E": OPENS}, companion_hardened={"E": (OPENS, 14)}, margin=MARGIN
+# What each kind that is shipped stands hardened [°C]. Bulbs: leaves sound at 29 °F, hurt below 28 °F (three
+# reference pages that agree): -2; small bulbs, lilies and amaryllis from memory; paperwhites are kept above the
+# -2 °C that is used as freezing stress. Annuals by class (Purdue HO-203): very hardy 28 °F, tolerant 29 to 32 °F.
+HARDENED = {
+    "tulip": -2.0, "hyacinth": -2.0, "prepared hyacinth": -2.0, "narcissus": -2.0, "miniature narcissus": -2.0,
+    "crocus": -4.0, "muscari": -4.0, "iris reticulata": -4.0, "scilla": -4.0, "easter lily": 0.0, "asiatic lily": 0.0,
+    "oriental lily": 0.0, "amaryllis": 2.0, "paperwhite": 0.0,
+    "pansy": -2.2, "viola": -2.2, "stock": -2.2, "snapdragon": -2.2, "calendula": -2.2, "osteospermum": -2.2,
+    "primula": -2.2, "alyssum": -1.7, "dianthus": -0.8, "linaria": -0.8, "nemesia": 0.0, "petunia": 0.0,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("crop", HARDENED)
+def test_what_each_kind_stands_at_the_edge_of_every_band(crop: str) -> None:
+    # Not hardened freezing point, half way the half of it, hardened all of it; what is hurt above that keeps its limit.
+    full, annual = HARDENED[crop], crop in {figure.crop for figure in shipped_companion_figures()}
+    for out, stands in ((0, max(full, 0.0)), (7, full if full > 0 else full / 2), (14, full), (40, full)):
+        morning = OPENS + timedelta(days=out + 1)
+        # At the limit and margin it is covered, a tenth of a degree above not.
+        for low, wanted in ((stands + MARGIN, True), (stands + MARGIN + 0.1, False)):
+            season, plans, care = (
+                a_season([forecast(morning, low)], [], displays=LONG),
+                (),
+                FrostCare(margin=MARGIN),
             )
-            nights = frost_nights(season, (), OPENS, care)
-        else:
-            season = a_season(
-                [forecast(morning, low)], [lot(crop="narcissus")],
-                overrides=house_figures("narcissus", frost=hardened, display_days=90),
-                displays=LONG,
-            )  # fmt: skip
-            nights = nights_of(season, hardening=14)
-        assert [n.evening for n in nights] == [morning - timedelta(days=1)] * wanted
+            if annual:
+                season = replace(
+                    season, companions=(Companion("E", crop, 20),), plantings=(Planting("Yard", "E", 5),)
+                )
+                limit = CompanionBook.from_overrides().recipe(crop).frost
+                care = replace(care, companion_limits={"E": limit}, companion_hardened={"E": (OPENS, 14)})
+            else:
+                plans = (replace(STANDING, recipe=RecipeBook.from_overrides().recipe(crop)),)
+            nights = frost_nights(season, plans, OPENS, care)
+            assert [n.evening for n in nights] == [morning - timedelta(days=1)] * wanted
+
+
+def test_every_shipped_kind_is_in_that_table() -> None:
+    assert set(HARDENED) == {figure.crop for figure in (*shipped_figures(), *shipped_companion_figures())}
+
+
+STANDING = replace(  # set out on opening day, and there as long as the display is open
+    PLANS[0],
+    steps=(Step("A", "bench", "Bench", Span(OPENS - timedelta(days=20), OPENS), "planned"),
+           Step("A", "show", "Yard site", Span(OPENS, date(2027, 6, 1)), "planned")),
+)  # fmt: skip
+
+
+def stays(name: str, place: str, span: Span) -> tuple[CompanionStep, ...]:
+    return (CompanionStep(name, "harden", place, span, 30),)
 
 
 def calendula_in_a_frame(low: float, **place) -> tuple[Season, FrostCare]:
@@ -374,11 +405,11 @@ def calendula_in_a_frame(low: float, **place) -> tuple[Season, FrostCare]:
         places=(Place("Yard site", "site"), Place("Frame", "frame", **place)),
         companions=(Companion("Marigolds", "calendula", 30),),
     )  # fmt: skip
-    stay = {"Marigolds": [("Frame", Span(date(2027, 3, 1), date(2027, 3, 20)))]}
+    stay = {"Marigolds": stays("Marigolds", "Frame", Span(date(2027, 3, 1), date(2027, 3, 20)))}
     hard = {"Marigolds": (date(2027, 3, 1), 14.0)}
     limits = {"Marigolds": -2.2}
     return season, FrostCare(
-        limits, companion_stays=stay, companion_hardened=hard, margin=MARGIN, cover=COVERS[0]
+        limits, companion_steps=stay, companion_hardened=hard, margin=MARGIN, cover=COVERS[0]
     )
 
 
@@ -394,7 +425,7 @@ def test_a_frame_without_heat_is_closed_and_what_it_cannot_keep_is_brought_in() 
     assert [(t.task, t.date.day, t.pots) for t in tasks] == [
         ("close and mat", 9, 0), ("bring in for the night", 9, 30), ("open", 10, 0),
     ]  # fmt: skip
-    assert "2 layers are not sure to be enough: bring in Marigolds" in tasks[0].look_for
+    assert "two layers are not sure to be enough: bring in Marigolds" in tasks[0].look_for
     assert tasks[1].hours == pytest.approx((5 + 60 * 0.5) / 60, abs=0.001)  # in, and out again
     # A frame that is heated is not the weather's.
     heated, care = calendula_in_a_frame(-7.0, day=10, night=7)
@@ -430,6 +461,37 @@ def test_without_minima_the_normals_have_a_spread_about_them() -> None:
     (first, *_) = night_chances(season, planned(season), OPENS, {}, FrostCare(margin=MARGIN, hardening=0))
     assert (first.evening, first.threshold, first.years, first.later) == (OPENS, 0.0, 0, None)
     assert first.chance == pytest.approx(0.3085, abs=0.0001)
+
+
+def test_frames_and_other_ground_have_chances_too() -> None:
+    # Violas (-2.2 °C hardened) come out on 1 March, unhardened: they stand 0 °C, covered at 2 °C and below. Mean lows
+    # of 2 and 6 °C with 4 °C of spread: 0.5, and one spread below: 0.1587 (normal table).
+    cold, mild = Normal("Yard site", 3, 2.0, 10.0), Normal("Hill", 3, 6.0, 14.0)
+    begins, out = date(2027, 3, 1), Span(date(2027, 3, 1), date(2027, 3, 20))
+    for place, kind, usual, chance in (
+        ("Frame", "frame", (cold, mild), 0.5),  # nothing is known of the frame: as the coldest of the sites
+        ("Frame", "frame", (mild,), 0.1587),
+        ("Frame", "frame", (cold, Normal("Frame", 3, 6.0, 14.0)), 0.1587),  # its own count before those
+        ("Bench", "bench", (cold,), 0.5),
+        ("Hill", "site", (mild, cold), 0.1587),
+    ):
+        places = (Place("Yard site", "site"), Place("Hill", "site"), Place(place, kind))
+        season = a_season((), [], places=places[: 2 if kind == "site" else 3], normals=usual,
+                          companions=(Companion("Edging", "viola", 30),))  # fmt: skip
+        care = FrostCare(
+            {"Edging": -2.2}, companion_steps={"Edging": stays("Edging", place, out)},
+            companion_hardened={"Edging": (begins, 14.0)}, margin=MARGIN,
+        )  # fmt: skip
+        chances = night_chances(season, (), begins, {}, care)
+        assert [c.evening for c in chances] == list(out)
+        assert {c.display for c in chances} == {place} and not list(
+            unjudged_finding(season, (), begins, {}, care)
+        )
+        assert chances[0].threshold == 2.0 and chances[0].chance == pytest.approx(chance, abs=0.0001)
+        # Hardened, from the 15th on, at -0.2 °C: rarer.
+        assert chances[14].threshold == pytest.approx(-0.2) and chances[14].chance < chance
+        (found, *_) = chance_findings(season, chances)
+        assert f"come to {place} once in ten or oftener from 2027-03-01 to" in found.message
 
 
 def test_minutes_without_the_rows_are_a_callers_mistake() -> None:
@@ -512,7 +574,7 @@ def test_after_the_last_frost_the_normals_are_not_asked() -> None:
 )  # fmt: skip
 def test_a_last_frost_after_the_displays_or_of_another_year(day: date, codes: list[str]) -> None:
     season = a_season(last_frost=LastFrost(day))
-    assert [finding.code for finding in frost_findings(season, (), OPENS)] == codes
+    assert [finding.code for finding in last_frost_findings(season)] == codes
 
 
 def test_nights_judged_by_nothing_are_said_so_once() -> None:
@@ -527,21 +589,13 @@ def test_nights_judged_by_nothing_are_said_so_once() -> None:
     assert not said(a_season(last_frost=LastFrost(date(2027, 3, 1))))
     assert not said(a_season(), minima={"Yard site": past({2021: None})})
     # A frame is no blinder than the site beside it.
-    frame, stay = Place("Frame", "frame"), {"Viola": [("Frame", Span(OPENS, CLOSES))]}
+    frame, stay = Place("Frame", "frame"), {"Viola": stays("Viola", "Frame", Span(OPENS, CLOSES))}
     season = a_season(companions=(Companion("Viola", "viola", pots=20),))
-    season, care = replace(season, places=(*season.places, frame)), FrostCare(companion_stays=stay)
+    season, care = replace(season, places=(*season.places, frame)), FrostCare(companion_steps=stay)
     usual = replace(season, normals=(Normal("Yard site", 3, 2.0, 10.0),))
     (finding,) = unjudged_finding(season, (), OPENS, {}, care)
     assert finding.message.startswith("frost nights are not judged in Frame: ")
     assert not list(unjudged_finding(usual, (), OPENS, {}, care))
-
-
-def test_a_last_frost_tells_until_when_lots_are_to_be_hardened() -> None:
-    # Set out on 20 March. That normals of 2 °C may freeze does not count after a last frost that is over.
-    plans = planned(a_season(lots=[lot("A")]))
-    for day, named in ((date(2027, 3, 19), 0), (OPENS, 1)):
-        season = a_season(normals=(Normal("Yard site", 3, 2.0, 10.0),), last_frost=LastFrost(day))
-        assert len(list(hardening_findings(season, plans, date(2027, 3, 1)))) == named
 
 
 def test_chances_end_with_the_show_and_start_today() -> None:
@@ -551,14 +605,3 @@ def test_chances_end_with_the_show_and_start_today() -> None:
     assert evenings[0] == date(2027, 3, 28)
     assert evenings[-1] < PLANS[0].fade <= CLOSES
     assert night_chances(season, PLANS, CLOSES, {"Yard site": past({2021: None})}) == ()
-
-
-def test_lots_that_go_straight_from_a_heated_bench_to_a_frosty_court_are_named_once() -> None:
-    frosty, mild = Normal("Yard site", 3, 2.0, 10.0), Normal("Yard site", 3, 6.0, 14.0)
-    plans = planned(a_season(lots=[lot("A"), lot("B")]))
-    (finding,) = hardening_findings(a_season(normals=(frosty,)), plans, date(2027, 3, 1))
-    assert (finding.code, finding.severity) == ("not-hardened", "note") and finding.message.startswith(
-        "A and B go"
-    )
-    assert not list(hardening_findings(a_season(normals=(mild,)), plans, date(2027, 3, 1)))
-    assert not list(hardening_findings(a_season(normals=(frosty,)), plans, date(2027, 4, 1)))  # past

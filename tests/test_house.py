@@ -44,13 +44,16 @@ HEAVY = {
     "pydantic",
 }
 FLOOR_4_ONLY = {"openpyxl", "matplotlib", "reportlab", "icalendar", "jinja2"}
-MOST_MODULES = 140  # but for the faces of folders, __init__.py
+MOST_MODULES = 142  # but for the faces of folders, __init__.py
 # Longer than 600 lines, and why one idea needs as many.
 MOST_LINES = {
     "api.py": (750, "the Python face is one page to read"),
-    "season/build.py": (650, "every record of a season is built there"),
-    "season/schema.py": (660, "every table and column stands there once"),
-    "model.py": (760, "every noun stands there once"),
+    "season/build.py": (670, "every record of a season is built there"),
+    "season/schema.py": (700, "every table and column stands there once"),
+    "model.py": (780, "every noun stands there once"),
+    "engine/plan.py": (640, "a plan is worked out there, stage by stage"),
+    "engine/simulate.py": (640, "the life of one lot is one thing"),
+    "engine/companions.py": (720, "the life of one companion is one thing"),
     "reports/frames.py": (680, "every table stands there once"),
 }
 TOUCHES_FILES = {"open", "print", "input"}
@@ -240,7 +243,7 @@ def test_every_parameter_of_a_recipe_is_a_word_of_the_design() -> None:
     contract = """
         cold_min cold_target cold_max cold_curve rooting rooting_at base cap reference bench_days
         bench_days_min days_saved line_from line_to store_at pot_by
-        potted_wait shoots bud colour bench_low bench_high hold hold_max
+        potted_wait earliest shoots bud colour bench_low bench_high hold hold_max
         display_reference display_days display_base display_longest frost spread bulbs_per_pot pot
     """
     missing = [word for word in contract.split() if word not in PARAMETERS]

@@ -7,9 +7,10 @@ from datetime import date
 
 import pytest
 
+from forcing.dates import DAY, WorkCalendar
 from forcing.errors import Finding, Several, merged
-from forcing.model import LogEntry, Lot
-from forcing.reports.matters import in_words, problem_of
+from forcing.model import LogEntry, Lot, RoundWork, Task
+from forcing.reports.matters import in_words, matters, problem_of, problems_of
 from tests.builders import house_figures, season, worked
 
 FIGURES = house_figures(
@@ -57,7 +58,8 @@ def test_dates_in_a_text_are_shown_as_on_the_sheets() -> None:
     # 20 March 2027 is a Saturday; 2028 is too far from November 2026 to go without its year
     assert in_words("from 2027-03-20 to 2028-03-20", on) == "from Sat 20 Mar to Mon 20 Mar 2028"
     assert (
-        in_words("Sat 2027-03-20, week 2027-W11, 2027-02-30", on) == "Sat 20 Mar, week 2027-W11, 2027-02-30"
+        in_words("Sat 2027-03-20, in 2027-W11, 2027-02-30, 2027-W60", on)
+        == "Sat 20 Mar, in the week of Mon 15 Mar, 2027-02-30, 2027-W60"
     )
 
 
@@ -86,6 +88,46 @@ def late_by(on: str) -> list[Finding]:
 def test_a_late_lot_is_told_only_what_can_still_be_done(on: str, severity: str, words: str) -> None:
     (late,) = late_by(on)
     assert late.severity == severity and late.hint.startswith(words)
+
+
+def test_one_day_late_is_no_matter_unless_others_are_later() -> None:
+    many = Several("{count} lots are {least_to_most} late: {names}", "Warm them.")
+    late = [
+        Finding("lot-late", "warning", "lots", row, None, f"{lot} is late", "Warm it.", lot=lot, number=days,
+                days=(date(2027, 3, 20),), several=many)
+        for row, (lot, days) in enumerate((("A", 1), ("B", 2), ("C", 5), ("D", 1)), start=2)
+    ]  # fmt: skip
+    made = worked(season([Lot("A", "tulip", 10)], overrides=FIGURES), on=date(2027, 3, 10)).plan
+    # the count is that of the outlook: all that are late
+    (told,) = problems_of(made, late)
+    assert (told.kind, told.what) == ("late", "4 lots are 1 to 5 days late: C, B, A and D")
+    (told,) = problems_of(made, [late[0], late[3]])
+    assert (told.kind, told.what) == ("note", "2 lots are 1 day late: A and D")
+
+
+def test_what_is_overdue_waits_for_the_first_day_on_which_somebody_works() -> None:
+    # Mon 28 December 2026; closed until Sun 3 January
+    closed = WorkCalendar(frozenset(range(5)), frozenset(date(2026, 12, 28) + n * DAY for n in range(5)))
+    plan = worked(season([Lot("A", "tulip", 10)], overrides=FIGURES), on=date(2026, 12, 28)).plan
+    late = Task("a", date(2026, 12, 21), "A", "root check", 1, 0.1, None, state="overdue")
+    for calendar, words in ((closed, "first thing on Mon 4 Jan"), (WorkCalendar(), "before anything else")):
+        shown = replace(plan, tasks=(late,), season=replace(plan.season, calendar=calendar))
+        (told,) = (p for p in matters(shown, ()).problems if p.what.startswith("One task is overdue"))
+        assert told.do == f"Do it {words}; where it is done, write it into the log."
+
+
+def test_the_daily_round_counts_in_the_busiest_week() -> None:
+    # one task of 3 h on Tue 10 Nov, and from Wed 18 Nov on an hour of round a day: 5 h in that week, 7 in the next
+    plan = replace(
+        worked(season([Lot("A", "tulip", 10)], overrides=FIGURES), on=date(2026, 11, 9)).plan,
+        tasks=(Task("a", date(2026, 11, 10), None, "pot", 1, 3.0, None),),
+        rounds=(
+            RoundWork("Bench", "water", (0,), tuple((date(2026, 11, 18) + n * DAY, 1.0) for n in range(12))),
+        ),
+    )
+    assert matters(plan, ()).busiest == ("2026-W48", 7.0)
+    # those before the day of the plan are done: from Mon 23 Nov on a week of 7 h, and on Sat 28 Nov 2 h are left of it
+    assert matters(replace(plan, on=date(2026, 11, 28)), ()).busiest == ("2026-W48", 2.0)
 
 
 def test_what_is_over_matters_no_more() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -12,7 +13,7 @@ import forcing
 from forcing.engine.climate import FORECAST, MEASURED, STANDING, build_climate
 from forcing.engine.outlook import outlooks
 from forcing.engine.plan import PlanResult
-from forcing.model import LogEntry, Lot, Normal, Place, Reading, Season, Setpoint
+from forcing.model import LogEntry, Lot, Normal, Override, Place, Reading, Season, Setpoint
 from tests.builders import house_figures, season, worked
 from tests.season_text import write_text_folder
 
@@ -180,6 +181,67 @@ def test_a_cooler_is_named_by_what_it_costs_at_bloom() -> None:
     assert finding.place == "Cold" and finding.number == pytest.approx(5.0)
     assert "ran 5 °C warmer" in finding.message
     assert "reckoned as set" in finding.hint, "it must be broken, and will be mended"
+
+
+# ---------------------------------------------------------------- the choice after a store failure
+
+BUYS = tuple(
+    replace(row, typical={"days_saved": 2.0, "cold_min": 10.0}.get(row.parameter, row.typical))
+    for row in FIGURES
+)
+FAILED = date(2027, 1, 4)
+
+
+def failed(cold_room: float = 500, overrides: tuple[Override, ...] = BUYS, *more: LogEntry) -> str:
+    """What is told after eleven days at 16 °C, which give no cold, of two lots of ten 15 cm pots in a store at 9 °C.
+
+    They came in on 18 November, to be brought in on 24 February on 14 weeks, 24 days before the 20th of March.
+    """
+    places = (
+        Place("Cold", "cooler", cold_room, day=9, night=9),
+        Place("Bench", "bench", 20, day=16, night=16),
+    )
+    names = dict.fromkeys(["A", "B", *(entry.lot for entry in more)])
+    lots = [
+        Lot(name, "tulip", 10, target=TARGET + (30 * DAY if name == "C" else 0 * DAY), pot_cm=15.0)
+        for name in names
+    ]
+    log = (*LOG[:2], *(replace(entry, lot="B") for entry in LOG[:2]), *more)
+    stated = season(
+        lots, places=places, overrides=overrides, log=log, readings=read("Cold", FAILED, *[16.0] * 11)
+    )
+    (finding,) = told(worked(stated, FAILED + 11 * DAY))
+    assert finding.lots == ("A", "B") or more
+    return finding.hint.partition(" Check its thermostat")[0]
+
+
+def test_after_a_store_failure_the_ways_that_are_left_are_told_with_what_each_takes_in_room() -> None:
+    # On 24 February 87 days are 12.43 weeks: 24 + 2 x 1.57 = 27.1 days at 14 °C·d, 380 °C·d, so 28: four days late, and
+    # 4 x 20 pot-days of bench. Five days sooner 82 days, 11.71 weeks, ask for 28.6 days of the 29 there are; four days
+    # sooner for 28.3 of 28. At 18 °C 380/16 are 23.75 of 24 days, at 17 °C 25.3. Eleven days later the cold is whole,
+    # and bloom eleven days late, with 11 x 20 pot-days of store.
+    assert failed() == (
+        "Choose for A and B. "
+        "(1) as planned: bring in on the day that was planned, 12.4 cold-weeks, stems shorter: 4 days late; 80 "
+        "pot-days more of Bench, which has room. "
+        "(2) earlier: bring in 5 days sooner, 11.7 cold-weeks, stems shorter: in time; 100 pot-days more of Bench, "
+        "which has room. "
+        "(3) warmer: bring in on the day that was planned, Bench 2 °C warmer, 12.4 cold-weeks, stems shorter: in "
+        "time; no more room. "
+        "(4) later: bring in 11 days later, 14.0 cold-weeks: 11 days late; 220 pot-days more of Cold, which has room. "
+        "Now planned: A and B in on 2027-02-19; log or state another choice."
+    )
+
+
+def test_a_way_on_without_enough_cold_is_not_open_and_a_full_store_is_told() -> None:
+    # Twelve weeks are the least: they are there on 21 February, and bloom in time asks for the 19th.
+    least = tuple(replace(row, typical=12.0) if row.parameter == "cold_min" else row for row in BUYS)
+    words = failed(500, least)
+    assert "(1) as planned: " in words and "(2) warmer: " in words and "(3) later: " in words
+    assert "Not open any more: earlier." in words
+    # C's ten pots stand in the store from 1 December into March: with A and B 30 pots, where 25 have room
+    more = tuple(replace(entry, lot="C", date=entry.date + 13 * DAY) for entry in LOG[:2])
+    assert "220 pot-days more of Cold, which is 5 pots short then" in failed(25, BUYS, *more)
 
 
 def test_in_fahrenheit_it_is_a_difference_of_fahrenheit() -> None:

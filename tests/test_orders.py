@@ -17,9 +17,17 @@ from forcing.dates import Span, WorkCalendar
 from forcing.engine.climate import build_climate
 from forcing.engine.companions import CompanionPlan, plan_companions
 from forcing.engine.extras import SeasonExtras
-from forcing.engine.show.pots import pots_needed, with_pots
+from forcing.engine.show.pots import allow_for, cloth_over, pots_needed, with_pots
 from forcing.engine.show.show import Show
-from forcing.engine.work.orders import LEAD_WEEKS, OrderLine, allow_for, bulb_order_day, order_lines, packs_of
+from forcing.engine.trays import sowing_of
+from forcing.engine.work.orders import (
+    LEAD_WEEKS,
+    OrderLine,
+    bulb_order_day,
+    full_containers,
+    order_lines,
+    packs_of,
+)
 from forcing.errors import Finding
 from forcing.model import Companion, CompanionStart, Delivery, Display, Place, Plan, Planting, Supply
 from forcing.recipes.book import CompanionBook
@@ -174,6 +182,44 @@ def test_cloth_is_counted_for_the_displays_that_state_it() -> None:
     assert (line.item, line.need, line.packs, line.needed) == (
         "cloth: thick row cover", 60, 3, date(2027, 3, 19),
     )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("measures", "each"),
+    [
+        # 30 cm deep, hyacinths of 25: 55, and 15 to lie on the ground. (100 + 140) x (40 + 140) cm, 200 squared.
+        ({"shape": "box", "length_cm": 100, "width_cm": 40, "depth_cm": 30}, 4.32),
+        ({"shape": "frustum", "length_cm": 60, "base_length_cm": 40, "depth_cm": 30}, 4.0),
+        ({"shape": "box", "length_cm": 100, "width_cm": 40, "depth_cm": 30, "cover_m2": 2.5}, 2.5),
+        ({"shape": "box", "length_cm": 100, "width_cm": 40}, None), ({}, None),
+    ],
+)  # fmt: skip
+def test_cloth_comes_from_measures_where_it_is_not_stated(
+    measures: dict[str, Any], each: float | None
+) -> None:
+    plan = sample_plan(1)
+    season, lot = plan.season, plan.lots[0].lot.name
+    display = replace(season.displays[0], **measures)
+    season = replace(season, lots=(plan.lots[0].lot,), plantings=(Planting(display.name, lot, 2),))
+    assert cloth_over(season, display) == (None if each is None else pytest.approx(each))
+    taller = replace(season, plantings=(Planting(display.name, lot, 2, height_cm=45),))
+    if measures.get("shape") == "frustum":  # 30 + 45 + 15 = 90: 240 squared
+        assert cloth_over(taller, display) == pytest.approx(5.76)
+
+
+@pytest.mark.parametrize(("litres", "pots", "told"), [(9.5, 5, False), (9.4, 5, True), (32.5, 1, False)])
+def test_root_balls_that_fill_a_container_are_told(litres: float, pots: int, told: bool) -> None:
+    # A 15 cm pot is 1.9 litres: five of them are 9.5.
+    plan = sample_plan(1)
+    (display,) = plan.season.displays
+    plan = changed(
+        plan, displays=(replace(display, litres=litres),),
+        plantings=(Planting(display.name, plan.lots[0].lot.name, pots),),
+    )  # fmt: skip
+    found = list(full_containers(plan, ()))
+    assert bool(found) is told
+    if told:
+        assert "take 9.5 L, and it holds 9.4 L" in found[0].message
 
 
 # ---------------------------------------------------------------- days
@@ -355,19 +401,18 @@ def test_companions_are_conserved_from_display_to_packs(
     """Each start has its own line in its own unit, and after loss and packs at least what the displays hold is left."""
     _, viola = grown()
     display = replace(sample_plan(1).season.displays[0], containers=containers)
-    plans = [
-        replace(
-            viola,
-            companion=replace(viola.companion, name=f"C{i}", start=start, pots=containers * each),
-            sow=viola.sow if start == "seed" else None,
-            transplant=None if start == "plant" else viola.transplant,
-        )
-        for i, (start, each) in enumerate(rows)
-    ]
     plan = changed(
         grown()[0], loss=percent / 100, displays=(display,), supplies=(Supply("viola", pack),),
         plantings=tuple(Planting(display.name, f"C{i}", each) for i, (_, each) in enumerate(rows)),
     )  # fmt: skip
+    plans = []
+    for i, (start, each) in enumerate(rows):
+        companion = replace(viola.companion, name=f"C{i}", start=start, pots=containers * each)
+        sown = sowing_of(plan.season, companion, viola.recipe, Span(viola.sow, viola.transplant))
+        plans.append(replace(
+            viola, companion=companion, sow=viola.sow if start == "seed" else None,
+            transplant=None if start == "plant" else viola.transplant, sowing=sown if start == "seed" else None,
+        ))  # fmt: skip
     made = {line.lots[0]: line for line in order_lines(plan, plans) if line.kind == "companions"}
     assert len(made) == len(rows)
     left = 1 - percent / 100
@@ -452,12 +497,14 @@ def test_the_sheet_of_orders_holds_every_line(tmp_path: Path) -> None:
     for line in made:
         if line.kind == "bulbs":
             row = next(r for r in rows if r[3] == ", ".join(line.lots))
-            shown = (row[7], row[8], row[9], row[11])
+            assert row[7] == pytest.approx(line.need, abs=0.051)
+            quantity, packs, day = row[8], row[9], row[11]
         else:
             row = next(r for r in rows if r[0] == line.item)
-            shown = (row[5], row[6], row[7], row[9])
-        needed, quantity, packs, day = shown
-        assert needed == pytest.approx(line.need, abs=0.051) and quantity == pytest.approx(line.quantity)
+            assert row[1] == pytest.approx(line.used, abs=0.051)
+            quantity, packs, day = row[2], row[4], row[6]
+        # What is sold singly is rounded up to a whole one on the sheet.
+        assert line.quantity - 1e-6 <= quantity < line.quantity + 1
         assert packs == ("singly" if line.pack is None else f"{line.packs} of {line.pack:g}")
         assert day.date() == line.order_by
 

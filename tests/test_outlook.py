@@ -198,6 +198,16 @@ def test_the_plan_and_the_outlook_name_one_day_of_bloom() -> None:
             assert plan.bloom == outlook.likely, plan.lot.name
 
 
+def test_the_plan_warns_of_the_lots_that_the_outlook_counts_as_late() -> None:
+    # Brought in four days late: expected late from then on, in bloom four days late, on that day no more.
+    late = one(POTTED, COOLED, replace(BROUGHT, date=BRING_IN + 4 * DAY), entry(TARGET + 4 * DAY, "bloom"))
+    for day, is_late in ((BRING_IN + 5 * DAY, True), (TARGET + 3 * DAY, True), (TARGET + 4 * DAY, False)):
+        made = worked(late, day)
+        warned = [f for f in made.plan.findings if f.code == "lot-late" and f.severity == "warning"]
+        (outlook,) = outlooks(made.simulations, day)
+        assert bool(warned) is outlook.still_late is is_late, day
+
+
 def test_where_nobody_has_looked_lately_a_lot_may_be_in_bloom_already() -> None:
     # Nothing is logged since bring in and no looks are stated: bloom is expected when it was, in the past by now.
     on = TARGET + 4 * DAY

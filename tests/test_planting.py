@@ -157,7 +157,7 @@ def test_the_pages_hold_every_container_and_no_word_leaves_them(tmp_path: Path) 
     context = Context(date(2026, 11, 2), {"set out": Minutes("set out", 2, 20)})
     days = tuple(planting_days(w.plan, w.beside.show.standings, (), context))
     table, pdf = write_planting(w.plan, days, tmp_path, created=datetime(2026, 11, 3, tzinfo=UTC))
-    check_printed(pdf, UPRIGHT["A4"], margin=20, least=6.5)
+    check_printed(pdf, UPRIGHT["A4"], margin=20, least=7)
     check_fonts(pdf)
     said = " ".join(words_of(*draw_pages(w.plan, days)))
     assert "Left in their pots: T2" in said

@@ -46,6 +46,17 @@ def test_a_cooler_without_temperatures_is_given_nine_five_one() -> None:
     assert programme(made)[0][1] == 9.0
 
 
+def test_a_room_whose_lots_have_shoots_by_the_time_all_are_rooted_goes_down_in_two_steps() -> None:
+    # A's shoots are out ten weeks after it came in, long before B of 60 days later is rooted: 5 °C then, 1 °C after
+    # four days, or on the first working day after these.
+    two = [tulips("A"), tulips("B", target=TARGET + timedelta(days=60))]
+    made = plan(season(two, places=ROOMS, overrides=FIGURES))
+    last = max(p.rooted for p in made.lots if p.rooted)
+    calendar = made.season.calendar
+    down = calendar.on_or_after(last)
+    assert programme(made)[1:] == [(down, 5.0), (calendar.on_or_after(down + timedelta(days=4)), 1.0)]
+
+
 def test_the_room_waits_for_the_last_lot_to_root() -> None:
     two = [tulips("A"), tulips("B", target=TARGET + timedelta(days=14))]
     made = plan(season(two, places=ROOMS, overrides=FIGURES))
@@ -366,6 +377,24 @@ def test_each_rule_of_a_lots_work_from_both_sides_of_its_edge() -> None:
     assert days_of("bring in", life(install=101, site="Court")) == [100]
     assert days_of("bring in", life(install=100, site="Court")) == []  # straight from the cooler to the court
     assert days_of("into cooler", life(cooler_in=None, rooted=None)) == []
+
+
+def test_nobody_is_sent_to_look_at_a_lot_on_the_day_it_is_hardened_off_or_set_out() -> None:
+    # seen on 121: shoots; on 122, the day it goes to the frame: buds; on 126, that on which it is set out: colour
+    stands = [
+        Stand("cool", "Cold", 1, 100), Stand("bench", "Bench", 100, 122), Stand("harden", "Frame", 122, 126),
+        Stand("show", "Court", 126, 150),
+    ]  # fmt: skip
+    out = life(stages=(121, 122, 126), install=126, site="Court", stands=stands)
+    assert [days_of(f"check {stage}", out) for stage in ("shoots", "bud", "colour")] == [[121], [], []]
+    # in bloom where it stands, nobody carries it: it is looked at the day before
+    stays = [
+        Stand("cool", "Cold", 1, 100),
+        Stand("bench", "Bench", 100, 130),
+        Stand("show", "Bench", 130, 150),
+    ]
+    made = moments(life(stages=(110, 115, 129), stands=stays), lambda day: day - 1, lambda day: day)
+    assert [m.day for m in made if m.task == "check colour"] == [129]
 
 
 def test_pots_are_turned_each_week_that_they_stand_on_a_bench_before_bloom() -> None:

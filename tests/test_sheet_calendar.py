@@ -92,8 +92,26 @@ def test_an_event_says_all_of_its_task(tmp_path):
     assert str(event["status"]) == "CONFIRMED"
     assert event["sequence"] == 0
     about = str(event["description"])
-    assert about.startswith("Look for: shoots 2-5 cm; even\n\nLifting: ")
-    assert about.count("Lifting: ") == 1 and "\n\nCold room: " in about
+    assert about.startswith("Look for: shoots 2-5 cm; even\n\nCautions of the day. Labels, local codes")
+    assert about.count("\n\nLifting: ") == 1 and "\n\nCold room: " in about
+
+
+def test_the_cautions_of_a_day_stand_in_full_once(tmp_path):
+    # a calendar lists a day by its summaries: 'Bring in T004 ...' comes before 'Move T001 ...'
+    move = replace(
+        TASK, key="move/T001/1", lot="T001", task="move", look_for="", cautions=("wet floor", "lifting")
+    )
+    look = replace(TASK, key="check bud/T002/1", lot="T002", task="check bud", cautions=())
+    later = replace(move, key="move/T001/2", date=TASK.date + timedelta(days=1))
+    found = events(write(only(move, TASK, look, later), tmp_path))
+    about = {task.key: str(found[uid(task)].get("description", "")) for task in (TASK, move, look, later)}
+    first = about[TASK.key]
+    assert all(first.count(f"\n\n{lead}: ") == 1 for lead in ("Lifting", "Cold room", "Wet floors"))
+    assert about[move.key] == (
+        "Cautions: wet floor, lifting; in full with the first task of the day, Bring in T004 Ivory (24 pots)."
+    )
+    assert about[look.key] == "Look for: shoots 2-5 cm; even"
+    assert about[later.key].startswith("Cautions of the day.") and "Cold room" not in about[later.key]
 
 
 def test_the_lines_of_one_file_by_hand(tmp_path):

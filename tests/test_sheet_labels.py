@@ -12,11 +12,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
 
+from forcing.dates import DAY
 from forcing.errors import OutputError
 from forcing.model import Plan
 from forcing.reports.draw import text as fit
 from forcing.reports.labels import labels_of, write_labels
-from tests.printed_pages import UPRIGHT, check_fonts, check_printed
+from tests.printed_pages import HARD_NAMES, UPRIGHT, check_fonts, check_printed, contrast, inks_of
 from tests.sample import sample_plan
 from tests.test_orders import grown
 
@@ -57,8 +58,8 @@ def test_a_label_says_what_staff_look_for(tmp_path: Path) -> None:
     # by the sample's own arithmetic: target Sat 20 March 2027, bring in 25 days before, cooler in 105 days before
     assert (planned.bring_in, planned.cooler_in) == (date(2027, 2, 23), date(2026, 11, 10))
     for words in (
-        "T001", "E", "early", "Été Précoce, hyacinth", "12 pots of 15 cm, 6 bulbs each", "Mon 9 Nov 2026",
-        "Tue 10 Nov 2026", "Cold room North", "Tue 23 Feb 2027", "Bench 1", "Fri 19 Mar 2027",
+        "T001", "E", "early", "Été Précoce, hyacinth", "12 pots of 15 cm, 6 bulbs each", "Mon 9 Nov", "Tue 10 Nov",
+        "Cold room North", "Tue 23 Feb", "Bench 1", "In bloom by", "Sat 20 Mar 2027", "Set out", "Fri 19 Mar",
         "Terrace troughs, Terrace",
     ):  # fmt: skip
         assert words in said, words
@@ -72,7 +73,7 @@ def test_what_a_lot_does_not_have_is_said(tmp_path: Path) -> None:
         steps=plan.lots[0].steps[3:4],
     )  # fmt: skip
     said = text_of(write_labels(replace(plan, lots=(warm,)), tmp_path, created=CREATED)).split("\n")
-    for words in ("hyacinth", "1 pot of 15 cm, 1 bulb each", "no cold", "Target"):
+    for words in ("hyacinth", "1 pot of 15 cm, 1 bulb each", "no cold", "In bloom by", "Sat 20 Mar 2027"):
         assert words in said, words
     assert "-" not in said and "Cold room North" not in said and "early" not in said
 
@@ -108,7 +109,46 @@ def test_fonts_are_embedded(tmp_path: Path) -> None:
 @pytest.mark.parametrize("lots", [5, 30, 200])
 def test_nothing_leaves_the_page_or_lies_on_other_words(tmp_path: Path, paper: str, lots: int) -> None:
     path = write_labels(sample_plan(lots, paper=paper), tmp_path, created=CREATED)
-    check_printed(path, UPRIGHT[paper], margin=25, least=6)
+    check_printed(path, UPRIGHT[paper], margin=25, least=7)
+
+
+def hard(plan: Plan) -> Plan:
+    """Every name of a lot is long: its own, its cultivar's, the places' and the season's."""
+    lots = []
+    for i, p in enumerate(plan.lots):
+        name, kind, place = (HARD_NAMES[(i + n) % len(HARD_NAMES)] for n in range(3))
+        steps = tuple(replace(s, place=place) if s.place else s for s in p.steps)
+        lots.append(replace(p, lot=replace(p.lot, name=name, cultivar=kind, display=None), steps=steps))
+    return replace(plan, lots=tuple(lots), season=replace(plan.season, title=HARD_NAMES[0]))
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_long_names_of_every_script_are_whole_and_7_pt_or_more(tmp_path: Path, paper: str) -> None:
+    path = write_labels(hard(sample_plan(5, paper=paper)), tmp_path, created=CREATED)
+    check_printed(path, UPRIGHT[paper], margin=25, least=7)
+    said = " ".join(text_of(path).split())
+    assert "…" not in said
+    for name in HARD_NAMES:
+        times = 5 if "雪" not in name else 0  # its letters are boxes: a lot, a cultivar and three places
+        assert all(said.count(word) >= times for word in name.split()), name
+
+
+def test_a_label_bears_the_target_and_no_date_that_steering_moves(tmp_path: Path) -> None:
+    """What is now expected (bloom, fade, stages) moves with the benches; the label is printed once."""
+    plan = sample_plan(1)
+    later = [replace(p, bloom=p.bloom + DAY * 3, fade=date(2027, 4, 9), stages={}) for p in plan.lots]
+    one, two = (
+        write_labels(p, tmp_path / name, created=CREATED).read_bytes()
+        for p, name in ((plan, "a"), (replace(plan, lots=tuple(later)), "b"))
+    )
+    assert one == two
+
+
+def test_words_stand_out_from_what_they_are_on(tmp_path: Path) -> None:
+    # WCAG 2.2, 1.4.6: 7:1; the letters of the three classes stand on colours
+    found = list(inks_of(write_labels(sample_plan(5), tmp_path, created=CREATED)))
+    assert len({tuple(back) for _, back in found}) == 4
+    assert min(contrast(ink, back) for ink, back in found) >= 7
 
 
 def test_letters_that_cannot_be_printed_are_told(tmp_path: Path) -> None:
@@ -133,10 +173,10 @@ names = st.text(st.characters(codec="utf-8", exclude_categories=("Cs",)), min_si
     names | st.just("W" * 300), names | st.just("Wide " * 60), names | st.just("M" * 300),
     names | st.just("Q" * 300), st.sampled_from(["A4", "Letter"]),
 )  # fmt: skip
-def test_nothing_is_cut_or_leaves_its_label(
+def test_nothing_leaves_its_label(
     tmp_path: Path, name: str, cultivar: str, place: str, title: str, paper: str
 ) -> None:
-    """Whatever the names: every run of text lies inside a label, and what was set is all there is to say."""
+    """Whatever the names: every run of words lies inside its label."""
     plan = renamed(sample_plan(10, paper=paper), 3, name=name, cultivar=cultivar, display=None)
     steps = tuple(replace(s, place=place) if s.place else s for s in plan.lots[3].steps)
     lots = (*plan.lots[:3], replace(plan.lots[3], steps=steps), *plan.lots[4:])
@@ -160,6 +200,13 @@ def test_nothing_is_cut_or_leaves_its_label(
         assert margin - 3 <= y <= height - margin, line
         if y > margin + 20:  # above the foot line
             assert x + wide <= middle + 1 or x >= middle - 1, line
+
+
+def test_what_does_not_fit_in_the_smallest_type_ends_with_dots() -> None:
+    words = "one two three four five six seven eight nine ten"
+    size, lines = fit.fitted(words, 60, 2 * 7 * fit.LEADING, 25, least=7)
+    assert size == 7 and len(lines) == 2 and lines[0].startswith("one") and lines[1].endswith("…")
+    assert fit.fitted(words, 60, 400, 25, least=7)[1][-1].endswith("ten")
 
 
 @given(names, st.floats(20, 300), st.floats(3, 40), st.booleans())

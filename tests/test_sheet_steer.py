@@ -15,9 +15,11 @@ from forcing.dates import Span
 from forcing.engine.steering.advice import LotOutcome, Move, Point, Steering, SteeringOption
 from forcing.engine.steering.situation import ExpectedBloom
 from forcing.engine.steering.steer import steer
+from forcing.errors import Finding
 from forcing.model import Plan, RoomSetting, Season
 from forcing.reports import frames
-from forcing.reports.steer import draw_pages, draw_picture, write_steer
+from forcing.reports.draw.canvas import Canvas
+from forcing.reports.steer import FOOT, HEAD, MARGIN, draw_pages, draw_picture, write_steer
 from tests.printed_pages import HARD_NAMES, check_drawn, check_fonts, words_of
 from tests.steer_cases import ON, bench, case, worked
 
@@ -173,6 +175,41 @@ def test_no_words_touch_others_or_leave_the_page(names: Sequence[str], trips: in
         # no cautions are cut, and no heading of a day or a way ends a page
         said = words_of(page)
         assert "come first." in " ".join(said)
+
+
+def fill(page: Canvas) -> float:
+    """How much of the two columns of a page is written on, above its foot."""
+    room = page.height - 2 * MARGIN - HEAD - FOOT
+    words = [t for t in page.texts if MARGIN + HEAD < t.y < page.height - MARGIN - FOOT]
+    columns = [t.y for t in words if t.x < page.width / 2], [t.y for t in words if t.x >= page.width / 2]
+    return sum(max(ys, default=MARGIN + HEAD) - MARGIN - HEAD for ys in columns) / (2 * room)
+
+
+@pytest.mark.parametrize("lots", [8, 12, 22, 40, 60, 200])
+def test_no_page_is_two_thirds_empty(lots: int) -> None:
+    pages = draw_pages(*carrying([f"T{i}" for i in range(lots)]))
+    assert [round(fill(page), 2) for page in pages if fill(page) < 1 / 3] == []
+
+
+def test_each_setting_has_its_warning_beside_it() -> None:
+    """A warning of a place stands right below its first setting; what to do about it is said where it is first told."""
+    answer, plan = carrying(["T1"])
+    benches = [
+        RoomSetting(name, Span(date(2027, 3, day), date(2027, 4, 5)), 20.0, 16.0, "planned", "steered")
+        for name, day in (("Bench", 1), ("Sill", 1), ("Bench", 8))
+    ]
+    found = tuple(
+        Finding("steer-warmer", "warning", "places", None, "day", f"{name}: weak stems", "Look.", place=name)
+        for name in ("Bench", "Sill")
+    )
+    options = tuple(replace(o, settings=tuple(benches), moves=(), holds=()) for o in answer.options)
+    (page,) = draw_pages(replace(answer, options=options, findings=found), plan)
+    said = [words for words in words_of(page) if words.startswith(("Set ", "Warning"))]
+    assert said == [
+        "Set Bench to 20 °C by day, 16 °C by night", "Warning: Bench: weak stems. Look.",
+        "Set Sill to 20 °C by day, 16 °C by night", "Warning: Sill: weak stems.",
+        "Set Bench to 20 °C by day, 16 °C by night",
+    ]  # fmt: skip
 
 
 def test_names_in_the_list_are_never_cut() -> None:

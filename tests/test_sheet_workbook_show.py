@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import subprocess
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -13,12 +12,12 @@ from openpyxl import load_workbook
 
 from forcing.dates import Span
 from forcing.engine.extras import SeasonExtras
-from forcing.engine.frost import FrostNight, NightChance
+from forcing.engine.frost import FrostNight
+from forcing.engine.night_chances import NightChance
 from forcing.engine.show.cover import Cover
 from forcing.engine.show.show import Show
-from forcing.model import Companion, Display, Place, Plan
+from forcing.model import Companion, Place, Plan
 from forcing.reports.workbook import write_workbook
-from tests.outside import program
 from tests.sample import sample_plan
 from tests.test_orders import grown
 from tests.test_sheet_workbook import NAMES, table, texts
@@ -230,26 +229,6 @@ def test_two_writes_are_equal(tmp_path: Path) -> None:
     plan, other = frost()
     one = write_workbook(plan, tmp_path / "a.xlsx", created=CREATED, beside=other).read_bytes()
     assert one == write_workbook(plan, tmp_path / "b.xlsx", created=CREATED, beside=other).read_bytes()
-
-
-def test_it_opens_in_a_spreadsheet_program(tmp_path: Path) -> None:
-    soffice = program("soffice")
-    plan, companions = with_viola(sample_plan(3))
-    plan = replace(plan, season=replace(plan.season, displays=(Display("Bed", 2, "Terrace", TROUGHS.span),)))
-    _, nights = frost()
-    other = replace(companions, nights=nights.nights, show=Show((), (), (TROUGHS,), {}, (), ()))
-    path = write_workbook(plan, tmp_path / "p.xlsx", created=CREATED, beside=other)
-    profile = f"-env:UserInstallation=file://{tmp_path}/profile"
-    done = subprocess.run(
-        [soffice, profile, "--headless", "--convert-to", "pdf", "--outdir", str(tmp_path), str(path)],
-        capture_output=True, text=True, timeout=120, check=False,
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
-    from pypdf import PdfReader
-
-    words = "\n".join(page.extract_text() for page in PdfReader(tmp_path / "p.pdf").pages)
-    for said in ("Bloom cover", "nothing stands there", "Edging", "Frost nights", "36"):
-        assert said in words
 
 
 def test_companions_stand_below_the_lots_in_the_calendar_of_their_bench(tmp_path: Path) -> None:

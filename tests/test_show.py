@@ -25,7 +25,19 @@ from forcing.engine.show.show import Show, show_of
 from forcing.engine.show.standing import PlacedPots, Standing, lifted, standings
 from forcing.engine.show.waves import lots_from_displays, waves_of
 from forcing.errors import Finding
-from forcing.model import Companion, Display, LogEntry, Lot, Minutes, Place, Planting, Reading, Season
+from forcing.model import (
+    Companion,
+    CompanionStart,
+    Display,
+    LogEntry,
+    Lot,
+    Minutes,
+    Override,
+    Place,
+    Planting,
+    Reading,
+    Season,
+)
 from forcing.recipes.book import RecipeBook
 from forcing.reports.style import chance_words
 from forcing.science.pooling import Kind, Tie
@@ -678,6 +690,16 @@ def test_waves_with_margins_by_hand() -> None:
     ]
 
 
+@pytest.mark.parametrize(("hold", "fade"), [(None, 30), (0, 26)])
+def test_a_sure_wave_fades_sooner_by_what_it_does_not_wait_out(hold: int | None, fade: int) -> None:
+    # 0.9 of a spread of 0.1 (its sigma 0.09975) is exp(1.2816 x 0.09975) = 1.1364: 24 days and 3.27 more, so that the
+    # typical pot blooms 3 days before the opening, ages 42 °C·d on the bench, and has 5.8 days left at the site. Where
+    # it may, it waits from its colour on: 3.27 x 0.85 = 2.8 of these days.
+    first = lot("A", 30, OPENS, bloom_class="early", hold_days=hold)
+    stated = stage([first], [Planting("D", "A", 3)], days=30, confidence=0.9)
+    assert waves(stated, 0.4)[0][2] == date(2027, 3, fade)
+
+
 @pytest.mark.parametrize(("early", "ready"), [(366, 0), (29, 0), (28, 28), (0, 0)])
 def test_a_target_far_from_the_show_dates_no_wave(early: int, ready: int) -> None:
     # A slip of the year in A, a row with its own finding, is not what B is to bloom by.
@@ -855,3 +877,90 @@ def test_more_pots_are_offered_where_no_lot_could_come_sooner_and_none_to_a_sure
         )
     )
     assert not [f for f in sure.findings if f.code == "cover-unsure"]
+
+
+@pytest.mark.parametrize(("room", "lacks"), [(None, False), (60, False), (31, True)])
+def test_more_pots_say_where_there_is_no_room_for_them(room: float | None, lacks: bool) -> None:
+    """A's 30 pots stand on the bench until 20 March; what is to be open some days later comes to it while they do."""
+    stated = replace(
+        stage([lot("A", 30, install=OPENS)], [Planting("D", "A", 3)], days=15, spread=1e-9), wanted_cover=0.5
+    )
+    places = tuple(replace(p, pots=room) if p.name == "Bench" else p for p in stated.places)
+    (finding,) = [f for f in show(replace(stated, places=places)).findings if f.code == "cover-unsure"]
+    assert finding.number
+    assert ("for which Bench has no room" in finding.hint) is lacks
+
+
+# ---------------------------------------------------------------- companions in the cover
+
+
+def with_violas(*plantings: Planting, start: CompanionStart = "seed", **figures: float) -> Season:
+    """40 violas on a bench of 15 °C for D of 10 containers at a court of 12 °C, open for 30 days; one lot A beside."""
+    companions = (Companion("Violas", "viola", 40, None, "Bench", start=start),)
+    lots = [lot("A", 30)] if any(p.item == "A" for p in plantings) else []
+    stated = stage(lots, plantings, companions=companions)
+    places = tuple(replace(p, day=15, night=15) if p.name == "Bench" else p for p in stated.places)
+    own = tuple(Override("viola", name, value) for name, value in figures.items())
+    return replace(stated, places=places, overrides=(*stated.overrides, *own))
+
+
+def cover_in(stated: Season) -> Cover:
+    (cover,) = worked(stated).beside.show.covers
+    return cover
+
+
+def test_annuals_alone_are_the_cover_of_a_display_by_a_plain_loop() -> None:
+    stated = with_violas(Planting("D", "Violas", 4))
+    made = worked(stated)
+    (cover,), (plan,) = made.beside.show.covers, made.beside.companions
+    assert cover.standing == (40,) * 30
+    # Their heat above -1.1 °C, on the bench and in the court, against a need of 33 days at 15 °C: 531.3 °C·d, spread
+    # by 0.12. All are one lot: enough are in flower just when it is.
+    rng = np.random.default_rng(3)
+    needs = 531.3 * np.exp(math.sqrt(math.log1p(0.12**2)) * rng.standard_normal(20_000))
+    assert plan.transplant is not None
+    for i in (0, 1, 3, 7, 15):
+        day, heat = plan.transplant, 0.0
+        while day < OPENS + i * DAY:
+            heat += (15.0 if day < plan.set_out else 12.0) + 1.1
+            day += DAY
+        assert cover.chance[i] == pytest.approx(float(np.mean(needs <= heat)), abs=0.02)
+        assert cover.share[i] == pytest.approx(float(np.mean(needs <= heat)), abs=0.01)
+    assert cover.chance[-1] == pytest.approx(1.0, abs=0.01)  # they flower until it closes
+
+
+@pytest.mark.parametrize(("stated", "least", "most"), [(None, 0.9, 0.99), (0.5, 0.4, 0.75)])
+def test_annuals_that_open_a_display_are_as_sure_as_lots_that_do(
+    stated: float | None, least: float, most: float
+) -> None:
+    cover = cover_in(replace(with_violas(Planting("D", "Violas", 4)), confidence=stated))
+    assert least <= (cover.chance[0] or 0.0) <= most
+
+
+@pytest.mark.parametrize(
+    ("counts", "standing"), [(None, 30), (True, 70), (False, 30)]
+)  # bulbs alone, where nothing is said
+def test_annuals_beside_bulbs_count_where_that_is_said(counts: bool | None, standing: int) -> None:
+    cover = cover_in(with_violas(Planting("D", "A", 3), Planting("D", "Violas", 4, counts=counts)))
+    assert cover.standing[0] == standing
+
+
+def test_annuals_that_do_not_count_leave_a_display_without_a_chance() -> None:
+    made = worked(with_violas(Planting("D", "Violas", 4, counts=False)))
+    assert made.beside.show.covers[0].chance == (None,) * 30
+    assert not [f for f in made.plan.findings if f.code in ("display-empty", "cover-thin")]
+
+
+def test_warmth_ends_their_flowers_where_it_is_stated() -> None:
+    # Bought as plants, they are in flower when they harden. The court is at 12 °C, above 11 °C, every day: in flower
+    # from the first of these days on, they are over once there were 20 more than those before the opening.
+    stated = with_violas(Planting("D", "Violas", 4), start="plant", warm_above=11, warm_days=20)
+    made = worked(stated)
+    (cover,), (plan,) = made.beside.show.covers, made.beside.companions
+    assert plan.finish is not None
+    before = (OPENS - plan.finish).days
+    assert cover.chance == tuple(1.0 if i < 20 - before else 0.0 for i in range(30))
+    never = replace(
+        stated, overrides=tuple(o for o in stated.overrides if not o.parameter.startswith("warm"))
+    )
+    assert cover_in(never).chance == (1.0,) * 30

@@ -18,10 +18,11 @@ from forcing.dates import DAY, Span
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.allocate import Allocation, Request, allocate
 from forcing.engine.context import unwatched
-from forcing.engine.coolers import area_of
+from forcing.engine.coolers import area_of, simulations_of
 from forcing.engine.log import NOTHING, History, Pin, Stay
 from forcing.engine.parts import divided
 from forcing.engine.replan import SETTLED, Failing, failing
+from forcing.engine.show.sureness import surer_openings
 from forcing.engine.simulate import LotSimulation
 from forcing.model import (
     AgreedLot,
@@ -41,12 +42,13 @@ SINGLE = 6  # lots of which each is tried alone before several are moved
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Where a lot is grown, and on how many cold-weeks."""
+    """Where a lot is grown, on how many cold-weeks, and how surely where that is not stated."""
 
     cooler: str | None  # None: no cold
     bench: str
     cold_weeks: float
     after_rooting: str | None = None  # the cooler that it is moved to once rooted; None: it stays
+    confidence: float | None = None  # None: as stated, or as is usual
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,13 +137,13 @@ def decide(request: Request, known: Mapping[str, Choice] | None = None) -> Decis
     agreement = request.season.agreed[-1] if request.season.agreed else None
     if agreement is not None:
         known = {
-            lot.name: Choice(lot.cooler, lot.bench, lot.cold_weeks, lot.cooler_after_rooting)
+            lot.name: Choice(lot.cooler, lot.bench, lot.cold_weeks, lot.cooler_after_rooting, lot.confidence)
             for lot in agreement.lots
         }
     elif known is None and any(history.started for history in request.histories.values()):
         known = _before_the_log(request)
     if not known:
-        made = allocate(request)
+        made = _surely(request)
         return Decision(made, _choices(made), {})
     made = _allocated(request, known)
     crowded: dict[str, audit.Overfull] = {}
@@ -152,9 +154,30 @@ def decide(request: Request, known: Mapping[str, Choice] | None = None) -> Decis
 
 def _choices(made: Allocation) -> dict[str, Choice]:
     return {
-        p.lot.name: Choice(*made.placed[p.lot.name], p.cold_wanted, p.lot.cooler_after_rooting)
+        p.lot.name: Choice(
+            *made.placed[p.lot.name], p.cold_wanted, p.lot.cooler_after_rooting, p.lot.confidence
+        )
         for p in made.settled.lots
     }
+
+
+def _surely(request: Request) -> Allocation:
+    """The allocation, with lots that open a display as sure as the display needs them."""
+    made = allocate(request)
+    season, settled = made.season, made.settled
+    simulations = simulations_of(
+        season,
+        settled.climate,
+        [p.lot for p in settled.lots],
+        request.recipes,
+        made.placed,
+        request.histories,
+    )
+    surer = surer_openings(season, settled.lots, simulations, request.context.on)
+    if not surer:
+        return made
+    lots = (replace(lot, confidence=surer.get(lot.name, lot.confidence)) for lot in request.season.lots)
+    return allocate(replace(request, season=replace(request.season, lots=tuple(lots))))
 
 
 def _before_the_log(request: Request) -> Mapping[str, Choice]:
@@ -162,7 +185,7 @@ def _before_the_log(request: Request) -> Mapping[str, Choice]:
     request.context.progress("going back to the plan before the log")
     blank = replace(request.season, log=(), readings=())
     quiet = replace(request.context, progress=unwatched)
-    return _choices(allocate(replace(request, season=blank, histories={}, context=quiet)))
+    return _choices(_surely(replace(request, season=blank, histories={}, context=quiet)))
 
 
 def _allocated(request: Request, known: Mapping[str, Choice]) -> Allocation:
@@ -197,12 +220,14 @@ def _kept(request: Request, lot: Lot, choice: Choice | None, places: set[str]) -
         return lot
     cold = choice.cold_weeks if request.recipes[lot.name].needs_cold else None
     after = choice.after_rooting if choice.after_rooting in places else None
+    stated = request.season.stated_confidence(lot)
     return replace(
         lot,
         cooler=lot.cooler or (choice.cooler if choice.cooler in places else None),
         cooler_after_rooting=lot.cooler_after_rooting or after,
         bench=lot.bench or (choice.bench if choice.bench in places else None),
         cold_weeks=cold if lot.cold_weeks is None else lot.cold_weeks,
+        confidence=choice.confidence if stated is None else lot.confidence,
         split=False,
     )
 
@@ -297,7 +322,7 @@ def agreement_of(
     lots = tuple(
         AgreedLot(
             p.lot.name, p.lot.pots, p.target, routes[p.lot.name].cooler, routes[p.lot.name].bench, p.cold_wanted,
-            p.days, p.steps,
+            p.days, p.steps, p.lot.confidence,
         )
         for p in plan.lots
     )  # fmt: skip

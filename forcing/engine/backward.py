@@ -45,10 +45,11 @@ class Dates:
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
-    """Why there are no dates. `late`: a later target would have some."""
+    """Why there are no dates. `late`: a later target would have some. `soonest`: not before that day."""
 
     reason: str
     late: bool = False
+    soonest: date | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -241,6 +242,11 @@ def _not_asked_for(simulation: LotSimulation, wanted: float) -> Refusal | None:
             f"{wanted:g} cold-weeks are chosen but {recipe.crop} needs at least {recipe.cold_least:g} to flower",
             late=True,
         )
+    first = simulation.blooms_from
+    if first is not None and simulation.target < first:
+        return Refusal(
+            f"{recipe.crop} that was not cooled before it came does not bloom before {first}", True, first
+        )
     missing = _unknown_temperature(simulation, wanted)
     return None if missing is None else Refusal(missing)
 
@@ -320,7 +326,9 @@ def earliest_bloom(simulation: LotSimulation, in_hand: date) -> date | None:
         return None
     into = None if cooler_in is None else climate.index(cooler_in)
     bloom = CountBack.of(simulation).soonest_bloom(into, climate.index(ready))
-    return None if bloom is None else climate.day(bloom)
+    if bloom is None:
+        return None
+    return max(climate.day(bloom), simulation.blooms_from or climate.day(bloom))
 
 
 # ---------------------------------------------------------------- one lot
@@ -344,7 +352,8 @@ def plan_as_due(simulation: LotSimulation) -> LotPlan | Unplanned:
     if isinstance(found, Refusal):
         in_hand = simulation.season.in_hand(lot)
         earliest = earliest_bloom(simulation, in_hand) if found.late and in_hand is not None else None
-        return Unplanned(lot, found.reason, earliest)
+        soonest = max((day for day in (earliest, found.soonest) if day is not None), default=None)
+        return Unplanned(lot, found.reason, soonest, too_early=found.soonest is not None)
     potting, bring_in = climate.day(found.potting), climate.day(found.bring_in)
     cooler_in = None if found.cooler_in is None else climate.day(found.cooler_in)
     run = simulation.run(cooler_in or bring_in, bring_in)

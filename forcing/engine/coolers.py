@@ -11,7 +11,7 @@ from typing import Literal
 
 import numpy as np
 
-from forcing.dates import Span
+from forcing.dates import DAY, Span
 from forcing.engine.climate import Climate, Floats, build_climate, horizon
 from forcing.engine.log import NOTHING, History
 from forcing.engine.replan import replan_lot
@@ -60,6 +60,8 @@ def states_its_own(season: Season, place: Place) -> bool:
 
 # A room that no lot uses yet waits at the first step of the standard sequence (Cornell: 9 -> 5 -> 1 °C).
 EMPTY_AT = 9.0
+# A room in which shoots are out once all is rooted stays so long at the middle step, to go down by degrees; practice.
+STAYS = 4 * DAY
 
 
 def programmes(season: Season, plans: Sequence[LotPlan]) -> tuple[RoomSetting, ...]:
@@ -119,9 +121,8 @@ def _programme(season: Season, place: Place, plans: Sequence[LotPlan]) -> tuple[
     changes: list[tuple[date, float, str]] = [(span.start, first, why)]
     if second < first and rooted < last_out:
         changes.append((rooted, second, "all its lots are rooted"))
+        sprouted = max(sprouted, calendar.on_or_after(rooted + STAYS))
     if third < changes[-1][1] and sprouted < last_out:
-        if changes[-1][0] == sprouted:
-            changes.pop()
         changes.append(
             (sprouted, third, told("rooted, and the first shoots are about 2.5 cm", "C", season.measures))
         )

@@ -16,10 +16,10 @@ import numpy as np
 from forcing.dates import DAY, Span
 from forcing.engine.climate import FORECAST, MEASURED, Climate, Floats, build_climate, outdoor_lift
 from forcing.engine.show.cover import Cover
-from forcing.engine.show.pots import pots_needed, stand_ins
+from forcing.engine.show.pots import PotsNeeded, pots_needed, stand_ins
 from forcing.engine.simulate import LotSimulation
-from forcing.errors import Finding, Several
-from forcing.model import LotPlan, Season, Unplanned
+from forcing.errors import Finding, Several, Severity
+from forcing.model import Lot, LotPlan, Season, Unplanned
 from forcing.text import listed, some
 from forcing.units import show_difference
 
@@ -58,6 +58,15 @@ def unplanned_finding(season: Season, unplanned: Unplanned, on: date) -> Finding
         message, hint = f"{lot.name} is not planned: {unplanned.reason}", "Mend that and plan again."
         several = Several(f"{{count}} lots are not planned: {reason}: {{names}}", "Mend that and plan again.")
         return _of_lot("lot-unplanned", unplanned, target, message, hint, several)
+    if unplanned.too_early:
+        return _of_lot(
+            "lot-unplanned", unplanned, target, f"{lot.name} cannot bloom by its target: {unplanned.reason}",
+            f"Set the target to {unplanned.earliest} or later, or buy bulbs that were prepared or cooled for it.",
+            Several(
+                f"{{count}} lots cannot bloom by their targets: {reason}: {{names}}",
+                "Set the targets to {days} or later, or buy bulbs that were prepared or cooled for it.",
+            ),
+        )  # fmt: skip
     in_hand = season.in_hand(lot)
     sooner = " have the bulbs sooner," if in_hand is not None and in_hand > on else ""
     several = Several(
@@ -240,31 +249,77 @@ def _bulbs_finding(
 # ---------------------------------------------------------------- a lot that is lost
 
 
-def lost_finding(
-    season: Season, lost: Unplanned, plans: Sequence[LotPlan], covers: Sequence[Cover], on: date
-) -> Finding:
-    """A lot all of whose pots are lost: what its displays fall to, and what could stand in for it."""
-    lot, target = lost.lot, lost.lot.target or season.span.start
-    need = next((need for need in pots_needed(season) if need.item == lot.stated_name), None)
-    shown = {} if need is None else need.displays
+def lost_findings(
+    season: Season, unplanned: Iterable[Unplanned], lots: Sequence[tuple[LotSimulation, LotPlan]],
+    covers: Sequence[Cover], on: date,
+) -> Iterator[Finding]:  # fmt: skip
+    """Lots of which all pots are lost, or so many that its displays miss some: what these fall to, what stands in."""
+    needs = {need.item: need for need in pots_needed(season) if need.kind == "lot"}
+    plans = [plan for _, plan in lots]
+    for left_out in unplanned:
+        if left_out.lost is not None:
+            lot, need = left_out.lot, needs.get(left_out.lot.stated_name)
+            gone = {} if need is None else dict(need.displays)
+            what = (
+                f"all pots of {lot.name} are lost by {left_out.lost}; they were for {_wanted_on(season, lot)}"
+            )
+            yield _lost_finding(season, lot, what, gone, plans, covers, on)
+    parts: dict[str, list[tuple[LotSimulation, LotPlan]]] = {}
+    for simulation, plan in lots:
+        parts.setdefault(plan.lot.stated_name, []).append((simulation, plan))
+    for name, mine in parts.items():
+        lost, left = sum(s.history.lost for s, _ in mine), sum(plan.lot.pots for _, plan in mine)
+        lot, missing = mine[0][1].lot, {} if name not in needs else _missing(needs[name], left, lost)
+        if missing and _wanted_on(season, lot) + LASTS * DAY > on:
+            day = max(day for _, plan in mine for day, _ in plan.gone)
+            what = (
+                f"{lost} of {some(lost + left, 'pot')} of {name} are lost by {day}, and {sum(missing.values())} too "
+                f"few are left for {_wanted_on(season, lot)}"
+            )
+            yield _lost_finding(season, replace(lot, name=name), what, missing, plans, covers, on, "warning")
+
+
+def _wanted_on(season: Season, lot: Lot) -> date:
+    return lot.target or season.span.start
+
+
+def _missing(need: PotsNeeded, left: int, lost: int) -> dict[str, int]:
+    """Pots that each display misses by a loss: they are filled in their order with what is `left`."""
+    missing = {}
+    for display, planted in need.displays.items():
+        stands = min(planted, left)
+        left -= stands
+        missing[display] = planted - stands
+    for display in reversed(missing):  # what was too little before the loss is no part of it
+        missing[display] = min(missing[display], lost)
+        lost -= missing[display]
+    return {display: pots for display, pots in missing.items() if pots}
+
+
+def _lost_finding(
+    season: Season, lot: Lot, what: str, gone: Mapping[str, int], plans: Sequence[LotPlan], covers: Sequence[Cover],
+    on: date, severity: Severity = "error",
+) -> Finding:  # fmt: skip
+    """`gone`: pots that each display misses."""
+    target = _wanted_on(season, lot)
+    day = max(target, on)
     falls = [
-        _falls(cover, shown[cover.display], max(target, on))
+        _falls(cover, gone[cover.display], day)
         for cover in covers
-        if cover.display in shown and cover.span.end > on
+        if cover.display in gone and cover.span.end > on
     ]
-    others = stand_ins(season, plans, lot, max(target, on))
+    others = stand_ins(season, plans, lot, day)
     spares = (
         f"In bloom then and to spare: {listed(others)}"
         if others
         else "No lot has pots to spare in bloom then"
     )
     again = "" if target <= on else ", or buy in"
-    displays = f"; {'; '.join(filter(None, falls))}" if any(falls) else ""
     return Finding(
-        "lot-lost", "error", "lots", lot.row, "lot",
-        f"all pots of {lot.name} are lost by {lost.lost}; they were for {target}{displays}",
+        "lot-lost", severity, "lots", lot.row, "lot",
+        "; ".join([what, *filter(None, falls)]),
         f"{spares}{again}; else close up the plants that are left.", lot=lot.name, days=(target,),
-        number=float(sum(shown.values())) or None,
+        number=float(sum(gone.values())) or None,
     )  # fmt: skip
 
 

@@ -2,22 +2,22 @@
 
 One rule for every place without heat (displays, frames, benches, hardening grounds) and for bulbs and annuals alike.
 What a plant stands goes from freezing point to the recipe's figure over the days that it is hardened or stands out;
-the low is the latest forecast, else former years' minima, else the normals with a spread up to the last frost where
-that is stated, else not judged.
+the low is the latest forecast; nights without one are weighed in `night_chances.py`.
 A low of a date is that of its early morning: the cover goes on the evening before and comes off that day.
 The sky of a night is not in a forecast of temperatures, so every night is taken as clear and calm.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from itertools import pairwise
 from typing import Literal
 
 from forcing.dates import DAY, WEEKDAYS, Span
 from forcing.engine.climate import unheated
+from forcing.engine.companions import CompanionStep
 from forcing.engine.context import Context
 from forcing.engine.work.tasks import make_task
 from forcing.errors import Finding
@@ -25,33 +25,20 @@ from forcing.model import Companion, Display, LotPlan, Season, Task
 from forcing.recipes.book import LEAST_HARDENING
 from forcing.science.frost import (
     LEAF_MARGIN,
-    NORTH,
-    FreezeSeason,
     FrostCover,
-    MonthDay,
-    SpringWindow,
-    chance_about,
-    chance_from,
     cover_holds,
     cover_wanted,
-    frost_date,
     hardening_reached,
-    last_freezes,
     limit_reached,
-    nightly_chance,
 )
 from forcing.text import listed
 from forcing.units import show_area, show_temperature
 
 FREEZING = 0.0  # °C; what a plant is taken to stand where nothing is known of it
 
-RARE = 0.1  # one spring in ten
 # Of the stated cloth, at most: practice, as in print a second layer helps but has no figure of its own.
 LAYERS = 2
-HALF_YEAR = 183  # days
 FEW = 4  # names in a sentence; the task names all
-# °C by which single nights scatter about a month's mean low: practice, about that of daily minima in spring.
-NORMAL_SPREAD = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,28 +46,19 @@ class FrostCare:
     """What frost nights are judged by, beside the season itself. All of it may be left out.
 
     companion_limits: lowest temperature [°C] that a companion stands, hardened; None or left out is not
-    known and taken as freezing point. companion_out: the day it is set out; left out: the day it is ready,
-    else the day its display opens. companion_stays: where it stands before that, and when. companion_hardened:
-    the day its hardening begins and how many days it takes; left out: hardened.
+    known and taken as freezing point. companion_steps: where it stands and when; left out: in its displays from
+    the day it is ready, else from their openings. companion_hardened: the day its hardening begins and how many
+    days it takes; left out: hardened.
     cloth: m² over one container of a display; None or left out is not known.
     """
 
     companion_limits: Mapping[str, float | None] = field(default_factory=dict)
-    companion_out: Mapping[str, date] = field(default_factory=dict)
-    companion_stays: Mapping[str, Sequence[tuple[str, Span]]] = field(default_factory=dict)
+    companion_steps: Mapping[str, Sequence[CompanionStep]] = field(default_factory=dict)
     companion_hardened: Mapping[str, tuple[date, float]] = field(default_factory=dict)
     hardening: float = LEAST_HARDENING  # days until a lot that is put out stands what its recipe says
     cloth: Mapping[str, float | None] = field(default_factory=dict)
     cover: FrostCover | None = None  # None: kind of cover not stated
     margin: float = LEAF_MARGIN  # °C that leaves may be colder than the forecast
-
-
-@dataclass(frozen=True, slots=True)
-class Minima:
-    """Daily minima [°C] that the user supplies for a site, one for each date; None is a missing day."""
-
-    dates: Sequence[date]
-    lows: Sequence[float | None]
 
 
 GroundKind = Literal["display", "frame", "ground"]
@@ -109,25 +87,14 @@ class FrostNight:
     def morning(self) -> date:
         return self.evening + DAY
 
-
-@dataclass(frozen=True, slots=True)
-class NightChance:
-    """The chance that a place needs its cover on a night without a forecast: from past minima, or normals."""
-
-    evening: date
-    display: str
-    tenderest: str
-    limit: float  # °C that it stands
-    threshold: float  # °C: a low at or below it asks for the cover
-    chance: float | None  # of that night; None: nothing known of that time of year
-    later: float | None  # of that night or any later one of the spring; None: not known, or not in spring
-    years: int  # springs that `later` rests on; 0: the normals with a spread, the last frost, or nothing
-    # After it such a low came in one spring of ten, or the last frost that is stated; None: neither, or not in spring.
-    last: date | None = None
+    @property
+    def frost(self) -> bool:
+        """Whether it is frost: freezing, or colder than the tenderest stands; else a night near enough to that."""
+        return self.low <= FREEZING or self.low < self.limit
 
 
 @dataclass(frozen=True, slots=True)
-class _Stander:
+class Stander:
     name: str
     limit: float | None  # °C, hardened
     evenings: Span  # on which it stands there
@@ -143,17 +110,17 @@ class _Stander:
 
 
 @dataclass(frozen=True, slots=True)
-class _Ground:
+class Ground:
     """A display, or a place without heat, with what stands there."""
 
     name: str
     site: str
     kind: GroundKind
-    standers: Sequence[_Stander]
+    standers: Sequence[Stander]
     until: date  # the first day it is no longer looked at
     display: Display | None = None
 
-    def there(self, evening: date) -> list[_Stander]:
+    def there(self, evening: date) -> list[Stander]:
         """What stands there that evening, most tender first."""
         found = [stander for stander in self.standers if evening in stander.evenings]
         return sorted(found, key=lambda s: (-s.stands(evening), s.name))
@@ -175,9 +142,9 @@ def frost_nights(
     own takes the coldest of the sites: a closed frame is not counted on to be warmer. In order of evening, place.
     """
     care = care or FrostCare()
-    lows, outdoors = _forecasts(season, on)
+    lows, outdoors = forecasts(season, on)
     nights = []
-    for ground in _grounds(season, plan_lots, care):
+    for ground in grounds(season, plan_lots, care):
         mine = {day: low for (place, day), low in lows.items() if place == ground.site}
         for morning, (low, row) in (outdoors | mine).items():
             there = ground.there(morning - DAY) if morning < ground.until else []
@@ -187,7 +154,7 @@ def frost_nights(
 
 
 def _night(
-    ground: _Ground, there: Sequence[_Stander], evening: date, low: float, row: int | None, care: FrostCare
+    ground: Ground, there: Sequence[Stander], evening: date, low: float, row: int | None, care: FrostCare
 ) -> FrostNight:
     each = None if ground.display is None else care.cloth.get(ground.name)
     containers = 0 if ground.display is None else ground.display.containers
@@ -211,7 +178,7 @@ def _night(
 _Low = tuple[float, int | None]  # °C, and the row of the reading
 
 
-def _forecasts(season: Season, on: date) -> tuple[dict[tuple[str, date], _Low], dict[date, _Low]]:
+def forecasts(season: Season, on: date) -> tuple[dict[tuple[str, date], _Low], dict[date, _Low]]:
     """The forecast lows by place and morning, the later row standing in for the earlier; the coldest of the sites."""
     lows = {
         (r.place, r.date): (r.low, r.row)
@@ -224,81 +191,6 @@ def _forecasts(season: Season, on: date) -> tuple[dict[tuple[str, date], _Low], 
         if place in sites and (day not in outdoors or low[0] < outdoors[day][0]):
             outdoors[day] = low
     return lows, outdoors
-
-
-def night_chances(
-    season: Season,
-    plan_lots: Sequence[LotPlan],
-    on: date,
-    minima: Mapping[str, Minima],
-    care: FrostCare | None = None,
-    window: SpringWindow = NORTH,
-) -> tuple[NightChance, ...]:
-    """The chance that each display needs its cover, for every night from `on` that has no forecast.
-
-    minima: daily minima by site. `chance` is the share of years with such a low on that night, pooled over a week of
-    nights, and `later` counts last freezes of the spring `window`; without minima they are as `_Odds` says. Raises
-    ValueError where a site's minima have a date twice or uneven lengths.
-    """
-    care = care or FrostCare()
-    told, outdoors = _forecasts(season, on)
-    odds = _Odds(season, minima, window)
-    chances = []
-    for ground in _grounds(season, plan_lots, care):
-        if ground.display is None:
-            continue
-        for evening in ground.evenings(on):
-            there, morning = ground.there(evening), evening + DAY
-            if not there or (ground.site, morning) in told or morning in outdoors:
-                continue
-            limit = there[0].stands(evening)
-            at = limit + care.margin
-            night = odds.of(ground.site, morning, at)
-            if night is not None:
-                chances.append(NightChance(evening, ground.name, there[0].name, limit, at, *night))
-    return tuple(sorted(chances, key=lambda n: n.evening))
-
-
-_NightOdds = tuple[float | None, float | None, int, date | None]  # the last four fields of NightChance
-
-
-class _Odds:
-    """How likely lows are where there is no forecast.
-
-    By former years' minima of the place; else by its normals with a spread about them, after the last frost that is
-    stated not at all; with neither, nights until that day are ones to watch, with no chance of their own.
-    """
-
-    def __init__(self, season: Season, minima: Mapping[str, Minima], window: SpringWindow) -> None:
-        self.minima, self.window = minima, window
-        self.last = season.last_frost.day if season.last_frost else None
-        self.usual = {(n.place, n.month): n.low for n in season.normals}
-        self.shares: dict[tuple[str, float], dict[MonthDay, float | None]] = {}
-        self.springs: dict[tuple[str, float], tuple[FreezeSeason, ...]] = {}
-
-    def of(self, place: str, morning: date, threshold: float) -> _NightOdds | None:
-        """Of a low at or below `threshold` [°C] that morning; None: not judged."""
-        if place in self.minima:
-            return self._by_minima(place, morning, threshold)
-        if self.last is not None and morning > self.last:
-            return None
-        if (mean := self.usual.get((place, morning.month))) is not None:
-            return chance_about(mean, NORMAL_SPREAD, threshold), None, 0, self.last
-        return None if self.last is None else (None, None, 0, self.last)
-
-    def _by_minima(self, place: str, morning: date, threshold: float) -> _NightOdds:
-        at, past = (place, threshold), self.minima[place]
-        if at not in self.shares:
-            # A low typed as 36 °F may lie a rounding error above the same limit worked out in °C.
-            self.shares[at] = nightly_chance(past.dates, past.lows, threshold + 1e-9)
-            self.springs[at] = last_freezes(past.dates, past.lows, threshold + 1e-9, self.window)
-        springs, spring = self.springs[at], self.window.season(morning)
-        known = sum(s.outcome != "not known" for s in springs)
-        chance = self.shares[at][morning.month, morning.day]
-        if spring is None:
-            return chance, None, known, None
-        later = chance_from(springs, morning, window=self.window)
-        return chance, later, known, frost_date(springs, RARE, window=self.window).in_year(spring)
 
 
 def frost_tasks(
@@ -344,7 +236,7 @@ def _night_tasks(season: Season, night: FrostNight, context: Context) -> Iterato
         )  # fmt: skip
 
 
-def _decision(season: Season, night: FrostNight, standers: Sequence[_Stander]) -> str:
+def _decision(season: Season, night: FrostNight, standers: Sequence[Stander]) -> str:
     """What is to be decided of those that are to be set out into a frost night, in words."""
     tenderest = max(standers, key=lambda s: s.stands(night.evening))
     it, was, stands = ("it", "was", "it stands") if len(standers) == 1 else (
@@ -360,9 +252,9 @@ def _decision(season: Season, night: FrostNight, standers: Sequence[_Stander]) -
 
 def _held_back(
     season: Season, nights: Sequence[FrostNight], plan_lots: Sequence[LotPlan], care: FrostCare
-) -> Iterator[tuple[FrostNight, list[_Stander]]]:
+) -> Iterator[tuple[FrostNight, list[Stander]]]:
     """Frost nights with the lots and companions that are to be set out into each."""
-    ways = {(ground.name, ground.site): ground for ground in _grounds(season, plan_lots, care)}
+    ways = {(ground.name, ground.site): ground for ground in grounds(season, plan_lots, care)}
     for night in nights:
         ground = ways.get((night.display, night.site))
         new = [
@@ -386,14 +278,13 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
                 f"the forecast for {reading.place} on {reading.date} has no low, so its night is not judged",
                 "Give the forecast low.", days=(reading.date,),
             )  # fmt: skip
-    yield from _last_frost_findings(season)
     rows = {display.name: display.row for display in season.displays}
     square = "square feet" if season.measures == "US" else "square metres"
     for name in dict.fromkeys(n.display for n in nights if n.kind == "display" and n.area is None):
         yield Finding(
             "cover-area-unknown", "note", "displays", rows[name], None,
             f"{name} has frost nights, but the cloth that covers one container is not known",
-            f"State the {square} for a container, or measure one: the cloth reaches the ground all round.",
+            f"State the {square} for a container, or its shape and measures: the cloth reaches the ground all round.",
         )  # fmt: skip
     companions = {companion.name: companion.row for companion in season.companions}
     for name in dict.fromkeys(name for n in nights for name in n.assumed):
@@ -402,7 +293,7 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
             f"how much cold {name} stands is not known: taken as {show_temperature(FREEZING, season.unit)}",
             "State the lowest temperature it stands, hardened.",
         )  # fmt: skip
-    for evening in dict.fromkeys(n.evening for n in nights if n.layers in (0, LAYERS)):
+    for evening in dict.fromkeys(n.evening for n in nights if n.layers in (0, LAYERS) and n.evening >= on):
         thin = [n for n in nights if n.evening == evening and n.layers in (0, LAYERS)]
         coldest = min(thin, key=lambda n: n.low)
         yield Finding(
@@ -426,47 +317,6 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
         )  # fmt: skip
 
 
-def _last_frost_findings(season: Season) -> Iterator[Finding]:
-    """A last frost of another year, or one that no display sees the end of."""
-    if season.last_frost is None:
-        return
-    day = season.last_frost.day
-    if abs((day - season.span.start).days) > HALF_YEAR:
-        yield Finding(
-            "last-frost-year", "warning", "season", None, "last frost",
-            f"it lies more than half a year from the opening on {season.span.start}",
-            "Check the year: it is the last frost of the spring of the show.", str(day), days=(day,),
-        )  # fmt: skip
-    elif season.displays and day >= max(display.span.end for display in season.displays):
-        yield Finding(
-            "last-frost-late", "note", "season", None, "last frost",
-            f"it comes after the last display has closed on {max(d.span.end for d in season.displays) - DAY}: "
-            "frost may come on any night that plants stand in them",
-            "Keep the cloth at hand throughout, and enter the forecast lows in readings.", str(day), days=(day,),
-        )  # fmt: skip
-
-
-def unjudged_finding(
-    season: Season, plan_lots: Sequence[LotPlan], on: date, minima: Mapping[str, Minima], care: FrostCare
-) -> Iterator[Finding]:
-    """One note that names the places without heat whose nights are judged by nothing."""
-    told, outdoors = _forecasts(season, on)
-    known = {place for place, _ in told} | set(minima) | {n.place for n in season.normals}
-    anywhere = known & {place.name for place in season.places if place.kind == "site"}
-    blind = [
-        ground.name for ground in _grounds(season, plan_lots, care)
-        if ground.site not in known and (ground.display or not anywhere)
-        and any(ground.there(evening) for evening in ground.evenings(on))
-    ]  # fmt: skip
-    if blind and not outdoors and season.last_frost is None:
-        yield Finding(
-            "frost-not-judged", "note", "readings", None, None,
-            f"frost nights are not judged in {listed(list(dict.fromkeys(blind)), 2 * FEW)}: no forecast, minima of "
-            "former years, normals or last frost are known there",
-            "Enter forecast lows in readings as the nights come near, or last frost in the season table.",
-        )  # fmt: skip
-
-
 # ---------------------------------------------------------------- inside
 
 
@@ -476,84 +326,60 @@ def nobody_in(season: Season, day: date) -> bool:
     return not (season.calendar.works(day) or stated)
 
 
-def hardening_findings(season: Season, plan_lots: Sequence[LotPlan], on: date) -> Iterator[Finding]:
-    """One note that names the lots which go from a heated bench straight out while nights may freeze."""
-    free = unheated(season)
-    straight = [
-        now for plan in plan_lots for before, now in pairwise(plan.steps)
-        if before.step == "bench" and before.place not in free and now.place in free and now.step != "pot"
-        and now.place in {display.site for display in season.displays} and now.span.start >= on
-        and _may_freeze(season, now.place, now.span.start)
-    ]  # fmt: skip
-    if straight:
-        frames = [p.name for p in season.places if p.kind == "frame" and p.name in free]
-        where = f"such as {listed(frames, FEW)}" if frames else "once the season has a frame"
-        yield Finding(
-            "not-hardened", "note", "lots", None, "harden at",
-            f"{listed(list(dict.fromkeys(step.lot for step in straight)), 2 * FEW)} go straight from a heated bench to "
-            f"the open while nights may freeze: they count as less "
-            f"hardy until they have stood out {LEAST_HARDENING:g} days",
-            f"State harden at, {where}, and harden days: up to {LEAST_HARDENING:g}.",
-        )  # fmt: skip
-
-
-def _may_freeze(season: Season, place: str, day: date) -> bool:
-    """Whether nights at a place may freeze then: up to the last frost where it is stated, else by the normals."""
-    if season.last_frost is not None:
-        return day <= season.last_frost.day
-    usual = {(n.place, n.month): n.low for n in season.normals}
-    return usual.get((place, day.month), FREEZING) - NORMAL_SPREAD <= FREEZING
-
-
-def _grounds(season: Season, plan_lots: Sequence[LotPlan], care: FrostCare) -> list[_Ground]:
+def grounds(season: Season, plan_lots: Sequence[LotPlan], care: FrostCare) -> list[Ground]:
     """The displays, then the other places without heat, with what stands in them."""
     free = unheated(season)
-    grounds = [
-        _Ground(d.name, d.site, "display", _standers(season, d, plan_lots, care, free), d.span.end, d)
-        for d in season.displays
-    ]
+    made = [
+        Ground(d.name, d.site, "display", _standers(season, d, plan_lots, care, free), d.span.end, d)
+        for d in season.displays if d.site in free
+    ]  # fmt: skip
     # What finishes in its containers is seen to with its display.
-    shown = {(ground.site, stander.name) for ground in grounds for stander in ground.standers}
+    shown = {(ground.site, stander.name) for ground in made for stander in ground.standers}
     for place in season.places:
         if place.name in free:
             standers = [
-                _lot_stander(plan, step.span, care, free)
+                _lot_stander(plan, step.span, plan.lot.pots, care, free)
                 for plan in plan_lots for step in plan.steps
                 if step.place == place.name and step.step not in ("root", "cool")
                 and (place.name, plan.lot.name) not in shown
             ] + [
-                _companion_stander(companion, span, care)
-                for companion in season.companions
-                for where, span in care.companion_stays.get(companion.name, ()) if where == place.name
+                _companion_stander(companion, step.span, step.pots, care)
+                for companion in season.companions for step in care.companion_steps.get(companion.name, ())
+                if step.place == place.name and step.display is None
             ]  # fmt: skip
             kind: GroundKind = "frame" if place.kind == "frame" else "ground"
-            grounds.append(_Ground(place.name, place.name, kind, standers, date.max))
-    return grounds
+            made.append(Ground(place.name, place.name, kind, standers, date.max))
+    return made
 
 
-def _lot_stander(plan: LotPlan, evenings: Span, care: FrostCare, free: Sequence[str]) -> _Stander:
+def _lot_stander(plan: LotPlan, evenings: Span, pots: float, care: FrostCare, free: Sequence[str]) -> Stander:
     """Hardening begins with the step of that name, else with the first days without heat."""
     out = min(
         (s.span.start for s in plan.steps
          if s.step == "harden" or (s.place in free and s.step not in ("root", "cool"))),
         default=evenings.start,
     )  # fmt: skip
-    return _Stander(plan.lot.name, plan.recipe.frost, evenings, out, care.hardening, plan.lot.pots)
+    return Stander(plan.lot.name, plan.recipe.frost, evenings, out, care.hardening, pots)
 
 
-def _companion_stander(companion: Companion, evenings: Span, care: FrostCare) -> _Stander:
+def _companion_stander(companion: Companion, evenings: Span, pots: float, care: FrostCare) -> Stander:
     out, days = care.companion_hardened.get(companion.name, (None, LEAST_HARDENING))
     limit = care.companion_limits.get(companion.name)
-    return _Stander(companion.name, limit, evenings, out, days, companion.pots)
+    return Stander(companion.name, limit, evenings, out, days, pots)
 
 
 def _standers(
     season: Season, display: Display, plan_lots: Sequence[LotPlan], care: FrostCare, free: Sequence[str]
-) -> list[_Stander]:
+) -> list[Stander]:
     """The lots and companions of a display, with the evenings on which they stand at its site."""
-    planted = {p.item for p in season.plantings if p.display == display.name}
+    planted: Counter[str] = Counter()
+    for planting in season.plantings:
+        if planting.display == display.name:
+            planted[planting.item] += planting.per_container * display.containers
     standers = [
-        _lot_stander(plan, step.span, care, free)
+        _lot_stander(
+            plan, step.span, min(planted[plan.lot.stated_name] or plan.lot.pots, plan.lot.pots), care, free
+        )
         for plan in plan_lots
         if plan.lot.display == display.name or plan.lot.stated_name in planted
         for step in plan.steps
@@ -561,15 +387,21 @@ def _standers(
     ]
     for companion in season.companions:
         if companion.name in planted:
-            out = care.companion_out.get(companion.name) or companion.ready or display.span.start
-            standers.append(_companion_stander(companion, Span(out, max(out, display.span.end)), care))
+            out = companion.ready or display.span.start
+            steps = care.companion_steps.get(companion.name)
+            stays = (
+                [(Span(out, max(out, display.span.end)), planted[companion.name])]
+                if steps is None
+                else [(step.span, step.pots) for step in steps if step.display == display.name]
+            )
+            standers += [_companion_stander(companion, span, pots, care) for span, pots in stays]
     return [stander for stander in standers if stander.evenings.days]
 
 
 def cover_answer(night: FrostNight) -> str:
     """Whether the stated cloth is enough, the same on every paper; empty where one layer is, or none is stated."""
     if night.layers == 0:
-        return f"{LAYERS} layers are not sure to be enough: bring in {listed(night.inside, FEW)}"
+        return f"two layers are not sure to be enough: bring in {listed(night.inside, FEW)}"
     return "two layers, one is not sure to be enough" if night.layers == 2 else ""
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import replace
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -24,7 +25,7 @@ def place_loads(
 
     `occupancy`: what stands there beside the lots.
     """
-    stays = [stay for plan in plans for stay in _stays(plan)]
+    stays = [stay for plan in plans for stay in room_taken(plan)]
     stays += [stay for stay in occupancy if stay.span.days]
     if not stays:
         return tuple(PlaceLoad(p.name, p.pots, season.span.start, ()) for p in season.places)
@@ -40,7 +41,7 @@ def place_loads(
     )
 
 
-def _stays(plan: LotPlan) -> Iterator[Occupancy]:
+def room_taken(plan: LotPlan) -> Iterator[Occupancy]:
     """The room that a lot takes; lost, sold and lifted pots take theirs until the day on which they go."""
     width = area_of(replace(plan.lot, pots=1), plan.recipe)
     for step in plan.steps:
@@ -49,6 +50,50 @@ def _stays(plan: LotPlan) -> Iterator[Occupancy]:
         days = sorted({day for day, _ in (*plan.gone, *plan.lifted) if step.span.start < day < step.span.end})
         for start, end in pairwise((step.span.start, *days, step.span.end)):
             yield Occupancy(step.place, Span(start, end), plan.pots_on(start) * width)
+
+
+@dataclass(frozen=True, slots=True)
+class Rooms:
+    """How full each place is by day, with plans in it that are only tried."""
+
+    loads: Mapping[str, PlaceLoad]
+    tried: Mapping[tuple[str, date], float] = field(default_factory=dict)  # pots more, by place and day
+
+    @classmethod
+    def of(cls, loads: Iterable[PlaceLoad]) -> Rooms:
+        return cls({load.place: load for load in loads})
+
+    def lacking(self, plan: LotPlan, instead_of: LotPlan | None = None) -> str | None:
+        """The first place that would be too full with a plan; None: there is room for it."""
+        change = _change(plan, instead_of)
+        over = (
+            place for (place, day), pots in change.items() if pots > FULL and self._over(place, day, pots)
+        )
+        return next(over, None)
+
+    def taking(self, plan: LotPlan, instead_of: LotPlan | None = None) -> Rooms:
+        """The rooms with a plan in them."""
+        tried = Counter(self.tried)
+        tried.update(_change(plan, instead_of))
+        return replace(self, tried=tried)
+
+    def _over(self, place: str, day: date, more: float) -> bool:
+        load = self.loads[place]
+        at = (day - load.start).days
+        stands = load.pots[at] if 0 <= at < len(load.pots) else 0.0
+        return (
+            load.capacity is not None
+            and stands + self.tried.get((place, day), 0.0) + more > load.capacity + FULL
+        )
+
+
+def _change(plan: LotPlan, instead_of: LotPlan | None) -> Counter[tuple[str, date]]:
+    """Pots more by place and day with a plan, instead of another."""
+    change: Counter[tuple[str, date]] = Counter()
+    for sign, each in ((-1, instead_of), (1, plan)):
+        for place, span, area in room_taken(each) if each else ():
+            change.update({(place, day): sign * area for day in span})
+    return change
 
 
 def crowded_findings(

@@ -54,6 +54,11 @@ class Outlook:
         return (self.likely - self.target).days
 
     @property
+    def still_late(self) -> bool:
+        """Whether it is expected after its target, and not there yet: what the plan of that day warns of."""
+        return self.days_late > 0 and self.likely > self.on
+
+    @property
     def band(self) -> int:
         """Days from early to late."""
         return (self.late - self.early).days

@@ -17,7 +17,7 @@ from forcing.engine.events import (
     bulbs_findings,
     date_findings,
     explained,
-    lost_finding,
+    lost_findings,
     unplanned_finding,
     warm_findings,
 )
@@ -36,7 +36,7 @@ from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
 from forcing.engine.why import Leeway, half_degree_findings, leeway
 from forcing.engine.work.after import after_tasks
-from forcing.engine.work.daily_round import daily_rounds, round_hours, weekly
+from forcing.engine.work.daily_round import as_tasks, daily_rounds, round_hours, weekly
 from forcing.engine.work.deliveries import delivery_findings
 from forcing.engine.work.hours import (
     AWAY,
@@ -46,10 +46,11 @@ from forcing.engine.work.hours import (
     off_full_days,
     spread_over_days,
 )
+from forcing.engine.work.orders import full_containers
 from forcing.engine.work.store import store_findings, unpacking
 from forcing.engine.work.tasks import all_tasks, in_order, log_gaps
 from forcing.errors import Finding, ForcingError, RecipeError, Several, sort_findings
-from forcing.model import Agreement, LotPlan, Plan, Recipe, RoomSetting, Season, Task, Unplanned
+from forcing.model import Agreement, LotPlan, PlaceLoad, Plan, Recipe, RoomSetting, Season, Task, Unplanned
 from forcing.recipes.book import RecipeBook
 from forcing.text import listed, some
 from forcing.units import show_temperature
@@ -158,12 +159,13 @@ def _worked_out(
     ), choices)  # fmt: skip
     made = decision.made
     grown = set_out_for_places(grow(resolved, made))
-    grown = set_out_in_turn(grown, resolved.histories, known.tasks, context)
+    rounds = as_tasks(daily_rounds(grown.season, place_loads(grown.season, grown.lots, known.occupancy)))
+    grown = set_out_in_turn(grown, resolved.histories, (*known.tasks, *rounds), context)
     extras = beside(grown.season, grown.lots, grown.simulations, grown.climate, known, book, context)
-    lots, tasks = work(grown, resolved.histories, extras.tasks, context)
+    lots, tasks = work(grown, resolved.histories, extras.tasks, rounds, context)
     lots = lifted(lots, extras.show.standings)
     loads = place_loads(grown.season, lots, known.occupancy)
-    rounds = daily_rounds(grown.season, loads)
+    walked = daily_rounds(grown.season, loads, known.companions)
     tasks = in_order((*tasks, *after_tasks(grown.season, lots, extras.show.standings, loads, context)))
     unplanned = (*resolved.unplanned, *made.unplanned)
     found = [
@@ -173,11 +175,11 @@ def _worked_out(
         *made.findings,
         *extras.findings,
         *_grown_findings(resolved, grown, lots, context.on),
-        *_event_findings(grown, unplanned, extras.show.covers, context.on),
+        *_event_findings(grown, unplanned, extras.show.covers, loads, context.on),
         *crowded_findings(
             grown.season, loads, {f.place for f in made.findings if f.code == "place-overfull"}, context.on
         ),
-        *hours_findings(grown.season, tasks, weekly(round_hours(rounds))),
+        *hours_findings(grown.season, tasks, weekly(round_hours(walked))),
         *store_findings(grown.season, lots, loads, context.on),
         *log_gaps(grown.season, tasks, context.on),
         None if made.settled.agreed else _unsettled(),
@@ -192,9 +194,12 @@ def _worked_out(
         loads=loads,
         tasks=tasks,
         findings=sort_findings(explained([f for f in found if f is not None])),
-        rounds=rounds,
+        rounds=walked,
     )
-    short = tuple(delivery_findings(plan, extras.show.covers, extras.companions))
+    short = (
+        *delivery_findings(plan, extras.show.covers, extras.companions),
+        *full_containers(plan, extras.companions),
+    )
     plan = replace(plan, findings=sort_findings((*plan.findings, *short))) if short else plan
     agreed = resolved.season.agreed
     changed = changes(agreed[-1], plan, grown.simulations, decision.crowded) if agreed else ()
@@ -265,9 +270,13 @@ def _closing(season: Season, lots: Sequence[LotPlan]) -> Season:
 
 
 def work(
-    grown: Grown, logged: Mapping[str, History], other: Sequence[Task], context: Context
+    grown: Grown,
+    logged: Mapping[str, History],
+    other: Sequence[Task],
+    rounds: Sequence[Task],
+    context: Context,
 ) -> tuple[tuple[LotPlan, ...], tuple[Task, ...]]:
-    """The lots, some potted sooner where that spares a full week, and all the tasks with the `other` ones."""
+    """The lots, some potted sooner for a full week's sake, and all tasks with the `other` ones; `rounds` are none."""
 
     def tasks_of(lots: Sequence[LotPlan]) -> tuple[Task, ...]:
         arrivals = unpacking(grown.season, lots, context)
@@ -275,10 +284,10 @@ def work(
 
     tasks = tasks_of(grown.lots)
     fixed = _fixed(logged)
-    lots = tuple(levelled(grown.season, grown.lots, tasks, fixed, context.on))
+    lots = tuple(levelled(grown.season, grown.lots, (*tasks, *rounds), fixed, context.on))
     if lots != grown.lots:
         tasks = tasks_of(lots)
-    spread = spread_over_days(grown.season, lots, tasks, fixed, context.on)
+    spread = spread_over_days(grown.season, lots, (*tasks, *rounds), fixed, context.on)
     return spread, tasks if spread == lots else tasks_of(spread)
 
 
@@ -370,15 +379,17 @@ def _unplanned_finding(
 
 
 def _event_findings(
-    grown: Grown, unplanned: Sequence[Unplanned], covers: Sequence[Cover], on: date
+    grown: Grown,
+    unplanned: Sequence[Unplanned],
+    covers: Sequence[Cover],
+    loads: Sequence[PlaceLoad],
+    on: date,
 ) -> Iterator[Finding]:
     """What happened: rooms off their settings, bulbs that are late, lots that are lost, warm weather."""
     season, both = grown.season, list(zip(grown.simulations, grown.lots, strict=True))
-    yield from off_findings(season, grown.climate, both, on)
+    yield from off_findings(season, grown.climate, both, loads, on)
     yield from bulbs_findings(season, unplanned, grown.lots, on)
-    for left_out in unplanned:
-        if left_out.lost is not None:
-            yield lost_finding(season, left_out, grown.lots, covers, on)
+    yield from lost_findings(season, unplanned, both, covers, on)
     yield from warm_findings(season, grown.climate, both, on)
 
 
@@ -438,9 +449,15 @@ def _cold_findings(season: Season, plan: LotPlan, on: date) -> Iterator[Finding]
         why = (
             f"of when it goes into the cooler ({plan.cooler_in}), how warm that is and when it is brought in"
         )
+        why_several = "of when they go into the cooler, how warm that is and when they are brought in"
         if in_hand is not None and plan.potting <= season.calendar.on_or_after(in_hand):
-            why = f"the bulbs are in hand only on {in_hand}"
+            why = why_several = f"the bulbs are in hand only on {in_hand}"
         flowers = got >= recipe.cold_least - ROUNDING
+        of_many = (
+            f"They can flower, later on the bench and shorter{_more_cold(plan, on)}." if flowers else
+            "That is too little to flower: do not count on them. Check their log; if that is right, put them back "
+            "into the cold or have other pots ready."
+        )  # fmt: skip
         yield Finding(
             "cold-short", "warning" if flowers else "error", "lots", lot.row, "cold weeks",
             f"{lot.name} gets {got:.1f} cold-weeks instead of {plan.cold_wanted:g}, because {why}",
@@ -448,7 +465,10 @@ def _cold_findings(season: Season, plan: LotPlan, on: date) -> Iterator[Finding]
             if flowers else
             f"It needs {recipe.cold_least:g} to flower: do not count on it. Check its log; if that is right, put it "
             "back into the cold or have other pots ready.",
-            lot=lot.name, number=got, days=() if plan.cooler_in is None else (plan.cooler_in,),
+            lot=lot.name, number=got, days=() if plan.cooler_in is None else (plan.cooler_in,), several=Several(
+                "{count} lots get {least} to {most} cold-weeks, fewer than were chosen, because " + why_several
+                + ": {names}", of_many,
+            ),
         )  # fmt: skip
     stated_so = lot.cold_weeks is not None and lot.cold_weeks > recipe.cold_max  # told where it was read
     if got > recipe.cold_max + ROUNDING and not stated_so:

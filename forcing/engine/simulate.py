@@ -6,6 +6,7 @@ Bloom is the first day by whose start the heat gathered since bring in has reach
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -83,15 +84,11 @@ class Route:
         return self.after_rooting or self.cooler
 
 
-SHORTEST_HOLD = (
-    4  # days of a hold that steering advises: fewer are not worth two trips; common practice, no source
-)
-SHORTEST_WAIT = (
-    2  # days planned: a flower ages as much on two days of a bench as on a week outdoors; practice
-)
-IN_BLOOM = timedelta(
-    days=7
-)  # a lot set out longer than this before its target is to finish outdoors; practice
+# Days. Of a hold that steering advises: fewer are not worth two trips. Planned: a flower ages as much on two days of a
+# bench as on a week outdoors. A lot set out longer before its target is to finish outdoors. Practice, no source.
+SHORTEST_HOLD, SHORTEST_WAIT, IN_BLOOM = 4, 2, timedelta(days=7)
+AUTUMN = 9  # the month from whose first day on the first bloom of a crop is counted
+POTS = 9  # from the typical to the slowest, of which each is to bloom in time
 # A room is never exact, and one step of the usual sequence is 4 °C: a room off by half of that is one for other lots.
 UNSUITED = 2.0
 
@@ -196,6 +193,14 @@ class LotSimulation:
         if out is None or self.finishes_outdoors or not self.season.opened_by(self.lot):
             return self.target
         return out if out < self.target <= out + IN_BLOOM else self.target
+
+    @property
+    def blooms_from(self) -> date | None:
+        """First day on which its kind can bloom in the year of its target; None: no limit, or its bulbs came cooled."""
+        if self.recipe.earliest <= 0 or self.lot.precooled_weeks > 0:
+            return None
+        autumn = date(self.target.year - (self.target.month < AUTUMN), AUTUMN, 1)
+        return autumn + timedelta(days=math.ceil(7 * self.recipe.earliest))
 
     # ------------------------------------------------------------ cold
 
@@ -350,8 +355,8 @@ class LotSimulation:
     def waiting(self, bring_in: date, need: float) -> Waiting | None:
         """How the lot waits in the cold for sureness' sake; None: it does not. `need` [°C·d]: of the typical pot.
 
-        It goes back to its bench on the last working day on which a pot as slow as is asked, with colour on, is still
-        in bloom when it is due; or straight out, where it is set out by then.
+        It goes back to its bench on the last working day from which all pots up to one as slow as is asked, where that
+        has colour on, are still in bloom when it is due; or straight out, where it is set out by then.
         """
         if self.lot.hold_days is not None or self.slowness <= 1.0 or "bloom" in self.history.stages:
             return None
@@ -373,10 +378,26 @@ class LotSimulation:
                     place, first, heat, self.heat(place), recipe.colour, self.wanted,
                     0 if as_of is None else climate.index(as_of), back, int(recipe.hold_max), working,
                 )  # fmt: skip
+                waiting = self._latest(waiting, after, need)
                 start, end = waiting.spans(np.array([need]))
                 least = SHORTEST_WAIT if self.back_on is None else 1
                 return waiting if end[0] - start[0] >= least else None
         return None
+
+    def _latest(self, waiting: Waiting, after: Sequence[Stay], need: float) -> Waiting:
+        """The waiting, back on a later working day where all pots up to the slowest that is asked bloom in time so.
+
+        What shows colour on a day off goes on there, and is nearer to bloom than its colour when it is carried.
+        """
+        leave = self.climate.index(min(after[0].start, self.due) if after else self.due)
+        needs = need / self.pace * np.linspace(1.0, self.slowness, POTS)
+        due, working = self.climate.index(self.due), waiting.working
+        while self.back_on is None and waiting.back < leave:
+            later = replace(waiting, back=min(int(working.after[waiting.back + 1]), leave))
+            if later.back <= waiting.back or int(later.blooms(needs).max()) > due:
+                break
+            waiting = later
+        return waiting
 
     def _legs(self, begun: Sequence[Stay], after: Sequence[Stay]) -> Legs:
         return tuple((stay.place, self.climate.index(stay.start)) for stay in (*begun, *after))

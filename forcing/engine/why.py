@@ -301,13 +301,13 @@ def half_degree_findings(
         yield Finding(
             "half-degree", "note", "lots", plan.lot.row, "confidence",
             tell.format(bench=bench, off=off, who=f"{plan.lot.name} blooms", late=late, whose="its"),
-            f"It is timed for the typical pot (confidence {sure:g}), and has no days to spare. Read the bench every "
-            f"day; a confidence of {_bearing(plan, run):g} has it sooner, and held in the cold until it is wanted.",
+            f"It is timed for the typical pot (confidence {sure:g}), as sooner it would fade sooner. Read the bench "
+            f"daily; a confidence of {_bearing(plan, run):g} has it sooner, and held in the cold until it is wanted.",
             lot=plan.lot.name, place=bench, number=late,
             several=Several(
                 tell.format(bench=bench, off=off, who="{names} bloom", late="up to {most}", whose="their"),
-                f"They are timed for the typical pot (confidence {sure:g}), and have no days to spare. Read the bench "
-                "every day; a higher confidence has them sooner, and held in the cold until they are wanted.",
+                f"They are timed for the typical pot (confidence {sure:g}), as sooner they would fade sooner. Read the "
+                "bench daily; a higher confidence has them sooner, and held in the cold until they are wanted.",
             ),
         )  # fmt: skip
 

@@ -22,7 +22,7 @@ CHANGE_COLUMNS = ("what", "lot or place", "was", "now", "why")
 
 def lots(agreement: Agreement) -> pd.DataFrame:
     """Each lot as it was handed out: the table lots.csv of a record."""
-    columns = ("lot", "pots", "target", "cooler", "bench", "cold weeks", *EVENTS)
+    columns = ("lot", "pots", "target", "cooler", "bench", "cold weeks", *EVENTS, "confidence")
     rows = [
         (
             x.name,
@@ -32,10 +32,13 @@ def lots(agreement: Agreement) -> pd.DataFrame:
             x.bench,
             x.cold_weeks,
             *(x.days.get(event) for event in EVENTS),
+            x.confidence,
         )
         for x in agreement.lots
     ]
-    return frame_of(columns, rows, day=("target", *EVENTS), whole=("pots",), number=("cold weeks",))
+    return frame_of(
+        columns, rows, day=("target", *EVENTS), whole=("pots",), number=("cold weeks", "confidence")
+    )
 
 
 def steps(agreement: Agreement) -> pd.DataFrame:

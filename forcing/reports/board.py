@@ -38,7 +38,6 @@ from forcing.reports.week.facts import (
     days_late,
     gather,
     room_weeks,
-    total,
     week_words,
 )
 from forcing.text import natural, number, one_line, some, without_controls
@@ -48,7 +47,7 @@ from forcing.units import show_pot
 LETTERS: dict[StepName, str] = {
     "pot": "P", "root": "R", "cool": "C", "bench": "B", "hold": "Ho", "harden": "Ha",
 }  # fmt: skip
-CLASS_LETTERS = {kind: "–" if mark.letter == "-" else mark.letter for kind, mark in CLASS_MARKS.items()}
+CLASS_LETTERS = {kind: mark.letter if kind else "" for kind, mark in CLASS_MARKS.items()}
 _NARROWEST = 290.0  # width of a line on a screen of 320 px
 _LETTER = 7.5  # width of a letter, at most [px]
 
@@ -194,7 +193,7 @@ def _bar(row: GanttRow, step: Step, axis: Axis) -> Bar:
         kind, words = row.bloom_class or "none", (CLASS_LETTERS[row.bloom_class],)
     elif step.step == "harden":  # too low a bar for type
         words = ()
-    written = next((w for w in words if len(w) * _LETTER + 2 <= share * _NARROWEST), "")
+    written = next((w for w in words if w and len(w) * _LETTER + 2 <= share * _NARROWEST), "")
     x, width = _stretch(axis, step.span.start, step.span.end)
     middle = percent(((step.span.start - axis.span.start).days + step.span.days / 2) / axis.span.days, 1)
     return Bar(kind, x, width, written, middle)
@@ -348,7 +347,7 @@ def board_html(
 ) -> str:  # fmt: skip
     """The text of the board."""
     start = monday(plan.on)
-    facts, chart = gather(plan, Span(start, start + WEEK), nights=nights), chart_of(plan)
+    facts, chart = gather(plan, Span(start, start + WEEK), nights=nights, on_paper=False), chart_of(plan)
     stamp = created.astimezone(UTC) if created.tzinfo else created.replace(tzinfo=UTC)
     tags, found = _tags(plan, facts), problems_of(plan, plan.findings)
     seen = {outlook.lot: outlook for outlook in outlooks}
@@ -487,7 +486,7 @@ def _jobs(facts: WeekFacts, tags: Tags) -> list[Jobs]:
     if facts.overdue:
         kinds = _kinds(facts, tags, facts.overdue, set(), overdue=True)
         few = len(facts.overdue) <= CROWDED
-        late = Jobs("Overdue from earlier weeks", total(facts.overdue).words(), True, few, "", (("", kinds),))
+        late = Jobs("Overdue from earlier weeks", facts.late.words(), True, few, "", (("", kinds),))
         found.insert(0, late)
     return found
 

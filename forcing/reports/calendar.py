@@ -57,9 +57,12 @@ def write_calendar(plan: Plan, path: Path, *, created: datetime) -> Path:
     earlier = read_earlier(path)
     whose = owners(plan)
     events: dict[str, tuple[date, str, _Properties]] = {}  # UID -> day, summary, event
+    named = {task.key: summary(task, whose) for task in plan.tasks}
+    cautions = _cautions(plan, named)
     for task in plan.tasks:
-        uid, words = task_uid(plan, task), summary(task, whose)
-        events[uid] = (task.date, words, _event(plan, task, uid, words, earlier.get(uid), stamp))
+        uid, words = task_uid(plan, task), named[task.key]
+        said = _description(task, cautions.get(task.key, ""))
+        events[uid] = (task.date, words, _event(task, uid, words, said, earlier.get(uid), stamp))
     for uid, old in earlier.items():
         if uid not in events and old.day >= plan.on:
             events[uid] = (old.day, old.summary, _cancelled(uid, old, stamp))
@@ -116,18 +119,18 @@ def summary(task: Task, whose: Mapping[str, Whose]) -> str:
     owner = whose.get(task.lot, Whose())
     words = [title(task), one_line(task.lot), one_line(owner.cultivar or owner.crop or "")]
     if task.pots > 0:
-        words.append(f"({some(task.pots, 'pot')})")
+        words.append(f"({some(task.pots, 'box', 'boxes') if owner.in_boxes else some(task.pots, 'pot')})")
     return " ".join(word for word in words if word)
 
 
-def _event(plan: Plan, task: Task, uid: str, words: str, old: Earlier | None, stamp: datetime) -> _Properties:
+def _event(task: Task, uid: str, words: str, about: str, old: Earlier | None, stamp: datetime) -> _Properties:
     moved = old is not None and (old.day != task.date or old.cancelled)
     sequence = 0 if old is None else old.sequence + int(moved)
-    about = {"description": _description(task, plan), "location": route(task)}
+    said = {"description": about, "location": route(task)}
     return {
         **_when(uid, task.date, sequence, words, stamp),
         "categories": (one_line(task.task),),
-        **{name: said for name, said in about.items() if said},
+        **{name: text for name, text in said.items() if text},
         "status": "CONFIRMED",
         "transp": "TRANSPARENT",
     }
@@ -160,10 +163,32 @@ def _line(name: str, value: str | int | date | tuple[str, ...]) -> bytes:
     return line
 
 
-def _description(task: Task, plan: Plan) -> str:
-    parts = [f"Look for: {one_line(task.look_for)}"] if task.look_for.strip() else []
-    parts += [
-        told(CAUTIONS.get(key, one_line(key)), plan.season.unit, plan.season.measures)
-        for key in dict.fromkeys(task.cautions)
-    ]
-    return "\n\n".join(parts)
+def _description(task: Task, cautions: str) -> str:
+    look_for = f"Look for: {one_line(task.look_for)}" if task.look_for.strip() else ""
+    return "\n\n".join(filter(None, (look_for, cautions)))
+
+
+def _cautions(plan: Plan, named: Mapping[str, str]) -> dict[str, str]:
+    """Key of each task with cautions -> what its event says of them: those of a day in full with its first, and named.
+
+    `named`: the summary of each task, by which a calendar lists the day.
+    """
+    days: dict[date, list[Task]] = {}
+    for task in plan.tasks:
+        if task.cautions:
+            days.setdefault(task.date, []).append(task)
+    found = {}
+    for tasks in days.values():
+        first = min(tasks, key=lambda task: (named[task.key], task.key))
+        for task in tasks:
+            names = ", ".join(map(one_line, dict.fromkeys(task.cautions)))
+            found[task.key] = (
+                f"Cautions: {names}; in full with the first task of the day, {named[first.key]}."
+            )
+        used = {key for task in tasks for key in task.cautions}
+        texts = [CAUTIONS[key] for key in CAUTIONS if key in used]
+        texts += map(one_line, sorted(used - CAUTIONS.keys()))
+        head = "Cautions of the day. Labels, local codes and the house's rules come first."
+        said = (told(text, plan.season.unit, plan.season.measures) for text in texts)
+        found[first.key] = "\n\n".join([head, *said])
+    return found

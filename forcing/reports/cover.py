@@ -17,6 +17,7 @@ from forcing.reports.draw.days import AXIS_HEIGHT, Frame, Scale, draw_dated, dra
 from forcing.reports.draw.paper import (
     OVER,
     PAPERS,
+    SMALL,
     Sign,
     draw_foot,
     draw_head,
@@ -57,7 +58,7 @@ _WANTED = Stroke(5, INK, 1.3, (5.2, 2.6))
 _OUTLINE = Stroke(4.5, INK, 0.8)
 _GUIDE = Stroke(1.5, RULE, 0.4)
 _CHANCE_BAR = Style(3, "#8c8c8c", PAPER, 0.4)
-_FIGURES = (8.0, 7.5, 7.0, 6.6)  # type of a day's chance, the largest that has room [pt]
+_FIGURES = (8.0, 7.5, SMALL)  # type of a day's chance, the largest that has room [pt]
 _NOTE = 7.5  # type of scales [pt]
 
 
@@ -114,7 +115,7 @@ def _draw(plan: Plan, covers: Sequence[Cover], span: Span, size: tuple[float, fl
 def _signs(covers: Sequence[Cover]) -> list[Sign]:
     used = {kind for cover in covers for kind in cover.by_class}
     signs: list[Sign] = [
-        (swatch_of("show", kind), 16, f"{CLASS_MARKS[kind].letter} {kind}" if kind else "without a class")
+        (swatch_of("show", kind), 16, f"{CLASS_MARKS[kind].letter} {kind}" if kind else "others")
         for kind in (*CLASSES, None)
         if kind in used
     ]
@@ -156,7 +157,7 @@ def _draw_words(canvas: Canvas, plan: Plan, frame: Frame, cover: Cover, y: float
     name = fit.clean(cover.display)
     x = canvas.text(frame.left, y + 10, name, 10.5, bold=True, room=frame.width * 0.5) + 10
     pots = max(cover.standing, default=0)
-    facts = [f"{number(display.containers)} containers", f"at most {number(pots)} pots of bulbs at a time"]
+    facts = [f"{number(display.containers)} containers", f"at most {number(pots)} pots at a time"]
     if cover.span != plan.season.span and cover.span.days:
         facts.append(f"open {short_date(cover.span.start)} to {short_date(cover.span.end - DAY)}")
     if cover.unknown:

@@ -108,11 +108,16 @@ def _next_stage_alone(events: Sequence[ExpectedEvent]) -> Iterator[ExpectedEvent
 
 
 def places_in_use(plan: Plan, week: Span) -> tuple[str, ...]:
-    """The places in which pots stand on some day of a week, in the season's order."""
+    """The places in which pots stand on some day of a week, in the season's order; none is once it is cleared."""
+    cleared: dict[str | None, date] = {}
+    for task in plan.tasks:
+        if task.task == "clear":
+            cleared[task.place] = max(task.date, cleared.get(task.place, task.date))
     used = {
         load.place
         for load in plan.loads
-        if any(load.pots[i] for day in week if 0 <= (i := (day - load.start).days) < len(load.pots))
+        if week.start <= cleared.get(load.place, week.start)
+        and any(load.pots[i] for day in week if 0 <= (i := (day - load.start).days) < len(load.pots))
     }
     return tuple(place.name for place in plan.season.places if place.name in used)
 

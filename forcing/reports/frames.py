@@ -19,7 +19,8 @@ import pandas as pd
 
 from forcing.dates import iso_week, monday
 from forcing.engine.companions import CompanionPlan
-from forcing.engine.frost import FrostNight, NightChance, cover_answer
+from forcing.engine.frost import FrostNight, cover_answer
+from forcing.engine.night_chances import NightChance
 from forcing.engine.outlook import Outlook
 from forcing.engine.review import EVENTS, PARTS, LotReview, Review
 from forcing.engine.show.cover import Cover

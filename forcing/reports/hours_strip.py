@@ -12,11 +12,11 @@ from forcing.model import Plan
 from forcing.reports import frames
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
+from forcing.reports.draw.paper import SMALL
 from forcing.reports.frames import rows_of
 from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, day_month
 from forcing.text import number, one_line
 
-SMALL = 6.5  # the least type of the room plan [pt]
 STRIP, ALONE = 88.0, 320.0  # height of the strip below the places, and on a page of its own [pt]
 OTHER = "all other"
 # Fill and hatch of a kind of task, the kind with most hours first: no two alike in grey.

@@ -1,7 +1,8 @@
 """The label sheet: one label a lot (and a companion), to cut out for its crate or bench.
 
 Read at arm's length on a black-and-white print: the lot is the largest word, the class a boxed letter with its word
-beside it. Names shrink and wrap until they fit and are never cut. Plain PDF with its fonts embedded.
+beside it. It is printed once, so it bears the day the lot is to be in bloom, and none that steering moves. Names wrap
+and then shrink, to 7 pt at the least. Plain PDF with its fonts embedded.
 """
 
 from __future__ import annotations
@@ -10,13 +11,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
+from typing import NamedTuple
 
 from forcing.engine.companions import CompanionPlan
 from forcing.model import BloomClass, Lot, LotPlan, Plan
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
 from forcing.reports.draw.paper import UPRIGHT, paged, title_of, write_sheet
-from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date
+from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
 from forcing.text import one_line, some
 from forcing.units import Measures, show_box, show_pot
 
@@ -24,7 +26,9 @@ ACROSS, DOWN = 2, 5  # labels on a page
 _MM = 72 / 25.4  # points
 MARGIN = 10 * _MM  # what most printers leave white
 FOOT = 7 * _MM  # below the labels, for the foot line
-PAD = 4 * _MM
+PAD, PAD_ABOVE = 4 * _MM, 3 * _MM
+_NAME, _LARGEST = 30.0, 25.0  # height of the name, and its type at most [pt]
+_LARGEST_BELOW, LEAST = 12.5, 7.0  # the largest type below it, and the smallest of all [pt]
 _BADGE = 26.0  # points
 _CUT = Stroke(1, QUIET, 0.5, (4, 3))
 
@@ -37,7 +41,6 @@ class Label:
     crop: str
     cultivar: str | None
     bloom_class: BloomClass | None
-    has_class: bool  # a companion has none, which is not the same as one not stated
     pots: str
     dates: tuple[tuple[str, str, str], ...]
 
@@ -71,25 +74,24 @@ def _lot_label(plan: Plan, planned: LotPlan) -> Label:
     bench = next((s.place for s in planned.steps if planned.bring_in in s.span), None)
     out = None if planned.install is None else _standing(plan, planned, planned.install)
     return Label(
-        lot.name, lot.crop, lot.cultivar, lot.bloom_class or planned.recipe.bloom_class, True,
+        lot.name, lot.crop, lot.cultivar, lot.bloom_class or planned.recipe.bloom_class,
         f"{_boxes(lot, measures) if lot.box_cm else _pots(lot.pots, width, measures)}, {some(bulbs, 'bulb')} each",
         (
-            ("Pot", long_date(planned.potting), ""),
-            ("Cooler in", "no cold" if planned.cooler_in is None else long_date(planned.cooler_in), cooler or ""),
-            ("Bring in", long_date(planned.bring_in), bench or ""),
-            _last_line(planned, out or ""),
+            ("Pot", short_date(planned.potting), ""),
+            ("Cooler in", "no cold" if planned.cooler_in is None else short_date(planned.cooler_in), cooler or ""),
+            ("Bring in", short_date(planned.bring_in), bench or ""),
+            (f"In {lot.target_stage} by", long_date(planned.target), ""),
+            *_last_line(planned, out or ""),
         ),
     )  # fmt: skip
 
 
-def _last_line(planned: LotPlan, out: str) -> tuple[str, str, str]:
-    """Where the pots end: set out, or sent away; of others the day they are wanted for."""
+def _last_line(planned: LotPlan, out: str) -> Iterator[tuple[str, str, str]]:
+    """Where the pots end: set out, or sent away."""
     if planned.install is not None:
-        return "Set out", long_date(planned.install), out
-    if planned.leaves is not None:
-        return "Leaves", long_date(planned.leaves), ""
-    wanted = planned.lot.target_stage
-    return "Target", long_date(planned.target), "" if wanted == "bloom" else f"in {wanted}"
+        yield "Set out", short_date(planned.install), out
+    elif planned.leaves is not None:
+        yield "Leaves", short_date(planned.leaves), ""
 
 
 def _standing(plan: Plan, planned: LotPlan, day: date) -> str | None:
@@ -105,12 +107,12 @@ def _companion_label(grown: CompanionPlan, measures: Measures) -> Label:
     shows = " and ".join(dict.fromkeys(s.place for s in grown.steps if s.step == "show" and s.place))
     grows = (("Sow", grown.sow, ""), ("Transplant", grown.transplant, grown.place))
     return Label(
-        grown.companion.name, grown.companion.crop, None, None, False,
+        grown.companion.name, grown.companion.crop, None, None,
         _pots(grown.companion.pots, grown.recipe.pot, measures),
         (
-            *((word, long_date(day), place) for word, day, place in grows if day is not None),
-            ("Harden off", long_date(grown.harden), grown.harden_at),
-            ("Set out", long_date(grown.set_out), shows),
+            *((word, short_date(day), place) for word, day, place in grows if day is not None),
+            ("Harden off", short_date(grown.harden), grown.harden_at),
+            ("Set out", short_date(grown.set_out), shows),
         ),
     )  # fmt: skip
 
@@ -139,7 +141,7 @@ def _page(plan: Plan, labels: Sequence[Label], size: tuple[float, float], page: 
         down, across = divmod(i, ACROSS)
         left, top = MARGIN + across * wide, MARGIN + down * tall
         _cut_lines(canvas, left, top, wide, tall, first=(across == 0, down == 0))
-        _label(canvas, label, title, left + PAD, top + PAD, wide - 2 * PAD, tall - 2 * PAD)
+        _label(canvas, label, title, left + PAD, top + PAD_ABOVE, wide - 2 * PAD, tall - 2 * PAD_ABOVE)
     if not labels:
         canvas.text(MARGIN, MARGIN + 14, "No lot is planned, so there are no labels.", 11)
     _foot(canvas, plan, labels, page)
@@ -151,9 +153,11 @@ def _foot(canvas: Canvas, plan: Plan, labels: Sequence[Label], page: str) -> Non
     note = fit.letters_note(word or "" for label in labels for word in (label.name, label.cultivar))
     said = f"{lead}{title_of(plan)} · plan of {long_date(plan.on)} {note}".strip()
     base, right = canvas.height - MARGIN + 1, canvas.width - MARGIN
-    points, lines = fit.fitted(said, right - MARGIN - fit.width(page, 8) - 12, 10.5, 8)
-    up = (len(lines) - 1) * points * fit.LEADING
-    _lines(canvas, lines, MARGIN, base - up, points, colour=QUIET)
+    room = right - MARGIN - fit.width(page, 8) - 12
+    points, lines = fit.fitted(said, room, 2 * LEAST * fit.LEADING, 8, least=LEAST)
+    _draw(
+        canvas, (foot := _lines_of(lines, points, colour=QUIET)), MARGIN, base + 0.28 * points - _height(foot)
+    )
     canvas.text(right, base, page, 8, colour=QUIET, side="right")
 
 
@@ -169,61 +173,94 @@ def _cut_lines(
         canvas.line(edge, _CUT)
 
 
+class Line(NamedTuple):
+    """A line of a label: words, each with where it begins, its type size, whether bold, and its colour [pt]."""
+
+    runs: tuple[tuple[float, str, float, bool, str], ...]
+    above: float = 0.0  # free
+
+    @property
+    def tall(self) -> float:
+        return self.above + fit.LEADING * max(size for _, _, size, _, _ in self.runs)
+
+
 def _label(
     canvas: Canvas, label: Label, title: str, left: float, top: float, wide: float, tall: float
 ) -> None:
-    """One label in its padded box, from the top left [pt]: name and badge, what it is, dates, the show."""
-    room = wide - (_BADGE + 8 if label.has_class else 0.0)
-    y = _block(canvas, label.name, left, top, room, 30, 25, bold=True)
-    if label.has_class:
+    """One label in its padded box, from the top left [pt]: name and badge, what it is, dates, the show at its foot."""
+    room = wide
+    if label.bloom_class is not None:
         _badge(canvas, label.bloom_class, left + wide - _BADGE, top)
+        room -= _BADGE + 8
+    for scale, titled, name_tall, most in _ways():
+        points, name = fit.fitted(_printed(label.name), room, name_tall, _LARGEST, True, LEAST)
+        head = _lines_of(name, points, bold=True)
+        below = _rest(label, wide, room, scale, most)
+        foot = _lines_of(_wrapped(title if titled else "", wide, LEAST, most), LEAST, colour=QUIET)
+        if _height(head + below + foot) <= tall:
+            break
+    _draw(canvas, head + below, left, top)
+    _draw(canvas, foot, left, top + tall - _height(foot))
+
+
+def _ways() -> Iterator[tuple[float, bool, float, int]]:
+    """Smaller and smaller type; then without the show, which the foot of the page tells; then with names cut.
+
+    The share of the usual type sizes, whether the show is named, height of the name [pt], lines of one thing at most.
+    """
+    scale = 1.0
+    while scale * _LARGEST_BELOW > LEAST:
+        yield scale, True, _NAME, 99
+        scale *= 0.94
+    yield scale, True, _NAME, 99
+    yield from ((scale, False, tall, most) for tall, most in ((_NAME, 99), (20, 99), (20, 2), (20, 1)))
+
+
+def _rest(label: Label, wide: float, room: float, scale: float, most: int) -> list[Line]:
+    """What stands below the name: what it is, how many pots, what is done when and where."""
     what = ", ".join(filter(None, (label.cultivar, label.crop)))
-    y = _block(canvas, what, left, y + 3, room, 30, 12.5, bold=True)
-    y = _block(canvas, label.pots, left, y + 1, room, 12, 9.5)
-    foot = top + tall
-    _dates(canvas, label, left, wide, y + 4, min((foot - 9 - y - 4) / len(label.dates), 15.0))
-    points, lines = fit.fitted(title, wide, 7.5, 6)
-    _lines(canvas, lines, left, foot - (len(lines) - 1) * points * fit.LEADING, points, colour=QUIET)
-
-
-def _dates(canvas: Canvas, label: Label, left: float, wide: float, top: float, step: float) -> None:
-    """What is done when and where, a line each."""
-    size = min(9.8, 0.86 * step)
-    at = 8 + max(fit.width(word, min(8.5, size)) for word, _, _ in label.dates)
+    kind, pots, words, dates, places = (
+        max(LEAST, scale * points) for points in (_LARGEST_BELOW, 9.5, 8.5, 9.8, 9)
+    )
+    lines = _lines_of(_wrapped(what, room, kind, most, bold=True), kind, bold=True, above=2)
+    lines += _lines_of(_wrapped(label.pots, wide, pots, most), pots, above=1)
+    at = 8 + max(fit.width(word, words) for word, _, _ in label.dates)
     for i, (word, when, where) in enumerate(label.dates):
-        base = top + step * (i + 1) - 0.3 * step
-        canvas.text(left, base, word, min(8.5, size), colour=QUIET)
-        x = canvas.text(left + at, base, when, size, bold=True) + 7
-        points, lines = fit.fitted(_printed(where), left + wide - x, step * 0.97, min(9, size))
-        _lines(canvas, lines, x, base - (len(lines) - 1) * points * fit.LEADING / 2, points)
+        x = at + fit.width(when, dates, True) + 7
+        first, *more = _wrapped(where, wide - x, places, most) or [""]
+        runs = (0.0, word, words, False, QUIET), (at, when, dates, True, INK), (x, first, places, False, INK)
+        lines.append(Line(runs, above=1.5 + 2.5 * (i == 0)))
+        lines += [Line(((x, line, places, False, INK),)) for line in more]
+    return lines
 
 
-def _block(
-    canvas: Canvas, text: str, left: float, top: float, room: float, height: float, largest: float, *,
-    bold: bool = False,
-) -> float:  # fmt: skip
-    """Text below `top`; gives the height where it ends."""
-    points, lines = fit.fitted(_printed(text), room, height, largest, bold)
-    _lines(canvas, lines, left, top + 0.88 * points, points, bold=bold)
-    return top + len(lines) * points * fit.LEADING
+def _wrapped(text: str, room: float, points: float, most: int, *, bold: bool = False) -> list[str]:
+    return fit.at_most(fit.broken(_printed(text), room, points, bold), most, room, points, bold)
+
+
+def _lines_of(
+    lines: Sequence[str], points: float, *, bold: bool = False, colour: str = INK, above: float = 0.0
+) -> list[Line]:
+    return [Line(((0.0, line, points, bold, colour),), 0.0 if i else above) for i, line in enumerate(lines)]
+
+
+def _height(lines: Sequence[Line]) -> float:
+    return sum(line.tall for line in lines)
+
+
+def _draw(canvas: Canvas, lines: Sequence[Line], left: float, top: float) -> None:
+    for line in lines:
+        top += line.tall
+        for x, said, points, bold, colour in line.runs:
+            canvas.text(left + x, top - 0.28 * points, said, points, bold=bold, colour=colour)
 
 
 def _printed(text: str) -> str:
     return fit.clean(one_line(text))
 
 
-def _lines(
-    canvas: Canvas, lines: Sequence[str], x: float, base: float, points: float, *, bold: bool = False,
-    colour: str = INK,
-) -> None:  # fmt: skip
-    for n, line in enumerate(lines):
-        canvas.text(x, base + n * points * fit.LEADING, line, points, bold=bold, colour=colour)
-
-
-def _badge(canvas: Canvas, bloom_class: BloomClass | None, left: float, top: float) -> None:
-    """The letter of a class; nothing for a crop that has none."""
-    if bloom_class is None:
-        return
+def _badge(canvas: Canvas, bloom_class: BloomClass, left: float, top: float) -> None:
+    """The letter of a class, with its word below."""
     mark, middle = CLASS_MARKS[bloom_class], left + _BADGE / 2
     canvas.badge(left, top, _BADGE, 3, Style(3, mark.fill, INK, 1))
     canvas.text(middle, top + _BADGE * 0.74, mark.letter, _BADGE * 0.66, bold=True, side="center")

@@ -12,12 +12,14 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from forcing.dates import DAY, WEEK, WEEKDAYS, iso_week
-from forcing.engine.frost import FrostNight, cover_answer, nobody_in
+from forcing.dates import DAY, WEEK, WEEKDAYS, iso_week, monday, week_span
+from forcing.engine.frost import FREEZING, FrostNight, cover_answer, nobody_in
+from forcing.engine.work.daily_round import round_hours, weekly
 from forcing.engine.work.hours import hours_by_week
 from forcing.errors import Finding, Severity, merged, sort_findings
 from forcing.model import Plan, Task
 from forcing.reports.style import long_date, short_date
+from forcing.science.frost import LEAF_MARGIN
 from forcing.text import listed, one_line, some
 from forcing.units import show_temperature
 
@@ -28,11 +30,13 @@ _KIND: dict[str, Kind] = {
     "cover-too-thin": "frost", "frost-day-off": "frost", "forecast-no-low": "frost", "set-out-frost": "frost",
     "place-off-setting": "waits", "bulbs-late": "waits", "lot-lost": "waits",
     "pots-not-potted": "waits", "log-not-brought-in": "waits", "stepped-before-rooted": "waits",
-    "lot-late": "late", "cover-thin": "late", "waves-short": "late", "job-late": "late", "companion-slow": "late",
+    "lot-late": "late", "cover-thin": "late", "waves-short": "late", "job-late": "late", "companion-late": "late",
     "place-overfull": "full", "hours-short": "full",
 }  # fmt: skip
 _OF_POTS = ("place-overfull", "cover-thin", "pots-not-potted")  # findings whose number counts pots
+_OF_DAYS = ("lot-late", "companion-late")  # findings whose number counts days late
 _OF_NIGHT = ("frost-day-off", "cover-too-thin")  # told with the nights they are about
+SLIGHT = 1  # days late that nobody would act on: the likely bloom is not known to a day; practice
 FIRST = 3  # problems on the head of a sheet
 NEAR = WEEK  # a frost night that far ahead is one to see to
 SOON = 3 * WEEK  # and one that far ahead, with nobody in, is time enough to ask somebody
@@ -40,6 +44,7 @@ FAR = 300  # days from the day of the plan: beyond them a date shows its year
 NAMED = 4  # tasks or displays by name
 
 _ISO_DAY = re.compile(rf"\b(?:(?:{'|'.join(WEEKDAYS)}) )?(\d{{4}}-\d{{2}}-\d{{2}})\b")
+_ISO_WEEK = re.compile(r"\b(?:(?:the )?week )?(\d{4}-W\d{2})\b")
 # What a person who plans looks for first: when it begins, and what comes next.
 _NEXT = {
     "pot": "potting",
@@ -91,11 +96,12 @@ class Matters:
 
     @property
     def dates(self) -> str:
-        """'Next potting Mon 28 Sep, bring in Wed 6 Jan; busiest week 2027-W11 (43 h).'; empty: nothing is left."""
+        """'Next potting Mon 28 Sep; busiest is the week of Mon 15 Mar (43 h).'; empty: nothing is left."""
         if not self.ahead or self.busiest is None:
             return ""
         said = ", ".join(f"{what} {short_date(day)}" for what, day in self.ahead)
-        return f"Next {said}; busiest week {self.busiest[0]} ({self.busiest[1]:.0f} h)."
+        week, hours = self.busiest
+        return f"Next {said}; busiest is {in_words(week, self.on)} ({hours:.0f} h)."
 
 
 def matters(plan: Plan, nights: Sequence[FrostNight]) -> Matters:
@@ -106,6 +112,8 @@ def matters(plan: Plan, nights: Sequence[FrostNight]) -> Matters:
         if task.task in _NEXT:
             first[task.task] = min(task.date, first.get(task.task, task.date))
     hours = hours_by_week(ahead)
+    for week, more in weekly(round_hours(plan.rounds, plan.on)).items():
+        hours[week] = hours.get(week, 0.0) + more
     busiest = max(sorted(hours), key=lambda week: hours[week], default=None)
     near = [night for night in nights if plan.on <= night.evening < plan.on + NEAR]
     told = {day for night in near for day in (night.evening, night.morning)}
@@ -140,7 +148,7 @@ def problem_of(finding: Finding, plan: Plan) -> Problem:
 
 
 def _kind(finding: Finding, on: date) -> Kind:
-    if finding.severity == "note":
+    if finding.severity == "note" or (finding.code in _OF_DAYS and 0 < (finding.number or 0) <= SLIGHT):
         return "note"
     kind = _KIND.get(finding.code, "waits" if finding.severity == "error" else "risk")
     first, last = (finding.days[0], finding.days[-1]) if finding.days else (on, on)
@@ -161,16 +169,27 @@ def _weight(finding: Finding, plan: Plan) -> float:
 
 
 def in_words(text: str, on: date) -> str:
-    """A text with its ISO dates as sheets show them: 'Sat 20 Mar', with the year where that is far from `on`."""
+    """A text with its ISO dates as sheets show them: 'Sat 20 Mar', with the year where that is far from `on`.
+
+    A week is told by its Monday: 'the week of Mon 15 Mar'.
+    """
+
+    def told(day: date) -> str:
+        return short_date(day) if abs((day - on).days) <= FAR else long_date(day)
 
     def shown(match: re.Match[str]) -> str:
         try:
-            day = date.fromisoformat(match[1])
+            return told(date.fromisoformat(match[1]))
         except ValueError:  # what was typed for a date, and is none
             return match[1]
-        return short_date(day) if abs((day - on).days) <= FAR else long_date(day)
 
-    return _ISO_DAY.sub(shown, text)
+    def shown_week(match: re.Match[str]) -> str:
+        try:
+            return f"the week of {told(week_span(match[1]).start)}"
+        except ValueError:
+            return match[0]
+
+    return _ISO_WEEK.sub(shown_week, _ISO_DAY.sub(shown, text))
 
 
 # ---------------------------------------------------------------- nights and work
@@ -185,18 +204,28 @@ def _frost(plan: Plan, near: Sequence[FrostNight]) -> Iterator[Problem]:
     mine = [night for night in near if night.evening == first]
     low = show_temperature(min(night.low for night in mine), plan.season.unit)
     when = "tonight" if first == plan.on else f"in the night of {short_date(first)}"
+    danger = above_freezing(mine) or "frost"
     more = f"; so too {some(len(evenings) - 1, 'night')} after it" if len(evenings) > 1 else ""
-    do = ["Cover before sunset, down to the soil", *dict.fromkeys(filter(None, map(cover_answer, mine)))]
+    answers = (f"{night.display}: {answer}" for night in mine if (answer := cover_answer(night)))
+    do = ["Cover before sunset, down to the soil", *answers]
     off = sorted(
         {d for n in near for d in (n.evening, n.morning) if d >= plan.on and nobody_in(plan.season, d)}
     )
     if off:
         do.append(f"nobody is in on {listed(list(map(short_date, off)), NAMED)}: arrange for someone")
     yield Problem(
-        "frost", "warning", f"frost {when}: {low} is forecast, and {listed([n.display for n in mine], NAMED)} "
+        "frost", "warning", f"{danger} {when}: {low} is forecast, and {listed([n.display for n in mine], NAMED)} "
         f"{'asks' if len(mine) == 1 else 'ask'} for cover{more}",
         f"{'; '.join(do)}.", days=(first, evenings[-1]), weight=float(sum(max(1, n.containers) for n in mine)),
     )  # fmt: skip
+
+
+def above_freezing(nights: Sequence[FrostNight]) -> str:
+    """What a night threatens whose air stays above 0 °C; empty: it freezes."""
+    if any(night.low <= FREEZING for night in nights):
+        return ""
+    cold = dict.fromkeys(night.tenderest for night in nights if night.frost or night.low > LEAF_MARGIN)
+    return f"too cold for {listed(list(cold), NAMED)}" if cold else "ground frost possible"
 
 
 def _overdue(plan: Plan) -> Iterator[Problem]:
@@ -214,10 +243,16 @@ def _overdue(plan: Plan) -> Iterator[Problem]:
     yield Problem(
         "waits", "warning", f"{many} overdue{oldest} since "
         f"{short_date(_due(late[0]))}: {doing}",
-        f"Do {them} before anything else; where {are} done, write {them} into the log.",
+        f"Do {them} {_first_of_all(plan)}; where {are} done, write {them} into the log.",
         lots=tuple(dict.fromkeys(t.lot for t in late if t.lot)), days=(_due(late[0]), _due(late[-1])),
         weight=sum(t.pots * max(1, (plan.on - _due(t)).days) for t in late),
     )  # fmt: skip
+
+
+def _first_of_all(plan: Plan) -> str:
+    """When what is overdue can be done: in a week in which nobody works, on the first day after it."""
+    day = plan.season.calendar.on_or_after(plan.on)
+    return "before anything else" if monday(day) == monday(plan.on) else f"first thing on {short_date(day)}"
 
 
 def _due(task: Task) -> date:

@@ -46,6 +46,7 @@ BIG, TASK, TEXT, NOTE, _SMALL = (
 )  # type [pt]: days, what is carried, words, notes, the foot
 TICK, SIGN = 11.0, 58.0  # side of a tick box, length of the line to sign on [pt]
 _INDENT = TICK + 6
+_SLACK = 60.0  # by which columns of about one height differ, as headings are said again and lines stay together [pt]
 _FREE = SIGN + 10  # right of the words, where a line is to be signed
 _BETWEEN = 1.3  # lines apart, of the type size
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
@@ -89,7 +90,7 @@ def draw_pages(steering: Steering, plan: Plan) -> list[Canvas]:
     size = PAPERS[plan.season.paper]
     room = size[1] - 2 * MARGIN - HEAD - FOOT
     todo, notes, brings = _lists(steering, plan)
-    left, right = (flow([Stretch(pieces)], lambda n: room) for pieces in (todo, brings))
+    left, right = _spread(todo, room), flow([Stretch(brings)], lambda n: room)
     first: Columns = (left[0], right[0])
     over = [note for note in notes if not _put(note, first if len(left) == 1 else first[1:], room)]
     rest = [*left[1:], *right[1:], *(flow([Stretch(over)], lambda n: room) if over else ())]
@@ -98,6 +99,18 @@ def draw_pages(steering: Steering, plan: Plan) -> list[Canvas]:
         _draw(steering, plan, size, words, f"page {n} of {len(parts)}")
         for n, words in enumerate(parts, start=1)
     ]
+
+
+def _spread(todo: Sequence[Piece], room: float) -> list[list[Piece]]:
+    """The list in columns, one on the first page and two on each that follows; a last page that would be two thirds
+    empty shares with the page before it."""
+    columns = flow([Stretch(todo)], lambda n: room)
+    if len(columns) % 2 or height_of(columns[-1]) > 2 / 3 * room:
+        return columns
+    last = columns[-3:]
+    tall = sum(map(height_of, last)) / (len(last) + 1) + _SLACK
+    shared = flow([Stretch(todo)], lambda n: room if n < len(columns) - len(last) else min(tall, room))
+    return shared if len(shared) == len(columns) + 1 else columns
 
 
 def _put(note: Piece, columns: Sequence[list[Piece]], room: float) -> bool:
@@ -228,12 +241,8 @@ def doing(steering: Steering, plan: Plan, column: float) -> list[Piece]:
 
 
 def notes_of(steering: Steering, column: float) -> list[Piece]:
-    """What to beware of, and what steering cannot bring back."""
-    warnings = [
-        _paragraph(f"Warning: {finding.message}. {finding.hint}", column, TEXT, colour=ALERT, above=6)
-        for finding in steering.findings
-    ]
-    return [*warnings, *(_paragraph(_with_days(said), column, TEXT, above=2) for said in steering.beyond)]
+    """What steering cannot bring back."""
+    return [_paragraph(_with_days(said), column, TEXT, above=2) for said in steering.beyond]
 
 
 def carried(steering: Steering) -> list[Move]:
@@ -255,7 +264,7 @@ def _day(
     )
     yield _day_heading([head], column)
     for setting in sorted(settings, key=lambda s: natural(s.place)):
-        lines = _setting(setting, plan.season.unit, column)
+        lines = [*_setting(setting, plan.season.unit, column), *_warnings(steering, setting, column)]
         yield _piece(lines, column, tick=True, again=_day_heading([again], column))
     for (what, note, way), group in groupby(moves, key=lambda m: (*_errand(steering, plan, m), _way(m))):
         yield from _trip(plan, f"{what}: {way}", note, list(group), column, again)
@@ -273,6 +282,20 @@ def _setting(setting: RoomSetting, unit: TemperatureUnit, column: float) -> list
         *_wrapped(f"Set {setting.place} to {both}", _INDENT, column - _FREE, TASK, bold=True),
         *_wrapped(until, _INDENT, column - _FREE, NOTE),
     ]
+
+
+def _warnings(steering: Steering, setting: RoomSetting, column: float) -> Iterator[Line]:
+    """What to beware of with the first setting of a place; what to do about it where that is said first."""
+    order = sorted(steering.settings, key=lambda s: (s.span.start, natural(s.place)))
+    first = {s.place: s for s in reversed(order)}
+    if first[setting.place] != setting:
+        return
+    before = [s.place for s in order[: order.index(setting)]]
+    for finding in steering.findings:
+        if finding.place == setting.place:
+            told = any(f.code == finding.code and f.place in before for f in steering.findings)
+            said = f"Warning: {finding.message}.{'' if told else f' {finding.hint}'}"
+            yield from _wrapped(said, _INDENT, column - _FREE, NOTE, colour=ALERT)
 
 
 def _trip(

@@ -22,9 +22,9 @@ from forcing.xlsx import RULE as RULE
 if TYPE_CHECKING:
     from forcing.engine.show.cover import Cover
 
-QUIET = "#595959"  # 7:1 on white
+QUIET = "#505050"  # 7:1 and more on white and on TINT, which WCAG 2.2 asks of what is easy to read (1.4.6)
 TINT = "#f2f2f2"
-ALERT = "#b33c00"  # dark vermilion: 6:1 on white
+ALERT = "#9e1c00"  # vermilion, dark enough for the same
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,10 +36,11 @@ class Mark:
     letter: str
 
 
+# The purple of the late class is lighter than the palette's, so that its letter keeps 7:1.
 CLASS_MARKS: dict[BloomClass | None, Mark] = {
     "early": Mark("#f0e442", "", "E"),
     "mid": Mark("#e69f00", "//", "M"),
-    "late": Mark("#cc79a7", "xxx", "L"),
+    "late": Mark("#da94b9", "xxx", "L"),
     None: Mark("#d9d9d9", "..", "-"),
 }
 

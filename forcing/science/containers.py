@@ -11,6 +11,8 @@ from dataclasses import dataclass
 
 LITRE = 1000.0  # cm³
 INCH = 2.54  # cm
+CM2_IN_M2 = 10_000.0
+HEM = 15.0  # cm that lie on the ground, to be weighed down; common practice, no source; from memory
 CUBIC_YARD = 764.555  # litres
 CUBIC_FOOT = 28.317  # litres
 
@@ -103,6 +105,18 @@ def mix_to_order(
     if taken > litres:
         raise ValueError(f"{taken:g} litres of root balls do not fit into {litres:g} litres")
     return (litres - taken) * containers * (1 + settling) * (1 + spare)
+
+
+def cloth_area(length: float, width: float, height: float, hem: float = HEM) -> float:
+    """Cloth [m²] that lies over something of these measures [cm], down to the ground and `hem` [cm] out all round.
+
+    One rectangular piece: both ways the measure, twice the height and twice the hem. Raises ValueError unless the
+    measures are above 0, and for a hem below 0.
+    """
+    _above_zero(length, width, height)
+    if hem < 0:
+        raise ValueError(f"a hem cannot be below 0: {hem!r}")
+    return (length + 2 * (height + hem)) * (width + 2 * (height + hem)) / CM2_IN_M2
 
 
 def pot_litres(rim: float) -> float:

@@ -55,6 +55,7 @@ LOTS = Table("lots", "Each lot as it was handed out.", (
     _C("cooler", "name", "Its cooler; empty: no cold."), _C("bench", "name", "Its bench.", required=True),
     _C("cold weeks", "number", "The chosen ones.", required=True, lowest=0),
     *(_day(event, required=event in _ALWAYS) for event in EVENTS),
+    _C("confidence", "fraction", "Its own; empty: that of its display or season."),
 ))  # fmt: skip
 STEPS = Table("plan", "Where each lot is from when to when, half-open.", (
     _LOT, _C("step", "word", "What it does there.", words=get_args(StepName), required=True),
@@ -197,7 +198,7 @@ def _lot(row: Row, steps: tuple[Step, ...]) -> AgreedLot:
     days = {event: day for event in EVENTS if (day := row.day(event)) is not None}
     return AgreedLot(
         str(c["lot"]), cast(int, c["pots"]), cast(date, c["target"]), row.text("cooler"), str(c["bench"]),
-        cast(float, c["cold weeks"]), days, steps,
+        cast(float, c["cold weeks"]), days, steps, cast("float | None", c.get("confidence")),
     )  # fmt: skip
 
 

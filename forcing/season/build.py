@@ -416,9 +416,7 @@ class _Builder:
             normals=self.all("normals", lambda row: None if self.crossed(row) else self.noun(Normal, row)),
             lots=lots,
             displays=self.all("displays", self.display),
-            plantings=self.all(
-                "plantings", lambda row: self.noun(Planting, row, in_pot=row.text("in pot") == "yes")
-            ),
+            plantings=self.all("plantings", self.planting),
             companions=self.all(
                 "companions", lambda row: self.noun(Companion, row, pots=row.count("pots") or 0)
             ),
@@ -470,6 +468,15 @@ class _Builder:
             tables = ["lots", "companions"]
         key = fold(value)
         return next((self.names[table][key] for table in tables if key in self.names[table]), value)
+
+    def planting(self, row: Row) -> Planting:
+        counts = row.text("counts")
+        return self.noun(
+            Planting,
+            row,
+            in_pot=row.text("in pot") == "yes",
+            counts=None if counts is None else counts == "yes",
+        )
 
     def setpoint(self, row: Row) -> Setpoint | None:
         kept = _day_night(row)

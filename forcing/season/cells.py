@@ -202,6 +202,8 @@ def _read_filled(column: Column, raw: object, how: Notation) -> object:
             return _date(raw, how.date_order)
         case "day and chance":
             return _day_and_chance(raw, how.date_order)
+        case "day or name":
+            return _date(raw, how.date_order) if _meant_as_date(raw) else _text(column, raw)
         case "target":
             return _week_start(raw) or _date(raw, how.date_order)
         case "box":
@@ -242,6 +244,13 @@ def _date(raw: object, order: DateOrder | None) -> date | CellProblem:
         "not a date" if isinstance(raw, bool) else "a number or time where a date is wanted",
         f"{AS_DATE}, or give the cell a date format.",
     )
+
+
+def _meant_as_date(raw: object) -> bool:
+    """Whether a cell holds a date, or text that can be meant for nothing else: three numbers."""
+    if not isinstance(raw, str):
+        return isinstance(raw, date)
+    return re.fullmatch(r"[0-9]+ ?[./-] ?[0-9]+ ?[./-] ?[0-9]+", raw.strip()) is not None
 
 
 _CHANCE = re.compile(r"(.*?)[\s,;]+([0-9]+(?:[.,][0-9]+)?) ?%", re.DOTALL)

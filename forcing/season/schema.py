@@ -48,6 +48,7 @@ Kind = Literal[
     "repeat",  # weekdays, or an interval: Mon, Thu; 3 days; 2 weeks
     "duty",  # weekdays and who: Mon-Fri AB; Sat CD
     "day and chance",  # 2027-05-10, or 2027-05-10, 10 %
+    "day or name",  # a date, or a short text that another table may define
     "value",  # of a season item: its kind is the item's
 ]
 
@@ -152,6 +153,7 @@ PARAMETER_HELP: Mapping[str, str] = MappingProxyType({
     "store_at": "of the dry bulbs until they are potted",
     "pot_by": "that the bulbs bear dry once they are in hand",
     "potted_wait": "that potted bulbs bear in the warm before the cold",
+    "earliest": "from 1 September to the first bloom that can be had without bulbs cooled before; 0: no limit",
     "base": "below which the bench heat is nothing",
     "cap": "above which more warmth adds no heat",
     "reference": "at which bench_days was found",
@@ -185,8 +187,17 @@ COMPANION_HELP: Mapping[str, str] = MappingProxyType({
     "pinch": "companions: after transplanting; 0 is not pinched",
     "harden_days": "companions: of hardening off, 14 or more",
     "germinate_at": "companions: at which seed comes up",
+    "germination": "companions: of the seed that comes up",
+    "comes_up": "companions: sowing to the day on which gaps are counted",
+    "seeds_per_cell": "companions: seeds sown in one cell of a tray",
+    "cells_per_tray": "companions: cells of one of the trays it is raised in",
+    "prick_out": "companions: sowing in an open tray to pricking out into cells; 0 is sown in cells",
+    "feed": "companions: between two feeds, from transplanting to hardening off; 0 is not fed",
+    "deadhead": "companions: between two times of taking off what has faded; 0 is not done",
     "cool_below": "companions: mean of a day that counts as cool",
     "cool_days": "companions: cool days its flowers need",
+    "warm_above": "companions: mean of a day that counts as too warm for its flowers",
+    "warm_days": "companions: days so warm after which it flowers no more",
 })  # fmt: skip
 PARAMETER_WORDS: tuple[str, ...] = (
     *PARAMETERS, *(name for name in COMPANION_PARAMETERS if name in COMPANION_ONLY),
@@ -353,7 +364,8 @@ TABLES: tuple[Table, ...] = (
            default="as its display, or the season", lowest=0.01, highest=0.99, width=11),
         _C("harden at", "name", "Place where it is hardened off.", default="not hardened off",
            names="places", width=16),
-        _C("harden days", "count", "Days it is hardened off.", unit="days", default="0", lowest=0, highest=365,
+        _C("harden days", "count", "Days it is hardened off; 0 where it is not to be.", unit="days",
+           default="0; the plan says what some would cost, where nights may freeze", lowest=0, highest=365,
            width=9),
         _C("split", "word", "Whether the plan may grow it in two places, as lots of their own named a and b after it.",
            words=("yes", "no"), default="no", width=9),
@@ -375,7 +387,7 @@ TABLES: tuple[Table, ...] = (
         measured(_C("litres", "number", "Potting mix in each container.", unit="litres",
                      default="from shape and measures, else not counted", lowest=0, highest=100_000)),
         measured(_C("cover m2", "number", "Cloth over one container on a frost night, down to the ground all round.",
-                     unit="m²", default="not known", lowest=0.01, highest=10_000)),
+                     unit="m²", default="from measures and heights, else not known", lowest=0.01, highest=10_000)),
         _C("shape", "word", "Shape of the container; its inside measures stand beside.", words=get_args(Shape),
            default="not stated"),
         _cm("length cm", "Along the rim; of a round one its diameter."),
@@ -401,6 +413,8 @@ TABLES: tuple[Table, ...] = (
            heads=("color",), default="by name", width=14),
         _C("in pot", "word", "Whether it stays in its pot within the container.", words=("yes", "no"), default="no",
            width=9),
+        _C("counts", "word", "Whether the colour of a companion counts toward the wanted cover.", words=("yes", "no"),
+           default="yes where no bulbs are planted", width=9),
         _NOTE,
     )),
     Table("companions", "Cool-season annuals that stand beside the bulbs.", (
@@ -415,6 +429,8 @@ TABLES: tuple[Table, ...] = (
            default="as many as plantings and the loss ask for; must be filled for one that is not planted"),
         _C("ready", "date", "Day it must be ready to set out.", default="not stated"),
         _C("place", "name", "Place where it grows on.", default="not stated", names="places", width=24),
+        _C("trays at", "name", "Place where its trays take room, from sowing to transplanting.", names="places",
+           default="where it grows on, if that has heat; else apart, and in no place's room", width=24),
         _NOTE,
     ), key="companion"),
     Table("log", "What has happened: one row for each lot and event.", (
@@ -492,8 +508,11 @@ TABLES: tuple[Table, ...] = (
         _C("job", "name", "Name of the job; its steps make a chain.", required=True, field="name", width=20),
         _C("step", "name", "What is done. Curing and leaching of cast containers are steps of their own.",
            required=True, width=20),
-        _C("days before", "count", "Calendar days from the start of the step to the opening.", unit="days",
-           required=True, lowest=0, highest=3660),
+        _C("days before", "count", "Calendar days from the start of the step to the opening, or to what it is counted "
+           "to.", unit="days", required=True, lowest=0, highest=3660),
+        _C("counted to", "day or name", "Display to whose opening the days before are counted, or a date such as "
+           "2027-03-01.", default="as the other steps of its job; where none of them says, the first day of the show",
+           names="displays", width=20),
         _C("duration days", "count", "Calendar days it lasts.", unit="days", lowest=1, highest=3660,
            default="1; of a step with every, until the opening", heads=("duration",)),
         _C("every", "repeat", "When the step is done again while it lasts: weekdays such as Mon, Thu, or an interval "
@@ -502,6 +521,8 @@ TABLES: tuple[Table, ...] = (
            default="0: only waiting", lowest=0, highest=100_000),
         _C("caution", "name", f"Cautions to print with it: {', '.join(CAUTIONS)}; several with commas between.",
            default="none; work with cement always has its own", width=24),
+        _C("place", "name", "Where it is done, of the places sheet: what cures outdoors is judged by its nights.",
+           default="not stated", names="places", width=24),
         _NOTE,
     )),
     Table("rounds", "The daily round: what is done again and again in a place as long as something stands there.", (
@@ -637,7 +658,7 @@ _KIND_WORDS = {
     "name": "text", "note": "text", "figure": "number or name", "weekdays": "days of the week",
     "repeat": "days of the week, or an interval", "duty": "days of the week and who",
     "holidays": "dates and country codes", "day and chance": "date, or date and %", "count": "whole number",
-    "percent": "number",
+    "percent": "number", "day or name": "date or text",
     "fraction": "number from 0 to 1", "difference": "difference of temperatures",
 }  # fmt: skip
 

@@ -108,7 +108,7 @@ def _believable(celsius: float | None) -> bool:
 
 
 def far_days(season: Season) -> Iterator[Finding]:
-    """Days of lots, displays and companions that lie years away from the show."""
+    """Days of lots, displays, companions and jobs that lie years away from the show."""
     first, last = season.span.start - FAR, season.span.end + FAR
     days: list[tuple[str, str, int | None, date | None]] = [
         *(("lots", "target bloom", lot.row, lot.target) for lot in season.lots),
@@ -118,6 +118,7 @@ def far_days(season: Season) -> Iterator[Finding]:
         *(("displays", "opens", display.row, display.span.start) for display in season.displays),
         *(("displays", "closes", display.row, display.span.end - DAY) for display in season.displays),
         *(("companions", "ready", companion.row, companion.ready) for companion in season.companions),
+        *(("jobs", "counted to", j.row, j.counted_to) for j in season.jobs if isinstance(j.counted_to, date)),
         ("season", "bulbs in hand", None, season.bulbs_in_hand),
     ]
     for table, column, row, day in days:

@@ -274,7 +274,7 @@ _LINE = 15.5  # points of one line of text
 _TWO_PAGES = 170  # characters beyond which a sheet is printed two pages wide
 _FORMATS = {
     "date": "yyyy-mm-dd", "name": "@", "word": "@", "weekdays": "@", "holidays": "@", "repeat": "@",
-    "duty": "@", "day and chance": "@",
+    "duty": "@", "day and chance": "@", "day or name": "@",
 }  # fmt: skip
 _CELL = Look(font=_FONT, size=11, ink="#000000", align="")
 _MAY = _CELL.but(bold=True, ink="#1a1a1a", fill="#e4e4e4", wrap=True)

@@ -45,8 +45,10 @@ from forcing.engine.coolers import (
     steps_down_before_rooted,
     waits_with_shoots,
 )
+from forcing.engine.loads import place_loads
 from forcing.engine.log import NOTHING, History
 from forcing.engine.parts import divided
+from forcing.engine.work.daily_round import as_tasks, daily_rounds
 from forcing.engine.work.hours import hours_by_week, hours_short, potted_on
 from forcing.engine.work.tasks import all_tasks
 from forcing.errors import Finding
@@ -85,7 +87,8 @@ class Request:
     def short_weeks(self, season: Season, settled: Settled) -> dict[date, float]:
         """The weeks, by their Monday, in which all the work takes more hours than there are, and by how many."""
         tasks = all_tasks(season, settled.lots, settled.programme, self.context)
-        return hours_short(season, hours_by_week((*tasks, *self.tasks)))
+        rounds = as_tasks(daily_rounds(season, place_loads(season, settled.lots, self.occupancy)))
+        return hours_short(season, hours_by_week((*tasks, *self.tasks, *rounds)))
 
     def open_lots(self) -> list[Lot]:
         """Lots with a recipe and somewhere to go, in order of name: the order of rows decides nothing."""

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from forcing.dates import Span
 from forcing.engine.allocation.options import Candidate, ClimateSums, Option
+from forcing.engine.work.daily_round import round_minutes
 from forcing.engine.work.hours import hours_by_week
 from forcing.model import Minutes, Occupancy, Season, Task
 
@@ -61,6 +63,8 @@ class Problem:
         init=False
     )  # room taken beside the lots by day, at most what there is
     busy: Floats = field(init=False)  # hours of each week that the other work takes, at most what there are
+    # place -> minutes for each 15 cm pot that the daily round takes there up to each day
+    walked: dict[str, Floats] = field(init=False)
     known: dict[tuple[int, int], tuple[tuple[int, float, float], ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -75,7 +79,30 @@ class Problem:
         self.busy = np.zeros(self.weeks)
         for week, hours in hours_by_week(self.tasks).items() if self.hours is not None else ():
             self.busy[self.week(climate.index(week))] += hours
+        self.walked = {} if self.hours is None else self._walked()
         np.minimum(self.busy, self.hours or 0.0, out=self.busy)
+
+    def _walked(self) -> dict[str, Floats]:
+        """What the daily round takes by the pot; what it takes anyhow, where lots must stand, makes weeks busy."""
+        climate, walked = self.climate_sums.climate, {}
+        of_week = np.array([self.week(day) for day in range(climate.days)])
+        for place, by_day in round_minutes(
+            self.season, Span(climate.start, climate.day(climate.days))
+        ).items():
+            once, each = map(np.array, by_day)
+            stands, minutes = np.zeros(climate.days, dtype=bool), np.zeros(climate.days)
+            for _, span, area in (taken for taken in self.occupancy if taken.place == place):
+                there = slice(climate.index(span.start), climate.index(span.end))
+                stands[there] = True
+                minutes[there] += each[there] * area
+            for options in (candidate.options for candidate in self.candidates):
+                if options and all(any(place == where for where, _, _ in o.dates.stands) for o in options):
+                    for _, start, end in (s for s in options[0].dates.stands if s[0] == place):
+                        stands[start:end] = True
+            minutes[stands] += once[stands]
+            self.busy += np.bincount(of_week, minutes / 60, minlength=self.weeks)
+            walked[place] = np.concatenate(([0.0], np.cumsum(each)))
+        return walked
 
     @property
     def weeks(self) -> int:
@@ -128,8 +155,19 @@ class Problem:
                 week, row = self.week(day), self.minutes[task]
                 before = sums.get(week, (0.0, 0.0))
                 sums[week] = (before[0] + row.each_time, before[1] + row.for_each(self.candidates[at].lot))
+            for week, minutes in self._round_of(self.candidates[at].options[number]):
+                before = sums.get(week, (0.0, 0.0))
+                sums[week] = (before[0], before[1] + minutes * self.each(at))
             self.known[at, number] = tuple((week, *both) for week, both in sorted(sums.items()))
         return self.known[at, number]
+
+    def _round_of(self, option: Option) -> Iterator[tuple[int, float]]:
+        """(week, minutes) of the daily round that a 15 cm pot of an option takes in the places where it stands."""
+        for place, start, end in option.dates.stands:
+            if place in self.walked and start < end:
+                sums, weeks = self.walked[place], range(self.week(start), self.week(end - 1) + 1)
+                edges = [start, *(self.sunday(week) + 1 for week in weeks[:-1]), end]
+                yield from zip(weeks, np.diff(sums[edges]).tolist(), strict=True)
 
     def work(self, at: int, number: int, pots: int | None = None) -> list[tuple[int, float]]:
         """(week, hours) of an option's work but the potting, for so many pots (None: all)."""

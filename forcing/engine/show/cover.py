@@ -1,5 +1,9 @@
 """Bloom cover: the share of a display's pots in bloom on each day, and the chance that it is enough.
 
+Companions count where no bulbs are planted, or where a planting says so: they stand from their set-out day, are in
+flower from the day on which they are finished, with the spread of their recipe, and flower until the display closes, or
+until it was too warm for them on as many days as their recipe says, where it does.
+
 The model. Each lot's need is log-normal about what its recipe and its logged stages say, widened by what is not
 known of the temperatures ahead; the pots of a lot bloom together on the first day its heat reaches that need, and
 fade on the first day by which the heat since then has reached its life on display, at the place where it stands.
@@ -24,12 +28,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from forcing.dates import DAY, Span
-from forcing.engine.climate import TOLERANCE, Floats
+from forcing.engine.backward import plan_lot
+from forcing.engine.climate import TOLERANCE, Climate, Floats
+from forcing.engine.companions import CompanionPlan, CompanionStep
 from forcing.engine.need import bloom_chances, kind_of, need_of, tie_of, unsure_ahead
 from forcing.engine.replan import Expectation
 from forcing.engine.show.standing import Standing
-from forcing.model import BloomClass
-from forcing.science.pooling import Tie, late_together
+from forcing.engine.simulate import LotSimulation
+from forcing.model import BloomClass, Display, LotPlan
+from forcing.science.evidence import prior_need
+from forcing.science.flowering import lognormal_sigma
+from forcing.science.pooling import COMMON, Kind, Tie, late_together
 
 Bools = NDArray[np.bool_]
 _NORMAL = NormalDist()
@@ -87,6 +96,47 @@ def bloom_odds(known: Expectation, span: Span, on: date) -> BloomOdds | None:
         return BloomOdds(name, opened, tuple(gone), run.bloom, simulation.fade(run), tie)
     opened, over = (tuple(need.chance(h) for h in heats.tolist()) for heats in (sums[days], past))
     return BloomOdds(name, opened, over, run.bloom, simulation.fade(run), tie)
+
+
+def companion_odds(climate: Climate, plan: CompanionPlan, display: Display) -> BloomOdds | None:
+    """When a companion is in flower over the days of a display; None past a gap of temperatures."""
+    name, recipe, span, begun = plan.companion.name, plan.recipe, display.span, plan.transplant
+    steps = [s for s in plan.steps if s.place is not None and s.display in (None, display.name)]
+    days = np.array([climate.index(day) for day in span], dtype=np.int64)
+    kind = Kind(("companion", recipe.crop), name, float(lognormal_sigma(recipe.spread)))
+    opened, common = tuple(float(plan.finish is not None and day >= plan.finish) for day in span), 0.0
+    if begun is not None:  # else it is bought in flower, or nearly
+        legs = tuple((step.place or "", climate.index(step.span.start)) for step in steps)
+        heat, first = climate.along(legs, "heat", recipe.base, recipe.cap), climate.index(begun)
+        if heat.total(first, int(days.max(initial=first))) is None:
+            return None
+        need, common = prior_need(plan.need, recipe.spread), COMMON
+        sums = heat.cumulative[days] - heat.cumulative[first] + TOLERANCE
+        opened = tuple(map(need.chance, sums.tolist()))
+    fade = _too_warm(climate, plan, steps)
+    over = tuple(float(fade is not None and day >= fade) for day in span)
+    opened = tuple(map(max, opened, over))
+    return BloomOdds(name, opened, over, plan.finish or span.end, fade, Tie(kind, plan.place, common))
+
+
+def _too_warm(climate: Climate, plan: CompanionPlan, steps: Sequence[CompanionStep]) -> date | None:
+    """The day by which it was too warm for its flowers for long enough; None: warmth does not end them."""
+    recipe, start = plan.recipe, plan.finish
+    if recipe.warm_above is None or recipe.warm_days is None or start is None:
+        return None
+    days = [(day, step.place or "") for step in steps for day in step.span if day >= start]
+    warm = [day for day, place in days if climate.mean(place)[climate.index(day)] > recipe.warm_above]
+    return warm[int(recipe.warm_days) - 1] + DAY if len(warm) >= recipe.warm_days > 0 else None
+
+
+def planned_odds(simulation: LotSimulation, span: Span, on: date) -> tuple[LotPlan, BloomOdds] | None:
+    """A lot counted back anew, and when it is in bloom; None: it cannot be potted any more, or past a gap."""
+    plan = plan_lot(simulation)
+    if not isinstance(plan, LotPlan) or plan.potting < on:
+        return None
+    run = simulation.run(plan.cooler_in or plan.bring_in, plan.bring_in)
+    odds = None if run is None else bloom_odds(Expectation(plan, simulation, run), span, on)
+    return None if odds is None else (plan, odds)
 
 
 # ---------------------------------------------------------------- a display

@@ -21,6 +21,7 @@ from types import MappingProxyType
 from forcing.dates import DAY
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.context import Context
+from forcing.engine.show.pots import HEIGHTS
 from forcing.engine.show.standing import Standing, Swap
 from forcing.engine.work.hours import day_limit
 from forcing.model import Display, Habit, LotPlan, Plan, Planting, Position
@@ -32,12 +33,6 @@ FILLING = (
     6.0,
     0.1,
 )  # minutes for a container's drainage and levelling, and for each litre of mix; practice, no source
-# Height in flower above the mix [cm]; common practice, no source; from memory. A planting may state its own.
-HEIGHTS: Mapping[str, float] = MappingProxyType({
-    "tulip": 35, "narcissus": 35, "miniature narcissus": 18, "paperwhite": 40, "hyacinth": 25, "prepared hyacinth": 25,
-    "crocus": 12, "muscari": 16, "iris reticulata": 13, "scilla": 15, "lily": 60, "amaryllis": 50, "pansy": 15,
-    "viola": 13,
-})  # fmt: skip
 _RANKS: Mapping[Position, int] = MappingProxyType(
     {"back": 0, "middle": 1, "anywhere": 1, "front": 2, "edge": 2}
 )

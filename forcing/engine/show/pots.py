@@ -1,4 +1,4 @@
-"""Pots that the displays ask for: like containers × pots per container of every lot and companion in them.
+"""What the displays ask for: pots, like containers × pots per container of every lot and companion, and cloth.
 
 To what is planted come the pots expected to be lost, so that as many are left as are planted: reckoned per lot and
 rounded up, as each lot loses its own.
@@ -10,10 +10,12 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from types import MappingProxyType
 from typing import Literal
 
 from forcing.errors import Finding
-from forcing.model import Lot, LotPlan, Season
+from forcing.model import Display, Lot, LotPlan, Season
+from forcing.science.containers import cloth_area
 from forcing.text import fold, some
 
 
@@ -63,12 +65,35 @@ def pots_needed(season: Season) -> tuple[PotsNeeded, ...]:
     )
 
 
+def allow_for(number: float, loss: float) -> int:
+    """How many to start with so that `number` are left after the fraction `loss` is lost, rounded up."""
+    # Division leaves dust: 21 / 0.7 must be 30, not 31.
+    return math.ceil(number / (1.0 - loss) - 1e-9) if loss < 1.0 else math.ceil(number)
+
+
 def _losses(planted: int, loss: float) -> int:
-    """Pots to add so that `planted` are left after the fraction `loss` of all is lost, rounded up."""
-    if not 0.0 <= loss < 1.0:
-        return 0  # the reader refuses such a season; nothing can be started that would be left
-    # Division leaves dust: 90 / 0.9 must be 100, not 101.
-    return math.ceil(planted / (1.0 - loss) - 1e-9) - planted
+    """Pots to add so that `planted` are left."""
+    # The reader refuses a season of another loss; nothing can be started that would be left.
+    return allow_for(planted, loss) - planted if 0.0 <= loss < 1.0 else 0
+
+
+def pots_to_start(season: Season, item: str, pots: int) -> int:
+    """Pots of one lot or companion to start with, so that its displays, or else the pots it states, are left.
+
+    Where its own pots hold the reserve for what its displays ask already, no more is added.
+    """
+    wanted = planted_pots(season).get(item)
+    return max(pots, allow_for(wanted, season.loss)) if wanted else allow_for(pots, season.loss)
+
+
+def planted_pots(season: Season) -> dict[str, int]:
+    """Pots of each lot or companion that all displays hold together."""
+    containers = {display.name: display.containers for display in season.displays}
+    planted: dict[str, int] = {}
+    for planting in season.plantings:
+        pots = containers.get(planting.display, 0) * planting.per_container
+        planted[planting.item] = planted.get(planting.item, 0) + pots
+    return planted
 
 
 def with_pots(season: Season) -> Season:
@@ -141,3 +166,45 @@ def stand_ins(
             )
             found.append((not crop, not kind, not colour, said))
     return [said for *_, said in sorted(found)[:STAND_INS]]
+
+
+# ---------------------------------------------------------------- companions
+
+
+def counting(season: Season, display: str) -> set[str]:
+    """The companions whose colour counts in a display: as stated, else where no bulbs are planted."""
+    lots = {lot.stated_name for lot in season.lots}
+    mine = [p for p in season.plantings if p.display == display]
+    bulbs = any(p.item in lots for p in mine) or any(lot.display == display for lot in season.lots)
+    return {p.item for p in mine if p.item not in lots and (not bulbs if p.counts is None else p.counts)}
+
+
+# ---------------------------------------------------------------- cloth
+
+# Height in flower above the mix [cm]; common practice, no source; from memory. A planting may state its own.
+HEIGHTS: Mapping[str, float] = MappingProxyType({
+    "tulip": 35, "narcissus": 35, "miniature narcissus": 18, "paperwhite": 40, "hyacinth": 25, "prepared hyacinth": 25,
+    "crocus": 12, "muscari": 16, "iris reticulata": 13, "scilla": 15, "lily": 60, "amaryllis": 50, "pansy": 15,
+    "viola": 13,
+})  # fmt: skip
+USUAL_HEIGHT = (
+    40.0  # cm, of a mixed container where nothing is known of its plants; common practice, no source
+)
+
+
+def cloth_over(season: Season, display: Display) -> float | None:
+    """Cloth over one container on a frost night [m²]: as stated, else over its measures and its tallest plants.
+
+    None: neither is known.
+    """
+    if display.cover_m2 is not None or display.length_cm is None or display.depth_cm is None:
+        return display.cover_m2
+    crops = {lot.name: lot.crop for lot in season.lots} | {c.name: c.crop for c in season.companions}
+    heights = [
+        HEIGHTS.get(crops.get(p.item, "")) if p.height_cm is None else p.height_cm
+        for p in season.plantings if p.display == display.name
+    ]  # fmt: skip
+    tallest = max((height for height in heights if height is not None), default=USUAL_HEIGHT)
+    round_ = display.shape not in ("box", "tapered box")
+    width = display.length_cm if round_ or display.width_cm is None else display.width_cm
+    return cloth_area(display.length_cm, width, display.depth_cm + tallest)

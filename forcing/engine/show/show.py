@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from forcing.dates import DAY, Span
 from forcing.engine.climate import Climate
+from forcing.engine.companions import CompanionPlan, companion_stays
 from forcing.engine.context import Context
+from forcing.engine.loads import Rooms, place_loads
 from forcing.engine.replan import expectation
-from forcing.engine.show.cover import BloomOdds, Cover, bloom_odds, cover_of
-from forcing.engine.show.offers import offer_findings
-from forcing.engine.show.pots import PotsNeeded, pots_findings, pots_needed
-from forcing.engine.show.standing import Standing, standings, swap_tasks, waiting_findings
+from forcing.engine.show.cover import BloomOdds, Cover, bloom_odds, companion_odds, cover_of
+from forcing.engine.show.pots import PotsNeeded, counting, pots_findings, pots_needed
+from forcing.engine.show.standing import PlacedPots, Standing, lifted, standings, swap_tasks, waiting_findings
+from forcing.engine.show.sureness import offer_findings
 from forcing.engine.show.waves import Wave, wave_findings, waves_of
 from forcing.engine.simulate import LotSimulation
 from forcing.errors import Finding, Several, Severity, sort_findings
@@ -28,6 +30,7 @@ UNSURE = (
     "Enough is expected, but it is less likely than not: more lots of fewer pots each, a higher confidence of the "
     "season, or logged stages make it surer."
 )
+TRIED = "The note on its chance says what would help, as it was tried."
 # Of several thin stretches or displays: what is wrong, what to do.
 SEVERAL_THIN = (
     "too few pots are in bloom on days from {first} to {last} in {names}, up to {most} at a time",
@@ -57,15 +60,21 @@ def show_of(
     climate: Climate,
     book: RecipeBook,
     context: Context,
+    companions: Sequence[CompanionPlan] = (),
 ) -> Show:
     """The show of a season that is worked out, as seen on the day of `context`.
 
+    `companions`: those that are planned; they count where no bulbs are planted, or a planting says so.
     Raises ValueError where the season's wanted share is not above 0 and at most 1.
     """
     stands = standings(season, plans, simulations)
     shown = {piece.lot for stand in stands for piece in stand.pieces}
     known = {t.lot.name: expectation(t, context.on) for t in simulations if t.lot.name in shown}
-    classes = {t.lot.name: t.lot.bloom_class or t.recipe.bloom_class for t in simulations}
+    classes: dict[str, BloomClass | None] = {c.companion.name: None for c in companions}
+    classes |= {t.lot.name: t.lot.bloom_class or t.recipe.bloom_class for t in simulations}
+    rooms = Rooms.of(
+        place_loads(season, lifted(plans, stands), [s for c in companions for s in companion_stays(c)])
+    )
     covers: list[Cover] = []
     findings: list[Finding] = []
     for stand in stands:
@@ -74,11 +83,14 @@ def show_of(
             name: found for name, lot in known.items()
             if name in here and lot and (found := bloom_odds(lot, stand.display.span, context.on))
         }  # fmt: skip
+        stand, beside = _with_companions(season, stand, companions, climate)
+        odds |= beside
         cover = cover_of(stand, odds, classes, season.wanted_cover)
         covers.append(cover)
-        if here or stand.unplanned:
-            findings += _Thin(stand, cover, odds, classes, context.on).findings()
-            findings += offer_findings(stand, cover, odds, known, context.on)
+        if here or beside or stand.unplanned:
+            offers = list(offer_findings(stand, cover, odds, known, rooms, context.on))
+            thin = _Thin(stand, cover, odds, classes, context.on, bool(offers))
+            findings += [*thin.findings(), *offers]
     waves = waves_of(season, book, climate)
     findings += [
         *pots_findings(season),
@@ -95,6 +107,21 @@ def show_of(
     )
 
 
+def _with_companions(
+    season: Season, stand: Standing, companions: Sequence[CompanionPlan], climate: Climate
+) -> tuple[Standing, dict[str, BloomOdds]]:
+    """A display with the companions whose colour counts in it, and when these are in flower."""
+    display, counted = stand.display, counting(season, stand.display.name)
+    pieces, odds = list(stand.pieces), dict[str, BloomOdds]()
+    for plan in companions:
+        shown = [step for step in plan.steps if step.display == display.name]
+        found = companion_odds(climate, plan, display) if shown and plan.companion.name in counted else None
+        if found is not None:
+            odds[plan.companion.name] = found
+            pieces += (PlacedPots(step.companion, int(step.pots), step.span.start) for step in shown)
+    return replace(stand, pieces=tuple(pieces)), odds
+
+
 # ---------------------------------------------------------------- thin days
 
 
@@ -107,11 +134,13 @@ class _Thin:
     odds: Mapping[str, BloomOdds]
     classes: Mapping[str, BloomClass | None]
     on: date  # days before it are over, and no longer told
+    tried: bool  # whether what helps was tried, and is told in a note of its own
 
     def findings(self) -> Iterator[Finding]:
         """A warning for each run of thin days: from when to when, how thin, why, and what would mend it.
 
-        Runs on which enough is expected, and only its chance is below one in two, share one note.
+        Runs on which enough is expected, and only its chance is below one in two, share one note, where what helps was
+        not tried: else the note on that tells them.
         """
         cover, name = self.cover, self.cover.display
         unsure: list[Span] = []
@@ -125,7 +154,7 @@ class _Thin:
                 worst = min(span, key=self._thinness)
                 message = f"{name} is thin {_days(span)}: {self._shares(worst, span)}{self._why(worst)}"
                 yield self._finding("warning", message, self._mend(span), span)
-        if unsure:
+        if unsure and not self.tried:
             worst = min((day for span in unsure for day in span), key=self._thinness)
             message = f"{name} may be thin {', '.join(map(_days, unsure))}: {self._shares(worst, *unsure)}"
             yield self._finding("note", message, UNSURE, Span(unsure[0].start, unsure[-1].end))
@@ -180,6 +209,8 @@ class _Thin:
         return "".join(parts)
 
     def _mend(self, span: Span) -> str:
+        if self.tried:
+            return TRIED
         coming, containers = self._coming(span), self.stand.display.containers
         short = max(1, *(self._lacking(day) for day in span))
         over = any(o.bloom <= span.start for o in self.odds.values())

@@ -5,7 +5,8 @@ The rule, for each display.
 2. The first wave is in bloom at the opening, less a margin; each wave after it when the one before fades.
 3. A wave has faded on the first day on which less than the wanted share of its pots is typically in bloom. Life is
    thermal time at the display's site (its readings, setpoints or normals); where those are not known, the days of
-   the recipe.
+   the recipe. The typical pot of a lot that is planned on a higher confidence is in bloom before its target, by what
+   of that it does not wait out in the cold, and fades so much sooner.
 4. Waves overlap. The swap is a working day some days before the old wave fades, so that pots that fade early are
    seldom missed; the new wave's target lies some days before the swap, so that it is open by then. Both margins are
    the heat by which a lot is in bloom with a chance a little above the wanted share: in days at the reference
@@ -31,10 +32,11 @@ from forcing.engine.climate import Climate, build_climate
 from forcing.engine.need import ROOM_OFFSET_SD
 from forcing.engine.show.pots import with_pots
 from forcing.engine.show.standing import LEFT, OVERLAP, planted
+from forcing.engine.simulate import SHORTEST_WAIT
 from forcing.errors import Finding, RecipeError, Several
 from forcing.model import CLASSES, BloomClass, Display, Lot, Recipe, Season
 from forcing.recipes.book import RecipeBook
-from forcing.science.flowering import lognormal_sigma
+from forcing.science.flowering import lognormal_sigma, need_at_confidence
 
 SUREST = 0.95  # no margin makes a lot surer than this
 ABOVE = 0.1  # added to the wanted share, for benches cooler than the reference and weather off its normals; practice
@@ -84,7 +86,7 @@ def _waves(season: Season, climate: Climate, display: Display, groups: Groups) -
             ready, swap = _as_stated(season, display, members, ready, swap)
         else:  # a wave like the last one planted, with no date of its own
             members = [replace(m, lot=replace(m.lot, target=None)) for m in members]
-        fade = max(fade, _fade(climate, display, members, ready, swap, season.wanted_cover), ready + DAY)
+        fade = max(fade, _fade(season, climate, display, members, ready, swap), ready + DAY)
         names = tuple(m.lot.name for m in members) if planned else ()
         waves.append(Wave(display.name, len(waves) + 1, kind, names, ready, swap, fade))
         before = members
@@ -130,7 +132,8 @@ def wave_findings(season: Season, waves: Mapping[str, Sequence[Wave]]) -> Iterat
     for display in season.displays:
         mine = waves.get(display.name, ())
         missing = [wave for wave in mine if not wave.lots]
-        if not mine and display.span.days and not pots[display.name]:
+        empty = not pots[display.name] and not any(p.display == display.name for p in season.plantings)
+        if not mine and display.span.days and empty:
             yield Finding(
                 "display-empty", "note", "displays", display.row, "display",
                 f"no lot is planted in {display.name}", "Give it rows in plantings, or delete it.",
@@ -220,24 +223,42 @@ def _as_stated(
 
 
 def _fade(
+    season: Season,
     climate: Climate,
     display: Display,
     members: Sequence[_Member],
     ready: date,
     swap: date | None,
-    wanted: float,
 ) -> date:
     """First day on which less than the wanted share of the pots is typically in bloom."""
+    typical = [(m.lot.target or ready) - _sooner(season, m, ready) for m in members]
     fades = sorted(
-        ((_faded(climate, display, m, m.lot.target or ready, swap), m.pots) for m in members),
+        (
+            (_faded(climate, display, m, bloom, swap), m.pots)
+            for m, bloom in zip(members, typical, strict=True)
+        ),
         reverse=True,
     )
-    needed, shown = wanted * sum(pots for _, pots in fades), 0
+    needed, shown = season.wanted_cover * sum(pots for _, pots in fades), 0
     for fade, pots in fades:
         shown += pots
         if shown >= needed - 1e-9:
             return fade
     return fades[-1][0]
+
+
+def _sooner(season: Season, member: _Member, ready: date) -> timedelta:
+    """How much before its target the typical pot of a lot is in bloom: what its confidence asks, and no wait takes up.
+
+    At the reference temperature: it waits in the cold from its colour until a slow pot with colour on must go back.
+    """
+    lot, recipe = member.lot, member.recipe
+    sure = season.confidence_of(lot if lot.target else replace(lot, target=ready))
+    ahead = recipe.bench_days * (float(need_at_confidence(1.0, recipe.spread, sure)) - 1.0)
+    waits = min(ahead * recipe.colour, recipe.hold_max)
+    if lot.hold_days is not None or waits < SHORTEST_WAIT:
+        waits = 0.0
+    return timedelta(days=max(0, int(ahead - waits + 1e-9)))
 
 
 def _faded(climate: Climate, display: Display, member: _Member, bloom: date, swap: date | None) -> date:

@@ -9,7 +9,7 @@ from datetime import date
 from forcing.dates import Span
 from forcing.engine.show.pots import stand_ins
 from forcing.engine.steering.situation import ExpectedBloom, Situation
-from forcing.errors import Finding, sort_findings
+from forcing.errors import Finding, Several, sort_findings
 from forcing.model import RoomSetting
 from forcing.text import listed, number, some
 from forcing.units import TemperatureUnit, show_temperature
@@ -269,9 +269,43 @@ def _days(count: int) -> str:
 # ---------------------------------------------------------------- warnings
 
 
+WARMER = "warmth makes for shorter, weaker stems and a shorter life on show"
+BLASTING = "buds can blast (dry up before they open)"
+
+
 def warnings(situation: Situation, warmer: Sequence[RoomSetting]) -> tuple[Finding, ...]:
-    """What warmth costs, of the settings that are warmer than the bench was to be."""
-    unit, near = situation.season.unit, dict[str, set[str]]()
+    """What warmth costs, of each place that is set warmer than it was to be."""
+    most = {s.place: max(w.day for w in warmer if w.place == s.place) for s in warmer}
+    unit = situation.season.unit
+    found = [
+        _warning(
+            "steer-warmer", place, WARMER, f"set to {(shown := show_temperature(day, unit))} by day: ",
+            f"set warmer are {{names}}: {WARMER}", f"{place} ({shown} by day)",
+            "Look at the stems every few days, give light and air, and set it back once the lots show colour.",
+        )
+        for place, day in most.items()
+    ]  # fmt: skip
+    within = f"within {'2 °F' if unit == 'F' else '1 °C'} of the highest that"
+    for place, lots in _near_highest(situation, warmer).items():
+        named = listed(lots, NAMED)
+        found.append(_warning(
+            "steer-blasting", place, BLASTING, f"{within} {named} {'stands' if len(lots) == 1 else 'stand'}: ",
+            f"{within} lots stand are {{names}}: {BLASTING}", f"{place} ({named})",
+            "Never set it higher, keep the pots evenly moist and shade on sunny days.",
+        ))  # fmt: skip
+    return sort_findings(found)
+
+
+def _warning(code: str, place: str, what: str, why: str, several: str, of: str, hint: str) -> Finding:
+    return Finding(
+        code, "warning", "places", None, "day", f"{place}, {why}{what}", hint, place=place,
+        several=Several(several, hint, of=of),
+    )  # fmt: skip
+
+
+def _near_highest(situation: Situation, warmer: Sequence[RoomSetting]) -> dict[str, list[str]]:
+    """The lots of each place that is set close to the warmest that they stand."""
+    near: dict[str, set[str]] = {}
     for setting in warmer:
         for live in situation.lots:
             there = (
@@ -280,24 +314,4 @@ def warnings(situation: Situation, warmer: Sequence[RoomSetting]) -> tuple[Findi
             )
             if there and setting.day > live.plan.recipe.bench_high - NEAR_HIGHEST + 1e-6:
                 near.setdefault(setting.place, set()).add(live.name)
-    most = {s.place: max(w.day for w in warmer if w.place == s.place) for s in warmer}
-    found = []
-    if most:
-        named = listed(
-            [f"{place} ({show_temperature(day, unit)} by day)" for place, day in most.items()], NAMED
-        )
-        found.append(Finding(
-            "steer-warmer", "warning", "places", None, "day",
-            f"set warmer are {named}: warmth brings bloom sooner at the cost of shorter, weaker stems and a shorter "
-            "life on show",
-            "Look at the stems every few days, give light and air, and set it back once the lots show colour.",
-        ))  # fmt: skip
-    if near:
-        named = listed([f"{place} ({listed(sorted(lots), NAMED)})" for place, lots in near.items()], NAMED)
-        found.append(Finding(
-            "steer-blasting", "warning", "places", None, "day",
-            f"within {'2 °F' if unit == 'F' else '1 °C'} of the highest that lots stand are {named}: buds can blast "
-            "(dry up before they open)",
-            "Never set these benches higher, keep the pots evenly moist and shade on sunny days.",
-        ))  # fmt: skip
-    return sort_findings(found)
+    return {place: sorted(lots) for place, lots in near.items()}

@@ -13,10 +13,12 @@ from datetime import date, timedelta
 from types import MappingProxyType
 
 from forcing.dates import DAY, Span, monday
+from forcing.engine.companions import CompanionPlan
 from forcing.engine.work.rounds import recurring
-from forcing.model import PlaceKind, PlaceLoad, Round, RoundWork, Season
+from forcing.model import PlaceKind, PlaceLoad, Round, RoundWork, Season, Task
 
 _DAILY = tuple(range(7))
+DEADHEAD = "deadhead and tidy"
 # What is done, on which weekdays, minutes each time and minutes for a hundred 15 cm pots: common practice, no source;
 # from memory; time it once in your own house.
 USUAL: Mapping[PlaceKind, tuple[tuple[str, tuple[int, ...], float, float], ...]] = MappingProxyType({
@@ -29,44 +31,84 @@ USUAL: Mapping[PlaceKind, tuple[tuple[str, tuple[int, ...], float, float], ...]]
         ("open or close the lights, water, read low and high", _DAILY, 8, 5), ("look for slugs and pests", (0,), 5, 3),
     ),
     "site": (
-        ("water by feel, put right what wind or visitors did", _DAILY, 10, 4), ("deadhead and tidy", (0, 2, 4), 5, 10),
+        ("water by feel, put right what wind or visitors did", _DAILY, 10, 4), (DEADHEAD, (0, 2, 4), 5, 10),
     ),
 })  # fmt: skip
 
 
-def daily_rounds(season: Season, loads: Sequence[PlaceLoad]) -> tuple[RoundWork, ...]:
-    """The rounds of a season in the order of its places, with the days and hours of each; none if none are wanted."""
-    return tuple(work for load in loads for work in _of_place(season, load) if work.visits)
+def daily_rounds(
+    season: Season, loads: Sequence[PlaceLoad], companions: Sequence[CompanionPlan] = ()
+) -> tuple[RoundWork, ...]:
+    """The rounds of a season in the order of its places, with the days and hours of each; none if none are wanted.
+
+    The usual round of a site names the `companions` there that are deadheaded.
+    """
+    return tuple(work for load in loads for work in _of_place(season, load, companions) if work.visits)
 
 
-def _of_place(season: Season, load: PlaceLoad) -> Iterator[RoundWork]:
+def _of_place(season: Season, load: PlaceLoad, companions: Sequence[CompanionPlan]) -> Iterator[RoundWork]:
     days = [load.start + timedelta(days=i) for i, pots in enumerate(load.pots) if pots > 0]
     if not days:
         return
     stands = Span(days[0], days[-1] + DAY)
-    mine = [row for row in season.rounds if row.place == load.place]
-    if not mine and season.daily_round == "usual":
-        mine = [
-            Round(load.place, work, every, minutes, hundred)
-            for work, every, minutes, hundred in USUAL[season.place(load.place).kind]
-        ]
-    for row in mine:
-        span = Span(
-            max(stands.start, row.start or stands.start), min(stands.end, (row.until or days[-1]) + DAY)
-        )
-        every = _DAILY if row.every is None else row.every
-        yield RoundWork(load.place, row.work, every, tuple(
+    for row in _rows(season, load.place, companions):
+        yield RoundWork(load.place, row.work, _DAILY if row.every is None else row.every, tuple(
             (day, (row.minutes + row.per_hundred * load.pots[(day - load.start).days] / 100) / 60)
-            for day in (recurring(span, every) if span.start < span.end else ())
+            for day in _visits(row, stands)
         ))  # fmt: skip
 
 
-def round_hours(rounds: Iterable[RoundWork]) -> dict[date, float]:
-    """Hours of all rounds by day."""
+def _rows(season: Season, place: str, companions: Sequence[CompanionPlan] = ()) -> list[Round]:
+    """What is done in a place: as stated, else the usual where that is wanted."""
+    mine = [row for row in season.rounds if row.place == place]
+    if mine or season.daily_round != "usual":
+        return mine
+    shown = [
+        plan.companion.name for plan in companions
+        if plan.recipe.deadhead > 0 and any(s.step == "show" and s.place == place for s in plan.steps)
+    ]  # fmt: skip
+    tidied = f"{DEADHEAD}: {', '.join(shown)}" if shown else DEADHEAD
+    return [
+        Round(place, tidied if work == DEADHEAD else work, every, minutes, hundred)
+        for work, every, minutes, hundred in USUAL[season.place(place).kind]
+    ]
+
+
+def _visits(row: Round, stands: Span) -> list[date]:
+    """The days of a round while something stands there."""
+    start, end = max(stands.start, row.start or stands.start), stands.end
+    end = end if row.until is None else min(end, row.until + DAY)
+    return recurring(Span(start, end), _DAILY if row.every is None else row.every) if start < end else []
+
+
+def round_minutes(season: Season, days: Span) -> dict[str, tuple[list[float], list[float]]]:
+    """Place -> minutes of its rounds on each day, and for each 15 cm pot; of places without rounds nothing."""
+    found: dict[str, tuple[list[float], list[float]]] = {}
+    for place in season.places:
+        for row in _rows(season, place.name):
+            once, each = found.setdefault(place.name, ([0.0] * days.days, [0.0] * days.days))
+            for day in _visits(row, days):
+                once[(day - days.start).days] += row.minutes
+                each[(day - days.start).days] += row.per_hundred / 100
+    return found
+
+
+def as_tasks(rounds: Iterable[RoundWork]) -> tuple[Task, ...]:
+    """The visits of rounds as work of a place, to be reckoned with and never handed out."""
+    return tuple(
+        Task(f"round/{work.place}/{work.work}/{day}", day, None, work.work, 0.0, hours, work.place)
+        for work in rounds
+        for day, hours in work.visits
+    )
+
+
+def round_hours(rounds: Iterable[RoundWork], first: date = date.min) -> dict[date, float]:
+    """Hours of all rounds by day, from a first one on."""
     hours: dict[date, float] = {}
     for work in rounds:
         for day, each in work.visits:
-            hours[day] = hours.get(day, 0.0) + each
+            if day >= first:
+                hours[day] = hours.get(day, 0.0) + each
     return hours
 
 

@@ -1,15 +1,18 @@
-"""The house's own jobs, counted back from the opening: casting containers, painting, signs, and work that recurs.
+"""The house's own jobs, counted back from an opening or a day: casting containers, signs, and work that recurs.
 
-A job is a chain of steps. Each starts so many days before the opening and lasts so many days (both calendar
-days: concrete cures on Sundays too). Work is done on working days: a step that would start on a day off starts on
-the working day before it, and still ends when it would have ended. Where the steps as stated leave each other
-room, they keep it: a step that moved earlier pushes those before it, so that no lead time is cut short.
+A job is a chain of steps. Each starts so many days before the opening of the show, or of a display, or before a day
+that is stated, and lasts so many days (both calendar days: concrete cures on Sundays too). Work is done on working
+days: a step that would start on a day off starts on the working day before it, and still ends when it would have ended.
+Where the steps as stated leave each other room, they keep it: a step that moved earlier pushes those before it, so that
+no lead time is cut short.
 
 A step that recurs is done on its weekdays, or every so many days from its start, as long as it lasts. What falls on
 a day off is done on the working day before it; where that day has it already, or the step has none, it is left out.
 
 Cast containers: 21 to 28 days of slow damp curing, then 7 to 10 days of filling and draining, or lime in the
 water harms the plants (garden craft pages on hypertufa, several agreeing; wet cement is caustic: NIOSH and OSHA).
+Fresh concrete is spoilt by frost, and hardly hardens below 5 °C (40 °F, the limit of cold-weather concreting in ACI
+306; from memory): where a step that cures is done outdoors its nights are looked at.
 """
 
 from __future__ import annotations
@@ -25,11 +28,13 @@ from datetime import date, datetime, time, timedelta
 from dateutil.rrule import DAILY, WEEKLY, rrule
 
 from forcing.dates import DAY, Span
+from forcing.engine.climate import Climate
 from forcing.engine.context import Context
 from forcing.engine.work.tasks import CAUTIONS, make_task
 from forcing.errors import Finding, Severity
 from forcing.model import Job, Season, Task
-from forcing.text import fold, one_line
+from forcing.text import fold, one_line, some
+from forcing.units import show_temperature
 
 CEMENT = "cement"  # wet cement is caustic
 ALLOWED: tuple[str, ...] = tuple(CAUTIONS)
@@ -41,10 +46,10 @@ _UNASKED = tuple((re.compile(rf"\b({words})\b", re.IGNORECASE), key) for words, 
     ("ladder|ladders|steps?ladders?|gutters?|roofs?|hang|hanging|baskets?|overhead", "ladder"),
     ("spray|spraying|drench|drenching|growth regulators?|fungicides?|insecticides?|pesticides?", "chemicals"),
 ))  # fmt: skip
-_LEAST_DAYS = (
-    (re.compile(r"\b(cure|curing)\b", re.IGNORECASE), 21),
-    (re.compile(r"\bleach", re.IGNORECASE), 7),
-)
+_CAST = re.compile(r"\b(casts?|casting|(hyper)?tufa)\b", re.IGNORECASE)
+_CURE, _LEACH = re.compile(r"\b(cure|curing)\b", re.IGNORECASE), re.compile(r"\bleach", re.IGNORECASE)
+_LEAST_DAYS = ((_CURE, 21), (_LEACH, 7))
+CURES_AT, FREEZING = 5.0, 0.0  # °C
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,15 +61,31 @@ class JobStep:
     cautions: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Stated:
+    """A step as it is stated, before days off move it."""
+
+    job: Job
+    to: date  # what its days are counted to
+    words: str  # that day in words
+
+    @property
+    def span(self) -> Span:
+        start = self.to - timedelta(days=self.job.days_before)
+        return Span(start, start + timedelta(days=self.job.duration_days))
+
+
 def plan_jobs(
-    season: Season, jobs: Sequence[Job], context: Context
+    season: Season, jobs: Sequence[Job], context: Context, climate: Climate | None = None
 ) -> tuple[tuple[Task, ...], tuple[Finding, ...]]:
     """The tasks of the jobs in order of day, with their state as seen on the day, and what is wrong.
 
-    Counted back from the first day of the show. A step with hours has a task on each of its
+    Counted back from the first day of the show, or what is stated; a step that is counted to a display which the season
+    does not have is left out, as the checks tell. A step with hours has a task on each of its
     working days, the hours spread evenly; one without has a single task at its start; one that recurs has a task with
     its hours each time. A step that cannot be understood is left out with an error finding; the others go on. Key:
-    job/<name>/<step>/<turn>; a step of the same name in the same chain is numbered.
+    job/<name>/<step>/<turn>; a step of the same name in the same chain is numbered. `climate`: of the places where
+    something cures; None: their nights are not looked at.
     """
     steps, findings = job_steps(season, jobs)
     seen: Counter[tuple[str, str]] = Counter()
@@ -73,7 +94,8 @@ def plan_jobs(
         name = (fold(step.job.name), fold(step.job.step))
         seen[name] += 1
         tasks += _tasks(season, step, seen[name], context)
-    return tuple(sorted(tasks, key=lambda t: (t.date, t.key))), findings
+    cold = () if climate is None else tuple(_cold_cures(season, steps, climate, context.on))
+    return tuple(sorted(tasks, key=lambda t: (t.date, t.key))), (*findings, *cold)
 
 
 def job_steps(season: Season, jobs: Sequence[Job]) -> tuple[tuple[JobStep, ...], tuple[Finding, ...]]:
@@ -87,26 +109,42 @@ def job_steps(season: Season, jobs: Sequence[Job]) -> tuple[tuple[JobStep, ...],
             chains.setdefault(fold(job.name), []).append(job)
     steps: list[JobStep] = []
     for chain in chains.values():
-        for job, span in zip(chain, _spans(season, chain), strict=True):
-            steps.append(JobStep(job, span, _cautions(job)[0]))
-            if not _work_days(season, job, span):
-                findings.append(_no_day(job, span))
-        findings += _doubts(chain)
+        stated = _stated(season, chain)
+        for step, span in zip(stated, _spans(season, stated), strict=True):
+            steps.append(JobStep(step.job, span, _cautions(step.job)[0]))
+            if not _work_days(season, step.job, span):
+                findings.append(_no_day(step.job, span))
+        findings += _doubts(stated)
     return tuple(steps), tuple(findings)
 
 
 # ---------------------------------------------------------------- days
 
 
-def _spans(season: Season, chain: Sequence[Job]) -> list[Span]:
+def _stated(season: Season, chain: Sequence[Job]) -> list[_Stated]:
+    """The steps of a chain with the day that each is counted to; one that says none goes by the others."""
+    opens = {display.name: display.span.start for display in season.displays}
+    said = {job.counted_to for job in chain if job.counted_to is not None}
+    steps = []
+    for job in chain:
+        to = next(iter(said)) if len(said) == 1 else job.counted_to
+        if to is None:
+            steps.append(_Stated(job, season.span.start, "the opening"))
+        elif isinstance(to, date):
+            steps.append(_Stated(job, to, str(to)))
+        elif to in opens:
+            steps.append(_Stated(job, opens[to], f"{to} opens"))
+    return steps
+
+
+def _spans(season: Season, chain: Sequence[_Stated]) -> list[Span]:
     """Days of each step of a chain, in the order given; found from the last step back."""
     spans: dict[int, Span] = {}
-    for i in sorted(range(len(chain)), key=lambda i: chain[i].days_before):
-        job = chain[i]
-        day, lasts = season.span.start - timedelta(days=job.days_before), timedelta(days=job.duration_days)
+    for i in sorted(range(len(chain)), key=lambda i: chain[i].span.start, reverse=True):
+        day, lasts = chain[i].span.start, timedelta(days=chain[i].span.days)
         for j, later in spans.items():
             # Only steps that had room for each other as stated keep it; others run side by side on purpose.
-            if job.days_before - job.duration_days >= chain[j].days_before:
+            if chain[i].span.end <= chain[j].span.start:
                 day = min(day, later.start - lasts)
         spans[i] = Span(season.calendar.on_or_before(day), day + lasts)
     return [spans[i] for i in range(len(chain))]
@@ -228,16 +266,17 @@ def _cautions(job: Job) -> tuple[tuple[str, ...], list[Finding]]:
     return tuple(dict.fromkeys(known)), findings
 
 
-def _doubts(chain: Sequence[Job]) -> Iterator[Finding]:
-    """Steps that last past the opening, that overlap the next one, or that are shorter than containers need.
+def _doubts(chain: Sequence[_Stated]) -> Iterator[Finding]:
+    """Steps that last past what they are counted to, overlap the next one, or are shorter than containers need.
 
     Work that recurs may go on into the show and beside other steps.
     """
-    for job in chain:
+    for step in chain:
+        job = step.job
         if job.every is None and job.duration_days > job.days_before:
             yield _finding(
                 "job-late", "warning", job, "days before",
-                f"starts {job.days_before} days before the opening but lasts {job.duration_days}",
+                f"starts {job.days_before} days before {step.words} but lasts {job.duration_days}",
                 f"Start it at least {job.duration_days} days before.", f"{job.days_before}",
             )  # fmt: skip
         for words, least in _LEAST_DAYS:
@@ -247,14 +286,66 @@ def _doubts(chain: Sequence[Job]) -> Iterator[Finding]:
                     f"cast containers need at least {least} days for this", f"Allow {least} days or more.",
                     f"{job.duration_days}",
                 )  # fmt: skip
-    ordered = sorted((job for job in chain if job.every is None), key=lambda job: -job.days_before)
-    for job, after in itertools.pairwise(ordered):
-        if job.days_before > after.days_before > job.days_before - job.duration_days:
+    said = " ".join(f"{step.job.name} {step.job.step}" for step in chain)
+    lacking = [
+        name for name, pattern in (("curing", _CURE), ("leaching", _LEACH)) if not pattern.search(said)
+    ]
+    if _CAST.search(said) and lacking:
+        yield _finding(
+            "cast-not-washed", "warning", chain[-1].job, "step",
+            f"is of a job that casts, and none of its steps is {' or '.join(lacking)}",
+            "Give it steps of their own: 21 to 28 days to cure damp, then 7 to 10 days of filling and draining, or "
+            "one to two months of rain: lime in the water harms the plants. If it is no cement, name it otherwise.",
+            None,
+        )  # fmt: skip
+    ordered = sorted((step for step in chain if step.job.every is None), key=lambda step: step.span.start)
+    for step, after in itertools.pairwise(ordered):
+        if step.span.start < after.span.start < step.span.end:
             yield _finding(
-                "job-overlap", "note", job, "duration days",
-                f"is not over when {after.step} starts {after.days_before} days before the opening",
-                "Leave it if both go on side by side; else start it earlier.", f"{job.duration_days}",
+                "job-overlap", "note", step.job, "duration days",
+                f"is not over when {after.job.step} starts {after.job.days_before} days before {after.words}",
+                "Leave it if both go on side by side; else start it earlier.", f"{step.job.duration_days}",
             )  # fmt: skip
+
+
+def _cold_cures(season: Season, steps: Sequence[JobStep], climate: Climate, on: date) -> Iterator[Finding]:
+    """Steps that cure where nights are too cold for it, and when they would not be."""
+    outdoors = {place.name for place in season.places if place.kind in ("site", "frame")}
+    for step in steps:
+        job, place = step.job, step.job.place
+        if place not in outdoors or not _CURE.search(job.step) or step.span.end <= on:
+            continue
+        lows = _lows(climate, place, step.span)
+        if lows is None or min(lows) >= CURES_AT:
+            continue
+        least, cold = show_temperature(CURES_AT, season.unit), sum(low < CURES_AT for low in lows)
+        sooner = _mild_start(climate, place, step.span, on)
+        yield _finding(
+            "cure-cold", "warning" if min(lows) < FREEZING else "note", job, "place",
+            f"cures in {place}, where {some(cold, 'night is', 'nights are')} colder than {least} from "
+            f"{step.span.start} to {step.span.end - DAY}, down to about {show_temperature(min(lows), season.unit)}: "
+            f"frost spoils fresh concrete, and below {least} it hardly hardens",
+            f"Cure it under a roof that stays above {least}"
+            + (f", or have it begin by {sooner}." if sooner else ", or in a milder season."), place,
+        )  # fmt: skip
+
+
+def _lows(climate: Climate, place: str, span: Span) -> list[float] | None:
+    """The low of each night [°C]; None where one is not known."""
+    if climate.first_gap(place, span) is not None:
+        return None
+    return [float(low) for low in climate.low[place][climate.index(span.start) : climate.index(span.end)]]
+
+
+def _mild_start(climate: Climate, place: str, span: Span, on: date) -> date | None:
+    """The last day before a span from which as many days are mild enough to cure; None: there is none from `on`."""
+    for back in range(1, (span.start - on).days + 1):
+        lows = _lows(climate, place, Span(span.start - back * DAY, span.end - back * DAY))
+        if lows is None:
+            return None
+        if min(lows) >= CURES_AT:
+            return span.start - back * DAY
+    return None
 
 
 def _no_day(job: Job, span: Span) -> Finding:

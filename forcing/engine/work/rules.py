@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -74,10 +75,21 @@ RULES: Mapping[str, TaskRule] = MappingProxyType({
     # The log has no word for a swap: it is done once the lot that comes in is set out.
     "swap": TaskRule(cautions=("bulbs", "lifting", "wet floor"), proof="set out"),
     # of companions, beside those they share with lots
-    "sow": TaskRule(proof="sown"),
-    "germination check": TaskRule(proof="germinated"),
-    "transplant": TaskRule(cautions=("lifting", "wet floor"), proof="transplanted"),
-    "pinch": TaskRule(proof="pinched"),
+    "sow": TaskRule("fresh seed, clean trays, label", proof="sown"),
+    "germination check": TaskRule(
+        "seedlings up evenly and nearly everywhere: log germinated; gaps sown again at once; cover off, light",
+        proof="germinated",
+    ),
+    "prick out": TaskRule("by a leaf, never the stem; as deep as the seed leaves; water in; shade for a few days"),
+    "transplant": TaskRule(
+        "roots hold the plug together; water in; label; shade for the first days",
+        ("lifting", "wet floor"), "transplanted",
+    ),
+    "feed": TaskRule(
+        "by the label, on moist mix; none where it freezes or nothing grows; rinse wet leaves", ("wet floor",)
+    ),
+    "pinch": TaskRule("tips out above a pair of leaves; clean hands", proof="pinched"),
+    "deadhead": TaskRule("faded flowers off before they set seed; what is mouldy goes into a bag", ("wet floor",)),
     # after the show
     "clear": TaskRule(cautions=("bulbs", "mould", "lifting", "wet floor")),
     "clean": TaskRule(cautions=("chemicals", "wet floor", "ladder")),
@@ -145,9 +157,14 @@ def moments(lot: LotDays, before: Rolled, after: Rolled) -> Iterator[Moment]:
         bench = next((stand.place for stand in lot.stands if stand.start == lot.bring_in), None)
         last = next((stand.place for stand in lot.stands if stand.end == lot.bring_in), cooler)
         yield Moment("bring in", 1, lot.bring_in, last, bench)
+    # Who hardens it off or sets it out that day looks at it anyhow.
+    moved = {
+        before(stand.start) for came, stand in pairwise(lot.stands)
+        if stand.step in ("harden", "show", "on show") and stand.place != came.place
+    }  # fmt: skip
     for stage, seen in zip(("shoots", "bud", "colour"), lot.stages, strict=True):
         day = after(seen)
-        if lot.bring_in < day < min(lot.bloom, lot.leaves or lot.bloom):
+        if lot.bring_in < day < min(lot.bloom, lot.leaves or lot.bloom) and day not in moved:
             place = next((stand.place for stand in lot.stands if stand.start <= day < stand.end), None)
             yield Moment(f"check {stage}", 1, day, place)
     yield from _on_the_way(lot, cooler, before, after)

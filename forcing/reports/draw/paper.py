@@ -23,9 +23,9 @@ PAPERS: dict[Paper, tuple[float, float]] = {
     "Letter": (792.0, 612.0),
 }  # landscape [pt]
 UPRIGHT: dict[Paper, tuple[float, float]] = {paper: (short, long) for paper, (long, short) in PAPERS.items()}
-SMALL = 6.6  # the smallest type of a sheet [pt]
+SMALL = 7.0  # the smallest type of a sheet [pt]
 CAUTION = (
-    "Bulbs, lifting, cold rooms, wet floors, ladders, sprays: the task sheets carry the cautions; "
+    "Bulbs, lifting, cold rooms, wet floors, ladders, sprays: cautions are on the task sheets; "
     "labels, local codes and licensed practice come first."
 )
 

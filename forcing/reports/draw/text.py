@@ -113,18 +113,31 @@ def wrap(text: str, room: float, size: float, bold: bool = False) -> tuple[str, 
 
 
 def fitted(
-    text: str, room: float, height: float, largest: float, bold: bool = False
+    text: str, room: float, height: float, largest: float, bold: bool = False, least: float = 0.0
 ) -> tuple[float, list[str]]:
-    """(type size, lines) at the largest size up to `largest` at which all of the text fits [pt]. Nothing is cut."""
+    """(type size, lines) at the largest size up to `largest` at which all of the text fits [pt].
+
+    Nothing is cut, but for what does not fit at `least`.
+    """
     size = largest
     while True:
-        lines = _broken(text, room, size, bold)
-        if len(lines) * size * LEADING <= height + 1e-6:
+        lines = broken(text, room, size, bold)
+        most = int(height / (size * LEADING) + 1e-6)
+        if len(lines) <= most:
             return size, lines
-        size *= 0.94
+        if size <= least:
+            return size, at_most(lines, max(1, most), room, size, bold)
+        size = max(0.94 * size, least)
 
 
-def _broken(text: str, room: float, size: float, bold: bool) -> list[str]:
+def at_most(lines: list[str], most: int, room: float, size: float, bold: bool = False) -> list[str]:
+    """The first `most` lines; where there are more, the last of them ends with …."""
+    if len(lines) <= most:
+        return lines
+    return [*lines[: most - 1], shorten(" ".join(lines[most - 1 :]), room, size, bold)]
+
+
+def broken(text: str, room: float, size: float, bold: bool = False) -> list[str]:
     """The text in lines no wider than `room`, broken between words; a longer word within itself."""
     lines: list[str] = []
     line = ""

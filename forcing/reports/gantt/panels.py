@@ -20,7 +20,7 @@ _EDGE = Stroke(3.1, "#5f6b70", 0.7)
 _CAPACITY = Stroke(3.5, INK, 1.0)
 _OVERFULL = Stroke(3.6, INK, 2.2)
 _BASE = Stroke(3.4, INK, 0.5)
-_LINE = 8.6  # height of a line of small type [pt]
+_LINE = 8.8  # height of a line of small type [pt]
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,23 +15,22 @@ from forcing.engine.work.tasks import CAUTIONS, lapsed
 from forcing.errors import Finding, sort_findings
 from forcing.model import Place, Plan, RoomSetting, Season, Task
 from forcing.reports.entry import places_in_use
-from forcing.reports.matters import Problem, in_words, matters
+from forcing.reports.matters import Problem, above_freezing, in_words, matters
 from forcing.reports.style import day_month, long_date, setting_words, short_date
-from forcing.reports.task_words import Whose, owners, title
+from forcing.reports.task_words import CHECKS, ROUNDS, WALK, Whose, joined, owners, title
 from forcing.text import natural, one_line, some
 from forcing.units import Measures, TemperatureUnit, show_area, show_temperature, told
 
 # The order of a pot's life, in which the work of one place on one day is listed.
 _ORDER = (
-    "uncover", "open", "order", "unpack", "pot", "into cooler", "root check", "step down", "bring in", "check shoots",
-    "check bud", "check colour", "turn and space", "move", "hold", "harden off", "hold set-out", "set out",
-    "dispatch", "cover", "close and mat", "bring in for the night",
+    "uncover", "open", "order", "unpack", "sow", "germination check", "prick out", "transplant", "pot", "into cooler",
+    "root check", "step down", "bring in", WALK, *CHECKS, "turn and space", "pinch", "deadhead", "feed", "move", "hold",
+    "harden off", "hold set-out", "set out", "set out and swap", "dispatch", "cover", "close and mat",
+    "bring in for the night",
 )  # fmt: skip
-CHECKS = ("check shoots", "check bud", "check colour")  # looks at a stage: no pots are handled
-ROUNDS = ("turn and space",)  # work that is done lot after lot in one round of a place
 _OFTEN = 3  # places of a sheet in which an instruction would stand: so many, and it stands once, before the first task
 # no pot is potted or carried
-_LOOKED_AT = (*CHECKS, *ROUNDS, "root check", "order", "unpack", "step down", "set temperature")
+_LOOKED_AT = (*CHECKS, *ROUNDS, WALK, "root check", "order", "unpack", "step down", "set temperature")
 WIDE, MOST_CLOSER = (
     7,
     4,
@@ -41,14 +40,18 @@ NEXT_STAGE = {"shoots": "buds", "bud": "colour", "colour": "open flowers"}
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """How much some tasks come to; the pots of a lot that is potted or carried, once however often that is."""
+    """How much some tasks come to; what a lot has that is potted or carried, once however often that is."""
 
     tasks: int
     pots: float
     hours: float
+    boxes: float = 0.0
 
     def words(self) -> str:
-        pots = [f"{whole(self.pots)} {'pot' if round(self.pots) == 1 else 'pots'}"] if self.pots else []
+        counted = ((self.pots, "pot", "pots"), (self.boxes, "box", "boxes"))
+        pots = [
+            f"{whole(count)} {one if round(count) == 1 else many}" for count, one, many in counted if count
+        ]
         return " · ".join([some(self.tasks, "task"), *pots, hours_words(self.hours)])
 
 
@@ -58,10 +61,7 @@ class DayWork:
 
     day: date
     places: tuple[tuple[str | None, tuple[Task, ...]], ...]
-
-    @property
-    def work(self) -> Work:
-        return total(task for _, tasks in self.places for task in tasks)
+    work: Work
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +105,12 @@ class WeekFacts:
 
     @property
     def work(self) -> Work:
-        return total(task for day in self.days for _, tasks in day.places for task in tasks)
+        return total((task for day in self.days for _, tasks in day.places for task in tasks), self.whose)
+
+    @property
+    def late(self) -> Work:
+        """What is overdue from earlier weeks."""
+        return total(self.overdue, self.whose)
 
     def whose_is(self, task: Task) -> Whose:
         """What the task's lot or companion is; work on a place is nobody's."""
@@ -131,9 +136,12 @@ def gather(
     before: Plan | None = None,
     changes: Sequence[str] = (),
     nights: Sequence[FrostNight] = (),
+    *,
+    on_paper: bool = True,
 ) -> WeekFacts:
     """All that the sheet of `week` says; `outlooks` name the lots to look at closely, `nights` the frosts ahead.
 
+    on_paper: the looks of a place are one walk; else each lot has its own, to be logged on a screen.
     changes: against what was agreed, a line each; where nothing was, `before`, last week's plan, says what has moved.
 
     Raises ValueError where `week` is not Monday to Monday.
@@ -144,28 +152,29 @@ def gather(
     mine = [task for task in plan.tasks if task.date in week and task.state != "closed"]
     agreed = plan.season.agreed[-1].on if plan.season.agreed else None
     in_use = places_in_use(plan, week)
+    # what a room is set to is news once pots stand there, or come next week
+    soon = {*in_use, *places_in_use(plan, Span(week.start + WEEK, week.end + WEEK))}
     near = [n for n in nights if n.evening in week and n.evening >= plan.on]
-    days, rounds = _days(plan, mine)
+    rounds, whose = dict[str, tuple[str, ...]](), owners(plan)
+    days = _days(plan, joined(mine, rounds, on_paper=on_paper), whose)
     found = matters(plan, nights)
-    overdue = tuple(
-        sorted(
-            (task for task in plan.tasks if task.state == "overdue" and task.date < week.start),
-            key=lambda task: (task.date, *_rank(plan)(task)),
-        )
-    )
+    late = (task for task in plan.tasks if task.state == "overdue" and task.date < week.start)
+    overdue = tuple(sorted(late, key=lambda task: (task.date, *_rank(plan)(task))))
     return WeekFacts(
         plan=plan,
         week=week,
         overdue=overdue,
         days=days,
         cautions=_cautions(plan.season, [*overdue, *mine]),
-        rooms=tuple(room for room in room_weeks(plan, week) if room.changes or room.place in in_use),
+        rooms=tuple(r for r in room_weeks(plan, week) if r.place in (soon if r.changes else in_use)),
         changed=tuple(changes) if agreed else _moved(plan, before, Span(week.start, week.end + 2 * WEEK)),
         agreed=agreed,
         closer=_closer(outlooks, week),
-        ahead=tuple(_ahead(plan, Span(week.start + WEEK * i, week.end + WEEK * i)) for i in (1, 2)),
+        ahead=tuple(
+            _ahead(plan, Span(week.start + WEEK * i, week.end + WEEK * i), whose, on_paper) for i in (1, 2)
+        ),
         findings=_findings(plan, week, [*overdue, *mine]),
-        whose=owners(plan),
+        whose=whose,
         rounds=rounds,
         often=_often([overdue, *(tasks for day in days for _, tasks in day.places)]),
         unkept=tuple(_unkept(plan)),
@@ -182,21 +191,24 @@ FROST_WORK = (
     "sealed; off in the morning once the air is above freezing and has warmed. Ice underfoot: grit, boots, no running."
 )
 ROOM_TO_WRITE = "________"
+STALE = 6 * WEEK  # after which nobody goes back to what was not logged: no line of a sheet; the house's rule
 
 
 def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[tuple[date, str]]:
-    """Each evening with frost care and a line: the low, what to see to and with how much, who; weekends loudly."""
+    """Each evening with frost care and a line: the low, what to see to and with how much, who; days off loudly."""
     duty = dict(season.duty)
     for evening in sorted({night.evening for night in nights}):
         mine = [night for night in nights if night.evening == evening]
         low = show_temperature(min(night.low for night in mine), season.unit)
         work = "; ".join(_frost_place(night, season.measures) for night in mine)
         who = [
-            f"{words} {short_date(day)}: {duty.get(day.weekday(), ROOM_TO_WRITE)}"
+            f"{words}: {duty.get(day.weekday(), ROOM_TO_WRITE)}"
             + (" – NOBODY IS IN: ARRANGE" if nobody_in(season, day) else "")
-            for words, day in (("covers on", evening), ("off", evening + DAY))
+            for words, day in (("on", evening), (f"off {short_date(evening + DAY)}", evening + DAY))
         ]
-        yield evening, f"{work}: low {low} by the morning of {short_date(evening + DAY)}; {'; '.join(who)}"
+        if danger := above_freezing(mine):
+            low += f", {danger}"
+        yield evening, f"{short_date(evening)}, {low}: {work}; {'; '.join(who)}"
 
 
 def _round(plan: Plan, week: Span) -> Iterator[str]:
@@ -233,15 +245,19 @@ def _frost_place(night: FrostNight, measures: Measures) -> str:
     return f"{night.display}{what}{', ' if answer else ''}{answer}"
 
 
-def total(tasks: Iterable[Task]) -> Work:
-    """Number of tasks, pots that are handled, and hours."""
+def total(tasks: Iterable[Task], whose: Mapping[str, Whose]) -> Work:
+    """Number of tasks, pots and boxes that are handled, and hours."""
     listed = list(tasks)
     pots: dict[str, float] = {}
     for task in listed:
         if task.task not in _LOOKED_AT:
             pots[task.lot or task.key] = max(task.pots, pots.get(task.lot or task.key, 0.0))
+    boxed = {name for name in pots if whose.get(name, Whose()).in_boxes}
     # fsum: the same total to the last bit in whatever order the tasks come
-    return Work(len(listed), fsum(pots.values()), fsum(t.hours for t in listed))
+    return Work(
+        len(listed), fsum(count for name, count in pots.items() if name not in boxed), fsum(t.hours for t in listed),
+        fsum(pots[name] for name in boxed),
+    )  # fmt: skip
 
 
 def whole(count: float) -> str:
@@ -303,40 +319,19 @@ class _Rank:
         return (where, place or "", kind, task.task, natural(task.lot or ""), task.key)
 
 
-def _days(plan: Plan, tasks: Iterable[Task]) -> tuple[tuple[DayWork, ...], dict[str, tuple[str, ...]]]:
-    """The days with their work, and the lots of each round."""
+def _days(plan: Plan, tasks: Iterable[Task], whose: Mapping[str, Whose]) -> tuple[DayWork, ...]:
+    """The days with their work."""
     grouped: dict[date, dict[str | None, list[Task]]] = {}
-    rank, rounds = _rank(plan), dict[str, tuple[str, ...]]()
+    rank = _rank(plan)
     for task in sorted(tasks, key=lambda t: (t.date, *rank(t))):
         grouped.setdefault(task.date, {}).setdefault(task.place or task.to, []).append(task)
-    days = tuple(
-        DayWork(day, tuple((place, _as_rounds(listed, rounds)) for place, listed in places.items()))
+    return tuple(
+        DayWork(
+            day, tuple((place, tuple(listed)) for place, listed in places.items()),
+            total((task for listed in places.values() for task in listed), whose),
+        )
         for day, places in grouped.items()
-    )
-    return days, rounds
-
-
-def _as_rounds(tasks: Sequence[Task], rounds: dict[str, tuple[str, ...]]) -> tuple[Task, ...]:
-    """The tasks of a place on a day, those that are done in one round of the place as one; `rounds` gets its lots."""
-    alike = [task for task in tasks if task.task in ROUNDS and task.state in ("planned", "due")]
-    if len(alike) < 2:
-        return tuple(tasks)
-    first, work = alike[0], total(alike)
-    one = replace(
-        first, lot=None, pots=fsum(t.pots for t in alike), hours=work.hours, key=f"{first.key}+",
-        look_for=_round_words(alike),
     )  # fmt: skip
-    rounds[one.key] = tuple(sorted((task.lot for task in alike if task.lot), key=natural))
-    return tuple(one if task is first else task for task in tasks if task is first or task not in alike)
-
-
-def _round_words(alike: Sequence[Task]) -> str:
-    """What most lots of a round ask for, then what others do, each with their names."""
-    asked: dict[str, list[str]] = {}
-    for task in alike:
-        asked.setdefault(task.look_for, []).append(one_line(task.lot or ""))
-    usual, *others = sorted(asked, key=lambda words: -len(asked[words]))
-    return ". ".join([usual, *(f"{', '.join(sorted(asked[w], key=natural))}: {w}" for w in others)])
 
 
 def _often(groups: Iterable[Sequence[Task]]) -> dict[str, str]:
@@ -358,19 +353,23 @@ def _cautions(season: Season, tasks: Iterable[Task]) -> tuple[tuple[str, str], .
 
 
 def _moved(plan: Plan, before: Plan | None, span: Span) -> tuple[str, ...]:
-    """Work of the days of `span` that has moved, come or gone since the plan before, checks of stages last.
+    """Work of the days of `span` that has moved, come or gone since the plan before.
 
-    What is done is left out.
+    Looks at stages and turning, which move with every reading, and what is done are left out.
     """
     if before is None:
         return ()
     now, then = ({task.key: task for task in p.tasks} for p in (plan, before))
     either = {**then, **now}
     lines = []
-    for key in sorted(either, key=lambda k: (either[k].task in CHECKS, either[k].date, k)):
+    for key in sorted(either, key=lambda k: (either[k].date, k)):
         new, old = now.get(key), then.get(key)
         task = either[key]
-        if task.task in ROUNDS or task.state == "done" or not any(t and t.date in span for t in (new, old)):
+        if (
+            task.task in (*ROUNDS, *CHECKS)
+            or task.state == "done"
+            or not any(t and t.date in span for t in (new, old))
+        ):
             continue
         name = " ".join(filter(None, (one_line(task.task), one_line(task.lot or task.place or ""))))
         if new is None:
@@ -387,7 +386,7 @@ def _unkept(plan: Plan) -> Iterator[str]:
     behind = {finding.lot for finding in plan.findings if finding.code == "log-not-kept"}
     missed: dict[str, list[str]] = {}
     for task in plan.tasks:
-        if task.lot in behind and lapsed(task):
+        if task.lot in behind and lapsed(task) and task.date + STALE > plan.on:
             missed.setdefault(title(task), []).append(f"{one_line(task.lot or '')} {day_month(task.date)}")
     for work, lots in missed.items():
         yield f"{work}: {', '.join(lots)}"
@@ -407,22 +406,22 @@ def _closer(outlooks: Sequence[Outlook], week: Span) -> tuple[str, ...]:
     )
 
 
-def _ahead(plan: Plan, week: Span) -> str:
+def _ahead(plan: Plan, week: Span, whose: Mapping[str, Whose], on_paper: bool) -> str:
     """'W47, 16–22 Nov: 2 tasks · 26 pots · 0.8 h – pot 1, into cooler 1'; the checks of stages are one kind."""
-    tasks = [task for task in plan.tasks if task.date in week and task.state != "closed"]
+    mine = (task for task in plan.tasks if task.date in week and task.state != "closed")
+    tasks = joined(mine, {}, on_paper=on_paper)
     name = f"{iso_week(week.start)[5:]}, {_between(week.start, week.end - DAY)}"
     if not tasks:
         return f"{name}: nothing planned"
-    return f"{name}: {total(tasks).words()} – {tally(tasks)}"
+    return f"{name}: {total(tasks, whose).words()} – {tally(tasks)}"
 
 
 def tally(tasks: Sequence[Task]) -> str:
     """'set out 4, pot 2, stage checks 12': how many of each kind, most hours first, looks and turning last."""
     kinds: dict[str, list[float]] = {}
     for task in tasks:
-        kinds.setdefault("stage checks" if task.task in CHECKS else one_line(task.task), []).append(
-            task.hours
-        )
+        look = task.task in (*CHECKS, WALK)
+        kinds.setdefault("stage checks" if look else one_line(task.task), []).append(task.hours)
     last = ("stage checks", *ROUNDS)
     ordered = sorted(kinds, key=lambda kind: (kind in last, -fsum(kinds[kind]), kind))
     return ", ".join(f"{kind} {len(kinds[kind])}" for kind in ordered)

@@ -46,7 +46,6 @@ from forcing.reports.week.facts import (
     hours_words,
     opening_words,
     tally,
-    total,
     week_words,
 )
 from forcing.reports.week.parts import (
@@ -77,7 +76,7 @@ from forcing.text import one_line
 _CLOSER = ((0.94, 0.06), (0.88, 0.16))
 _FEW = 6  # pages of a sheet, of which setting it closer may save one
 _MOST_FINDINGS, _MOST_CHANGES = 6, 15
-_FINDING = 900  # characters: what to do stands at the end of a finding and must not be cut off
+_FINDING = 1200  # characters: what to do stands at the end of a finding and must not be cut off
 
 
 @dataclass(slots=True)
@@ -267,9 +266,8 @@ def _summary(facts: WeekFacts, look: PageLook) -> list[Any]:
     if facts.round_hours:
         words.append(f"daily round: {hours_words(facts.round_hours)}")
     if facts.overdue:
-        late = total(facts.overdue)
-        hours += late.hours
-        words.append(f"overdue: {late.words()}")
+        hours += facts.late.hours
+        words.append(f"overdue: {facts.late.words()}")
     if limit is not None and hours:
         over = f", <b>{hours_words(hours - limit)} over</b>" if hours > limit + 0.05 else ""
         over = over.replace(" h ", "\u00a0h\u00a0")
@@ -305,8 +303,7 @@ def _cautions_ahead(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
 
 def _after_tasks(facts: WeekFacts, look: PageLook) -> list[Any]:
     if not facts.days:
-        return [Spacer(0, look.mm(8)), look.text("<b>No tasks are planned for this week.</b>", 16),
-                Spacer(0, look.mm(6))]  # fmt: skip
+        return []  # the head of the sheet says so
     works = facts.plan.season.calendar.works
     busy = {day.day for day in facts.days}
     free = [short_date(day) for day in facts.week if works(day) and day not in busy]
@@ -360,7 +357,7 @@ def _told_by(problem: Problem, first: Problem) -> bool:
 def _findings(facts: WeekFacts, look: PageLook) -> list[Any]:
     """What else is to be put right, findings of one cause told once."""
     found = [problem_of(finding, facts.plan) for finding in merged(facts.findings)]
-    found = [problem for problem in found if not any(_told_by(problem, first) for first in facts.first)]
+    found = [p for p in found if p.kind != "note" and not any(_told_by(p, first) for first in facts.first)]
     if not found:
         return []
     lines = [

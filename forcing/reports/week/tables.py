@@ -16,8 +16,8 @@ from forcing.model import Task
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.pdf import REGULAR
 from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, TINT, short_date
-from forcing.reports.task_words import route, title, way_on
-from forcing.reports.week.facts import DayWork, WeekFacts, days_late, total, whole
+from forcing.reports.task_words import CHECKS, route, title, way_on
+from forcing.reports.week.facts import DayWork, WeekFacts, days_late, whole
 from forcing.reports.week.parts import (
     SMALLEST,
     STANDING,
@@ -30,7 +30,7 @@ from forcing.reports.week.parts import (
     WriteLine,
     safe,
 )
-from forcing.text import one_line, some
+from forcing.text import is_called, one_line, some
 
 GAP = "\u00a0\u00a0 "  # wider than one space, and still a place to break the line
 
@@ -95,8 +95,7 @@ def _without_place(tasks: Sequence[Task]) -> str:
 
 def overdue_tables(facts: WeekFacts, look: PageLook) -> list[Any]:
     """Tasks of earlier weeks that are not done, the same work of several lots as one block."""
-    work = f"{total(facts.overdue).words()} · late as of {short_date(facts.plan.on)}"
-    band = _band("OVERDUE", work, look, colour=PAPER)
+    band = _band("OVERDUE", facts.late.words(), look, colour=PAPER)
     return [_task_table(look, band, None, _task_rows(facts, facts.overdue, look, overdue=True), dark=True)]
 
 
@@ -195,7 +194,8 @@ def _task_rows(
     done: dict[tuple[str, str], list[Task]] = {}
     for task in tasks:
         if task.state == "done":
-            done.setdefault((title(task), way_on(task)), []).append(task)
+            name = "Stage checks" if task.task in CHECKS else title(task)
+            done.setdefault((name, way_on(task)), []).append(task)
         else:
             way = None if overdue else way_on(task)
             open_work.setdefault((title(task), task.look_for, task.cautions, way, bool(task.lot)), []).append(
@@ -207,7 +207,7 @@ def _task_rows(
             rows += _block_rows(facts, alike, look, overdue=overdue)
         else:
             rows += [_task_row(facts, task, look, overdue=overdue) for task in alike]
-    return [*rows, *(_done_row(facts, alike, look) for alike in done.values())]
+    return [*rows, *(_done_row(name, alike, look) for (name, _), alike in done.items())]
 
 
 def _task_row(facts: WeekFacts, task: Task, look: PageLook, *, overdue: bool = False) -> list[Any]:
@@ -229,9 +229,17 @@ def _task_row(facts: WeekFacts, task: Task, look: PageLook, *, overdue: bool = F
         TickBox(look.mm(7)),
         named,
         *whose,
-        look.text(f"<b>{whole(task.pots)}</b>", 12, align="right", least=12) if task.pots else "",
+        _count(facts, task, look, 12),
         WriteLine(task_columns(look)[-1], look.mm(6.6)),
     ]
+
+
+def _count(facts: WeekFacts, task: Task, look: PageLook, size: float) -> Any:
+    """How many pots, and below that the word where they are boxes."""
+    if not task.pots:
+        return ""
+    count = look.text(f"<b>{whole(task.pots)}</b>", size, align="right", least=size)
+    return [count, look.text("boxes", 7.5, align="right")] if facts.whose_is(task).in_boxes else count
 
 
 def _to_look_for(facts: WeekFacts, task: Task) -> str:
@@ -285,7 +293,7 @@ def _line(facts: WeekFacts, tasks: Sequence[Task], look: PageLook, across: int, 
         where = f"{safe(route(task))}{beside(note, look, 8.5, ALERT)}"
         cells += [TickBox(look.mm(5.2)), *_lot_cells(facts, task, look), look.text(about, 9)]
         cells += [look.text(where, 8.5)] if overdue else []
-        cells += [look.text(f"<b>{whole(task.pots)}</b>" if task.pots else "", 11, align="right", least=11)]
+        cells += [_count(facts, task, look, 11)]
     widths = [tick, look.lots, badge, cultivar, *([late] if overdue else []), pots]
     cells += [""] * (1 + across * len(widths) - len(cells))
     ends = [end for end in (len(widths), 2 * len(widths)) if end < len(cells)]
@@ -300,11 +308,11 @@ def _line(facts: WeekFacts, tasks: Sequence[Task], look: PageLook, across: int, 
     return Table([cells], colWidths=[work, *widths * across], style=TableStyle(style))
 
 
-def _done_row(facts: WeekFacts, alike: Sequence[Task], look: PageLook) -> list[Any]:
+def _done_row(name: str, alike: Sequence[Task], look: PageLook) -> list[Any]:
     """What is done already, on one line: ticked, its lots named, and nothing left to look for or to sign."""
-    words = look.text(f"{safe(title(alike[0]))}{beside('done', look, 9)}", 11, least=STANDING)
-    names = ", ".join(safe(task.lot) for task in alike if task.lot)
-    pots = fsum(task.pots for task in alike)
+    words = look.text(f"{safe(name)}{beside('done', look, 9)}", 11, least=STANDING)
+    names = ", ".join(dict.fromkeys(safe(task.lot) for task in alike if task.lot))
+    pots = 0.0 if alike[0].task in CHECKS else fsum(task.pots for task in alike)
     count = look.text(whole(pots), 12, align="right", least=12) if pots else ""
     return [
         TickBox(look.mm(4.8), ticked=True),
@@ -331,7 +339,8 @@ def beside(words: str, look: PageLook, size: float, colour: str = INK, least: fl
 
 def _variety(facts: WeekFacts, task: Task) -> str:
     owner = facts.whose_is(task)
-    crop = f"<font color='{QUIET}'>{safe(owner.crop)}</font>" if owner.crop else ""
+    said = owner.crop if owner.crop and not is_called(task.lot or "", owner.crop) else None
+    crop = f"<font color='{QUIET}'>{safe(said)}</font>" if said else ""
     if owner.cultivar is None:
         return crop
     return f"{safe(owner.cultivar)}, {crop}" if crop else safe(owner.cultivar)

@@ -16,14 +16,15 @@ from forcing.model import Plan
 from forcing.reports.workbook import lists
 from forcing.reports.workbook.calendars import write_calendar
 from forcing.reports.workbook.cells import Pen
-from forcing.reports.workbook.front import write_front
+from forcing.reports.workbook.front import hours_chart, write_front
 from forcing.reports.workbook.orders import write_order_sheets, write_orders
 from forcing.reports.workbook.show import write_bloom_cover, write_companions, write_frost_nights
 from forcing.reports.workbook.table import to_print
 from forcing.xlsx import write_xlsx
 
 Write = Callable[[Pen, Any, Plan], None]
-_ON_SCREEN = ("Tasks", "Sources")  # long lists: each week has its task sheet
+# Looked up on a screen: each week has its task sheet with its frost nights, and the bloom cover a sheet of its own.
+_ON_SCREEN = ("Bloom cover", "Tasks", "Frost nights", "Sources")
 
 
 def sheets_of(
@@ -52,13 +53,21 @@ def sheets_of(
     yield "Cooler calendar", "coolers week by week: how full, what temperature, which lots", coolers
     yield "Bench calendar", "benches and frames week by week, the same way", benches
     if beside:
-        what = "each display day by day: the share in bloom to be expected, and the thin days"
+        what = "each display day by day, to look up: the share in bloom to be expected, and the thin days"
         yield "Bloom cover", what, partial(write_bloom_cover, beside=beside)
-    yield "Tasks", "all work in order of date, with what to look for and the cautions", lists.write_tasks
+    yield (
+        "Tasks",
+        "all work in order of date, to look up: what to look for, and the cautions",
+        lists.write_tasks,
+    )
     if beside and (beside.nights or beside.chances):
-        what = "the evenings on which a display needs its cover, or may need it"
+        what = "the evenings on which a display needs its cover, or may need it, to look up"
         yield "Frost nights", what, partial(write_frost_nights, beside=beside)
-    yield "Hours", "staff hours a week by kind of task, against the hours there are", lists.write_hours
+    yield (
+        "Hours",
+        "staff hours a week by kind of task, against the hours there are, and how full the places are",
+        lists.write_hours,
+    )
     what = "bulbs to order and by when, pots by size, trays, mix, companions"
     yield "Orders", what, partial(write_orders, companions=grown)
     if any(supply.supplier for supply in plan.season.supplies):
@@ -66,7 +75,7 @@ def sheets_of(
         yield "Order sheets", what, partial(write_order_sheets, companions=grown)
     yield "Rooms", "what each place is set to, from when, and why", lists.write_rooms
     yield "Notices", "everything found wrong or risky, with what to do", lists.write_notices
-    yield "Sources", "the figures the plan rests on and where they come from", lists.write_sources
+    yield "Sources", "the figures the plan rests on, to look up: where they come from", lists.write_sources
 
 
 def write_workbook(
@@ -86,11 +95,12 @@ def write_workbook(
     sheets = list(sheets_of(plan, beside, leeways))
     contents = [(name, what) for name, what, _ in sheets]
     nights = beside.nights if beside else ()
-    front: Write = partial(write_front, contents=contents, source=source, nights=nights)
-    for i, (name, _, write) in enumerate([("Season", "", front), *sheets]):
-        sheet = book.active if i == 0 else book.create_sheet()
-        sheet.title = name
+    book.active.title = "Season"
+    for name, _, write in sheets:
+        sheet = book.create_sheet(name)
         write(pen, sheet, plan)
         to_print(sheet, on_paper=name not in _ON_SCREEN)
+    write_front(pen, book.active, plan, contents, source, nights, chart=hours_chart(book["Hours"]))
+    to_print(book.active)
     book.active = 0
     return write_xlsx(book, path, title=plan.season.title, created=created)

@@ -86,13 +86,15 @@ _FIRST = 5  # first column of weeks; before it place, lot, cultivar, class
 _TOP = 5  # first row below the frozen rows
 _PLACE, _LOT, _CULTIVAR = 76.0, 90.0, 108.0  # points, at most
 _SIDE_ROOM = 200.0  # points: the side columns together, at their narrowest, for bold text
-_WEEK = units(text_width("28 Mar", _SMALL) + 2)  # of column: the widest Monday
+_TIGHT = 1.0  # padding of a week's column [units]: a season of weeks is to stand on one page
+_WEEK = units(text_width("28 Mar", _SMALL) + 2, _TIGHT)  # of column: the widest Monday
 _LEGEND = 14  # columns of weeks that the legend takes: they fit on one page
 
 # Share of capacity from which each look counts; the space left stands below it in figures.
 _FULLNESS = ((0.0, PAPER), (0.5, TINT), (0.75, CLASS_MARKS[None].fill), (0.9, RULE))
 
 _CELL = Look(size=_SMALL, align="center", edge="grid")
+_WHOLE = _CELL.but(number="#,##0")
 _SIDE = Look(size=_SMALL, edge="grid")
 _HEAD = Look(size=_SMALL, bold=True, fill=TINT, align="center", edge="grid")
 _NOW = Look(size=_SMALL, bold=True, ink=PAPER, fill=INK, align="center", edge="grid")
@@ -240,19 +242,15 @@ def _fullness(pen: Pen, sheet: Any, row: int, capacity: float | None, peaks: Seq
         if over > FULL:
             text = f"▲ +{number(max(over, 0.1))}"
             pen.put(sheet, row + 1, column, text, _CELL.but(bold=True, ink=ALERT))
-            widen(sheet, column, units(text_width(text, _SMALL, True) + 3))
+            widen(sheet, column, units(text_width(text, _SMALL, True) + 3, _TIGHT))
             continue
         if capacity is not None:
-            look = _CELL.but(ink=QUIET, number=_decimals(over))
+            look = _WHOLE.but(ink=QUIET)
         pen.put(sheet, row + 1, column, left, look)
 
 
-def _decimals(value: float) -> str:
-    return "#,##0" if abs(value - round(value)) < LITTLE else "#,##0.0"
-
-
 def _full_look(peak: float, capacity: float | None) -> Look:
-    look = _CELL.but(bold=True, number=_decimals(peak))
+    look = _WHOLE.but(bold=True)
     if capacity is None or peak < LITTLE:
         return look
     if peak > capacity + FULL:
@@ -331,7 +329,7 @@ def _draw_way(pen: Pen, sheet: Any, row: int, place: Place, way: Way, rows: Sequ
     pen.put(sheet, row, 1, shorten(place.name, _PLACE, _SMALL), _SIDE.but(ink=QUIET))
     pen.put(sheet, row, 2, name, _SIDE.but(bold=True))
     pen.put(sheet, row, 3, shorten(way.what, _CULTIVAR, _SMALL), _SIDE)
-    letter = "" if way.grown else CLASS_MARKS[way.bloom_class].letter
+    letter = CLASS_MARKS[way.bloom_class].letter if way.bloom_class else ""
     pen.put(sheet, row, 4, letter, _SIDE.but(align="center"))
     widen(sheet, 2, units(text_width(name, _SMALL, True)))
     for column, week in enumerate(rows, _FIRST):
@@ -344,4 +342,4 @@ def _draw_way(pen: Pen, sheet: Any, row: int, place: Place, way: Way, rows: Sequ
         fill, ink = readable(_FILLS[most])
         # The figure stays a number that can be summed; its letters are part of its format.
         pen.put(sheet, row, column, way.pots, _CELL.but(fill=fill, ink=ink, number=f'"{letters} "0'))
-        widen(sheet, column, units(text_width(f"{letters} {way.pots}", _SMALL) + 2))
+        widen(sheet, column, units(text_width(f"{letters} {way.pots}", _SMALL) + 2, _TIGHT))

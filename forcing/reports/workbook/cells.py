@@ -88,9 +88,9 @@ def shown(value: Value, look: Look) -> str:
     return f"{value:,.1f}" if "0.0" in look.number else f"{value:,.10g}"
 
 
-def units(points: float) -> float:
+def units(points: float, padding: float = 1.6) -> float:
     """Column width for a text of so many points, with the room the cell's own padding takes."""
-    return round(points / _DIGIT + 1.6, 1)
+    return round(points / _DIGIT + padding, 1)
 
 
 def points(width: float) -> float:

@@ -8,6 +8,20 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
+from openpyxl.chart import BarChart, LineChart, Reference
+from openpyxl.chart.series import SeriesLabel
+from openpyxl.chart.shapes import GraphicalProperties
+from openpyxl.chart.text import RichText, Text
+from openpyxl.chart.title import Title
+from openpyxl.drawing.line import LineProperties
+from openpyxl.drawing.text import (
+    CharacterProperties,
+    Paragraph,
+    ParagraphProperties,
+    RegularTextRun,
+    RichTextProperties,
+)
+from openpyxl.drawing.text import Font as DrawingFont
 from openpyxl.worksheet.hyperlink import Hyperlink
 
 from forcing.dates import DAY, WEEKDAYS, Span
@@ -18,7 +32,7 @@ from forcing.reports import frames
 from forcing.reports.draw.days import shown_words
 from forcing.reports.frames import rows_of
 from forcing.reports.matters import Matters, matters, problem_of
-from forcing.reports.style import ALERT, long_date
+from forcing.reports.style import ALERT, INK, RULE, long_date
 from forcing.reports.workbook.cells import (
     DAY_LOOK,
     HEAD,
@@ -33,11 +47,13 @@ from forcing.reports.workbook.cells import (
     Value,
     height,
     lines,
+    points,
     span,
 )
-from forcing.reports.workbook.lists import known
+from forcing.reports.workbook.lists import ALL, FULLEST, LIMIT, TOP, known
 from forcing.reports.workbook.table import Marked, set_up_page
 from forcing.text import number, some
+from forcing.xlsx import FONT
 
 SAFETY = (
     "Reminders only. Labels, local codes, the house's own safety rules and licensed practice come before "
@@ -68,6 +84,7 @@ class _Down:
 
     def fact(self, label: str, value: Value) -> None:
         self.pen.put(self.sheet, self.row, 1, label, _LABEL)
+        self.sheet.row_dimensions[self.row].height = height(1)
         if isinstance(value, str):
             self._across(2, value, _FLOWING, _WIDE)
         else:
@@ -109,9 +126,12 @@ class _Down:
 
 def write_front(
     pen: Pen, sheet: Any, plan: Plan, contents: Iterable[tuple[str, str]], source: str = "",
-    nights: Sequence[FrostNight] = (),
+    nights: Sequence[FrostNight] = (), chart: BarChart | None = None,
 ) -> None:  # fmt: skip
-    """The sheet `Season`; `contents`: the name of each other sheet and what is on it; `source`: the season's file."""
+    """The sheet `Season`; `contents`: the name of each other sheet and what is on it; `source`: the season's file.
+
+    `chart` stands beside the numbers.
+    """
     for letter, width in zip("ABCDEFG", WIDTHS, strict=True):
         sheet.column_dimensions[letter].width = width
     page = _Down(pen, sheet)
@@ -134,8 +154,16 @@ def write_front(
     _unplanned(page, plan)
     _errors(page, plan)
     page.section("In numbers")
+    top = page.row
     for label, value in _numbers(plan):
         page.fact(label, value)
+    if chart is not None:
+        while page.row < top + _CHART_ROWS:
+            sheet.row_dimensions[page.row].height = height(1)
+            page.row += 1
+        chart.height = height(1) * (page.row - top) / _CM
+        chart.width = sum(map(points, WIDTHS[3:])) * 0.96 / _CM
+        sheet.add_chart(chart, f"D{top}")
     page.section("What it was made from")
     if source:
         page.fact("Season file", source)
@@ -230,7 +258,78 @@ def _numbers(plan: Plan) -> Iterator[tuple[str, Value]]:
         yield "First bloom", min(p.bloom for p in plan.lots)
         yield "Last bloom", max(p.bloom for p in plan.lots)
     yield "Tasks", len(plan.tasks)
-    yield "Staff hours", number(sum(t.hours for t in plan.tasks))
+    yield "Staff hours", round(sum(t.hours for t in plan.tasks))
+
+
+# ---------------------------------------------------------------- the chart
+
+_CHART_ROWS, _CM = 14, 72 / 2.54  # rows at least; points in a centimetre
+_CHART_TEXT = CharacterProperties(sz=800, b=False, latin=DrawingFont(typeface=FONT))  # hundredths of a point
+# What is drawn of each column of the sheet Hours: its name, and dash and width [pt] of a line, told apart in grey.
+_DRAWN = {
+    ALL: ("Hours of work", "solid", 0.5),
+    LIMIT: ("Hours there are", "dash", 1.25),
+    FULLEST["cooler"]: (FULLEST["cooler"], "solid", 2.25),
+    FULLEST["bench"]: (FULLEST["bench"], "sysDot", 2.0),
+}
+
+
+def hours_chart(hours: Any) -> BarChart | None:
+    """Of the sheet `Hours`: the hours of each week as bars, those there are and the fullest places as lines.
+
+    None where there is no work.
+    """
+    columns = {cell.value: cell.column for cell in hours[TOP]}
+    if ALL not in columns:
+        return None
+    last = hours.max_row - 1  # above the sum of the season
+
+    def drawn(chart: Any, titles: Sequence[str]) -> Any:
+        for title in titles:
+            cells = Reference(hours, min_col=columns[title], min_row=TOP, max_row=last)
+            chart.add_data(cells, titles_from_data=True)
+            name, dash, wide = _DRAWN[title]
+            chart.series[-1].tx, chart.series[-1].smooth = SeriesLabel(v=name), False
+            line = LineProperties(solidFill=INK[1:], prstDash=dash, w=round(12700 * wide))
+            chart.series[-1].graphicalProperties = GraphicalProperties(ln=line)
+        chart.set_categories(Reference(hours, min_col=1, min_row=TOP + 1, max_row=last))
+        return chart
+
+    bars, full = drawn(BarChart(), [ALL]), drawn(LineChart(), list(FULLEST.values()))
+    bars.gapWidth, bars.series[0].graphicalProperties.solidFill = 15, RULE[1:]
+    _axes(bars, full, last - TOP)
+    if LIMIT in columns:
+        bars += drawn(LineChart(), [LIMIT])
+    bars += full
+    return bars
+
+
+def _axes(bars: Any, full: Any, weeks: int) -> None:
+    """Hours at the left, the part of the room at the right, a week's name under every so many weeks."""
+    bars.title, bars.legend.position, bars.legend.txPr = None, "b", _chart_text()
+    bars.x_axis.tickLblSkip = bars.x_axis.tickMarkSkip = max(1, -(-weeks // 5))
+    bars.y_axis.title, full.y_axis.title = _axis_title("hours a week"), _axis_title("of its room")
+    bars.y_axis.number_format, full.y_axis.number_format = "0", "0%"
+    full.y_axis.axId, full.y_axis.crosses, full.y_axis.majorGridlines = 200, "max", None
+    for axis in (bars.y_axis, full.y_axis):
+        axis.scaling.min = 0
+    for axis in (bars.x_axis, bars.y_axis, full.y_axis):
+        axis.delete, axis.txPr = False, _chart_text()
+    bars.x_axis.txPr = _chart_text(-45)
+
+
+def _chart_text(turned: int = 0) -> RichText:
+    """Small type that is not bold, `turned` so many degrees."""
+    paragraph = Paragraph(pPr=ParagraphProperties(defRPr=_CHART_TEXT), endParaRPr=CharacterProperties())
+    return RichText(bodyPr=RichTextProperties(rot=60_000 * turned), p=[paragraph])
+
+
+def _axis_title(words: str) -> Title:
+    run = RegularTextRun(rPr=_CHART_TEXT, t=words)
+    return Title(
+        tx=Text(rich=RichText(p=[Paragraph(pPr=ParagraphProperties(defRPr=_CHART_TEXT), r=[run])])),
+        overlay=False,
+    )
 
 
 def _basis(plan: Plan) -> Iterator[tuple[str, Value]]:
@@ -274,7 +373,8 @@ def _confidence(season: Season) -> str:
     if chance is None:
         usual = "for lots that open a display, which are in bloom when they are set out"
         own = sum(season.confidence_of(lot) not in (OPENING, LATER) for lot in season.lots)
-        return f"{OPENING:.0%} {usual}; {LATER:.0%} for others{_other(own)}"
+        where = f"; {some(own, 'lot')} otherwise, as stated or as an opening asks" if own else ""
+        return f"{OPENING:.0%} {usual}; {LATER:.0%} for others{where}"
     if abs(chance - 0.5) < 1e-9:
         words = "dates for the typical pot; as likely a little early as a little late"
     own = sum(season.confidence_of(lot) != chance for lot in season.lots)

@@ -10,7 +10,7 @@ from typing import Any
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
-from forcing.dates import DAY, iso_week
+from forcing.dates import DAY, Span, iso_week, monday, weeks_of
 from forcing.engine.why import BENCH, Leeway
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import merged
@@ -66,7 +66,7 @@ Columns = Mapping[str, ListColumn]  # column of a frame -> column of the sheet
 
 def write_list(
     pen: Pen, sheet: Any, season: Season, words: tuple[str, str], columns: Columns, rows: Iterable[Row], none: str,
-    *, fitted: bool = True, head: int = 1, pages_wide: int = 1, arrows: int | None = None,
+    *, fitted: bool = True, head: int = 1, pages_wide: int = 1, arrows: int | None = None, landscape: bool = True,
 ) -> int:  # fmt: skip
     """A sheet that is one table: `words` are its title and how to read it, `none` is said where it has no rows.
 
@@ -75,7 +75,7 @@ def write_list(
     """
     headed(pen, sheet, *words, column=head)
     cells = [[row[name] for name in columns] for row in rows]
-    room = table_room(season.paper) if fitted else None
+    room = table_room(season.paper, landscape=landscape) if fitted else None
     after = write_table(pen, sheet, TOP, tuple(columns.values()), cells, room) if columns else TOP
     if cells:
         filtered(sheet, TOP, len(columns) if arrows is None else arrows, after)
@@ -83,7 +83,7 @@ def write_list(
         pen.put(sheet, after, head, none, NOTE)
     sheet.freeze_panes = sheet.cell(TOP + 1, head).coordinate
     sheet.print_title_rows = f"1:{TOP}"
-    set_up_page(sheet, season.paper, season.title, pages_wide=pages_wide)
+    set_up_page(sheet, season.paper, season.title, landscape=landscape, pages_wide=pages_wide)
     return after
 
 
@@ -100,8 +100,8 @@ def section(pen: Pen, sheet: Any, row: int, title: str, column: int = 1, look: L
 
 
 def class_text(name: Any) -> str:
-    """Letter and word of a class, like 'E early'."""
-    return f"{CLASS_MARKS[name].letter} {name}" if name else "not stated"
+    """Letter and word of a class, like 'E early'; nothing for a crop that has none."""
+    return f"{CLASS_MARKS[name].letter} {name}" if name else ""
 
 
 # ---------------------------------------------------------------- key dates
@@ -293,23 +293,37 @@ def _explained(
 # ---------------------------------------------------------------- hours
 
 
+ALL, LIMIT = "All", "There are"  # headers of the sheet Hours that its chart is drawn from
+FULLEST = {"cooler": "Fullest cooler", "bench": "Fullest bench or frame"}
+
+
 def write_hours(pen: Pen, sheet: Any, plan: Plan) -> None:
-    """The sheet `Hours`: week × kind of task, and the total against the hours there are."""
+    """The sheet `Hours`: week × kind of task, the total against the hours there are, and how full the places are."""
     limit, made = plan.season.hours_per_week, frames.hours(plan)
     stated = "no limit is stated" if limit is None else f"there are {number(limit)} hours a week"
-    words = "Hours", f"Staff hours a week by kind of task; {stated}. ▲: more than there are."
+    words = (
+        "Hours",
+        f"Staff hours a week by kind of task; {stated}. ▲: more than there are. Fullest: the place with the least room "
+        "left in it, on its fullest day, of what it can hold.",
+    )
     kinds = list(dict.fromkeys(made.task))
+    share = NUMBER.but(number="0%")
     columns = {
         "week": ListColumn("Week", SHORT.but(bold=True)),
         "monday": ListColumn("Monday", DAY_LOOK),
         **{f"hours: {kind}": ListColumn(kind, TENTH, arrow=False) for kind in kinds},
-        "all": ListColumn("All", TENTH.but(bold=True), arrow=False),
+        "all": ListColumn(ALL, TENTH.but(bold=True), arrow=False),
+        **({} if limit is None else {"limit": ListColumn(LIMIT, TENTH, arrow=False)}),
         "left": ListColumn(
             "Hours left" if limit is not None else "Hours left: not known", TENTH, arrow=False
         ),
+        **{kind: ListColumn(title, share, arrow=False) for kind, title in FULLEST.items()},
     }
     weeks = made.pivot(index="week", columns="task", values="hours").fillna(0.0)[kinds]
-    rows = [_week_cells(week.date(), hours.to_dict(), limit) for week, hours in weeks.iterrows()]
+    spent, full = {week.date(): row.to_dict() for week, row in weeks.iterrows()}, _fullest(plan)
+    # Without a gap, quiet weeks too: its chart has a time line.
+    days = weeks_of(Span(min(spent | full), max(spent | full) + DAY)) if spent else ()
+    rows = [_week_cells(day, spent.get(day, {}), limit, kinds) | full.get(day, {}) for day in days]
     # Arrows by week only: on every kind they would take the room of its figures.
     after = write_list(
         pen, sheet, plan.season, words, columns if rows else {}, rows, "There is no work: no lot is planned.",
@@ -322,10 +336,24 @@ def write_hours(pen: Pen, sheet: Any, plan: Plan) -> None:
             pen.put(sheet, after, column, round(float(total), 2), TENTH.but(bold=True))
 
 
-def _week_cells(week: date, hours: Mapping[str, float], limit: float | None) -> Row:
+def _fullest(plan: Plan) -> dict[date, dict[str, float]]:
+    """By Monday: of the coolers and of the benches the share of its room that the fullest takes on its fullest day."""
+    kinds = {place.name: "cooler" if place.kind == "cooler" else "bench" for place in plan.season.places}
+    full: dict[date, dict[str, float]] = {}
+    for load in plan.loads:
+        for i, pots in enumerate(load.pots):
+            if pots and load.capacity:
+                week, kind = full.setdefault(monday(load.start + i * DAY), {}), kinds.get(load.place, "bench")
+                week[kind] = max(week.get(kind, 0.0), round(pots / load.capacity, 4))
+    return full
+
+
+def _week_cells(week: date, hours: Mapping[str, float], limit: float | None, kinds: Sequence[str]) -> Row:
     total = round(sum(hours.values()), 2)
-    row: dict[str, Any] = {"week": iso_week(week), "monday": week, "all": total, "left": None}
-    row |= {f"hours: {kind}": round(spent, 2) if spent else None for kind, spent in hours.items()}
+    row: Row = {"week": iso_week(week), "monday": week, "all": total, "limit": limit, "left": None}
+    row |= dict.fromkeys(FULLEST) | {
+        f"hours: {kind}": round(hours.get(kind, 0.0), 2) or None for kind in kinds
+    }
     if limit is None:
         return row
     left, look = round(limit - total, 2), TENTH.but(bold=True)
@@ -427,6 +455,7 @@ _MEANING = {
     "store_at": "temperature of the dry bulbs until potting",
     "pot_by": "longest dry once the bulbs are in hand",
     "potted_wait": "longest potted and warm before the cold",
+    "earliest": "first bloom from 1 September on; 0: no limit",
     "base": "bench heat counts above this",
     "cap": "bench heat counts up to this",
     "reference": "bench temperature the days below are for",

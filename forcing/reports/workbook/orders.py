@@ -13,6 +13,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.pagebreak import Break
 
 from forcing.engine.companions import CompanionPlan
+from forcing.engine.show.pots import cloth_over
 from forcing.engine.work.orders import BULB_WEEKS
 from forcing.model import Plan, Season
 from forcing.reports import frames
@@ -33,7 +34,7 @@ from forcing.reports.workbook.table import (
 from forcing.text import number, some
 from forcing.units import show_mix
 
-_ON_A_PAGE = 36  # rows of bulbs
+_ON_A_PAGE = 62  # rows
 _SHORT = 60.0  # points: as narrow as a text may be made by the column it stands in
 _SUM = NUMBER.but(bold=True)
 _DAY = DAY_LOOK.but(bold=True)
@@ -55,8 +56,8 @@ _BULBS: Columns = {
     "state": ListColumn("When", most=170),
 }
 _REST = {
-    "item": "Item", "unit": "Unit", "state": "When", "lead": "Lead", "used": "Used", "need": "Needed",
-    "quantity": "To order", "packs": "Packs", "first used": "First used", "order by": "Order by",
+    "item": "Item", "used": "Used", "quantity": "To order", "unit": "Unit", "packs": "Packs",
+    "first used": "First used", "order by": "Order by", "lead": "Lead", "state": "When",
 }  # fmt: skip
 
 
@@ -73,20 +74,33 @@ def write_orders(pen: Pen, sheet: Any, plan: Plan, companions: Sequence[Companio
     lines = list(rows_of(frames.orders(plan, companions)))
     bulbs = [_bulb_cells(line) for line in lines if line["kind"] == "bulbs"]
     none = "No lot is planned, so there are no bulbs to order."
-    after = write_list(pen, sheet, season, ("Orders", note), _BULBS if bulbs else {}, bulbs, none)
+    columns = _unlike([line for line in lines if line["kind"] == "bulbs"])
+    after = write_list(pen, sheet, season, ("Orders", note), columns, bulbs, none, landscape=False)
     if bulbs:
         pen.put(sheet, after, 1, "All bulbs", TEXT.but(bold=True))
-        for column, name in enumerate(_BULBS, 1):
+        for column, name in enumerate(columns, 1):
             if name in ("pots", "used", "need", "quantity"):
                 total = sum(round(line[name]) for line in lines if line["kind"] == "bulbs")
                 pen.put(sheet, after, column, total, _SUM)
-    if len(bulbs) > _ON_A_PAGE / 2:
-        sheet.row_breaks.append(Break(id=after + 1))
     row = _everything_else(pen, sheet, plan, [line for line in lines if line["kind"] != "bulbs"], after + 2)
     row = _containers(pen, sheet, plan, row)
-    _companions(pen, sheet, plan, row)
+    if not companions:
+        _companions(pen, sheet, plan, row)
+    if sheet.max_row > _ON_A_PAGE:
+        sheet.row_breaks.append(Break(id=after + 1))
     # On a page of their own the small tables would stand under the header of the bulbs.
     sheet.print_title_rows = "1:3" if len(bulbs) > _ON_A_PAGE else "1:2"
+
+
+def _unlike(bulbs: Sequence[Row]) -> Columns:
+    """The columns of the bulbs: none that says what the next one says on every line, and packs where there are any."""
+    alike = {
+        one
+        for one, other in (("used", "need"), ("need", "quantity"))
+        if all(round(line[one]) == round(line[other]) for line in bulbs)
+    }
+    alike |= {"packs"} if all(line["pack"] is None for line in bulbs) else set()
+    return {name: column for name, column in _BULBS.items() if bulbs and name not in alike}
 
 
 def _bulb_weeks(season: Season) -> int:
@@ -191,22 +205,30 @@ def _everything_else(pen: Pen, sheet: Any, plan: Plan, rest: Sequence[Row], row:
     if not rest:
         pen.put(sheet, row + 1, 1, "No pots to order.", NOTE)
         return row + 3
+    names = [name for name in _REST if name != "packs" or any(line["pack"] is not None for line in rest)]
     rows = [
         line
-        | {name: as_needed(round(line[name], 1), _LEFT) for name in ("used", "need", "quantity")}
+        | {name: as_needed(round(line[name], 1), _LEFT) for name in ("used", "quantity")}
         | {"lead": f"{number(line['lead weeks'])} weeks, {line['lead basis']}", "packs": _packs(line)}
         | {"first used": Marked(line["first used"], DAY_LOOK), "order by": Marked(line["order by"], _DAY)}
         for line in rest
     ]
     after = _small_table(
-        pen, sheet, row + 1, _REST.values(), [[line[name] for name in _REST] for line in rows]
+        pen,
+        sheet,
+        row + 1,
+        (_REST[name] for name in names),
+        [[line[name] for name in names] for line in rows],
     )
-    note = "Needed has the loss added once, and for mix what it loses when pressed and watered in. "
+    note = "To order: with the loss added once, and for mix what it loses when pressed and watered in. "
     note += "Labels: one for each pot and one for each lot's crate."
-    unknown = [d.name for d in plan.season.displays if not d.cover_m2]
-    if unknown:
-        cover = "cover sq ft" if plan.season.measures == "US" else "cover m2"
-        note += f" Cloth is not counted where {cover} is not stated: {', '.join(unknown)}."
+    over = {d.name: cloth_over(plan.season, d) for d in plan.season.displays}
+    cover = "cover sq ft" if plan.season.measures == "US" else "cover m2"
+    reckoned = [d.name for d in plan.season.displays if over[d.name] and d.cover_m2 is None]
+    if reckoned:
+        note += f" Cloth is worked out from measures and heights where {cover} is not stated: {', '.join(reckoned)}."
+    if unknown := [name for name, each in over.items() if not each]:
+        note += f" Cloth is not counted where neither {cover} nor measures are stated: {', '.join(unknown)}."
     pen.put(sheet, after - 1, 1, note, NOTE)
     across(sheet, after - 1, 1)
     return after + 1

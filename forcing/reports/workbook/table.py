@@ -279,18 +279,21 @@ def set_up_page(sheet: Any, paper: str, title: str, *, landscape: bool = True, p
         part.size = 8
 
 
-def table_room(paper: str) -> float:
+def table_room(paper: str, *, landscape: bool = True) -> float:
     """The widest that a table may be to be read on one page across [points]."""
-    return page_room(paper)[0] * _IN_HAND / _READABLE
+    return page_room(paper, landscape=landscape)[0] * _IN_HAND / _READABLE
 
 
 def to_print(sheet: Any, *, on_paper: bool = True) -> None:
     """Print all that the sheet holds; the note below its title goes on over lines where it is wider than that.
 
-    `on_paper`: False for what is looked up on a screen: it has no print range and stays out of a print of all sheets.
+    `on_paper`: False for what is looked up on a screen: its print range is an empty cell, as programs print all of a
+    sheet that has none.
     """
     if on_paper:
         sheet.print_area = sheet.dimensions
+    else:
+        sheet.print_area = f"{get_column_letter(sheet.max_column + 1)}{sheet.max_row + 1}"
     note = next((cell for cell in sheet[2] if cell.value is not None), None)
     if note is not None and note.coordinate not in sheet.merged_cells:
         across(sheet, 2, note.column)

@@ -129,13 +129,13 @@ def lots_leave_after_their_target(season: Season, book: RecipeBook) -> Iterator[
 def hardening_is_whole(season: Season, book: RecipeBook) -> Iterator[Finding]:
     """Hardening off has both a place and a number of days."""
     for lot in season.lots:
-        if lot.harden_at is not None and lot.harden_days == 0:
+        if lot.harden_at is not None and not lot.harden_days:
             yield Finding(
                 "harden-days", "warning", "lots", lot.row, "harden days",
                 f"a place to harden off but no days: it is not hardened off at {lot.harden_at}",
                 "Write the number of days, or empty the place.",
             )  # fmt: skip
-        if lot.harden_days > 0 and lot.harden_at is None:
+        if lot.harden_days and lot.harden_at is None:
             yield Finding(
                 "harden-place", "warning", "lots", lot.row, "harden at",
                 f"{lot.harden_days} days of hardening off but no place: they are not planned",

@@ -39,10 +39,14 @@ def _place_uses(season: Season) -> Iterator[Use]:
     for display in season.displays:
         yield "displays", display.row, "site", display.site
     for companion in season.companions:
-        if companion.place is not None:
-            yield "companions", companion.row, "place", companion.place
+        for column, name in (("place", companion.place), ("trays at", companion.trays_at)):
+            if name is not None:
+                yield "companions", companion.row, column, name
     for minimum in season.minima:
         yield "minima", minimum.row, "place", minimum.place
+    for job in season.jobs:
+        if job.place is not None:
+            yield "jobs", job.row, "place", job.place
     for entry in season.log:
         if entry.place is not None:
             yield entry.found_in, entry.row, "place", entry.place
@@ -67,6 +71,7 @@ _KINDS: dict[tuple[str, str], tuple[tuple[PlaceKind, ...], str]] = {
     ("lots", "harden at"): (("frame", "site", "bench"), "pots are hardened off in a frame or outdoors"),
     ("displays", "site"): (("site", "frame", "bench"), "a display does not stand in a cooler"),
     ("companions", "place"): (("bench", "frame", "site"), "companions need light"),
+    ("companions", "trays at"): (("bench", "frame", "site"), "seedlings need light"),
     ("minima", "place"): (("site", "frame"), "former minima are weather: they are of outdoor sites"),
     ("normals", "place"): (("site", "frame"), "normals are weather: they are used outdoors and in frames"),
 }
@@ -118,6 +123,11 @@ def displays_are_known(season: Season, book: RecipeBook) -> Iterator[Finding]:
         ("lots", lot.row, "display", lot.display) for lot in season.lots if lot.display is not None
     ]
     uses += [("plantings", planting.row, "display", planting.display) for planting in season.plantings]
+    uses += [
+        ("jobs", job.row, "counted to", job.counted_to)
+        for job in season.jobs
+        if isinstance(job.counted_to, str)
+    ]
     for use in uses:
         if use[3] not in known:
             yield unknown(

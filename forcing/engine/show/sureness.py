@@ -1,8 +1,13 @@
-"""What would bring a display to its wanted cover from opening to closing day, tried in the same sums, and its price.
+"""How sure the displays are: how surely each lot that opens one is planned, and what would make it surer.
 
+A lot alone that is nine times in ten in bloom gives a display that is; of three that are all wanted, and late for
+reasons of their own, each must be surer. What is stated stands: for the lot, its display or the season.
+
+What would bring a display to its wanted cover from opening to closing day is tried in the same sums, with its price.
 First lots that are not yet potted are brought into bloom sooner, by the first day that is too unsure, where that makes
 days surer: it costs no pots. Then more pots are tried, of the kinds planted most there: the fewest that do nearly as
-much as the most. Pots that are over give their places up to what comes.
+much as the most. Pots that are over give their places up to what comes. What finds room in its cooler and on its bench
+goes before what does not.
 """
 
 from __future__ import annotations
@@ -12,17 +17,89 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import chain
 
-from forcing.engine.backward import plan_lot
+from forcing.dates import DAY, Span
 from forcing.engine.climate import Floats
+from forcing.engine.loads import Rooms
 from forcing.engine.log import NOTHING
-from forcing.engine.replan import Expectation
-from forcing.engine.show.cover import BloomOdds, Bools, Cover, bloom_odds, chances_of_enough, in_bloom
-from forcing.engine.show.standing import Standing
+from forcing.engine.replan import Expectation, expectation
+from forcing.engine.show.cover import (
+    BloomOdds,
+    Bools,
+    Cover,
+    bloom_odds,
+    chances_of_enough,
+    in_bloom,
+    planned_odds,
+)
+from forcing.engine.show.standing import Standing, standings
 from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.errors import Finding
-from forcing.model import OPENING, Lot, LotPlan
+from forcing.model import OPENING, Lot, LotPlan, Season
 from forcing.science.pooling import late_together
 from forcing.text import some
+
+STEPS = (0.92, 0.94, 0.96, 0.98, 0.99)  # confidences that are tried; common practice, no source
+GAIN = 0.01  # of a chance for which a lot is brought in sooner
+
+
+def surer_openings(
+    season: Season, plans: Sequence[LotPlan], simulations: Sequence[LotSimulation], on: date
+) -> dict[str, float]:
+    """Confidences, by lot as stated, of lots that must be surer than OPENING for their display to be sure enough.
+
+    None for lots that are begun or agreed, nor for those whose confidence is stated.
+    """
+    of = {t.lot.name: t for t in simulations}
+    surer: dict[str, float] = {}
+    for stand in standings(season, plans, simulations):
+        if stand.display.span.start >= on and stand.display.span.days:
+            surer |= _surer(season, stand, of, on)
+    return surer
+
+
+def _surer(season: Season, stand: Standing, of: Mapping[str, LotSimulation], on: date) -> dict[str, float]:
+    """The confidences that make one display sure enough, one lot at a time, the one that gains most first."""
+    opening = Span(stand.display.span.start, stand.display.span.start + DAY)
+    there = [name for name in dict.fromkeys(p.lot for p in stand.pieces) if stand.pots(name)[0]]
+    known = {name: expected for name in there if (expected := expectation(of[name], on)) is not None}
+    sure = {name: odds for name, e in known.items() if (odds := bloom_odds(e, opening, on)) is not None}
+    late = dict(zip(sure, late_together([found.tie for found in sure.values()]), strict=True))
+
+    def chance(tried: Mapping[str, BloomOdds]) -> float:
+        lots = [(stand.pots(name)[:1], in_bloom(late[name], {**sure, **tried}[name])) for name in sure]
+        return chances_of_enough(lots, season.wanted_cover, 1)[0] or 0.0
+
+    now, taken, ways = chance({}), dict[str, tuple[float, BloomOdds]](), None
+    while now < OPENING:
+        if ways is None:
+            ways = _ways(season, [of[name] for name in sure], opening, on)
+        so_far = {name: found for name, (_, found) in taken.items()}
+        tried = [(chance({**so_far, name: found}), name, step, found) for name, step, found in ways]
+        best = max(tried, key=lambda way: (way[0], -way[2]), default=None)
+        if best is None or best[0] < now + GAIN:
+            break
+        now = best[0]
+        taken[best[1]] = best[2:]
+    return {of[name].lot.stated_name: step for name, (step, _) in taken.items()}
+
+
+def _ways(
+    season: Season, simulations: Sequence[LotSimulation], opening: Span, on: date
+) -> list[tuple[str, float, BloomOdds]]:
+    """Each lot that may be surer, at each step."""
+    ways = []
+    for t in simulations:
+        if t.history.started or t.history.agreed is not None or season.stated_confidence(t.lot) is not None:
+            continue
+        if season.opened_by(t.lot):
+            for step in STEPS:
+                found = planned_odds(replace(t, lot=replace(t.lot, confidence=step)), opening, on)
+                if found is not None:
+                    ways.append((t.lot.name, step, found[1]))
+    return ways
+
+
+# ---------------------------------------------------------------- what would help
 
 LASTING = (
     0.8  # chance of the wanted cover that a display is to have until it closes; common practice, no source
@@ -49,29 +126,35 @@ class Offer:
     pots: int
     day: int
     sooner: int  # days by which the target of a lot that is there comes sooner; 0: these are more pots
+    lacks: str | None = None  # the place that has no room for it; None: there is room
 
     @property
     def words(self) -> str:
         """'TM1 in bloom by 2027-03-29, 4 days sooner', '12 more pots of mid tulip in bloom by 2027-04-09 ...'."""
         lot, plan = self.plan.lot, self.plan
+        room = f", for which {self.lacks} has no room" if self.lacks else ""
         if self.sooner:
-            return f"{lot.name} in bloom by {plan.target}, {some(self.sooner, 'day')} sooner"
+            return f"{lot.name} in bloom by {plan.target}, {some(self.sooner, 'day')} sooner{room}"
         kind = " ".join(filter(None, (lot.bloom_class, lot.crop)))
         days = sum(step.span.days for step in plan.steps if step.step == "bench")
         return (
             f"{some(self.pots, 'more pot')} of {kind} in bloom by {plan.target} (potted by {plan.potting}, "
-            f"{some(days, 'bench-day')})"
+            f"{some(days, 'bench-day')}){room}"
         )
 
 
 def offer_findings(
-    stand: Standing, cover: Cover, odds: Mapping[str, BloomOdds], known: Mapping[str, Expectation | None], on: date
+    stand: Standing, cover: Cover, odds: Mapping[str, BloomOdds], known: Mapping[str, Expectation | None],
+    rooms: Rooms, on: date,
 ) -> Iterator[Finding]:  # fmt: skip
-    """What the display lacks to be sure enough, on opening day and until it closes, and what that would cost."""
+    """What the display lacks to be sure enough, on opening day and until it closes, and what that would cost.
+
+    `rooms`: as they are planned.
+    """
     lots = sorted((e for n, e in known.items() if e and n in odds), key=lambda e: -e.simulation.lot.pots)
     if all(lot.simulation.history.started for lot in lots):
         return  # there is nothing left to plan
-    trial = _Trial.of(stand, cover, odds, lots, on)
+    trial = _Trial.of(stand, cover, odds, lots, rooms, on)
     weak = _weak(trial.chances())
     offers: list[Offer] = []
     while len(offers) < MOST and (better := trial.better(lots, len(offers))):
@@ -89,17 +172,17 @@ def offer_findings(
         f"{LASTING:.0%} until it closes are asked",
         f"{'This would do' if not _weak(then) else 'This would help'}: {'; '.join(o.words for o in _joined(offers))}. "
         f"It is then {min(then.values()):.0%} on the worst day, and {len(weak) - len(_weak(then))} more days are sure "
-        f"enough.{' See that the bench has room.' if more else ''}",
+        "enough.",
         place=stand.display.site, number=more, days=(cover.day(weak[0]), cover.day(weak[-1])),
     )  # fmt: skip
 
 
 def _joined(offers: Sequence[Offer]) -> list[Offer]:
     """The offers, more pots of one kind and day as one."""
-    found: dict[tuple[str, str | None, date, int], Offer] = {}
+    found: dict[tuple[str, str | None, date, int, str | None], Offer] = {}
     for offer in offers:
         lot = offer.plan.lot
-        key = (lot.crop, lot.bloom_class, offer.plan.target, offer.sooner)
+        key = (lot.crop, lot.bloom_class, offer.plan.target, offer.sooner, offer.lacks)
         found[key] = replace(offer, pots=offer.pots + (found[key].pots if key in found else 0))
     return list(found.values())
 
@@ -129,18 +212,22 @@ class _Trial:
     shown: Mapping[str, Bools]  # by lot: in bloom or not (shape: days, seasons)
     late: Mapping[str, Floats]  # by lot, and by name of what could be added
     containers: int
+    plans: Mapping[str, LotPlan]  # by lot
+    rooms: Rooms
     on: date
 
     @classmethod
     def of(
-        cls, stand: Standing, cover: Cover, odds: Mapping[str, BloomOdds], lots: Sequence[Expectation], on: date
+        cls, stand: Standing, cover: Cover, odds: Mapping[str, BloomOdds], lots: Sequence[Expectation],
+        rooms: Rooms, on: date,
     ) -> _Trial:  # fmt: skip
         """The display as it is planned."""
         more = {_name(lot, n): odds[lot.simulation.lot.name].tie for n in range(MOST) for lot in _kinds(lots)}
         names, ties = (*odds, *more), (*(lot.tie for lot in odds.values()), *more.values())
         late = dict(zip(names, late_together(ties, DRAWN), strict=True))
         shown = {name: in_bloom(late[name], lot) for name, lot in odds.items()}
-        return cls(cover, odds, {n: stand.pots(n) for n in odds}, shown, late, stand.display.containers, on)
+        standing, plans = {n: stand.pots(n) for n in odds}, {e.plan.lot.name: e.plan for e in lots}
+        return cls(cover, odds, standing, shown, late, stand.display.containers, plans, rooms, on)
 
     def chances(self) -> dict[int, float]:
         """Chance of enough on each day ahead on which something stands there."""
@@ -154,15 +241,20 @@ class _Trial:
         chances = self.chances()
         weak, lacking = _weak(chances), _lacking(chances)
         starts = [day for day in weak if day - 1 not in weak][:STRETCHES]
-        ways = ((_sooner(self, lots, day), _more(self, lots, day, number)) for day in starts)
-        for offers in chain.from_iterable(ways):
-            tried = [(offer, self.having(offer)) for offer in offers]
-            gains = [lacking - _lacking(trial.chances()) for _, trial in tried]
-            best = max(gains, default=0.0)
-            if best >= WORTH:
-                good = [i for i, gain in enumerate(gains) if gain >= NEARLY_ALL * best]
-                return tried[min(good, key=lambda i: (tried[i][0].pots, -gains[i]))]
-        return None
+        ways = chain.from_iterable(
+            (_sooner(self, lots, day), _more(self, lots, day, number)) for day in starts
+        )
+        without: list[tuple[float, Offer, _Trial]] = []  # what finds no room
+        for offers in ways:
+            tried = [
+                (lacking - _lacking(trial.chances()), o, trial) for o in offers for trial in [self.having(o)]
+            ]
+            found = _best([way for way in tried if way[1].lacks is None])
+            if found is not None:
+                return found[1:]
+            without += tried
+        found = _best(without)
+        return None if found is None else found[1:]
 
     def having(self, offer: Offer) -> _Trial:
         """The display with an offer taken: pots that are over, the first to fade first, leave for what comes."""
@@ -179,7 +271,21 @@ class _Trial:
         return replace(
             self, odds={**self.odds, name: offer.odds}, standing={**standing, name: came},
             shown={**self.shown, name: in_bloom(self.late[name], offer.odds)},
+            plans={**self.plans, name: offer.plan}, rooms=self.rooms.taking(offer.plan, self.plans.get(name)),
         )  # fmt: skip
+
+    def offer(self, plan: LotPlan, odds: BloomOdds, pots: int, day: int, sooner: int) -> Offer:
+        """An offer, with what it lacks."""
+        plan = plan if sooner else replace(plan, lot=replace(plan.lot, pots=pots))
+        return Offer(plan, odds, pots, day, sooner, self.rooms.lacking(plan, self.plans.get(plan.lot.name)))
+
+
+def _best(tried: Sequence[tuple[float, Offer, _Trial]]) -> tuple[float, Offer, _Trial] | None:
+    """Of offers with what each gains, the one of the fewest pots that gains nearly as much as the best; None: none."""
+    best = max((gain for gain, _, _ in tried), default=0.0)
+    if best < WORTH:
+        return None
+    return min((way for way in tried if way[0] >= NEARLY_ALL * best), key=lambda way: (way[1].pots, -way[0]))
 
 
 def _sooner(trial: _Trial, lots: Sequence[Expectation], day: int) -> Iterator[Offer]:
@@ -190,7 +296,7 @@ def _sooner(trial: _Trial, lots: Sequence[Expectation], day: int) -> Iterator[Of
         if not simulation.history.started:
             for plan, odds in _by(trial, simulation, day, simulation.lot):
                 pots = max(trial.standing[simulation.lot.name])
-                yield Offer(plan, odds, pots, day, (simulation.target - want).days)
+                yield trial.offer(plan, odds, pots, day, (simulation.target - want).days)
 
 
 def _kinds(lots: Sequence[Expectation]) -> list[Expectation]:
@@ -214,7 +320,7 @@ def _more(trial: _Trial, lots: Sequence[Expectation], day: int, number: int) -> 
         )  # fmt: skip
         for plan, odds in _by(trial, like.simulation, day, lot):
             for size in SIZES:
-                yield Offer(plan, odds, size * -(-trial.containers // 2), day, 0)
+                yield trial.offer(plan, odds, size * -(-trial.containers // 2), day, 0)
 
 
 def _by(trial: _Trial, simulation: LotSimulation, day: int, lot: Lot) -> Iterator[tuple[LotPlan, BloomOdds]]:
@@ -224,10 +330,5 @@ def _by(trial: _Trial, simulation: LotSimulation, day: int, lot: Lot) -> Iterato
     new = simulation_of(
         season, simulation.climate, lot, simulation.recipe, route.cooler, route.bench, NOTHING
     )
-    plan = plan_lot(new)
-    if not isinstance(plan, LotPlan) or plan.potting < trial.on:
-        return
-    run = new.run(plan.cooler_in or plan.bring_in, plan.bring_in)
-    odds = None if run is None else bloom_odds(Expectation(plan, new, run), trial.cover.span, trial.on)
-    if odds is not None:
-        yield plan, odds
+    if (found := planned_odds(new, trial.cover.span, trial.on)) is not None:
+        yield found
