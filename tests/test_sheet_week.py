@@ -939,7 +939,7 @@ def test_the_frost_call_stands_under_the_title(tmp_path):
         "Thu 5 Nov, -3 °C: Troughs (6 containers, 18 m² of cloth), two layers, one is not sure to be enough; "
         "on: AB; off Fri 6 Nov: ________",
         "on: ________; off Sat 7 Nov: ________ – NOBODY IS IN: ARRANGE",
-        "2 layers are not sure to be enough: bring in B and C",
+        "two layers are not sure to be enough: bring in B and C",
     ):
         assert said in words
     assert words.count("by three in the afternoon") == 1

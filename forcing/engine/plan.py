@@ -165,7 +165,7 @@ def _worked_out(
     lots, tasks = work(grown, resolved.histories, extras.tasks, rounds, context)
     lots = lifted(lots, extras.show.standings)
     loads = place_loads(grown.season, lots, known.occupancy)
-    walked = daily_rounds(grown.season, loads)
+    walked = daily_rounds(grown.season, loads, known.companions)
     tasks = in_order((*tasks, *after_tasks(grown.season, lots, extras.show.standings, loads, context)))
     unplanned = (*resolved.unplanned, *made.unplanned)
     found = [

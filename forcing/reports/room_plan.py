@@ -36,7 +36,7 @@ from forcing.reports.style import (
     short_date,
 )
 from forcing.reports.task_words import ARROW
-from forcing.text import natural, number, one_line
+from forcing.text import natural, number, one_line, some
 from forcing.units import TemperatureUnit, show_pot
 
 MARGIN, GUTTER = 20.0, 12.0
@@ -337,8 +337,8 @@ def degrees_text(setting: RoomSetting, unit: TemperatureUnit) -> str:
 
 
 def _entry(move: RoomMove, room: float, size: float) -> str:
-    """'T001 (24),' with the name shortened where it must be, never the number."""
-    tail = f" ({number(move.pots)}),"
+    """'T001 (24),' or 'Violas (2 trays),' with the name shortened where it must be, never the number."""
+    tail = f" ({some(move.trays, 'tray') if move.trays else number(move.pots)}),"
     return fit.shorten(words(move.item), max(room - fit.width(tail, size), 0.0), size) + tail
 
 

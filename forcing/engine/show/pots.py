@@ -82,9 +82,18 @@ def pots_to_start(season: Season, item: str, pots: int) -> int:
 
     Where its own pots hold the reserve for what its displays ask already, no more is added.
     """
+    wanted = planted_pots(season).get(item)
+    return max(pots, allow_for(wanted, season.loss)) if wanted else allow_for(pots, season.loss)
+
+
+def planted_pots(season: Season) -> dict[str, int]:
+    """Pots of each lot or companion that all displays hold together."""
     containers = {display.name: display.containers for display in season.displays}
-    planted = sum(containers.get(p.display, 0) * p.per_container for p in season.plantings if p.item == item)
-    return max(pots, allow_for(planted, season.loss)) if planted else allow_for(pots, season.loss)
+    planted: dict[str, int] = {}
+    for planting in season.plantings:
+        pots = containers.get(planting.display, 0) * planting.per_container
+        planted[planting.item] = planted.get(planting.item, 0) + pots
+    return planted
 
 
 def with_pots(season: Season) -> Season:

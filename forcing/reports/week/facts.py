@@ -24,9 +24,10 @@ from forcing.units import Measures, TemperatureUnit, show_area, show_temperature
 
 # The order of a pot's life, in which the work of one place on one day is listed.
 _ORDER = (
-    "uncover", "open", "order", "unpack", "pot", "into cooler", "root check", "step down", "bring in", WALK,
-    *CHECKS, "turn and space", "move", "hold", "harden off", "hold set-out", "set out", "set out, swap", "dispatch",
-    "cover", "close and mat", "bring in for the night",
+    "uncover", "open", "order", "unpack", "sow", "germination check", "prick out", "transplant", "pot", "into cooler",
+    "root check", "step down", "bring in", WALK, *CHECKS, "turn and space", "pinch", "deadhead", "feed", "move", "hold",
+    "harden off", "hold set-out", "set out", "set out, swap", "dispatch", "cover", "close and mat",
+    "bring in for the night",
 )  # fmt: skip
 _OFTEN = 3  # places of a sheet in which an instruction would stand: so many, and it stands once, before the first task
 # no pot is potted or carried

@@ -6,18 +6,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date
 from math import fsum
-from typing import Literal
 
 from forcing.model import Task
 from forcing.text import natural, one_line
 
 CHECKS = ("check shoots", "check bud", "check colour")  # looks at a stage: no pots are handled
-ROUNDS = ("turn and space",)  # work that is done lot after lot in one round of a place
+ROUNDS = ("turn and space", "deadhead", "feed")  # work that is done lot after lot in one round of a place
 WALK = "walk"  # several looks of one place, as they stand on paper
 TICK = "☐"
 _SPREAD = "; spread the bloom"  # of setting out at large; a swap says which places a lot takes
 _LOGGED = "log the stage"
-_Round = tuple[date, str | None, Literal["turn", "walk"]]
+_Round = tuple[date, str | None, str]  # day, place, work
 
 
 def joined(tasks: Iterable[Task], rounds: dict[str, tuple[str, ...]], *, on_paper: bool) -> list[Task]:
@@ -35,7 +34,7 @@ def joined(tasks: Iterable[Task], rounds: dict[str, tuple[str, ...]], *, on_pape
     gone: set[str] = set()
     for (_, _, kind), alike in groups.items():
         if len(alike) > 1:
-            one, about = _turning(alike) if kind == "turn" else _walk(alike)
+            one, about = _walk(alike) if kind == WALK else _turning(alike)
             rounds[one.key] = about
             ones[alike[0].key] = one
             gone.update(task.key for task in alike[1:])
@@ -47,8 +46,8 @@ def _round_of(task: Task, on_paper: bool) -> _Round | None:
     if task.state not in ("planned", "due") or task.lot is None:
         return None
     if task.task in ROUNDS:
-        return task.date, task.place or task.to, "turn"
-    return (task.date, task.place or task.to, "walk") if on_paper and task.task in CHECKS else None
+        return task.date, task.place or task.to, task.task
+    return (task.date, task.place or task.to, WALK) if on_paper and task.task in CHECKS else None
 
 
 def _one(alike: Sequence[Task], task: str, look_for: str) -> Task:
@@ -64,7 +63,7 @@ def _names(tasks: Iterable[Task]) -> list[str]:
 
 
 def _turning(alike: Sequence[Task]) -> tuple[Task, tuple[str, ...]]:
-    """One round of turning: what most lots ask for, then what others do, each with their names."""
+    """One round of one work: what most lots ask for, then what others do, each with their names."""
     asked: dict[str, list[Task]] = {}
     for task in alike:
         asked.setdefault(task.look_for, []).append(task)
