@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 MOST_LINES, WIDTH = 25, 80  # of what `forcing plan` says, on a terminal that wide
 MOST_DISPLAYS = 4  # by name: the rest stands in cover.csv
+LEAST_LOTS, MOST_LOTS = 4, 12  # rows of the outlook: the rest stands in outlook.csv
+OF_OUTLOOK = ("lot-late",)  # findings that an outlook tells itself
 MOST_CHANGES = 6  # lines: the rest stands in changes.csv
 _COLOURS = {"error": "red", "warning": "yellow", "note": "cyan"}
 
@@ -112,7 +114,7 @@ def say_plan(made: PlannedSeason, paths: Sequence[Path]) -> None:
     _say_others([p for p in found.problems if p not in found.first], room, "findings.csv")
     for line in head:
         say(line)
-    say_matters(made, paths)
+    say_matters(made, paths, where=True)
 
 
 def say_chances(made: PlannedSeason) -> None:
@@ -134,11 +136,15 @@ def chance_lines(made: PlannedSeason, most: int = MOST_DISPLAYS) -> list[str]:
 
 
 def say_errors_and_matters(
-    made: PlannedSeason, words: str, paths: Sequence[Path], changes: Sequence[str] | None = None
+    made: PlannedSeason,
+    words: str,
+    paths: Sequence[Path],
+    changes: Sequence[str] | None = None,
+    told: Sequence[str] = (),
 ) -> None:
     """What a Monday needs: errors, what has changed, the answer of the command, what matters first, the folder.
 
-    changes: lines of what has; None: those of the plan against what was agreed.
+    changes: lines of what has; None: those of the plan against what was agreed. told: findings that `words` tell.
     """
     found = made.matters
     others = [p for p in found.problems if p not in found.first]
@@ -149,15 +155,32 @@ def say_errors_and_matters(
     for line in change_lines(made) if changes is None else changes:
         say(line)
     say(words)
-    say_matters(made, paths)
+    say_matters(made, paths, told)
 
 
-def say_matters(made: PlannedSeason, paths: Sequence[Path]) -> None:
-    """The foot of every command: the few things to put right first, the dates ahead, the folder."""
-    if made.matters.first:
+def say_outlook(made: PlannedSeason, seen: SeasonOutlook, paths: Sequence[Path]) -> None:
+    """An outlook in MOST_LINES lines: its table as long as what stands around it leaves room for."""
+    first = [f"{p.severity}: {_short(p)}" for p in made.matters.first if p.code not in OF_OUTLOOK]
+    around = [*change_lines(made), *first, made.matters.dates, *file_lines(paths)]
+    room = (
+        MOST_LINES - 3 - sum(map(lines_of, around))
+    )  # less the count of other findings, a blank line, a heading
+    rows = next((n for n in range(MOST_LOTS, LEAST_LOTS, -1) if lines_of(seen.text(n)) <= room), LEAST_LOTS)
+    say_errors_and_matters(made, seen.text(rows), paths, told=OF_OUTLOOK)
+
+
+def say_matters(
+    made: PlannedSeason, paths: Sequence[Path], told: Sequence[str] = (), *, where: bool = False
+) -> None:
+    """The foot of every command: the few things to put right first, the dates ahead, the folder.
+
+    told: codes of findings that are told above; where: with table, row and column.
+    """
+    first = [problem for problem in made.matters.first if problem.code not in told]
+    if first:
         say("\nWhat matters first:")
-    for problem in made.matters.first:
-        say(_text(problem) if problem.severity == "error" else problem.told, problem.severity)
+    for problem in first:
+        say(_text(problem) if where else _short(problem), problem.severity)
     for line in (made.matters.dates, *file_lines(paths)):
         if line:
             say(line)
@@ -176,6 +199,11 @@ def _say_others(problems: Sequence[Problem], room: int, more: str) -> None:
 def _text(problem: Problem) -> str:
     where = f"{problem.where}: " if problem.where else ""
     return f"{where}{problem.what}. {problem.do}"
+
+
+def _short(problem: Problem) -> str:
+    """A problem without where it stands, but for an error, which is to be mended there."""
+    return _text(problem) if problem.severity == "error" else problem.told
 
 
 def _problem_line(problem: Problem) -> str:

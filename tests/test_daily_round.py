@@ -13,17 +13,7 @@ from forcing.engine.climate import build_climate
 from forcing.engine.companions import plan_companions
 from forcing.engine.work.daily_round import USUAL, as_tasks, daily_rounds, round_hours, weekly
 from forcing.engine.work.hours import hours_by_week, hours_findings
-from forcing.model import (
-    Companion,
-    Display,
-    Lot,
-    Place,
-    PlaceLoad,
-    Planting,
-    Round,
-    RoundWork,
-    Task,
-)
+from forcing.model import Companion, Display, Lot, Place, PlaceLoad, Planting, Round, RoundWork, Task
 from forcing.recipes.book import CompanionBook
 from forcing.reports import frames
 from forcing.reports.week.facts import gather

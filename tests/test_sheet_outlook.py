@@ -132,6 +132,20 @@ def test_long_names_of_every_script(paper: str) -> None:
         # the typeface has Cyrillic, and no Han letters: the sheet says what stands for them
         assert any(MISSING_NOTE in words for words in words_of(page))
         assert any("Снежная" in words for words in words_of(page))
+        rows = [t for t in page.texts if 130 < t.y < page.height - 60 and t.x < 220]  # names, what they are
+        assert min(text.size for text in rows) >= 7 and not any("…" in text.said for text in rows)
+
+
+@pytest.mark.parametrize("name", ["Lot", "A bench of Duchesses", "A very long name of a lot " * 4])
+def test_two_hundred_lots_are_told_in_a_screen_of_80_columns(name: str) -> None:
+    plan = sample_plan(200)
+    outlooks = [replace(o, lot=f"{name}{i}") for i, o in enumerate(some_outlooks(plan))]
+    lines = outlook_text(outlooks, (), 5).splitlines()
+    table = [line for line in lines if "  " in line]
+    assert len(table) == 6 and max(map(len, table)) <= 80 and "25%" in table[1]
+    # 40 of 200 are on their day, the third of each five: from the earliest target on 20 March to the latest, 7 April
+    assert lines[-1] == "On the day: 40 lots, from 20 Mar to 7 Apr: see outlook.csv."
+    assert lines[-2] == "155 more are off their day: see outlook.csv."
 
 
 def test_figures_are_large_enough_and_the_columns_are_named() -> None:

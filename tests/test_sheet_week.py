@@ -377,7 +377,7 @@ def test_what_comes_in_at_a_swap_is_set_out_and_swapped_in_one_row(tmp_path):
     }
     assert found == {
         "Bench 1": [
-            ("T003", "set out", 28, 0.5, "stems firm"), ("T001", "set out, swap", 12, 1.5, f"{words}. necks firm"),
+            ("T003", "set out", 28, 0.5, "stems firm"), ("T001", "set out and swap", 12, 1.5, f"necks firm. {words}"),
         ],
         "Terrace": [("T004", "swap", 5, 1.0, "T004 has faded: lift its 5 pots")],
     }  # fmt: skip

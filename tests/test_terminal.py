@@ -5,16 +5,17 @@ from __future__ import annotations
 import json
 import textwrap
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
 
-from forcing.api import PlannedSeason, load
+from forcing.api import PlannedSeason, SeasonOutlook, load
 from forcing.cli import main
+from forcing.engine.outlook import outlooks
 from forcing.errors import Finding, Severity
-from forcing.terminal import plan_data, say_json, say_plan
+from forcing.terminal import plan_data, say_json, say_outlook, say_plan
 
 SMALL = Path(__file__).parents[1] / "examples" / "small-season"
 
@@ -53,6 +54,26 @@ def test_a_plan_ends_in_25_lines_of_80_letters_however_much_is_wrong(
     assert said.count("error: lots, row") == 2
     *_, dates, written = said.splitlines()
     assert written == "Written: 1 file in out" and dates.startswith("Next ")
+
+
+def test_an_outlook_ends_in_25_lines_and_does_not_tell_twice_who_is_late(
+    planned: PlannedSeason, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two hundred lots, three long problems, one of which is what the outlook itself tells."""
+    late = Finding(
+        "lot-late", "warning", "lots", 3, "target bloom", "lot L1 is 9 days late", "Warm it.", lot="L1"
+    )
+    made = with_findings(planned, *many(300, "warning"), late)
+    first = outlooks(made.result.simulations, made.on)[0]
+    two_hundred = (
+        replace(first, lot=f"L{n}", likely=first.target + timedelta(days=n % 9)) for n in range(200)
+    )
+    seen = SeasonOutlook(made, tuple(two_hundred))
+    say_outlook(made, seen, [Path("out/outlook.csv")])
+    said = capsys.readouterr().out
+    assert sum(max(1, len(textwrap.wrap(line, 80))) for line in said.splitlines()) <= 25
+    assert "9 days late" not in said and "lots, row" not in said and "has a fault of its own" in said
+    assert "see outlook.csv" in said
 
 
 def test_frost_goes_before_what_cannot_wait_and_that_before_what_is_late_and_full(

@@ -21,8 +21,7 @@ import numpy as np
 from forcing.dates import DAY, WEEK, Span
 from forcing.engine.climate import FORECAST, GAP, MEASURED, Climate, unheated
 from forcing.engine.log import CompanionHistory, companion_history
-from forcing.engine.show.pots import counting
-from forcing.engine.trays import TRAY_ROOM, Sowing, sowing_of
+from forcing.engine.show.pots import TRAY_ROOM, Sowing, counting, sowing_of
 from forcing.errors import Finding, RecipeError
 from forcing.model import LATER, OPENING, Companion, CompanionStart, Occupancy, Place, Season
 from forcing.recipes.book import CARE, LEAST_HARDENING, CompanionBook, CompanionRecipe
@@ -49,8 +48,8 @@ class CompanionStep:
     place: str | None
     span: Span
     pots: float
-    display: str | None = None  # that it is set out in
     trays: int = 0  # that it stands in, before it has its pots
+    display: str | None = None  # that it is set out in
 
 
 @dataclass(frozen=True, slots=True)
@@ -418,15 +417,13 @@ def _no_transplant(grower: _Grower) -> Finding:
 
 
 def _written_out(grower: _Grower, transplant: date | None, order: date | None) -> CompanionPlan:
-    season, calendar, recipe, name = (
-        grower.season, grower.season.calendar, grower.recipe, grower.companion.name
-    )  # fmt: skip
+    season, recipe, name = grower.season, grower.recipe, grower.companion.name
     pots, history = float(grower.companion.pots), grower.history.days
     harden, set_out, sow, sowing = grower.harden, grower.set_out, None, None
     steps: list[CompanionStep] = []
     if transplant is not None:
         if grower.companion.start == "seed" and recipe.sow_to_transplant > 0:
-            raised = calendar.on_or_before(transplant - _days(recipe.sow_to_transplant))
+            raised = season.calendar.on_or_before(transplant - _days(recipe.sow_to_transplant))
             sow = history.get("sown") or grower.not_before or raised
             sowing = sowing_of(season, grower.companion, recipe, Span(sow, transplant))
             steps += _in_trays(grower, sowing, Span(sow, transplant))
@@ -435,7 +432,7 @@ def _written_out(grower: _Grower, transplant: date | None, order: date | None) -
     for display, site, span, shown in grower.shows:
         if span.start > set_out:  # it waits where it was hardened
             steps.append(CompanionStep(name, "harden", grower.harden_at, Span(set_out, span.start), shown))
-        steps.append(CompanionStep(name, "show", site, span, shown, display))
+        steps.append(CompanionStep(name, "show", site, span, shown, display=display))
     return CompanionPlan(
         companion=grower.companion,
         recipe=recipe,
@@ -463,20 +460,13 @@ def _written_out(grower: _Grower, transplant: date | None, order: date | None) -
 
 def _in_trays(grower: _Grower, sowing: Sowing, span: Span) -> Iterator[CompanionStep]:
     """Its trays stand where that is stated, else where it will grow, or apart in the warm where that has no heat."""
-    name, pots = grower.companion.name, float(grower.companion.pots)
-    place, stated = (
-        None if grower.place in unheated(grower.season) else grower.place,
-        grower.companion.trays_at,
-    )
-    if stated in {known.name for known in grower.season.places}:
-        place = stated
-    if sowing.prick_out is not None:
-        yield CompanionStep(
-            name, "sow", place, Span(span.start, sowing.prick_out), pots, trays=sowing.open_trays
-        )
-    yield CompanionStep(
-        name, "sow", place, Span(sowing.prick_out or span.start, span.end), pots, trays=sowing.trays
-    )
+    companion, season = grower.companion, grower.season
+    warm = None if grower.place in unheated(season) else grower.place
+    place = next((known.name for known in season.places if known.name == companion.trays_at), warm)
+    pricked = sowing.prick_out or span.start
+    for start, end, trays in ((span.start, pricked, sowing.open_trays), (pricked, span.end, sowing.trays)):
+        if start < end:
+            yield CompanionStep(companion.name, "sow", place, Span(start, end), float(companion.pots), trays)
 
 
 def _days(number: float) -> timedelta:

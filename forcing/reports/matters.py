@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from forcing.dates import DAY, WEEK, WEEKDAYS, iso_week, week_span
+from forcing.dates import DAY, WEEK, WEEKDAYS, iso_week, monday, week_span
 from forcing.engine.frost import FREEZING, FrostNight, cover_answer, nobody_in
 from forcing.engine.work.daily_round import round_hours, weekly
 from forcing.engine.work.hours import hours_by_week
@@ -243,10 +243,16 @@ def _overdue(plan: Plan) -> Iterator[Problem]:
     yield Problem(
         "waits", "warning", f"{many} overdue{oldest} since "
         f"{short_date(_due(late[0]))}: {doing}",
-        f"Do {them} before anything else; where {are} done, write {them} into the log.",
+        f"Do {them} {_first_of_all(plan)}; where {are} done, write {them} into the log.",
         lots=tuple(dict.fromkeys(t.lot for t in late if t.lot)), days=(_due(late[0]), _due(late[-1])),
         weight=sum(t.pots * max(1, (plan.on - _due(t)).days) for t in late),
     )  # fmt: skip
+
+
+def _first_of_all(plan: Plan) -> str:
+    """When what is overdue can be done: in a week in which nobody works, on the first day after it."""
+    day = plan.season.calendar.on_or_after(plan.on)
+    return "before anything else" if monday(day) == monday(plan.on) else f"first thing on {short_date(day)}"
 
 
 def _due(task: Task) -> date:

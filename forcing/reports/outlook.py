@@ -21,7 +21,6 @@ from forcing.reports.draw.paper import (
     draw_head,
     draw_key,
     letter_disc,
-    paged,
     target_mark,
     title_of,
     write_picture,
@@ -33,26 +32,36 @@ from forcing.text import listed, natural, some
 
 _HEAD = ("lot", "stage", "early", "likely", "late", "target", "against", "chance")
 MOST_ROWS = 12  # lots in the text; all of them are in outlook.csv
+WIDE = 80  # columns of a terminal
 
 
 MOVED = 3  # days since a week ago, or off target, that are worth a name at the top; practice
 NAMED = 4  # lots named together there
 
 
-def outlook_text(outlooks: Sequence[Outlook], before: Sequence[Outlook]) -> str:
-    """What matters, then a table of the lots off their day, the latest first, no wider than a terminal."""
+def outlook_text(outlooks: Sequence[Outlook], before: Sequence[Outlook], most: int = MOST_ROWS) -> str:
+    """What matters, then a table of the lots off their day, the latest first, no wider than a terminal.
+
+    most: rows of the table.
+    """
     if not outlooks:
         return "No lot has an outlook."
     earlier = {outlook.lot: outlook for outlook in before}
     off, on_the_day = by_trouble(outlooks)
-    rows = [_HEAD, *map(_row, off[:MOST_ROWS])]
-    widths = [max(len(row[i]) for row in rows) for i in range(len(_HEAD))]
-    table = [
-        "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
-    ]
-    if len(off) > MOST_ROWS:
-        table.append(f"{len(off) - MOST_ROWS} more are off their day: see outlook.csv.")
-    return "\n".join([*headline(outlooks, earlier), *(table if off else ()), *folded(on_the_day)])
+    table = _table([_HEAD, *map(_row, off[:most])]) if off else []
+    if len(off) > most:
+        table.append(f"{len(off) - most} more are off their day: see outlook.csv.")
+    return "\n".join([*headline(outlooks, earlier), *table, *folded(on_the_day, 2 * WIDE)])
+
+
+def _table(rows: list[tuple[str, ...]]) -> list[str]:
+    """Rows in columns; where they are wider than a terminal without the stage, and then with names cut."""
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    if sum(widths) + 2 * (len(widths) - 1) > WIDE and "stage" in rows[0]:
+        return _table([(name, *rest) for name, _, *rest in rows])
+    widths[0] = min(widths[0], WIDE - sum(widths[1:]) - 2 * (len(widths) - 1))
+    cut = [(name if len(name) <= widths[0] else f"{name[: widths[0] - 1]}…", *rest) for name, *rest in rows]
+    return ["  ".join(map(str.ljust, row, widths)).rstrip() for row in cut]
 
 
 def by_trouble(outlooks: Sequence[Outlook]) -> tuple[list[Outlook], list[Outlook]]:
@@ -62,11 +71,16 @@ def by_trouble(outlooks: Sequence[Outlook]) -> tuple[list[Outlook], list[Outlook
     return off, [o for o in outlooks if o.as_planned]
 
 
-def folded(on_the_day: Sequence[Outlook]) -> tuple[str, ...]:
-    """The lots on their day, or as early as they are to be, as a line."""
-    names = [f"{o.lot} ({day_month(o.likely)})" for o in on_the_day]
+def folded(on_the_day: Sequence[Outlook], room: int | None = None) -> tuple[str, ...]:
+    """The lots on their day, or as early as they are to be, as a line; how many, where names take more than `room`."""
+    if not on_the_day:
+        return ()
+    names = ", ".join(f"{o.lot} ({day_month(o.likely)})" for o in on_the_day)
+    if room is not None and len(names) > room:
+        days = [o.likely for o in on_the_day]
+        names = f"{some(len(days), 'lot')}, from {day_month(min(days))} to {day_month(max(days))}: see outlook.csv"
     said = _in_time(on_the_day)
-    return (f"{said[:1].upper()}{said[1:]}: {', '.join(names)}.",) if names else ()
+    return (f"{said[:1].upper()}{said[1:]}: {names}.",)
 
 
 def _in_time(outlooks: Sequence[Outlook]) -> str:
@@ -125,7 +139,7 @@ def _row(outlook: Outlook) -> tuple[str, ...]:
     return (outlook.lot, stage_words(outlook), *map(day_month, days), against, f"{outlook.chance:.0%}")
 
 
-MARGIN, ROW, FOOT, HEAD = 28.0, 17.0, 26.0, 62.0
+MARGIN, ROW, FOOT, HEAD = 28.0, 17.5, 26.0, 62.0
 _NAMES, _ANSWERS = 250.0, 226.0  # room left of the days for lots, right of them for words [pt]
 _TARGET, _LIKELY, _AGAINST = (
     8.0,
@@ -139,6 +153,7 @@ _DISC = Style(4, PAPER, QUIET, 0.8)
 _LIKELY_RULE = Stroke(5, INK, 2.2)
 _BEFORE = Stroke(4, QUIET, 0.8, (1.2, 1.2))
 _GUIDE = Stroke(1.5, RULE, 0.4)
+Block = tuple[float, list[str]]  # type size [pt], lines
 
 
 def write_outlook(
@@ -185,20 +200,60 @@ class Sheet:
         return 2 * MARGIN + self.head + AXIS_HEIGHT + 12 + FOOT + _LINE * (len(self.below) + 1)
 
 
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A lot of the sheet: its name and what it is as they are set, type size and lines, and how high it is [pt]."""
+
+    outlook: Outlook
+    name: Block
+    kind: Block
+    indent: float  # of what it is, from where the name begins
+
+    @property
+    def tall(self) -> float:
+        return max(ROW, *(len(lines) * size * fit.LEADING + 1 for size, lines in (self.name, self.kind)))
+
+    @classmethod
+    def of(cls, plan: Plan, outlook: Outlook) -> Row:
+        lot = plan.lot(outlook.lot).lot
+        room = _NAMES - 16 - fit.width(stage_words(outlook), _NOTE) - 14
+        name, kind = fit.clean(lot.name), fit.clean(lot.cultivar or lot.crop)
+        kind += "" if outlook.wanted == "bloom" else f", wanted in {outlook.wanted}"
+        own = max(52.0, min(fit.width(name, _BIG, True), 0.5 * room))
+        return cls(outlook, _whole(name, own, _BIG, True), _whole(kind, room - own - 4, _TEXT), own + 4)
+
+
+def _whole(said: str, room: float, size: float, bold: bool = False) -> Block:
+    """Words in a row of the usual height, smaller where they need it; never cut, but in as many lines as it takes."""
+    size, lines = fit.fitted(said, room, ROW - 1, size, bold, _LEAST)
+    return size, lines if size > _LEAST else fit.broken(said, room, _LEAST, bold)
+
+
 def draw_pages(plan: Plan, outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> list[Canvas]:
     """The sheet in pages of the season's paper."""
     size, sheet = PAPERS[plan.season.paper], Sheet.of(plan, outlooks, before)
-    pages = list(paged(by_trouble(outlooks)[0], int((size[1] - sheet.taken) / ROW)))
+    pages: list[list[Row]] = [[]]
+    for row in (Row.of(plan, outlook) for outlook in by_trouble(outlooks)[0]):
+        if pages[-1] and sum(r.tall for r in pages[-1]) + row.tall > size[1] - sheet.taken:
+            pages.append([])
+        pages[-1].append(row)
     return [
-        _draw(plan, sheet if i == len(pages) - 1 else replace(sheet, below=()), rows, before, size, page)
-        for i, (rows, page) in enumerate(pages)
+        _draw(
+            plan,
+            sheet if n == len(pages) else replace(sheet, below=()),
+            rows,
+            before,
+            size,
+            f"page {n} of {len(pages)}",
+        )
+        for n, rows in enumerate(pages, start=1)
     ]
 
 
 def draw_picture(plan: Plan, outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> Canvas:
     """The sheet as one picture, as tall as it needs."""
-    sheet, (rows, _) = Sheet.of(plan, outlooks, before), by_trouble(outlooks)
-    tall = sheet.taken + ROW * max(1, len(rows))
+    sheet, rows = Sheet.of(plan, outlooks, before), [Row.of(plan, o) for o in by_trouble(outlooks)[0]]
+    tall = sheet.taken + max(ROW, sum(row.tall for row in rows))
     return _draw(plan, sheet, rows, before, (PAPERS[plan.season.paper][0], tall), "")
 
 
@@ -219,12 +274,13 @@ def _span(plan: Plan, outlooks: Sequence[Outlook]) -> Span:
 def _draw(
     plan: Plan,
     sheet: Sheet,
-    outlooks: Sequence[Outlook],
+    rows: Sequence[Row],
     before: Mapping[str, Outlook],
     size: tuple[float, float],
     page: str,
 ) -> Canvas:
     canvas = Canvas(*size)
+    outlooks = [row.outlook for row in rows]
     right, top = size[0] - MARGIN, MARGIN + sheet.head
     frame = frame_of(plan, _span(plan, outlooks), (MARGIN, right), _NAMES, _ANSWERS)
     words = f"Bloom now expected, as of {long_date(plan.on)}, from the log, the readings and the temperatures ahead."
@@ -236,10 +292,11 @@ def _draw(
     for words, x in (("target", _TARGET), ("likely bloom", _LIKELY)):
         canvas.text(frame.scale.right + x, top + 27, words, _NOTE, colour=QUIET)
     canvas.text(right, top + 27, "chance on time", _NOTE, colour=QUIET, side="right")
-    draw_days(canvas, frame, y, y + ROW * max(1, len(outlooks)))
-    for i, outlook in enumerate(outlooks):
-        _draw_row(canvas, plan, frame, outlook, before.get(outlook.lot), y + ROW * (i + 0.5))
-    y += ROW * max(1, len(outlooks))
+    draw_days(canvas, frame, y, y + max(ROW, sum(row.tall for row in rows)))
+    for row in rows:
+        _draw_row(canvas, plan, frame, row, before.get(row.outlook.lot), y + row.tall / 2)
+        y += row.tall
+    y += 0 if rows else ROW
     for i, line in enumerate(sheet.below):
         canvas.text(MARGIN, y + _LINE * (i + 1), line, _TEXT)
     draw_foot(canvas, MARGIN, page, _missing_letters(plan, outlooks))
@@ -273,33 +330,21 @@ _SIGNS: tuple[Sign, ...] = (
 )  # fmt: skip
 
 
-def _whole(
-    canvas: Canvas, x: float, y: float, said: str, room: float, size: float, bold: bool = False
-) -> None:
-    """A name about the middle of a row, in two lines or smaller where it needs that; cut only beyond that."""
-    size, lines = fit.fitted(said, room, ROW - 0.6, size, bold)
-    if size < _LEAST:
-        size, lines = _LEAST, [fit.shorten(said, room, _LEAST, bold)]
+def _set_block(canvas: Canvas, x: float, y: float, block: Block, bold: bool = False) -> None:
+    """Lines about the middle of a row."""
+    size, lines = block
     for i, line in enumerate(lines):
-        canvas.text(
-            x, y + (i - (len(lines) - 1) / 2) * size * fit.LEADING, line, size, bold=bold, middle=True
-        )
+        at = y + (i - (len(lines) - 1) / 2) * size * fit.LEADING
+        canvas.text(x, at, line, size, bold=bold, middle=True)
 
 
-def _draw_row(
-    canvas: Canvas, plan: Plan, frame: Frame, outlook: Outlook, before: Outlook | None, y: float
-) -> None:
-    scale, lot = frame.scale, plan.lot(outlook.lot).lot
-    letter_disc(canvas, frame.left + 6, y, lot.bloom_class, 5.5)
-    stage = stage_words(outlook)
-    room = _NAMES - 16 - fit.width(stage, _NOTE) - 14
-    name, kind = fit.clean(lot.name), fit.clean(lot.cultivar or lot.crop)
-    kind += "" if outlook.wanted == "bloom" else f", wanted in {outlook.wanted}"
-    own = max(52.0, min(fit.width(name, _BIG, True), 0.5 * room))
-    _whole(canvas, frame.left + 16, y, name, own, _BIG, bold=True)
-    _whole(canvas, frame.left + 20 + own, y, kind, room - own - 4, _TEXT)
-    canvas.text(scale.left - 6, y, stage, _NOTE, colour=QUIET, side="right", middle=True)
-    canvas.line(((frame.left, y + ROW / 2), (frame.right, y + ROW / 2)), _GUIDE)
+def _draw_row(canvas: Canvas, plan: Plan, frame: Frame, row: Row, before: Outlook | None, y: float) -> None:
+    scale, outlook = frame.scale, row.outlook
+    letter_disc(canvas, frame.left + 6, y, plan.lot(outlook.lot).lot.bloom_class, 5.5)
+    _set_block(canvas, frame.left + 16, y, row.name, bold=True)
+    _set_block(canvas, frame.left + 16 + row.indent, y, row.kind)
+    canvas.text(scale.left - 6, y, stage_words(outlook), _NOTE, colour=QUIET, side="right", middle=True)
+    canvas.line(((frame.left, y + row.tall / 2), (frame.right, y + row.tall / 2)), _GUIDE)
     canvas.box(scale.x(outlook.early), y - 4, scale.x(outlook.late + DAY), y + 4, BAND)
     middle = scale.x(outlook.likely) + scale.day / 2
     if before is not None and before.likely in scale.span and before.likely != outlook.likely:

@@ -51,27 +51,27 @@ def _of_place(season: Season, load: PlaceLoad, companions: Sequence[CompanionPla
     if not days:
         return
     stands = Span(days[0], days[-1] + DAY)
-    for row in _rows(season, load.place, companions):
-        yield RoundWork(load.place, row.work, _DAILY if row.every is None else row.every, tuple(
+    shown = [
+        plan.companion.name for plan in companions
+        if plan.recipe.deadhead > 0 and any(s.step == "show" and s.place == load.place for s in plan.steps)
+    ]  # fmt: skip
+    for row in _rows(season, load.place):
+        work = f"{row.work}: {', '.join(shown)}" if shown and row.work == DEADHEAD else row.work
+        yield RoundWork(load.place, work, _DAILY if row.every is None else row.every, tuple(
             (day, (row.minutes + row.per_hundred * load.pots[(day - load.start).days] / 100) / 60)
             for day in _visits(row, stands)
         ))  # fmt: skip
 
 
-def _rows(season: Season, place: str, companions: Sequence[CompanionPlan] = ()) -> list[Round]:
+def _rows(season: Season, place: str) -> list[Round]:
     """What is done in a place: as stated, else the usual where that is wanted."""
     mine = [row for row in season.rounds if row.place == place]
-    if mine or season.daily_round != "usual":
-        return mine
-    shown = [
-        plan.companion.name for plan in companions
-        if plan.recipe.deadhead > 0 and any(s.step == "show" and s.place == place for s in plan.steps)
-    ]  # fmt: skip
-    tidied = f"{DEADHEAD}: {', '.join(shown)}" if shown else DEADHEAD
-    return [
-        Round(place, tidied if work == DEADHEAD else work, every, minutes, hundred)
-        for work, every, minutes, hundred in USUAL[season.place(place).kind]
-    ]
+    if not mine and season.daily_round == "usual":
+        return [
+            Round(place, work, every, minutes, hundred)
+            for work, every, minutes, hundred in USUAL[season.place(place).kind]
+        ]
+    return mine
 
 
 def _visits(row: Round, stands: Span) -> list[date]:

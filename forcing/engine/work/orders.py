@@ -18,8 +18,7 @@ from typing import Any, Literal, NamedTuple
 
 from forcing.dates import WEEK
 from forcing.engine.companions import CompanionPlan
-from forcing.engine.show.pots import allow_for, cloth_over, planted_pots, pots_to_start
-from forcing.engine.trays import TRAY_LITRES, Sowing
+from forcing.engine.show.pots import TRAY_LITRES, Sowing, allow_for, cloth_over, planted_pots, pots_to_start
 from forcing.errors import Finding
 from forcing.model import BloomClass, Delivery, Display, LotPlan, Plan, Season, Supply
 from forcing.science.containers import HEADSPACE_SMALL, box, mix_to_order, pot_litres
