@@ -232,7 +232,10 @@ def test_two_writes_are_equal(tmp_path: Path) -> None:
 
 
 def test_companions_stand_below_the_lots_in_the_calendar_of_their_bench(tmp_path: Path) -> None:
-    """45 violas, set out on Wed 17 March 2027, stand on the bench from sowing, in trays; there they harden too."""
+    """45 violas, set out on Wed 17 March 2027, stand on the bench from transplanting; there they harden too.
+
+    The trays that they are sown in stand there before: weeks of nothing but trays are not in the calendar.
+    """
     plan, other = with_viola(sample_plan(2))
     viola = other.companions[0]
     places = (*plan.season.places, Place("Bench", "bench", 300.0))
@@ -242,7 +245,7 @@ def test_companions_stand_below_the_lots_in_the_calendar_of_their_bench(tmp_path
     assert [(row[0].value, row[2].value, row[3].value) for row in rows] == [("Bench", "viola", None)]
     weeks = [cell.value.date() for cell in sheet[4] if isinstance(cell.value, datetime)]
     stands = {week for week, cell in zip(weeks, rows[0][4:], strict=False) if cell.value is not None}
-    first = viola.sow - timedelta(days=viola.sow.weekday())
+    first = viola.transplant - timedelta(days=viola.transplant.weekday())
     assert (min(stands), max(stands)) == (first, date(2027, 3, 15))
     assert len(stands) == (max(stands) - first).days / 7 + 1
     assert {cell.value for cell in rows[0][4:]} == {None, 45}
