@@ -46,19 +46,18 @@ class Calendar:
 def calendar_of(
     plan: Plan, kinds: Collection[PlaceKind], companions: Sequence[CompanionPlan] = ()
 ) -> Calendar:
-    """The calendar of every place of these kinds, in the season's order of places.
+    """The calendar of every place of these kinds, in the season's order of places, from the first pots on.
 
-    It begins with the first pots: the weeks before, in which only trays of seed stand there, are in the room plan.
+    Weeks in which there are trays and nothing else would make it pages wider: the room plan has them.
     """
-    places = place_weeks(plan, companions, kinds)
-    used = [week.span.start for place in places for week in place.weeks if _stand(place, week)]
+    places, used = place_weeks(plan, companions, kinds), []
+    for place in places:
+        stays = [stay for way in place.ways for stay in way.stays]
+        for week in place.weeks:
+            there = [stay.trays for stay in stays if stay.span.overlap(week.span)]
+            if not all(there) or (not there and week.fullest >= LITTLE):
+                used.append(week.span.start)
     return Calendar(weeks_of(Span(min(used), max(used) + DAY)) if used else (), places)
-
-
-def _stand(place: PlaceWeeks, week: WeekRow) -> bool:
-    """Whether more than trays of seed stand in a place in a week."""
-    stays = [s.step for way in place.ways for s in way.stays if s.span.overlap(week.span)]
-    return any(step != "sow" for step in stays) or (not stays and week.fullest >= LITTLE)
 
 
 def steps_in(way: Way, week: Span) -> tuple[tuple[StayName, ...], StayName] | None:
