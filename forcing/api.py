@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime, time
 from functools import cached_property
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import pandas as pd
 
@@ -157,11 +157,17 @@ class LoadedSeason:
     def agree(self, *, on: Day, steering: bool = False, actions: int | None = None) -> SeasonAgreement:
         """Record the plan as it is handed out on day `on`: from then on its dates and places are kept.
 
-        steering: agree to the steering advice of that day too, `actions`: to its option of so many. Raises as `plan`,
-        and OutputError where the record cannot be written.
+        steering: agree to the steering advice of that day too, `actions`: to its option of so many. Where forcing fails
+        on a row, all but that row is agreed, as in `spared`. Raises as `plan`, and OutputError where the record cannot
+        be written.
         """
-        planned = self.plan(on=on)
-        return planned.agree(planned.steer(actions) if steering else None)
+        day = day_of(on)
+
+        def handed_out(season: LoadedSeason, records: Path | None) -> SeasonAgreement:
+            planned = replace(season, records=records).plan(on=day)
+            return planned.agree(planned.steer(actions) if steering else None)
+
+        return self._spared(handed_out, self.records)
 
     def why(self, lot: str, *, on: Day) -> LotReasons:
         """How the dates of one lot came about, as seen on day `on`. Raises KeyError for a lot that is not planned."""
@@ -207,6 +213,9 @@ class LoadedSeason:
         folder = Path(folder)
         self._not_its_own(folder)
         check_writable(folder)
+        return self._spared(work, folder)
+
+    def _spared(self, work: Callable[[LoadedSeason, Any], _Made], folder: Path | None) -> _Made:
         try:
             return work(self, folder)
         except ForcingError:

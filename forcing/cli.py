@@ -145,31 +145,34 @@ def demo(folder: Path, unit: str, paper: Paper, measures: Measures) -> None:
     FOLDER is forcing-demo unless you name one.
     """
     with _failing_in_words():
-        from forcing.api import load
         from forcing.season.demo import DEMO_AFTER, DEMO_AUTUMN, DEMO_LOT, DEMO_WINTER, write_demo
 
         workbook = write_demo(folder, "F" if unit.upper() == "F" else "C", _progress, paper, measures)
-        season = load(workbook, progress=_progress)
-        made = season.plan(on=DEMO_AUTUMN)
-        terminal.say_plan(made, [workbook, *made.write(folder / "sheets")])
+
+        def steered(winter: PlannedSeason, out: Path) -> tuple[SeasonSteering, list[Path]]:
+            steering = winter.steer()
+            return steering, [
+                *winter.write_week(out), *winter.outlook().write(out), *steering.write(out),
+                *winter.why(DEMO_LOT).write(out),
+            ]  # fmt: skip
+
+        def looked_back(season: LoadedSeason, out: Path) -> Sequence[Path]:
+            return season.review(on=DEMO_AFTER).write(out)
+
+        made, paths = _worked(workbook, DEMO_AUTUMN, folder / "sheets", lambda made, out: made.write(out))
+        terminal.say_plan(made, [workbook, *paths])
         done = made.agree()
-        season = done.season
         where = f": {done.folder}" if done.folder else f" as on {done.agreement.on}"
         click.echo(f"\nAgreed, so that its dates and places stay{where}")
-        winter = season.plan(on=DEMO_WINTER)
-        click.echo(f"\nThe same season seen on {winter.on}, with its log and readings until then:")
-        steering = winter.steer()
-        written = [
-            *winter.write_week(folder / "winter"), *winter.outlook().write(folder / "winter"),
-            *steering.write(folder / "winter"), *winter.why(DEMO_LOT).write(folder / "winter"),
-        ]  # fmt: skip
+        click.echo(f"\nThe same season seen on {DEMO_WINTER}, with its log and readings until then:")
+        winter, (steering, written) = _worked(workbook, DEMO_WINTER, folder / "winter", steered)
         for line in terminal.change_lines(winter):
             terminal.say(line)
         terminal.say(f"\n{steering.words}")
         terminal.say_matters(winter, list(dict.fromkeys(written)))
-        after = winter.agree(steering).season.review(on=DEMO_AFTER)
+        after = winter.agree(steering).season.spared(looked_back, folder / "after")
         click.echo(f"\nAgreed, followed, and looked back on when the show is over, on {DEMO_AFTER}:")
-        for line in terminal.file_lines(after.write(folder / "after")):
+        for line in terminal.file_lines(after):
             terminal.say(line)
         click.echo(
             f"\nOpen {workbook} to see what a season looks like, then try: forcing start my-season.xlsx"

@@ -203,6 +203,9 @@ class Companion:
     row: int | None = None
     start: CompanionStart = "seed"
     like: str | None = None  # the kind whose figures stand in for those that nobody knows of it
+    trays_at: str | None = (
+        None  # where it is raised; None: where it grows if that has heat, else apart from the places
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -486,6 +489,10 @@ class Season:
     def display(self, name: str) -> Display:
         """The display of that name. Raises KeyError."""
         return {display.name: display for display in self.displays}[name]
+
+    def goes_round(self, place: str) -> bool:
+        """Whether somebody goes round a place, by the usual daily round or one of its own."""
+        return self.daily_round == "usual" or any(row.place == place for row in self.rounds)
 
     def in_hand(self, lot: Lot) -> date | None:
         """First day on which the bulbs of a lot can be potted: its own, or the season's; None: any day."""

@@ -6,6 +6,7 @@ import itertools
 import math
 import pickle
 import re
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -32,6 +33,7 @@ from forcing.model import (
     Place,
     Plan,
     Planting,
+    Round,
     Season,
     Setpoint,
     Supply,
@@ -411,7 +413,7 @@ def test_a_cooler_place_never_starts_later(
 
 @settings(max_examples=30, deadline=None)
 @given(crop=st.sampled_from(CROPS), pots=st.integers(1, 5000), ready=READY, containers=st.integers(1, 50))
-def test_room_is_counted_every_day_once_from_transplanting_to_set_out(
+def test_room_is_counted_every_day_once_from_sowing_to_set_out(
     crop: str, pots: int, ready: date, containers: int
 ) -> None:
     show = Display("Steps", containers, "Court", Span(date(2027, 2, 1), date(2027, 5, 20)))
@@ -420,7 +422,11 @@ def test_room_is_counted_every_day_once_from_transplanting_to_set_out(
         plantings=(Planting("Steps", "Mine", 3),), places=(bench(14), frame(8, 4), Place("Court", "site")),
     )  # fmt: skip
     (plan,), _ = worked(stated)
-    stays = companion_stays(plan)
+    trayed = [s for s in companion_stays(plan) if s.span.start < plan.transplant]
+    stays = companion_stays(plan)[len(trayed) :]
+    assert {s.place for s in trayed} == {"Bench"} and trayed[0].span.start == plan.sow
+    assert all(round(s.pots * 0.0225 / 0.15, 6).is_integer() for s in trayed)  # trays of 0.15 m²
+    assert all(a.span.end == b.span.start for a, b in itertools.pairwise((*trayed, stays[0])))
     assert [s[0] for s in stays] == ["Bench", "Frame", "Court"]
     assert stays[0][1].start == plan.transplant and stays[-1][1].end == show.span.end
     assert all(a[1].end == b[1].start for a, b in itertools.pairwise(stays))
@@ -430,7 +436,7 @@ def test_room_is_counted_every_day_once_from_transplanting_to_set_out(
 
 def test_forty_violas_take_the_room_of_eighteen_pots() -> None:
     plan, _ = grown("viola", 15)
-    assert [round(area, 2) for _, _, area in companion_stays(plan)] == [17.78, 17.78]  # 40 x (10/15)² = 17.78
+    assert [round(s[2], 2) for s in companion_stays(plan)][1:] == [17.78, 17.78]  # 40 x (10/15)² = 17.78
 
 
 # ---------------------------------------------------------------- findings
@@ -561,18 +567,57 @@ def test_tasks_from_ordering_to_setting_out() -> None:
     found = [(t.key, t.lot, t.place, t.to, t.pots) for t in tasks_of(garden())]
     assert found == [
         ("order/Mine/1", "Mine", None, None, 40),
-        ("sow/Mine/1", "Mine", None, None, 40),
-        ("germination check/Mine/1", "Mine", None, None, 40),
+        ("sow/Mine/1", "Mine", "Bench", None, 40),
+        ("germination check/Mine/1", "Mine", "Bench", None, 40),
         ("transplant/Mine/1", "Mine", None, "Bench", 40),
         ("pinch/Mine/1", "Mine", "Bench", None, 40),
+        ("feed/Mine/1", "Mine", "Bench", None, 40),
+        ("feed/Mine/2", "Mine", "Bench", None, 40),
         ("harden off/Mine/1", "Mine", "Bench", "Frame", 40),
         ("set out/Mine/1", "Mine", "Frame", "Gate site", 10),
         ("set out/Mine/2", "Mine", "Frame", "Steps site", 30),
+        ("deadhead/Mine/1", "Mine", "Gate site", None, 10),
+        ("deadhead/Mine/2", "Mine", "Steps site", None, 30),
     ]
     stated = garden(displays=(), plantings=(), places=(bench(15),))
     assert [(t.key, t.place, t.to) for t in tasks_of(stated)][-2:] == [
         ("harden off/Mine/1", "Bench", None), ("set out/Mine/1", "Bench", None),
     ]  # fmt: skip
+
+
+def test_care_comes_round_on_the_first_working_day_of_a_week() -> None:
+    # Nemesia, 462 °C·d above 4 °C: 14 days in the frame at 7 °C give 42, the rest takes 38.2 at 15 °C: transplanted by
+    # Sat 23 January, so on Fri the 22nd. Fed each 14 days until it is hardened off on 3 March: due on 5 and 19
+    # February; sheared 28 days after Wed 17 March, due on 14 April. Each on the Monday after.
+    found = {t.key: t for t in tasks_of(garden())}
+    assert found["transplant/Mine/1"].date == date(2027, 1, 22)
+    assert [found[f"feed/Mine/{n}"].date for n in (1, 2)] == [date(2027, 2, 8), date(2027, 2, 22)]
+    assert found["deadhead/Mine/1"].date == found["deadhead/Mine/2"].date == date(2027, 4, 19)
+    assert "sheared" in found["deadhead/Mine/1"].look_for and "label" in found["feed/Mine/1"].look_for
+    assert "third or fourth pair" in found["pinch/Mine/1"].look_for
+    # Where somebody goes round a site it is done on the way, and not on a day of its own.
+    rounds = (Round("Gate site", "look over"),)
+    keys = [t.key for t in tasks_of(garden(rounds=rounds)) if t.task == "deadhead"]
+    assert keys == ["deadhead/Mine/1"] and not [
+        t for t in tasks_of(garden(daily_round="usual")) if t.task == "deadhead"
+    ]
+    (one, *_) = garden().companions
+    bought = garden(companions=(replace(one, start="plant"),))
+    assert not [t for t in tasks_of(bought) if t.task in ("feed", "sow", "pinch")]
+
+
+def test_what_is_sown_in_an_open_tray_is_pricked_out() -> None:
+    # 80 primulas as above: 124 seeds in one open tray, two trays of 72 cells from the 35th day on.
+    stated = season(
+        companions=(Companion("Mine", "primula", 80, date(2027, 3, 17), "Bench"),),
+        places=(bench(12), frame(9, 5)), calendar=MON_FRI,
+    )  # fmt: skip
+    tasks = {t.task: t for t in tasks_of(stated)}
+    assert tasks["sow"].look_for.startswith("124 seeds in 1 open tray; germinates at 16 °C; on the surface")
+    assert tasks["prick out"].look_for.startswith("2 trays of 72 cells, one to a cell; by a leaf")
+    assert (tasks["prick out"].date - tasks["sow"].date).days - 35 in range(3)  # or the Monday after
+    assert tasks["germination check"].date < tasks["prick out"].date < tasks["transplant"].date
+    assert tasks["prick out"].hours == 0.917  # (15 + 80 x 0.5) / 60
 
 
 def test_tasks_carry_their_words_cautions_and_states() -> None:
@@ -677,8 +722,8 @@ def test_what_a_companion_is_raised_from_decides_when_it_begins(start: Companion
     (line,) = [
         x for x in order_lines(Plan(stated, ON, (), (), (), (), (), ()), (plan,)) if x.kind == "companions"
     ]
-    # Two seeds a cell, four in five come up: 24 of 25 cells have one. 40 / 0.96 = 41.7: 42 cells, 84 seeds.
-    assert (line.unit, line.need) == {"seed": ("seeds", 84), "plug": ("plugs", 40), "plant": ("plants", 40)}[
+    # Two seeds a cell, three in four come up: 15 of 16 cells have one. 40 x 16/15 = 42.7: 43 cells, 86 seeds.
+    assert (line.unit, line.need) == {"seed": ("seeds", 86), "plug": ("plugs", 40), "plant": ("plants", 40)}[
         start
     ]
     assert line.order_by == days[start] and line.needed == plan.begins
@@ -686,7 +731,66 @@ def test_what_a_companion_is_raised_from_decides_when_it_begins(start: Companion
 
 def test_no_days_from_sowing_is_bought_as_plugs() -> None:
     plan, _ = grown("viola", 15, date(2027, 3, 17), *own("viola", sow_to_transplant=0))
-    assert plan.sow is None and plan.begins == plan.transplant
+    assert plan.sow is plan.sowing is None and plan.begins == plan.transplant and plan.start == "plug"
+
+
+def test_seed_and_trays_are_counted_by_the_figures_of_the_kind() -> None:
+    # 90 pots, a tenth lost: 100 plants. Four in five come up: of two in a cell 0.96, 104.2: 105 cells, 210 seeds; of
+    # one in a cell 0.8: 125 cells. Trays of 50 cells: 3. Pricked out 20 days on: 125 seeds in one open tray, 100 cells.
+    def sown(**figures: float) -> tuple[int, int, int, int]:
+        (plan,), _ = worked(season(
+            companions=(Companion("Mine", "viola", 90, date(2027, 3, 17), "Bench"),), loss=0.1,
+            places=(bench(15), frame(9, 5)),
+        ), *own("viola", germination=0.8, **figures))  # fmt: skip
+        assert plan.sowing is not None
+        return plan.sowing.seeds, plan.sowing.cells, plan.sowing.trays, plan.sowing.open_trays
+
+    assert sown() == (210, 105, 2, 0)
+    assert sown(seeds_per_cell=1, cells_per_tray=50) == (125, 125, 3, 0)
+    assert sown(prick_out=20) == (125, 100, 2, 1)
+    assert sown(prick_out=90) == (
+        210,
+        105,
+        2,
+        0,
+    )  # later than it is transplanted: there is nothing to prick out
+
+
+def test_trays_take_the_room_of_the_bench_from_sowing_on() -> None:
+    # A tray of 0.15 m² is 6 2/3 pots of 15 cm. 80 primulas, 65 in 100 come up: 124 seeds in one open tray until the
+    # 35th day, then 80 cells in two trays, then 80 pots of 10 cm: 35.6.
+    (plan,), _ = worked(season(
+        companions=(Companion("Mine", "primula", 80, date(2027, 3, 17), "Bench"),), places=(bench(12), frame(9, 5)),
+    ))  # fmt: skip
+    stays = companion_stays(plan)
+    assert [(place, round(room, 2)) for place, _, room in stays] == [
+        ("Bench", 6.67), ("Bench", 13.33), ("Bench", 35.56), ("Frame", 35.56),
+    ]  # fmt: skip
+    assert [stay.span.start for stay in stays] == [
+        plan.sow,
+        plan.sow + 35 * DAY,
+        plan.transplant,
+        plan.harden,
+    ]
+    # Or they stand where that is stated, if there is such a place.
+    named = replace(plan.companion, trays_at="Frame")
+    stated = season(companions=(named,), places=(bench(12), frame(9, 5)))
+    assert [stay.place for stay in companion_stays(worked(stated)[0][0])] == [
+        "Frame",
+        "Frame",
+        "Bench",
+        "Frame",
+    ]
+    moved = next(t for t in tasks_of(stated) if t.task == "transplant")
+    assert (moved.place, moved.to) == ("Frame", "Bench")
+    nowhere = replace(stated, companions=(replace(named, trays_at="Attic"),))
+    assert companion_stays(worked(nowhere)[0][0]) == stays
+    # Where nothing warms the place the seed is raised apart.
+    (cold,), _ = worked(season(
+        companions=(Companion("Mine", "primula", 80, date(2027, 5, 17), "Yard"),), places=(Place("Yard", "frame"),),
+        normals=tuple(Normal("Yard", month, 6, 14) for month in range(1, 13)),
+    ))  # fmt: skip
+    assert [room[0] for room in companion_stays(cold)] == ["Yard", "Yard"] and cold.sow is not None
 
 
 def logged(*entries: LogEntry, on: date, **other: Any) -> tuple[CompanionPlan, tuple[Finding, ...]]:
@@ -784,6 +888,10 @@ def test_figures_unusable_are_named_at_once() -> None:
         ({"sow_to_transplant": -1}, "sow_to_transplant must not be below 0: -1"),
         ({"transplant_to_finish": -1}, "transplant_to_finish must be above 0: -1"),
         ({"spread": 0}, "spread must be above 0"),
+        ({"germination": 0}, "germination must be above 0: 0"),
+        ({"germination": 1.2}, "germination must be from 0 to 1"),
+        ({"seeds_per_cell": 2.5}, "seeds_per_cell must be a whole number: 2.5"),
+        ({"cells_per_tray": 0}, "cells_per_tray must be from 1 to 1000"),
         ({"pot": 0}, "pot must be from 2 to 200"),
         ({"pinch": -1}, "pinch must be from 0 to 400"),
         ({"harden_days": 13}, "harden_days must be 14 or more: 13"),

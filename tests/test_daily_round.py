@@ -9,13 +9,17 @@ import pytest
 
 from forcing.dates import Span
 from forcing.engine.allocation.problem import Pick
+from forcing.engine.climate import build_climate
+from forcing.engine.companions import plan_companions
 from forcing.engine.work.daily_round import USUAL, as_tasks, daily_rounds, round_hours, weekly
 from forcing.engine.work.hours import hours_by_week, hours_findings
-from forcing.model import Lot, PlaceLoad, Planting, Round, RoundWork, Task
+from forcing.model import Companion, Display, Lot, Place, PlaceLoad, Planting, Round, RoundWork, Task
+from forcing.recipes.book import CompanionBook
 from forcing.reports import frames
 from forcing.reports.week.facts import gather
 from tests.allocation_seasons import problem_of
 from tests.builders import MON_FRI
+from tests.builders import season as plain
 from tests.season_text import PLACES, SHOW, reading_findings, season
 from tests.test_show import OPENS, lot, stage, worked
 
@@ -47,6 +51,18 @@ def test_the_usual_round_only_where_it_is_wanted_and_nothing_is_stated() -> None
     assert daily_rounds(nothing, LOADS) == ()
     usual = replace(nothing, daily_round="usual")
     assert [work.work for work in daily_rounds(usual, LOADS)] == [row[0] for row in USUAL["bench"]]
+    # On a site it names the companions there that are deadheaded: of these stock is not.
+    companions = tuple(Companion(name, name, 10, place="Bench") for name in ("viola", "stock"))
+    shown = tuple(Planting("Steps", c.name, 1) for c in companions)
+    site = replace(plain(
+        companions=companions, plantings=shown,
+        displays=(Display("Steps", 5, "Court", Span(date(2027, 3, 20), date(2027, 4, 20))),),
+        places=(Place("Bench", "bench", day=14, night=14), Place("Court", "site", day=8, night=8)),
+    ), daily_round="usual")  # fmt: skip
+    grown, _ = plan_companions(site, build_climate(site), CompanionBook.from_overrides())
+    court = (replace(LOADS[0], place="Court"),)
+    assert [work.work for work in daily_rounds(site, court, grown)][1:] == ["deadhead and tidy: viola"]
+    assert [work.work for work in daily_rounds(site, court)][1:] == ["deadhead and tidy"]
     own = replace(usual, rounds=(Round("Bench", "water", None, 5),))
     assert [work.work for work in daily_rounds(own, LOADS)] == ["water"]
     assert daily_rounds(own, (replace(LOADS[0], pots=(0.0,) * 9),)) == ()

@@ -13,7 +13,7 @@ import forcing
 from forcing.cli import main
 from forcing.engine import plan as planning
 from forcing.errors import NothingToPlan
-from forcing.model import Season
+from forcing.model import Plan, Season
 from tests.season_text import write_text_folder
 
 TEXT = """
@@ -151,3 +151,24 @@ def test_where_nothing_can_be_written_nothing_is_planned(
     )
     assert result.exit_code == 2 and "cannot write in" in result.output, result.output
     assert not (tmp_path / "new").exists()
+
+
+def test_a_lot_that_agreeing_fails_on_is_told_and_the_rest_is_agreed(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    season = write_text_folder(tmp_path / "s", TEXT)
+    record = pkgutil.resolve_name("forcing.api:agreement_of")
+
+    def failing_on_b(plan: Plan, *more: object, **named: object) -> object:
+        if any(planned.lot.name == "B" for planned in plan.lots):
+            raise ZeroDivisionError("division by zero")
+        return record(plan, *more, **named)
+
+    monkeypatch.setattr("forcing.api.agreement_of", failing_on_b)
+    result = CliRunner().invoke(main, ["agree", str(season), "--on", "2026-09-01"])
+    assert result.exit_code == 1, result.output
+    assert "could not work out B, by a fault of its own: ZeroDivisionError" in result.output
+    # One record, of the lots that are left; what was tried on the way is not among the records.
+    (kept,) = (season / "agreed").iterdir()
+    rows = (kept / "plan.csv").read_text(encoding="utf-8").splitlines()[1:]
+    assert {row.split(",")[0] for row in rows} == {"A", "C", "D"}

@@ -24,7 +24,8 @@ from forcing.science.frost import (
     cover_wanted,
     frost_date,
     last_freezes,
-    nightly_chance,
+    pooled_nights,
+    share_freezing,
 )
 from tests.outside import library
 from tests.published import frost_covers
@@ -37,6 +38,12 @@ TEN_YEARS = (96, 101, 104, 107, 110, 112, 115, 118, 121, 128)
 def chance_after(seasons, day, *how):  # type: ignore[no-untyped-def]
     """The chance of a freeze later than a day: on the next day or after it."""
     return chance_from(seasons, day + timedelta(days=1), *how)
+
+
+def nightly_chance(dates, minima, threshold=0.0, pooled=7):  # type: ignore[no-untyped-def]
+    """The share of freezing nights by calendar day."""
+    nights = pooled_nights(dates, minima, pooled)
+    return {day: share_freezing(lows, threshold) for day, lows in nights.items()}
 
 
 def froze(numbers: tuple[int, ...], first: int = 2001) -> list[FreezeSeason]:

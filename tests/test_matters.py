@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from forcing.dates import DAY
+from forcing.dates import DAY, WorkCalendar
 from forcing.errors import Finding, Several, merged
 from forcing.model import LogEntry, Lot, RoundWork, Task
 from forcing.reports.matters import in_words, matters, problem_of, problems_of
@@ -103,6 +103,17 @@ def test_one_day_late_is_no_matter_unless_others_are_later() -> None:
     assert (told.kind, told.what) == ("late", "4 lots are 1 to 5 days late: C, B, A and D")
     (told,) = problems_of(made, [late[0], late[3]])
     assert (told.kind, told.what) == ("note", "2 lots are 1 day late: A and D")
+
+
+def test_what_is_overdue_waits_for_the_first_day_on_which_somebody_works() -> None:
+    # Mon 28 December 2026; closed until Sun 3 January
+    closed = WorkCalendar(frozenset(range(5)), frozenset(date(2026, 12, 28) + n * DAY for n in range(5)))
+    plan = worked(season([Lot("A", "tulip", 10)], overrides=FIGURES), on=date(2026, 12, 28)).plan
+    late = Task("a", date(2026, 12, 21), "A", "root check", 1, 0.1, None, state="overdue")
+    for calendar, words in ((closed, "first thing on Mon 4 Jan"), (WorkCalendar(), "before anything else")):
+        shown = replace(plan, tasks=(late,), season=replace(plan.season, calendar=calendar))
+        (told,) = (p for p in matters(shown, ()).problems if p.what.startswith("One task is overdue"))
+        assert told.do == f"Do it {words}; where it is done, write it into the log."
 
 
 def test_the_daily_round_counts_in_the_busiest_week() -> None:

@@ -7,12 +7,21 @@ table of limits below.
 from __future__ import annotations
 
 import math
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
+from html import unescape
+from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from icalendar import Calendar
 
+from forcing.dates import Span
 from forcing.engine.plan import PlanResult
+from forcing.reports import frames
+from forcing.reports.board import board_html
+from forcing.reports.calendar import write_calendar
+from forcing.reports.matters import matters
+from forcing.reports.week.facts import gather
 from tests.builders import worked
 from tests.season_text import season
 
@@ -207,7 +216,11 @@ def test_what_two_layers_do_not_keep_is_brought_in(northern: PlanResult) -> None
         (night.evening, night.display): set(night.inside) for night in northern.beside.nights if night.inside
     }
     assert named == {at: names for at, names in lost.items() if names}
-    brought = {(t.date, t.place): t.pots for t in northern.plan.tasks if t.task == "bring in for the night"}
+    brought = {
+        (t.date, t.key.split("/")[1]): t.pots
+        for t in northern.plan.tasks
+        if t.task == "bring in for the night"
+    }
     pots = {
         "TU": 40,
         "NA": 30,
@@ -224,3 +237,40 @@ def test_what_two_layers_do_not_keep_is_brought_in(northern: PlanResult) -> None
         (evening, where): sum(violas[where] if name == "Violas" else pots[name] for name in names)
         for (evening, where), names in lost.items() if names
     }  # fmt: skip
+
+
+MONDAY = date(2027, 4, 26)
+
+
+def test_every_paper_says_the_same_of_the_cloth(tmp_path: Path) -> None:
+    # Monday's low is 0.4 °C too cold for NA in the tubs even under two layers; on Tuesday two layers do in the frame.
+    result = worked(season(TABLES + NORMALS + READINGS), MONDAY)
+    plan, nights = result.plan, result.beside.nights
+    under = under_their_limits(result)
+    said = {
+        "Court tubs": "two layers are not sure to be enough: bring in NA",
+        "Frame": "two layers, one is not sure to be enough",
+    }
+    days = {"Court tubs": MONDAY, "Frame": MONDAY + DAY}
+    assert {n for n, missing in under[MONDAY, "Court tubs"].items() if missing > 0} == {"NA"}
+    lost = under[MONDAY + DAY, "Frame"].values()
+    assert max(lost) <= 0 < max(lost) + CLOTH  # one layer is too little for one of them
+    created = datetime(2027, 4, 26, tzinfo=UTC)
+    facts = gather(plan, Span(MONDAY, MONDAY + 7 * DAY), nights=nights)
+    html = " ".join(unescape(board_html(plan, (), created=created, nights=nights)).split())
+    ics = write_calendar(plan, tmp_path / "tasks.ics", created=created).read_bytes()
+    events = [(e.decoded("dtstart"), str(e["description"])) for e in Calendar.from_ical(ics).walk("VEVENT")]
+    tasks, listed = frames.tasks(plan), frames.frost(plan, nights, ())
+    for where, words in said.items():
+        evening = days[where]
+        (task,) = (t for t in plan.tasks if t.key == f"cover/{where}/{evening}")
+        (finding,) = (f for f in plan.findings if f.code == "cover-too-thin" and f.days == (evening,))
+        assert words in task.look_for and words in dict(facts.frost)[evening] and words in html
+        assert any(words in text for day, text in events if day == evening)
+        assert tasks.loc[tasks.date == str(evening), "look for"].str.contains(words, regex=False).any()
+        assert words in set(listed.loc[listed.display == where, "answer"])
+        assert f"{where}: {words}" in finding.hint
+    # What matters first names the place; of a night that is over nothing is said any more.
+    (first, *_) = matters(plan, nights).first
+    assert first.kind == "frost" and f"Court tubs: {said['Court tubs']}" in first.do
+    assert min(f.days[0] for f in plan.findings if f.code == "cover-too-thin") == MONDAY

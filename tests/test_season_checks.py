@@ -114,8 +114,8 @@ def test_places_that_are_not_there() -> None:
         display | containers | site
         D | 1 | Court
         [companions]
-        companion | crop | pots | place
-        V | viola | 3 | Norht
+        companion | crop | pots | place | trays at
+        V | viola | 3 | Norht | Attic
         [log]
         date | lot | event | place
         2027-01-01 | T1 | brought in | Soth
@@ -124,6 +124,7 @@ def test_places_that_are_not_there() -> None:
     assert {f.code for f in found} == {"place-unknown", "normals-missing"}
     assert brief([f for f in found if f.code == "place-unknown"]) == [
         "error place-unknown companions 2 place",
+        "error place-unknown companions 2 trays at",
         "error place-unknown displays 2 site",
         "error place-unknown log 2 place",
         "error place-unknown lots 2 bench",
@@ -179,8 +180,8 @@ def test_places_of_the_wrong_kind() -> None:
         display | containers | site
         D | 1 | Cellar
         [companions]
-        companion | crop | pots | place
-        V | viola | 3 | Cellar
+        companion | crop | pots | place | trays at
+        V | viola | 3 | Cellar | Cellar
         """
     )
     assert brief(found) == [
@@ -189,6 +190,7 @@ def test_places_of_the_wrong_kind() -> None:
         "error place-kind lots 2 cooler",
         "error place-kind lots 3 bench",
         "warning place-kind companions 2 place",
+        "warning place-kind companions 2 trays at",
         "warning place-kind lots 2 harden at",
         "warning place-kind normals 2 place",
     ]

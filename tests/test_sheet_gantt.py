@@ -328,7 +328,7 @@ def test_lots_are_grouped_by_class_then_target_then_number() -> None:
     assert early == [f"T{i}" for i in range(1, 31, 3)]  # T4 before T10: numbers, not letters
     assert chart.groups[0].heading.startswith("Early: 10 lots, ")
     none = gantt_chart.chart_of(hard_plan()).groups[-1]
-    assert none.bloom_class is None and none.heading == "Without a class: 1 lot, 1 pot"
+    assert none.bloom_class is None and none.heading == "Others: 1 lot, 1 pot"
 
 
 @pytest.mark.parametrize(

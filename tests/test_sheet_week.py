@@ -377,7 +377,7 @@ def test_what_comes_in_at_a_swap_is_set_out_and_swapped_in_one_row(tmp_path):
     }
     assert found == {
         "Bench 1": [
-            ("T003", "set out", 28, 0.5, "stems firm"), ("T001", "set out, swap", 12, 1.5, f"{words}. necks firm"),
+            ("T003", "set out", 28, 0.5, "stems firm"), ("T001", "set out and swap", 12, 1.5, f"necks firm. {words}"),
         ],
         "Terrace": [("T004", "swap", 5, 1.0, "T004 has faded: lift its 5 pots")],
     }  # fmt: skip
@@ -939,7 +939,7 @@ def test_the_frost_call_stands_under_the_title(tmp_path):
         "Thu 5 Nov, -3 °C: Troughs (6 containers, 18 m² of cloth), two layers, one is not sure to be enough; "
         "on: AB; off Fri 6 Nov: ________",
         "on: ________; off Sat 7 Nov: ________ – NOBODY IS IN: ARRANGE",
-        "2 layers are not sure to be enough: bring in B and C",
+        "two layers are not sure to be enough: bring in B and C",
     ):
         assert said in words
     assert words.count("by three in the afternoon") == 1

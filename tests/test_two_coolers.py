@@ -15,12 +15,13 @@ from forcing.engine.agreed import agreement_of
 from forcing.engine.allocation import audit
 from forcing.engine.backward import plan_lot
 from forcing.engine.climate import build_climate
+from forcing.engine.plan import work_out
 from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.model import LogEntry, Lot, LotPlan, Place, Plan, Season
 from forcing.recipes.book import RecipeBook
 from forcing.reports.agreed import write_record
 from forcing.season.agreed import read_records
-from tests.builders import MON_FRI, plan, season, worked
+from tests.builders import MON_FRI, plan, season, seen_on, worked
 from tests.season_text import season as read_season_text
 from tests.test_allocate import FIGURES, TARGET, tulips
 
@@ -176,6 +177,16 @@ def test_a_full_second_cooler_is_not_used_and_a_stated_cooler_is_kept() -> None:
         assert {s.place for s in made.lot("A").steps if s.step in ("root", "cool")} == {"Warm"}
         assert made.lot("A").lot.cooler_after_rooting is None
         assert "room-too-warm" in {f.code for f in made.findings}
+
+
+@pytest.mark.parametrize(("leaves", "searches"), [(date(2026, 12, 14), 0), (date(2026, 12, 9), 1)])
+def test_a_second_cooler_that_is_full_is_not_searched_for(leaves: date, searches: int) -> None:
+    # A is rooted on 9 December, by when E has to have left the cold room.
+    said: list[str] = []
+    context = replace(seen_on(JULY), progress=said.append)
+    stated = two_stores(tulips("A", 40), leaves=leaves)
+    work_out(stated, RecipeBook.from_overrides(stated.overrides), context)
+    assert len([text for text in said if "second cooler" in text]) == searches
 
 
 def test_a_lot_that_no_one_cooler_has_room_for_is_grown_in_two() -> None:

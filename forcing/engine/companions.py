@@ -3,14 +3,15 @@
 From transplanting on a companion gathers heat at the temperatures of its place, and of the frame while it is
 hardened off there; it is finished on the first day by whose start the heat has reached the recipe's need.
 Transplanting is the latest working day whose forward run is finished by the set-out day: forward is the judge,
-as for lots. Sowing to transplanting is a number of days: seed is taken to be raised warm, apart from the places
-of the season. Hardening is at least two weeks (California Master Gardener Handbook, 2nd ed., UC ANR).
+as for lots. Sowing to transplanting is a number of days: seed is taken to be raised warm, where its trays are stated to
+stand or on the bench it will grow on, and apart from the places of the season where that has no heat. Hardening is at
+least two weeks (California Master Gardener Handbook, 2nd ed., UC ANR).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Literal, NamedTuple
@@ -19,20 +20,11 @@ import numpy as np
 
 from forcing.dates import DAY, WEEK, Span
 from forcing.engine.climate import FORECAST, GAP, MEASURED, Climate, unheated
-from forcing.engine.show.pots import counting
+from forcing.engine.log import CompanionHistory, companion_history
+from forcing.engine.show.pots import TRAY_ROOM, Sowing, counting, sowing_of
 from forcing.errors import Finding, RecipeError
-from forcing.model import (
-    COMPANION_EVENTS,
-    LATER,
-    OPENING,
-    Companion,
-    CompanionStart,
-    Event,
-    Occupancy,
-    Place,
-    Season,
-)
-from forcing.recipes.book import LEAST_HARDENING, CompanionBook, CompanionRecipe
+from forcing.model import LATER, OPENING, Companion, CompanionStart, Occupancy, Place, Season
+from forcing.recipes.book import CARE, LEAST_HARDENING, CompanionBook, CompanionRecipe
 from forcing.science.flowering import need_at_confidence
 from forcing.science.frost import cover_holds, hardening_reached, limit_reached
 from forcing.text import fold, listed, some
@@ -49,13 +41,14 @@ CompanionStepName = Literal["sow", "grow", "harden", "show"]
 
 @dataclass(frozen=True, slots=True)
 class CompanionStep:
-    """Pots of a companion in a place for a span of days. `place` is None while it is raised from seed."""
+    """Pots of a companion in a place for a span of days. `place` is None while it is raised apart from the places."""
 
     companion: str
     step: CompanionStepName
     place: str | None
     span: Span
     pots: float
+    trays: int = 0  # that it stands in, before it has its pots
     display: str | None = None  # that it is set out in
 
 
@@ -69,6 +62,7 @@ class CompanionPlan:
     begins: date  # sown, or where it is not raised from seed, delivered
     order: date | None  # the last day, where it is started again or logged; None: its lead before it begins
     sow: date | None  # None: not raised from seed
+    sowing: Sowing | None  # None: not raised from seed
     transplant: date | None  # None: bought as plants
     pinch: date | None  # None: not pinched
     harden: date
@@ -80,15 +74,11 @@ class CompanionPlan:
     assumed_days: int  # days from transplanting to set-out whose temperature is not measured
     steps: tuple[CompanionStep, ...]
 
-
-@dataclass(frozen=True, slots=True)
-class CompanionHistory:
-    """What the log says of a companion: the first day of each event, and pots received and lost."""
-
-    days: Mapping[Event, date] = field(default_factory=dict)
-    received: int | None = None
-    lost: int = 0
-    failed: date | None = None  # the day on which all that there was of it was lost
+    @property
+    def start(self) -> CompanionStart:
+        """What it is raised from: of a kind without days from sowing to transplanting plugs, not seed."""
+        stated = self.companion.start
+        return "plug" if stated == "seed" and self.sowing is None else stated
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,8 +170,8 @@ def plan_companions(
     plans: list[CompanionPlan] = []
     findings: list[Finding] = []
     for stated in season.companions:
-        history = CompanionHistory() if on is None else _history(season, stated, on)
-        companion = replace(stated, pots=_left(stated, history))
+        history = companion_history(season, stated, on)
+        companion = replace(stated, pots=history.left(stated))
         answer = _plan(season, climate, book, companion, history, on)
         if isinstance(answer, Finding):
             findings.append(answer)
@@ -191,32 +181,6 @@ def plan_companions(
             if on is not None:
                 findings.extend(_not_begun(answer[0], history, season, on))
     return tuple(plans), tuple(findings)
-
-
-# ---------------------------------------------------------------- what the log says
-
-
-def _history(season: Season, companion: Companion, on: date) -> CompanionHistory:
-    """What is logged of a companion by a day. What was lost altogether is as if it had never been begun."""
-    mine = [e for e in season.log if e.lot == companion.name and e.date <= on and e.event in COMPANION_EVENTS]
-    history = CompanionHistory()
-    for entry in sorted(mine, key=lambda e: (e.date, COMPANION_EVENTS.index(e.event), e.row or 0)):
-        there = companion.pots if history.received is None else history.received
-        if entry.event == "lost":
-            lost = there - history.lost if entry.pots is None else min(entry.pots, there - history.lost)
-            history = replace(history, lost=history.lost + lost)
-            if history.lost >= there:
-                history = CompanionHistory(failed=entry.date)
-            continue
-        came = entry.pots if entry.event == "received" and entry.pots else history.received
-        days = history.days if entry.event in history.days else {**history.days, entry.event: entry.date}
-        history = replace(history, days=days, received=came)
-    return history
-
-
-def _left(companion: Companion, history: CompanionHistory) -> int:
-    """Pots that there are, or will be: what came replaces what was planned."""
-    return (companion.pots if history.received is None else history.received) - history.lost
 
 
 def _not_begun(plan: CompanionPlan, history: CompanionHistory, season: Season, on: date) -> Iterator[Finding]:
@@ -231,7 +195,7 @@ def _not_begun(plan: CompanionPlan, history: CompanionHistory, season: Season, o
     yield Finding(
         "companion-not-logged", "note", "companions", plan.companion.row, "companion",
         f"nothing is logged of {name}, to be {word} on {plan.begins}: it is taken to have gone as planned",
-        f"Log what was done; if it was not, it is too late from {plan.companion.start}: {still}.",
+        f"Log what was done; if it was not, it is too late from {plan.start}: {still}.",
         lot=name, days=(plan.begins,),
     )  # fmt: skip
 
@@ -240,10 +204,13 @@ def companion_stays(plan: CompanionPlan) -> tuple[Occupancy, ...]:
     """The room of each stay, so that it is counted with the bulbs.
 
     Room is pots times the square of their width. On a site it is the pots of the displays there; a companion of no
-    display is counted up to its set-out day. Trays of seedlings are raised apart and not counted.
+    display is counted up to its set-out day.
     """
     width = plan.recipe.pot / 15.0
-    return tuple(Occupancy(s.place, s.span, s.pots * width**2) for s in plan.steps if s.place is not None)
+    return tuple(
+        Occupancy(s.place, s.span, s.trays * TRAY_ROOM if s.trays else s.pots * width**2)
+        for s in plan.steps if s.place is not None
+    )  # fmt: skip
 
 
 def hardened_since(season: Season, plan: CompanionPlan) -> date:
@@ -450,23 +417,22 @@ def _no_transplant(grower: _Grower) -> Finding:
 
 
 def _written_out(grower: _Grower, transplant: date | None, order: date | None) -> CompanionPlan:
-    season, calendar, recipe, name = (
-        grower.season, grower.season.calendar, grower.recipe, grower.companion.name
-    )  # fmt: skip
+    season, recipe, name = grower.season, grower.recipe, grower.companion.name
     pots, history = float(grower.companion.pots), grower.history.days
-    harden, set_out, sow = grower.harden, grower.set_out, None
+    harden, set_out, sow, sowing = grower.harden, grower.set_out, None, None
     steps: list[CompanionStep] = []
     if transplant is not None:
         if grower.companion.start == "seed" and recipe.sow_to_transplant > 0:
-            raised = calendar.on_or_before(transplant - _days(recipe.sow_to_transplant))
+            raised = season.calendar.on_or_before(transplant - _days(recipe.sow_to_transplant))
             sow = history.get("sown") or grower.not_before or raised
-            steps.append(CompanionStep(name, "sow", None, Span(sow, transplant), pots))
+            sowing = sowing_of(season, grower.companion, recipe, Span(sow, transplant))
+            steps += _in_trays(grower, sowing, Span(sow, transplant))
         steps.append(CompanionStep(name, "grow", grower.place, Span(transplant, harden), pots))
     steps.append(CompanionStep(name, "harden", grower.harden_at, Span(harden, set_out), pots))
     for display, site, span, shown in grower.shows:
         if span.start > set_out:  # it waits where it was hardened
             steps.append(CompanionStep(name, "harden", grower.harden_at, Span(set_out, span.start), shown))
-        steps.append(CompanionStep(name, "show", site, span, shown, display))
+        steps.append(CompanionStep(name, "show", site, span, shown, display=display))
     return CompanionPlan(
         companion=grower.companion,
         recipe=recipe,
@@ -474,6 +440,7 @@ def _written_out(grower: _Grower, transplant: date | None, order: date | None) -
         begins=sow or transplant or harden,
         order=order,
         sow=sow,
+        sowing=sowing,
         transplant=transplant,
         pinch=None if transplant is None else history.get("pinched") or grower.pinch(transplant),
         harden=harden,
@@ -485,10 +452,21 @@ def _written_out(grower: _Grower, transplant: date | None, order: date | None) -
         assumed_days=sum(
             grower.climate.assumed(s.place, s.span)
             for s in steps
-            if s.place and s.step != "show" and s.span.start < set_out
+            if s.place and s.step not in ("sow", "show") and s.span.start < set_out
         ),
         steps=tuple(steps),
     )
+
+
+def _in_trays(grower: _Grower, sowing: Sowing, span: Span) -> Iterator[CompanionStep]:
+    """Its trays stand where that is stated, else where it will grow, or apart in the warm where that has no heat."""
+    companion, season = grower.companion, grower.season
+    warm = None if grower.place in unheated(season) else grower.place
+    place = next((known.name for known in season.places if known.name == companion.trays_at), warm)
+    pricked = sowing.prick_out or span.start
+    for start, end, trays in ((span.start, pricked, sowing.open_trays), (pricked, span.end, sowing.trays)):
+        if start < end:
+            yield CompanionStep(companion.name, "sow", place, Span(start, end), float(companion.pots), trays)
 
 
 def _days(number: float) -> timedelta:
@@ -511,7 +489,8 @@ def _unplanned(
 def _risks(season: Season, climate: Climate, plan: CompanionPlan) -> Iterator[Finding]:
     """Frost on the way, a slow place, too few cool days for its flowers, hardening without a frame."""
     name, row, unit = plan.companion.name, plan.companion.row, season.unit
-    taken = [figure for figure in plan.recipe.figures.values() if fold(figure.crop) != fold(plan.recipe.crop)]
+    own = fold(plan.recipe.crop)
+    taken = [f for f in plan.recipe.figures.values() if fold(f.crop) != own and f.parameter not in CARE]
     if taken:
         yield Finding(
             "companion-like", "note", "companions", row, "as",
@@ -564,8 +543,11 @@ class _Cold(NamedTuple):
 
 
 def _coldest(season: Season, climate: Climate, plan: CompanionPlan, step: CompanionStep) -> _Cold | None:
-    """The worst night known of a stay by the limit that hardening has reached; None where none is known."""
-    if step.place is None:
+    """The worst night known of a stay by the limit that hardening has reached; None where none is known.
+
+    Trays are not judged: they stand in the warm.
+    """
+    if step.place is None or step.step == "sow":
         return None
     start, end = climate.index(step.span.start), climate.index(step.span.end)
     lows, recipe = climate.low[step.place][start:end], plan.recipe

@@ -230,7 +230,7 @@ def _night_tasks(season: Season, night: FrostNight, context: Context) -> Iterato
         # Back out in the morning is half of the work.
         yield make_task(
             context, "bring in for the night", night.display, night.evening.isoformat(), night.evening,
-            place=night.display, pots=night.pots, count=2 * night.pots, kind="move",
+            place=night.site, pots=night.pots, count=2 * night.pots, kind="move",
             look_for=f"{night.display}: most tender first: {', '.join(night.inside)}; frost-free, not warm; "
             "back out when the cover comes off",
         )  # fmt: skip
@@ -293,7 +293,7 @@ def frost_findings(season: Season, nights: Sequence[FrostNight], on: date) -> It
             f"how much cold {name} stands is not known: taken as {show_temperature(FREEZING, season.unit)}",
             "State the lowest temperature it stands, hardened.",
         )  # fmt: skip
-    for evening in dict.fromkeys(n.evening for n in nights if n.layers in (0, LAYERS)):
+    for evening in dict.fromkeys(n.evening for n in nights if n.layers in (0, LAYERS) and n.evening >= on):
         thin = [n for n in nights if n.evening == evening and n.layers in (0, LAYERS)]
         coldest = min(thin, key=lambda n: n.low)
         yield Finding(
@@ -401,7 +401,7 @@ def _standers(
 def cover_answer(night: FrostNight) -> str:
     """Whether the stated cloth is enough, the same on every paper; empty where one layer is, or none is stated."""
     if night.layers == 0:
-        return f"{LAYERS} layers are not sure to be enough: bring in {listed(night.inside, FEW)}"
+        return f"two layers are not sure to be enough: bring in {listed(night.inside, FEW)}"
     return "two layers, one is not sure to be enough" if night.layers == 2 else ""
 
 

@@ -11,9 +11,11 @@ from typing import NamedTuple
 
 from forcing.errors import Finding
 from forcing.model import (
+    COMPANION_EVENTS,
     COMPANION_ONLY,
     STAGE_EVENTS,
     AgreedLot,
+    Companion,
     Event,
     LogEntry,
     Lot,
@@ -374,3 +376,41 @@ def pots_left(lot: Lot, history: History) -> Lot:
     """The lot with the pots that are left of it."""
     gone = history.lost + history.sold
     return replace(lot, pots=max(0, lot.pots - gone)) if gone else lot
+
+
+# ---------------------------------------------------------------- companions
+
+
+@dataclass(frozen=True, slots=True)
+class CompanionHistory:
+    """What the log says of a companion: the first day of each event, and pots received and lost."""
+
+    days: Mapping[Event, date] = field(default_factory=dict)
+    received: int | None = None
+    lost: int = 0
+    failed: date | None = None  # the day on which all that there was of it was lost
+
+    def left(self, companion: Companion) -> int:
+        """Pots that there are, or will be: what came replaces what was planned."""
+        return (companion.pots if self.received is None else self.received) - self.lost
+
+
+def companion_history(season: Season, companion: Companion, on: date | None) -> CompanionHistory:
+    """What is logged of a companion by a day, None: nothing. What was lost altogether is as if never begun."""
+    mine = [
+        e for e in season.log
+        if on is not None and e.lot == companion.name and e.date <= on and e.event in COMPANION_EVENTS
+    ]  # fmt: skip
+    history = CompanionHistory()
+    for entry in sorted(mine, key=lambda e: (e.date, COMPANION_EVENTS.index(e.event), e.row or 0)):
+        if entry.event == "lost":
+            left = history.left(companion)
+            lost = left if entry.pots is None else min(entry.pots, left)
+            history = replace(history, lost=history.lost + lost)
+            if history.left(companion) <= 0:
+                history = CompanionHistory(failed=entry.date)
+            continue
+        came = entry.pots if entry.event == "received" and entry.pots else history.received
+        days = history.days if entry.event in history.days else {**history.days, entry.event: entry.date}
+        history = replace(history, days=days, received=came)
+    return history

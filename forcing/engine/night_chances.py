@@ -19,7 +19,8 @@ from forcing.science.frost import (
     chance_from,
     frost_date,
     last_freezes,
-    nightly_chance,
+    pooled_nights,
+    share_freezing,
 )
 from forcing.text import listed
 
@@ -102,7 +103,9 @@ class _Odds:
         self.sites = [place.name for place in season.places if place.kind == "site"]
         self.last = season.last_frost.day if season.last_frost else None
         self.usual = {(n.place, n.month): n.low for n in season.normals}
-        self.shares: dict[tuple[str, float], dict[MonthDay, float | None]] = {}
+        self.nights: dict[
+            str, dict[MonthDay, list[float]]
+        ] = {}  # by place: minima of each time of year, in order
         self.springs: dict[tuple[str, float], tuple[FreezeSeason, ...]] = {}
 
     def of(self, place: str, morning: date, threshold: float) -> _NightOdds | None:
@@ -125,14 +128,16 @@ class _Odds:
         return None if self.last is None else (None, None, 0, self.last)
 
     def _by_minima(self, place: str, morning: date, threshold: float) -> _NightOdds:
-        at, past = (place, threshold), self.minima[place]
-        if at not in self.shares:
-            # A low typed as 36 °F may lie a rounding error above the same limit worked out in °C.
-            self.shares[at] = nightly_chance(past.dates, past.lows, threshold + 1e-9)
-            self.springs[at] = last_freezes(past.dates, past.lows, threshold + 1e-9, self.window)
+        past = self.minima[place]
+        if place not in self.nights:
+            self.nights[place] = pooled_nights(past.dates, past.lows)
+        # A low typed as 36 °F may lie a rounding error above the same limit worked out in °C.
+        at = place, threshold + 1e-9
+        if at not in self.springs:
+            self.springs[at] = last_freezes(past.dates, past.lows, at[1], self.window)
         springs, spring = self.springs[at], self.window.season(morning)
         known = sum(s.outcome != "not known" for s in springs)
-        chance = self.shares[at][morning.month, morning.day]
+        chance = share_freezing(self.nights[place][morning.month, morning.day], at[1])
         if spring is None:
             return chance, None, known, None
         later = chance_from(springs, morning, window=self.window)

@@ -165,7 +165,7 @@ def _worked_out(
     lots, tasks = work(grown, resolved.histories, extras.tasks, rounds, context)
     lots = lifted(lots, extras.show.standings)
     loads = place_loads(grown.season, lots, known.occupancy)
-    walked = daily_rounds(grown.season, loads)
+    walked = daily_rounds(grown.season, loads, known.companions)
     tasks = in_order((*tasks, *after_tasks(grown.season, lots, extras.show.standings, loads, context)))
     unplanned = (*resolved.unplanned, *made.unplanned)
     found = [
@@ -196,10 +196,8 @@ def _worked_out(
         findings=sort_findings(explained([f for f in found if f is not None])),
         rounds=walked,
     )
-    short = (
-        *delivery_findings(plan, extras.show.covers, extras.companions),
-        *full_containers(plan, extras.companions),
-    )
+    companions, covers = extras.companions, extras.show.covers
+    short = (*delivery_findings(plan, covers, companions), *full_containers(plan, companions))
     plan = replace(plan, findings=sort_findings((*plan.findings, *short))) if short else plan
     agreed = resolved.season.agreed
     changed = changes(agreed[-1], plan, grown.simulations, decision.crowded) if agreed else ()
@@ -276,10 +274,7 @@ def work(
     rounds: Sequence[Task],
     context: Context,
 ) -> tuple[tuple[LotPlan, ...], tuple[Task, ...]]:
-    """The lots, some potted sooner where that spares a full week, and all the tasks with the `other` ones.
-
-    rounds: work that is there besides, and no task.
-    """
+    """The lots, some potted sooner for a full week's sake, and all tasks with the `other` ones; `rounds` are none."""
 
     def tasks_of(lots: Sequence[LotPlan]) -> tuple[Task, ...]:
         arrivals = unpacking(grown.season, lots, context)

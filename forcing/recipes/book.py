@@ -378,14 +378,19 @@ def _text(name: str) -> str:
 
 
 MODEL_KIND = "viola"  # hardy, cool and usual: what a kind is taken to be like where nothing else is known
+# Figures of its care, which decide no date that it is ready by: taken from the model kind without a word.
+CARE = frozenset({
+    "germination", "comes_up", "seeds_per_cell", "cells_per_tray", "prick_out", "feed", "deadhead",
+})  # fmt: skip
 # Only crops that begin their flowers in the cool, and those that flower no more once it was warm for some days.
 OPTIONAL = ("cool_below", "cool_days", "warm_above", "warm_days")
 COMPANION_UNITS: Mapping[str, str] = MappingProxyType(
     {
         "sow_to_transplant": "days", "transplant_to_finish": "days", "finish_reference": "°C", "base": "°C",
         "cap": "°C", "pinch": "days", "harden_days": "days", "frost": "°C", "spread": "fraction", "pot": "cm",
-        "germinate_at": "°C", "cool_below": "°C", "cool_days": "days",
-        "warm_above": "°C", "warm_days": "days",
+        "germinate_at": "°C", "germination": "fraction", "comes_up": "days", "seeds_per_cell": "count",
+        "cells_per_tray": "cells", "prick_out": "days", "feed": "days", "deadhead": "days", "cool_below": "°C",
+        "cool_days": "days", "warm_above": "°C", "warm_days": "days",
     }
 )  # fmt: skip
 
@@ -406,6 +411,13 @@ class CompanionRecipe:
     spread: float  # coefficient of variation of the need
     pot: float  # cm
     germinate_at: float  # °C
+    germination: float  # share of the seed that comes up
+    comes_up: float  # days after sowing on which gaps are counted
+    seeds_per_cell: float
+    cells_per_tray: float
+    prick_out: float  # days after sowing in an open tray; 0: sown in its cells
+    feed: float  # days between two feeds, from transplanting until it is hardened off; 0: not fed
+    deadhead: float  # days between two rounds of taking off what has faded; 0: not deadheaded
     cool_below: float | None = None  # °C; None: flowers need no cool days
     cool_days: float | None = None  # days with a mean below cool_below before it is finished
     warm_above: float | None = None  # °C; None: warmth does not end its flowers

@@ -46,7 +46,7 @@ def recipe_problems(
 BOUNDS: Mapping[str, tuple[float, float]] = MappingProxyType(
     {
         "weeks": (0, 60), "days": (0, 400), "days per week": (0, 7), "°C": (-60, 130), "fraction": (0, 1),
-        "fraction of need": (0, 1), "count": (1, 500), "cm": (2, 200),
+        "fraction of need": (0, 1), "count": (1, 500), "cells": (1, 1000), "cm": (2, 200),
     }
 )  # fmt: skip
 # A reference less far above the base leaves next to no heat to count by.
@@ -64,7 +64,7 @@ def _out_of_bounds(
         if not low <= value <= high:
             ends = [show_temperature(t, unit) if figure.unit == "°C" else f"{t:g}" for t in (low, high)]
             yield Contradiction(f"{name} must be from {ends[0]} to {ends[1]}", (name,))
-        elif figure.unit == "count" and value != int(value):
+        elif figure.unit in ("count", "cells") and value != int(value):
             yield Contradiction(f"{name} must be a whole number: {value:g}", (name,))
 
 
@@ -170,7 +170,7 @@ def _companion(recipe: CompanionRecipe, unit: TemperatureUnit) -> Iterator[Contr
     if recipe.sow_to_transplant < 0:  # 0: it is bought as plugs
         rule = f"sow_to_transplant must not be below 0: {recipe.sow_to_transplant:g}"
         yield Contradiction(rule, ("sow_to_transplant",))
-    for name in ("transplant_to_finish", "spread"):
+    for name in ("transplant_to_finish", "spread", "germination"):
         if getattr(recipe, name) <= 0:
             yield Contradiction(f"{name} must be above 0: {getattr(recipe, name):g}", (name,))
     if recipe.harden_days < LEAST_HARDENING:

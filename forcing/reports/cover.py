@@ -115,7 +115,7 @@ def _draw(plan: Plan, covers: Sequence[Cover], span: Span, size: tuple[float, fl
 def _signs(covers: Sequence[Cover]) -> list[Sign]:
     used = {kind for cover in covers for kind in cover.by_class}
     signs: list[Sign] = [
-        (swatch_of("show", kind), 16, f"{CLASS_MARKS[kind].letter} {kind}" if kind else "without a class")
+        (swatch_of("show", kind), 16, f"{CLASS_MARKS[kind].letter} {kind}" if kind else "others")
         for kind in (*CLASSES, None)
         if kind in used
     ]

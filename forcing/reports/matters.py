@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from forcing.dates import DAY, WEEK, WEEKDAYS, iso_week, week_span
-from forcing.engine.frost import FrostNight, cover_answer, nobody_in
+from forcing.dates import DAY, WEEK, WEEKDAYS, iso_week, monday, week_span
+from forcing.engine.frost import FREEZING, FrostNight, cover_answer, nobody_in
 from forcing.engine.work.daily_round import round_hours, weekly
 from forcing.engine.work.hours import hours_by_week
 from forcing.errors import Finding, Severity, merged, sort_findings
@@ -206,7 +206,8 @@ def _frost(plan: Plan, near: Sequence[FrostNight]) -> Iterator[Problem]:
     when = "tonight" if first == plan.on else f"in the night of {short_date(first)}"
     danger = above_freezing(mine) or "frost"
     more = f"; so too {some(len(evenings) - 1, 'night')} after it" if len(evenings) > 1 else ""
-    do = ["Cover before sunset, down to the soil", *dict.fromkeys(filter(None, map(cover_answer, mine)))]
+    answers = (f"{night.display}: {answer}" for night in mine if (answer := cover_answer(night)))
+    do = ["Cover before sunset, down to the soil", *answers]
     off = sorted(
         {d for n in near for d in (n.evening, n.morning) if d >= plan.on and nobody_in(plan.season, d)}
     )
@@ -221,10 +222,10 @@ def _frost(plan: Plan, near: Sequence[FrostNight]) -> Iterator[Problem]:
 
 def above_freezing(nights: Sequence[FrostNight]) -> str:
     """What a night threatens whose air stays above 0 °C; empty: it freezes."""
-    low = min(night.low for night in nights)
-    if low > LEAF_MARGIN:
-        return f"too cold for {listed(list(dict.fromkeys(night.tenderest for night in nights)), NAMED)}"
-    return "ground frost possible" if low > 0 else ""
+    if any(night.low <= FREEZING for night in nights):
+        return ""
+    cold = dict.fromkeys(night.tenderest for night in nights if night.frost or night.low > LEAF_MARGIN)
+    return f"too cold for {listed(list(cold), NAMED)}" if cold else "ground frost possible"
 
 
 def _overdue(plan: Plan) -> Iterator[Problem]:
@@ -242,10 +243,16 @@ def _overdue(plan: Plan) -> Iterator[Problem]:
     yield Problem(
         "waits", "warning", f"{many} overdue{oldest} since "
         f"{short_date(_due(late[0]))}: {doing}",
-        f"Do {them} before anything else; where {are} done, write {them} into the log.",
+        f"Do {them} {_first_of_all(plan)}; where {are} done, write {them} into the log.",
         lots=tuple(dict.fromkeys(t.lot for t in late if t.lot)), days=(_due(late[0]), _due(late[-1])),
         weight=sum(t.pots * max(1, (plan.on - _due(t)).days) for t in late),
     )  # fmt: skip
+
+
+def _first_of_all(plan: Plan) -> str:
+    """When what is overdue can be done: in a week in which nobody works, on the first day after it."""
+    day = plan.season.calendar.on_or_after(plan.on)
+    return "before anything else" if monday(day) == monday(plan.on) else f"first thing on {short_date(day)}"
 
 
 def _due(task: Task) -> date:

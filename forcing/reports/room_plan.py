@@ -36,7 +36,7 @@ from forcing.reports.style import (
     short_date,
 )
 from forcing.reports.task_words import ARROW
-from forcing.text import number, one_line
+from forcing.text import natural, number, one_line, some
 from forcing.units import TemperatureUnit, show_pot
 
 MARGIN, GUTTER = 20.0, 12.0
@@ -44,6 +44,7 @@ HEAD, FOOT, LABELS = 38.0, 11.0, 8.5
 SIZES = (8.4, 8.0, 7.6)  # of type: the largest that fits one page; smaller is not read on a wall
 LEAST = 90.0  # width for the moves [pt]: below it names would be cut short
 _LEADING, _PAD = 1.17, 1.2
+_FEW = 12  # lots in or out of a place in a week: more are set in columns
 _ENDS = {"faded": "faded", "cleared": "show over", "away": "elsewhere"}
 _RULE = Stroke(2, RULE, 0.35)
 _OVER = Style(3, PAPER, INK, 0.5, "////")  # more pots than there is room for
@@ -191,6 +192,9 @@ class RoomRun(NamedTuple):
     bold: bool = False
 
 
+RoomLine = tuple[RoomRun, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class RoomRow:
     """A week of a place laid out in lines; it may be cut between them."""
@@ -199,7 +203,7 @@ class RoomRow:
     block: PlaceWeeks
     week: WeekRow
     columns: RoomColumns
-    lines: tuple[tuple[RoomRun, ...], ...]
+    lines: tuple[RoomLine, ...]
     degrees: str
     first: bool = True  # not what is left of a row that was cut
 
@@ -257,23 +261,21 @@ def _row_of(plan: Plan, block: PlaceWeeks, week: WeekRow, columns: RoomColumns) 
     if week.quiet:
         until = [] if week.span.days == 7 else [f"to {day_month(week.span.end - DAY)}:"]
         pieces = [*until, "nothing in or out;", *said]
-        lines: list[tuple[RoomRun, ...]] = [
-            (RoomRun(0.0, line),) for line in _filled(pieces, room + columns.way, size)
-        ]
+        lines: list[RoomLine] = [(RoomRun(0.0, line),) for line in _filled(pieces, room + columns.way, size)]
     else:
         lines = _busy_lines(week, columns, room)
         lines += [(RoomRun(columns.way, line),) for line in _filled(said, room, size)]
     return RoomRow(plan.on in week.span, block, week, columns, tuple(lines), _now_text(block, now, unit))
 
 
-def _busy_lines(week: WeekRow, columns: RoomColumns, room: float) -> list[tuple[RoomRun, ...]]:
+def _busy_lines(week: WeekRow, columns: RoomColumns, room: float) -> list[RoomLine]:
     """What goes in and what goes out: on one line where there is room, else each on lines of its own."""
     size = columns.size
-    ins = list(_filled([_entry(move, room, size) for move in week.ins], room, size))
-    outs = list(_filled(_out_pieces(week.outs, room, size), room, size))
+    ins, outs = _in_lines(week.ins, room, size), _out_lines(week.outs, room, size)
     if len(ins) == len(outs) == 1:
-        after = fit.width(ins[0], size) + columns.way + size
-        if after + fit.width(outs[0], size) <= room:
+        ((first,),), ((second,),) = ins, outs
+        after = fit.width(first.said, size) + columns.way + size
+        if after + fit.width(second.said, size) <= room:
             return [(*_led("in", ins[0], columns, 0.0), *_led("out", outs[0], columns, after))]
     return [
         _led("" if n else way, line, columns, 0.0)
@@ -282,10 +284,37 @@ def _busy_lines(week: WeekRow, columns: RoomColumns, room: float) -> list[tuple[
     ]
 
 
-def _led(way: str, said: str, columns: RoomColumns, at: float) -> tuple[RoomRun, ...]:
+def _led(way: str, line: RoomLine, columns: RoomColumns, at: float) -> RoomLine:
     """'in' or 'out' (or neither, in a line that goes on) and what follows it."""
-    said_there = RoomRun(at + columns.way, said)
-    return (RoomRun(at, way, True), said_there) if way else (said_there,)
+    shifted = tuple(run._replace(at=run.at + at + columns.way) for run in line)
+    return (RoomRun(at, way, True), *shifted) if way else shifted
+
+
+def _in_lines(moves: Sequence[RoomMove], room: float, size: float) -> list[RoomLine]:
+    if len(moves) > _FEW:
+        return _in_columns(moves, room, size)
+    return [(RoomRun(0.0, line),) for line in _filled([_entry(m, room, size) for m in moves], room, size)]
+
+
+def _out_lines(moves: Sequence[RoomMove], room: float, size: float) -> list[RoomLine]:
+    if len(moves) <= _FEW:
+        return [(RoomRun(0.0, line),) for line in _filled(_out_pieces(moves, room, size), room, size)]
+    lines: list[RoomLine] = []
+    for where, group in groupby(sorted(moves, key=_where), key=_where):
+        lines.append((RoomRun(0.0, fit.shorten(f"{ARROW} {where}", room - size, size) + ":"),))
+        lines += _in_columns(list(group), room, size)
+    return lines
+
+
+def _in_columns(moves: Sequence[RoomMove], room: float, size: float) -> list[RoomLine]:
+    """Many lots as a table, by name along its lines: one is looked for in it, nobody reads it through."""
+    entries = [_entry(m, room, size).rstrip(",") for m in sorted(moves, key=lambda m: natural(m.item))]
+    wide = max(fit.width(entry, size) for entry in entries) + size
+    across = max(1, int((room + size) / wide))
+    return [
+        tuple(RoomRun(n * wide, entry) for n, entry in enumerate(entries[i : i + across]))
+        for i in range(0, len(entries), across)
+    ]
 
 
 def _now_text(block: PlaceWeeks, now: RoomSetting | None, unit: TemperatureUnit) -> str:
@@ -308,8 +337,8 @@ def degrees_text(setting: RoomSetting, unit: TemperatureUnit) -> str:
 
 
 def _entry(move: RoomMove, room: float, size: float) -> str:
-    """'T001 (24),' with the name shortened where it must be, never the number."""
-    tail = f" ({number(move.pots)}),"
+    """'T001 (24),' or 'Violas (2 trays),' with the name shortened where it must be, never the number."""
+    tail = f" ({some(move.trays, 'tray') if move.trays else number(move.pots)}),"
     return fit.shorten(words(move.item), max(room - fit.width(tail, size), 0.0), size) + tail
 
 
@@ -353,7 +382,7 @@ def _draw_head(canvas: Canvas, plan: Plan, *, key: bool) -> None:
         return
     said = (
         f"What goes in and out of each place, week by week, as of {long_date(plan.on)}; {shown_words(plan)}. "
-        "Weeks are ISO weeks with the date of their Monday; the black one is this week."
+        "ISO weeks, with the date of their Monday; black: this week."
     )
     canvas.text(MARGIN, MARGIN + 22, said, 7.6, colour=QUIET, room=room)
     marks = (

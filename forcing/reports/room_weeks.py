@@ -30,6 +30,7 @@ class PlaceStay:
     place: str
     span: Span
     end: End = "away"
+    trays: int = 0  # that it comes in; 0: in its pots
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,7 @@ class RoomMove:
     pots: float
     to: str | None = None
     end: End | None = None
+    trays: int = 0  # that it comes in; 0: in its pots
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +159,7 @@ def _lot_way(planned: LotPlan) -> Way:
 
 def _companion_way(grown: CompanionPlan) -> Way:
     stays = (
-        PlaceStay(s.step, s.pots, s.place, s.span, "cleared" if s.step == "show" else "away")
+        PlaceStay(s.step, s.pots, s.place, s.span, "cleared" if s.step == "show" else "away", s.trays)
         for s in grown.steps if s.place is not None and s.span.days
     )  # fmt: skip
     named = grown.companion
@@ -178,7 +180,7 @@ def joined(stays: Iterable[PlaceStay]) -> tuple[PlaceStay, ...]:
     for stay in stays:
         for i, last in enumerate(out):
             if (last.place, last.span.end, last.pots) == (stay.place, stay.span.start, stay.pots):
-                out[i] = replace(stay, span=Span(last.span.start, stay.span.end))
+                out[i] = replace(stay, span=Span(last.span.start, stay.span.end), trays=last.trays)
                 break
         else:
             out.append(stay)
@@ -192,7 +194,7 @@ def moves_of(ways: Iterable[Way]) -> tuple[Mapping[str, list[RoomMove]], Mapping
     for way in ways:
         stays = joined(way.stays)
         for stay in stays:
-            ins[stay.place].append(RoomMove(stay.span.start, way.item, stay.pots))
+            ins[stay.place].append(RoomMove(stay.span.start, way.item, stay.pots, trays=stay.trays))
             outs[stay.place].extend(_leaving(way.item, stay, stays))
     return ins, outs
 

@@ -7,6 +7,7 @@ never by number in the year, so a leap day moves nothing.
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -179,37 +180,30 @@ def chance_from(
     return _chance_after(seasons, window.number(day) - 1, method, window)
 
 
-def nightly_chance(
-    dates: Sequence[date],
-    minima: Sequence[float | None],
-    threshold: float = 0.0,
-    pooled: int = POOLED_NIGHTS,
-) -> dict[MonthDay, float | None]:
-    """For each calendar day the share of years with a minimum [°C] at or below `threshold` [°C].
+def pooled_nights(
+    dates: Sequence[date], minima: Sequence[float | None], pooled: int = POOLED_NIGHTS
+) -> dict[MonthDay, list[float]]:
+    """For each calendar day the minima [°C] that are known of all years, in order, with those of the nights around it.
 
-    Smoothed by pooling `pooled` nights, an odd number with the day in the middle: freezing nights over
-    known nights. 366 days from (1, 1) to (12, 31), round the new year; None where no night is known.
+    `pooled` nights, an odd number with the day in the middle. 366 days from (1, 1) to (12, 31), round the new year.
     Raises ValueError for an even or non-positive `pooled`, a date given twice, or lengths that differ.
     """
     if pooled < 1 or pooled % 2 == 0:
         raise ValueError(f"pool an odd number of nights, 1 or more: {pooled!r}")
-    known: dict[MonthDay, int] = {}
-    freezing: dict[MonthDay, int] = {}
+    leap = (date(2000, 1, 1) + timedelta(days=i) for i in range(366))
+    known: dict[MonthDay, list[float]] = {(day.month, day.day): [] for day in leap}
     for day, low in _lows(dates, minima).items():
         # By the dates around it, not by numbers in the year: 26 February is three nights from 1 March
         # in a common year and four in a leap year.
         for shift in range(-(pooled // 2), pooled // 2 + 1):
             near = day + timedelta(days=shift)
-            at = (near.month, near.day)
-            known[at] = known.get(at, 0) + 1
-            freezing[at] = freezing.get(at, 0) + (low <= threshold)
-    leap = (date(2000, 1, 1) + timedelta(days=i) for i in range(366))
-    return {
-        (d.month, d.day): freezing[d.month, d.day] / known[d.month, d.day]
-        if (d.month, d.day) in known
-        else None
-        for d in leap
-    }
+            known[near.month, near.day].append(low)
+    return {day: sorted(lows) for day, lows in known.items()}
+
+
+def share_freezing(lows: Sequence[float], threshold: float = 0.0) -> float | None:
+    """The share of minima [°C], in order, that lie at or below `threshold` [°C]; None where there are none."""
+    return bisect_right(lows, threshold) / len(lows) if lows else None
 
 
 def chance_about(mean_low: float, spread: float, threshold: float) -> float:

@@ -23,9 +23,10 @@ from forcing.engine.allocation.options import (
     ClimateSums,
     OptionBuilder,
     cold_choices,
+    exact,
     places_of,
 )
-from forcing.engine.allocation.problem import Answer, Pick, Problem
+from forcing.engine.allocation.problem import Answer, Pick, Problem, Usage
 from forcing.engine.allocation.repairs import findings_of
 from forcing.engine.allocation.start import earliest_first
 from forcing.engine.climate import Climate, build_climate
@@ -37,6 +38,7 @@ from forcing.engine.coolers import (
     held_back,
     in_cooler,
     planned_in,
+    pot_area,
     programmes,
     room_elsewhere,
     settle,
@@ -341,8 +343,7 @@ def _through_two(
     request.context.progress(f"trying a second cooler for {len(asked.in_two)} lots")
     problem = problem_in(asked, lots, programme, rooms_set=True)
     other = _answered(asked, problem, programme, homeless)
-    moved = any(p.lot.stated_name in asked.in_two and p.lot.cooler_after_rooting for p in other.settled.lots)
-    return other if moved and _better(request, other, made) else made
+    return other if _better(request, other, made) else made
 
 
 def _suited_by(season: Season, climate: Climate, plan: LotPlan) -> bool:
@@ -355,10 +356,24 @@ def _suited_by(season: Season, climate: Climate, plan: LotPlan) -> bool:
 
 
 def _would_gain(problem: Problem, made: Allocation) -> Iterator[str]:
-    """The lots of a problem that some way through two coolers suits better than what they have, were there room."""
-    climate = problem.climate_sums.climate
-    for candidate in problem.candidates:
-        through = [o.cost for o in candidate.options if o.after_rooting is not None]
+    """The lots of a problem that some way through two coolers suits better than what they have.
+
+    There must be room for it where all lots but these stand as they do: in a full house a search would find none.
+    """
+    climate, usage = problem.climate_sums.climate, Usage(problem)
+    asked = {candidate.lot.name for candidate in problem.candidates}
+    for plan in made.settled.lots:
+        if plan.lot.stated_name not in asked:
+            for place, start, end in exact(climate, plan).stands:
+                if place in usage.taken:
+                    usage.taken[place][start:end] += pot_area(plan)
+    for at, candidate in enumerate(problem.candidates):
+        least = 1 if candidate.split else candidate.lot.pots
+        through = [
+            o.cost
+            for number, o in enumerate(candidate.options)
+            if o.after_rooting is not None and usage.most(at, number) >= least
+        ]
         plans = [p for p in made.settled.lots if p.lot.stated_name == candidate.lot.name]
         days = {(p.cooler_in and climate.index(p.cooler_in), climate.index(p.bring_in)) for p in plans}
         placed = {made.placed[p.lot.name] for p in plans}

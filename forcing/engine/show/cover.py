@@ -231,10 +231,13 @@ def chances_of_enough(
 
     lots: pots by day, and whether they are in bloom (shape: days, seasons).
     """
-    blooming, total = np.zeros((days, 1), dtype=np.float32), np.zeros((days, 1))
+    seasons = max((shown.shape[1] for _, shown in lots), default=1)
+    blooming, total = np.zeros((days, seasons), dtype=np.float32), np.zeros((days, 1))
     for pots, shown in lots:
-        mine = np.array(pots, dtype=np.float32)[:, None]
-        blooming, total = blooming + mine * shown, total + mine
+        there = np.flatnonzero(pots)  # most lots stand there for a part of the days
+        mine = np.array(pots, dtype=np.float32)[there, None]
+        blooming[there] += mine * shown[there]
+        total[there] += mine
     # 0.6 × 50 is 30 pots, whatever dust the product leaves.
     enough = (blooming >= np.ceil(wanted * total - 1e-9)).mean(axis=1)
     return tuple(float(e) if t else None for e, t in zip(enough, total[:, 0], strict=True))

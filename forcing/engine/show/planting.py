@@ -14,6 +14,8 @@ import random
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
+from itertools import pairwise
 from types import MappingProxyType
 
 from forcing.dates import DAY
@@ -182,23 +184,22 @@ def arranged(display: Display, items: Sequence[PlantingItem]) -> Iterator[Rows]:
 def _best(rng: random.Random, pots: Sequence[PlantingItem], used: Mapping[Rows, int]) -> Rows:
     """Of many draws the least used, then the one whose neighbours differ most."""
     colours = {pot.name: pot.colour or pot.name for pot in pots}
-    draws = [_drawn(rng, pots) for _ in range(TRIES)]
+    known = sorted(pot.height for pot in pots if pot.height is not None)
+    usual = known[len(known) // 2] if known else 0.0
+    ranks = [((pot.rank, -(usual if pot.height is None else pot.height)), pot.name) for pot in pots]
+    draws = [_drawn(rng, ranks) for _ in range(TRIES)]
     if all(rows in used for rows in draws):
-        draws += [_drawn(rng, pots) for _ in range(MORE_TRIES)]
+        draws += [_drawn(rng, ranks) for _ in range(MORE_TRIES)]
     return min(draws, key=lambda rows: (used.get(rows, 0), *_sameness(rows, colours)))
 
 
-def _drawn(rng: random.Random, pots: Sequence[PlantingItem]) -> Rows:
-    """One arrangement by lot within what position and height ask."""
-    known = sorted(pot.height for pot in pots if pot.height is not None)
-    usual = known[len(known) // 2] if known else 0.0
-    order = sorted(
-        pots, key=lambda pot: (pot.rank, -(usual if pot.height is None else pot.height), rng.random())
-    )
-    sizes, start = row_sizes(len(pots)), 0
+def _drawn(rng: random.Random, pots: Sequence[tuple[tuple[int, float], str]]) -> Rows:
+    """One arrangement by lot of pots, each with what position and height ask before its name."""
+    order = sorted(pots, key=lambda pot: (pot[0], rng.random()))
     rows: list[tuple[str, ...]] = []
-    for size in sizes:
-        row = [pot.name for pot in order[start : start + size]]
+    start = 0
+    for size in row_sizes(len(pots)):
+        row = [name for _, name in order[start : start + size]]
         rng.shuffle(row)
         rows.append(tuple(row))
         start += size
@@ -217,17 +218,25 @@ def row_words(rows: int) -> tuple[str, ...]:
     return {1: ("across",), 2: ("back", "front")}.get(rows, ("back", "middle", "front"))
 
 
-def neighbours(rows: Rows) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
-    """Pairs of places (row, number) that touch: side by side, and one behind the other."""
-    for r, row in enumerate(rows):
-        yield from (((r, i), (r, i + 1)) for i in range(len(row) - 1))
-        if r + 1 < len(rows):
-            behind, front = len(row), len(rows[r + 1])
-            for i in range(behind):
-                for j in range(front):
-                    # The rows are as wide as each other: two places touch where their parts of the width overlap.
-                    if i * front < (j + 1) * behind and j * behind < (i + 1) * front:
-                        yield (r, i), (r + 1, j)
+Spot = tuple[int, int]  # row, and number in it
+
+
+def neighbours(rows: Rows) -> tuple[tuple[Spot, Spot], ...]:
+    """Pairs of places that touch: side by side, and one behind the other."""
+    return _touching(tuple(map(len, rows)))
+
+
+@lru_cache(maxsize=256)
+def _touching(sizes: tuple[int, ...]) -> tuple[tuple[Spot, Spot], ...]:
+    """Those of rows of so many pots; kept, since every draw for a container has the same."""
+    found = [((r, i), (r, i + 1)) for r, size in enumerate(sizes) for i in range(size - 1)]
+    for r, (behind, front) in enumerate(pairwise(sizes)):
+        for i in range(behind):
+            for j in range(front):
+                # The rows are as wide as each other: two places touch where their parts of the width overlap.
+                if i * front < (j + 1) * behind and j * behind < (i + 1) * front:
+                    found.append(((r, i), (r + 1, j)))
+    return tuple(found)
 
 
 def _sameness(rows: Rows, colours: Mapping[str, str]) -> tuple[int, int]:

@@ -1,7 +1,7 @@
-"""What the displays ask for: pots, like containers × pots per container of every lot and companion, and cloth.
+"""What the displays ask for: pots, like containers × pots per container of every lot and companion, seed and cloth.
 
 To what is planted come the pots expected to be lost, so that as many are left as are planted: reckoned per lot and
-rounded up, as each lot loses its own.
+rounded up, as each lot loses its own. Companions that are raised from seed ask for seed and trays in turn.
 """
 
 from __future__ import annotations
@@ -9,14 +9,20 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from types import MappingProxyType
 from typing import Literal
 
+from forcing.dates import Span
 from forcing.errors import Finding
-from forcing.model import Display, Lot, LotPlan, Season
+from forcing.model import Companion, Display, Lot, LotPlan, Season
+from forcing.recipes.book import CompanionRecipe
 from forcing.science.containers import cloth_area
 from forcing.text import fold, some
+
+# Room of a tray of 0.15 m² in pots of 15 cm, litres that fill it whatever its cells, and seeds sown in an open one:
+# common practice, no source; from memory; trays differ.
+TRAY_ROOM, TRAY_LITRES, SEEDS_A_TRAY = 0.15 / 0.15**2, 3.0, 300
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +88,52 @@ def pots_to_start(season: Season, item: str, pots: int) -> int:
 
     Where its own pots hold the reserve for what its displays ask already, no more is added.
     """
+    wanted = planted_pots(season).get(item)
+    return max(pots, allow_for(wanted, season.loss)) if wanted else allow_for(pots, season.loss)
+
+
+def planted_pots(season: Season) -> dict[str, int]:
+    """Pots of each lot or companion that all displays hold together."""
     containers = {display.name: display.containers for display in season.displays}
-    planted = sum(containers.get(p.display, 0) * p.per_container for p in season.plantings if p.item == item)
-    return max(pots, allow_for(planted, season.loss)) if planted else allow_for(pots, season.loss)
+    planted: dict[str, int] = {}
+    for planting in season.plantings:
+        pots = containers.get(planting.display, 0) * planting.per_container
+        planted[planting.item] = planted.get(planting.item, 0) + pots
+    return planted
+
+
+@dataclass(frozen=True, slots=True)
+class Sowing:
+    """The seed of a companion and the trays it is raised in, with what does not come up and what is lost."""
+
+    seeds: int
+    each: int  # in a cell, or one for each of those pricked out
+    cells: int
+    trays: int  # of cells
+    open_trays: int  # in which it stands until it is pricked out; 0: it is sown in its cells
+    prick_out: date | None  # None: it is sown in its cells
+
+
+def sowing_of(season: Season, companion: Companion, recipe: CompanionRecipe, span: Span) -> Sowing:
+    """What is sown of a companion; span: from sowing to transplanting. No tray holds two companions.
+
+    A cell is empty where none of its seeds comes up; one of those pricked out takes a whole cell.
+    """
+    plants = pots_to_start(season, companion.name, companion.pots)
+    pricked = season.calendar.on_or_after(span.start + timedelta(days=math.ceil(recipe.prick_out)))
+    if recipe.prick_out > 0 and pricked < span.end:
+        seeds = _whole(plants / recipe.germination)
+        return Sowing(
+            seeds, 1, plants, _whole(plants / recipe.cells_per_tray), _whole(seeds / SEEDS_A_TRAY), pricked
+        )
+    each = int(recipe.seeds_per_cell)
+    cells = _whole(plants / (1.0 - (1.0 - recipe.germination) ** each))
+    return Sowing(cells * each, each, cells, _whole(cells / recipe.cells_per_tray), 0, None)
+
+
+def _whole(number: float) -> int:
+    """Rounded up; division leaves dust."""
+    return math.ceil(number - 1e-9)
 
 
 def with_pots(season: Season) -> Season:

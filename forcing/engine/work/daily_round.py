@@ -13,10 +13,12 @@ from datetime import date, timedelta
 from types import MappingProxyType
 
 from forcing.dates import DAY, Span, monday
+from forcing.engine.companions import CompanionPlan
 from forcing.engine.work.rounds import recurring
 from forcing.model import PlaceKind, PlaceLoad, Round, RoundWork, Season, Task
 
 _DAILY = tuple(range(7))
+DEADHEAD = "deadhead and tidy"
 # What is done, on which weekdays, minutes each time and minutes for a hundred 15 cm pots: common practice, no source;
 # from memory; time it once in your own house.
 USUAL: Mapping[PlaceKind, tuple[tuple[str, tuple[int, ...], float, float], ...]] = MappingProxyType({
@@ -29,23 +31,33 @@ USUAL: Mapping[PlaceKind, tuple[tuple[str, tuple[int, ...], float, float], ...]]
         ("open or close the lights, water, read low and high", _DAILY, 8, 5), ("look for slugs and pests", (0,), 5, 3),
     ),
     "site": (
-        ("water by feel, put right what wind or visitors did", _DAILY, 10, 4), ("deadhead and tidy", (0, 2, 4), 5, 10),
+        ("water by feel, put right what wind or visitors did", _DAILY, 10, 4), (DEADHEAD, (0, 2, 4), 5, 10),
     ),
 })  # fmt: skip
 
 
-def daily_rounds(season: Season, loads: Sequence[PlaceLoad]) -> tuple[RoundWork, ...]:
-    """The rounds of a season in the order of its places, with the days and hours of each; none if none are wanted."""
-    return tuple(work for load in loads for work in _of_place(season, load) if work.visits)
+def daily_rounds(
+    season: Season, loads: Sequence[PlaceLoad], companions: Sequence[CompanionPlan] = ()
+) -> tuple[RoundWork, ...]:
+    """The rounds of a season in the order of its places, with the days and hours of each; none if none are wanted.
+
+    The usual round of a site names the `companions` there that are deadheaded.
+    """
+    return tuple(work for load in loads for work in _of_place(season, load, companions) if work.visits)
 
 
-def _of_place(season: Season, load: PlaceLoad) -> Iterator[RoundWork]:
+def _of_place(season: Season, load: PlaceLoad, companions: Sequence[CompanionPlan]) -> Iterator[RoundWork]:
     days = [load.start + timedelta(days=i) for i, pots in enumerate(load.pots) if pots > 0]
     if not days:
         return
     stands = Span(days[0], days[-1] + DAY)
+    shown = [
+        plan.companion.name for plan in companions
+        if plan.recipe.deadhead > 0 and any(s.step == "show" and s.place == load.place for s in plan.steps)
+    ]  # fmt: skip
     for row in _rows(season, load.place):
-        yield RoundWork(load.place, row.work, _DAILY if row.every is None else row.every, tuple(
+        work = f"{row.work}: {', '.join(shown)}" if shown and row.work == DEADHEAD else row.work
+        yield RoundWork(load.place, work, _DAILY if row.every is None else row.every, tuple(
             (day, (row.minutes + row.per_hundred * load.pots[(day - load.start).days] / 100) / 60)
             for day in _visits(row, stands)
         ))  # fmt: skip

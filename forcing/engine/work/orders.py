@@ -18,7 +18,7 @@ from typing import Any, Literal, NamedTuple
 
 from forcing.dates import WEEK
 from forcing.engine.companions import CompanionPlan
-from forcing.engine.show.pots import cloth_over
+from forcing.engine.show.pots import TRAY_LITRES, Sowing, allow_for, cloth_over, planted_pots, pots_to_start
 from forcing.errors import Finding
 from forcing.model import BloomClass, Delivery, Display, LotPlan, Plan, Season, Supply
 from forcing.science.containers import HEADSPACE_SMALL, box, mix_to_order, pot_litres
@@ -28,10 +28,6 @@ from forcing.units import show_mix
 Kind = Literal["bulbs", "pots", "trays", "labels", "mix", "companions", "cloth"]
 LeadBasis = Literal["stated", "season", "practice"]
 
-# Of two seeds in each cell the stronger seedling is kept: four in five come up. Practice, no source; see the packet.
-SEEDS_A_CELL, GERMINATION = 2, 0.8
-# Cells of a tray, and litres that fill it: about 4 cl a cell. Common practice, no source; from memory; trays differ.
-TRAY_CELLS, TRAY_LITRES = 72, 3.0
 # Weeks from order to delivery where neither item nor supplier states any: common practice, no source; from memory. The
 # seed or plugs of companions have the season's own order weeks.
 LEAD_WEEKS: Mapping[Kind, float] = MappingProxyType({
@@ -132,12 +128,6 @@ def _with_received(line: OrderLine, came: Sequence[Delivery], lines: Sequence[Or
     return replace(line, received=sum(row.quantity for row in mine), rest_coming=mine[-1].rest == "coming")
 
 
-def allow_for(number: float, loss: float) -> int:
-    """How many to start with so that `number` are left after the fraction `loss` is lost, rounded up."""
-    # Division leaves dust: 21 / 0.7 must be 30, not 31.
-    return math.ceil(number / (1.0 - loss) - 1e-9) if loss < 1.0 else math.ceil(number)
-
-
 def packs_of(need: float, pack: float | None) -> tuple[int, float]:
     """(packs, quantity) of whole packs that cover `need`; singly where `pack` is None. Raises ValueError."""
     if pack is not None and not (pack > 0 and math.isfinite(pack)):
@@ -177,7 +167,7 @@ def companion_order_day(season: Season, plan: CompanionPlan) -> date:
 
 def companion_names(plan: CompanionPlan) -> tuple[str, ...]:
     """What supplies may call what a companion is raised from, the most exact first."""
-    return plan.companion.name, plan.companion.crop, plan.companion.start
+    return plan.companion.name, plan.companion.crop, plan.start
 
 
 def first_potting(lots: Sequence[LotPlan]) -> date | None:
@@ -218,11 +208,7 @@ class _Order:
     def __init__(self, season: Season, lots: tuple[LotPlan, ...]) -> None:
         self.season, self.lots = season, lots
         self.stated = {planned.lot.name: planned.lot.stated_name for planned in lots}
-        containers = {display.name: display.containers for display in season.displays}
-        self.planted: dict[str, int] = {}
-        for planting in season.plantings:
-            pots = containers.get(planting.display, 0) * planting.per_container
-            self.planted[planting.item] = self.planted.get(planting.item, 0) + pots
+        self.planted = planted_pots(season)
 
     def started(self, lots: Sequence[tuple[str, int, float]]) -> float:
         """What to start with of (name, pots, each) so that enough is left: pots where each is 1, or bulbs."""
@@ -318,22 +304,22 @@ class _Order:
                 min(p.day for p in members), ("boxes",), [p.name for p in members], pots=used,
             )  # fmt: skip
 
-    def cells(self, plan: CompanionPlan) -> int:
-        """Cells to sow so that enough of them have a seedling and enough of those are left."""
-        plants = self.started([(plan.companion.name, plan.companion.pots, 1.0)])
-        return math.ceil(plants / (1.0 - (1.0 - GERMINATION) ** SEEDS_A_CELL) - 1e-9)
-
-    def trays_of(self, sown: Sequence[CompanionPlan]) -> int:
-        """A tray holds one companion."""
-        return sum(math.ceil(self.cells(plan) / TRAY_CELLS) for plan in sown)
-
     def trays(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
-        sown, days = _sown(companions)
-        if sown:
-            need, names = self.trays_of(sown), [c.companion.name for c in sown]
+        """Trays by their cells, and open ones; each holds one companion."""
+        groups: dict[str, list[tuple[CompanionPlan, int, date]]] = {}
+        for plan, sowing, day in _sown(companions):
+            celled = f"trays of {plan.recipe.cells_per_tray:g} cells"
+            groups.setdefault(celled, []).append((plan, sowing.trays, sowing.prick_out or day))
+            if sowing.open_trays:
+                groups.setdefault("open trays", []).append((plan, sowing.open_trays, day))
+        for item, members in groups.items():
+            need, names = (
+                sum(trays for _, trays, _ in members),
+                [plan.companion.name for plan, _, _ in members],
+            )
             yield self.line(
-                "trays", f"trays of {TRAY_CELLS} cells", "trays", need, need, min(days), ("trays",), names,
-                pots=sum(c.companion.pots for c in sown),
+                "trays", item, "trays", need, need, min(day for *_, day in members), (item, "trays"), names,
+                pots=sum(plan.companion.pots for plan, _, _ in members),
             )  # fmt: skip
 
     def labels(self, companions: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
@@ -360,12 +346,12 @@ class _Order:
                 "mix", "mix for pots", "litres", used, need, min(p.day for p in potted), ("mix",),
                 [p.name for p in potted], pots=sum(p.pots for p in potted),
             )  # fmt: skip
-        sown, days = _sown(companions)
-        if sown:
-            trays = self.trays_of(sown)
+        if sown := _sown(companions):
+            trays = sum(sowing.trays + sowing.open_trays for _, sowing, _ in sown)
             yield self.line(
-                "mix", "seed mix", "litres", TRAY_LITRES * trays, mix_to_order(TRAY_LITRES, trays), min(days),
-                ("seed mix",), [c.companion.name for c in sown], pots=sum(c.companion.pots for c in sown),
+                "mix", "seed mix", "litres", TRAY_LITRES * trays, mix_to_order(TRAY_LITRES, trays),
+                min(day for *_, day in sown), ("seed mix",), [c.companion.name for c, *_ in sown],
+                pots=sum(c.companion.pots for c, *_ in sown),
             )  # fmt: skip
         filled = [
             (d, d.litres, min(d.litres, self.taken(d, companions))) for d in self.season.displays if d.litres
@@ -410,13 +396,11 @@ class _Order:
     def companions(self, plans: Sequence[CompanionPlan]) -> Iterator[OrderLine]:
         for plan in plans:
             name, crop, pots = plan.companion.name, plan.companion.crop, plan.companion.pots
-            start, each = plan.companion.start, 1
-            need = self.started([(name, pots, 1.0)])
-            if start == "seed":
-                each = SEEDS_A_CELL
-                need = self.cells(plan) * each
+            start, need, used = plan.start, pots_to_start(self.season, name, pots), pots
+            if (sowing := plan.sowing) is not None:
+                need, used = sowing.seeds, pots * sowing.each
             yield self.line(
-                "companions", f"{name} ({crop}), {start}", f"{start}s", pots * each, need, plan.begins,
+                "companions", f"{name} ({crop}), {start}", f"{start}s", used, need, plan.begins,
                 companion_names(plan), [name], companion_order_day(self.season, plan), pots=pots, crop=crop,
             )  # fmt: skip
 
@@ -431,9 +415,9 @@ class _Order:
         yield self.line("cloth", item, "m²", square, square, needed, (self.season.cover_cloth, "cloth"))
 
 
-def _sown(companions: Sequence[CompanionPlan]) -> tuple[list[CompanionPlan], list[date]]:
-    """Those raised from seed, and their days of sowing."""
-    return [c for c in companions if c.sow is not None], [c.sow for c in companions if c.sow is not None]
+def _sown(companions: Sequence[CompanionPlan]) -> list[tuple[CompanionPlan, Sowing, date]]:
+    """Those raised from seed, with what is sown of them and when."""
+    return [(c, c.sowing, c.sow) for c in companions if c.sowing is not None and c.sow is not None]
 
 
 def _pot_cm(planned: LotPlan) -> float:

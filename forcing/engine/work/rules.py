@@ -75,10 +75,21 @@ RULES: Mapping[str, TaskRule] = MappingProxyType({
     # The log has no word for a swap: it is done once the lot that comes in is set out.
     "swap": TaskRule(cautions=("bulbs", "lifting", "wet floor"), proof="set out"),
     # of companions, beside those they share with lots
-    "sow": TaskRule(proof="sown"),
-    "germination check": TaskRule(proof="germinated"),
-    "transplant": TaskRule(cautions=("lifting", "wet floor"), proof="transplanted"),
-    "pinch": TaskRule(proof="pinched"),
+    "sow": TaskRule("fresh seed, clean trays, label", proof="sown"),
+    "germination check": TaskRule(
+        "seedlings up evenly and nearly everywhere: log germinated; gaps sown again at once; cover off, light",
+        proof="germinated",
+    ),
+    "prick out": TaskRule("by a leaf, never the stem; as deep as the seed leaves; water in; shade for a few days"),
+    "transplant": TaskRule(
+        "roots hold the plug together; water in; label; shade for the first days",
+        ("lifting", "wet floor"), "transplanted",
+    ),
+    "feed": TaskRule(
+        "by the label, on moist mix; none where it freezes or nothing grows; rinse wet leaves", ("wet floor",)
+    ),
+    "pinch": TaskRule("tips out above a pair of leaves; clean hands", proof="pinched"),
+    "deadhead": TaskRule("faded flowers off before they set seed; what is mouldy goes into a bag", ("wet floor",)),
     # after the show
     "clear": TaskRule(cautions=("bulbs", "mould", "lifting", "wet floor")),
     "clean": TaskRule(cautions=("chemicals", "wet floor", "ladder")),

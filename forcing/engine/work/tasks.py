@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import replace
 from datetime import date, timedelta
 from types import MappingProxyType
 
-from forcing.dates import DAY, monday
+from forcing.dates import DAY, Span, monday
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.context import Context
 from forcing.engine.replan import FORGOTTEN
@@ -350,8 +351,6 @@ def _setting_words(season: Season, setting: RoomSetting) -> str:
 
 # ---------------------------------------------------------------- companions
 
-COMES_UP = timedelta(days=10)  # from sowing to the day on which gaps are counted: common practice, no source
-
 
 def companion_tasks(season: Season, plans: Sequence[CompanionPlan], context: Context) -> tuple[Task, ...]:
     """The work on the companions in order of day and name.
@@ -377,35 +376,22 @@ _Moment = tuple[str, int, date, float, str | None, str | None, str]
 
 
 def _companion_moments(season: Season, plan: CompanionPlan) -> Iterator[_Moment]:
-    """(task, turn, day, pots, place, to, look for) of a companion, from ordering to setting out."""
-    pots, unit, recipe = float(plan.companion.pots), season.unit, plan.recipe
-    germinate = show_temperature(recipe.germinate_at, unit)
-    day = companion_order_day(season, plan)
-    yield "order", 1, day, pots, None, None, f"{plan.companion.start}s, labels, to be here by {plan.begins}"
-    if plan.sow is not None:
-        yield (
-            "sow",
-            1,
-            plan.sow,
-            pots,
-            None,
-            None,
-            f"fresh seed, clean trays, label; germinates at {germinate}",
-        )
-        up = season.calendar.on_or_after(plan.sow + COMES_UP)
-        if plan.transplant is not None and up < plan.transplant:
-            look_for = (
-                "seedlings in nearly every cell: log germinated; gaps sown again at once; cover off, light"
-            )
-            yield "germination check", 1, up, pots, None, None, look_for
+    """(task, turn, day, pots, place, to, look for) of a companion, from ordering to the end of its show."""
+    pots, day = float(plan.companion.pots), companion_order_day(season, plan)
+    yield "order", 1, day, pots, None, None, f"{plan.start}s, labels, to be here by {plan.begins}"
+    yield from _raised(season, plan)
     if plan.transplant is not None:
-        look_for = "roots hold the plug together; water in; label; shade for the first days"
-        yield "transplant", 1, plan.transplant, pots, None, plan.place, look_for
+        trays = _trays_at(plan)
+        came = None if trays == plan.place else trays
+        yield "transplant", 1, plan.transplant, pots, came, plan.place, _care(plan, "transplant")
+        fed = Span(plan.transplant, plan.harden)  # while it is hardened it is kept lean
+        for turn, day in enumerate(_weekly(season, plan.recipe.feed, fed), start=1):
+            yield "feed", turn, day, pots, plan.place, None, _care(plan, "feed")
     if plan.pinch is not None:
-        yield "pinch", 1, plan.pinch, pots, plan.place, None, "tips out above a pair of leaves; clean hands"
+        yield "pinch", 1, plan.pinch, pots, plan.place, None, _care(plan, "pinch")
     harden_to = None if plan.harden_at == plan.place else plan.harden_at
     # Shade, wind and the limit of 45 °F at the start: California Master Gardener Handbook (UC ANR).
-    cold = show_temperature(7.0, unit, 0)
+    cold = show_temperature(7.0, season.unit, 0)
     look_for = f"shade first, sun after a week; out of wind; less water; not below {cold} in the first days"
     yield "harden off", 1, plan.harden, pots, plan.place, harden_to, look_for
     look_for = "bushy and in bud or flower; hardened two weeks; evenly over the containers"
@@ -414,3 +400,48 @@ def _companion_moments(season: Season, plan: CompanionPlan) -> Iterator[_Moment]
         yield "set out", turn, step.span.start, step.pots, plan.harden_at, step.place, look_for
     if not shows:
         yield "set out", 1, plan.set_out, pots, plan.harden_at, None, look_for
+    # Where somebody goes round, it is done on the way.
+    walked = [step for step in shows if step.place and not season.goes_round(step.place)]
+    days = [(day, step) for step in walked for day in _weekly(season, plan.recipe.deadhead, step.span)]
+    for turn, (day, step) in enumerate(days, start=1):
+        yield "deadhead", turn, day, step.pots, step.place, None, _care(plan, "deadhead")
+
+
+def _raised(season: Season, plan: CompanionPlan) -> Iterator[_Moment]:
+    """The work on its trays."""
+    if plan.sow is None or plan.sowing is None or plan.transplant is None:
+        return
+    pots, recipe, sowing = float(plan.companion.pots), plan.recipe, plan.sowing
+    place = _trays_at(plan)
+    trays = f"{some(sowing.trays, 'tray')} of {recipe.cells_per_tray:g} cells"
+    how = f"{sowing.each} to a cell, {trays}"
+    if sowing.prick_out:
+        how = f"{some(sowing.seeds, 'seed')} in {some(sowing.open_trays, 'open tray')}"
+    how += f"; germinates at {show_temperature(recipe.germinate_at, season.unit)}"
+    yield "sow", 1, plan.sow, pots, place, None, f"{how}; {_care(plan, 'sow')}"
+    up = season.calendar.on_or_after(plan.sow + timedelta(days=math.ceil(recipe.comes_up)))
+    if up < (sowing.prick_out or plan.transplant):
+        yield "germination check", 1, up, pots, place, None, _care(plan, "germination check")
+    if sowing.prick_out:
+        words = f"{trays}, one to a cell; {_care(plan, 'prick out')}"
+        yield "prick out", 1, sowing.prick_out, pots, place, None, words
+
+
+def _trays_at(plan: CompanionPlan) -> str | None:
+    """Where its trays stand; None: apart from the places of the season, or it has none."""
+    return next((step.place for step in plan.steps if step.step == "sow"), None)
+
+
+def _care(plan: CompanionPlan, task: str) -> str:
+    """What to look for in a task on its kind, or else on any."""
+    return shipped_look_for().get((plan.recipe.crop, task), RULES[task].look_for)
+
+
+def _weekly(season: Season, days: float, span: Span) -> list[date]:
+    """Work that comes round every so many days of a span; 0: never.
+
+    It is done on the first working day of the week after, so that all of a house that is due is done in one walk.
+    """
+    start, end, every = span.start.toordinal(), span.end.toordinal(), math.ceil(days)
+    weeks = {monday(date.fromordinal(due + 6)) for due in range(start + every, end, every)} if every else ()
+    return sorted(day for day in {season.calendar.on_or_after(week) for week in weeks} if day < span.end)

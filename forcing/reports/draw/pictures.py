@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from functools import lru_cache
 from html import escape
+from itertools import accumulate
 from typing import Any
 
 import numpy as np
@@ -150,13 +151,12 @@ def dots_of(canvas: Canvas, most: float) -> float:
 
 def _letters(text: Text) -> Path:
     """The outlines of the letters of a text, where it stands."""
-    corners, codes, x = [np.empty((0, 2))], [np.empty(0, np.uint8)], text.left
-    for char in text.said:
-        shape, kinds = fit.outline(char, text.bold)
-        corners.append(shape * (text.size, -text.size) + (x, text.y))
-        codes.append(kinds)
-        x += text.size * fit.advance(char, text.bold)
-    return Path(np.concatenate(corners), np.concatenate(codes))
+    shapes, codes = zip(*(fit.outline(char, text.bold) for char in text.said), strict=True)
+    steps = (text.size * fit.advance(char, text.bold) for char in text.said[:-1])
+    lefts = np.repeat([*accumulate(steps, initial=text.left)], [len(shape) for shape in shapes])
+    corners = np.concatenate(shapes) * (text.size, -text.size)
+    corners += np.column_stack((lefts, np.full_like(lefts, text.y)))
+    return Path(corners, np.concatenate(codes))
 
 
 def _drawn(canvas: Canvas, dots: float) -> Any:

@@ -40,14 +40,15 @@ class GanttRow:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """The lots of one class, by target date and name."""
+    """The lots of one class, or of crops that have none, by target date and name."""
 
     bloom_class: BloomClass | None
     rows: tuple[GanttRow, ...]
+    only: bool = False  # there is no other group
 
     @property
     def heading(self) -> str:
-        name = self.bloom_class.capitalize() if self.bloom_class else "Without a class"
+        name = self.bloom_class.capitalize() if self.bloom_class else "All" if self.only else "Others"
         pots = sum(row.plan.lot.pots for row in self.rows)
         return f"{name}: {some(len(self.rows), 'lot')}, {some(pots, 'pot')}"
 
@@ -87,7 +88,7 @@ def chart_of(plan: Plan) -> Chart:
     """The chart of a plan: lots grouped by class, the weeks that hold them all, the loads of places."""
     rows = sorted(map(_row, plan.lots), key=lambda row: (row.target, natural(row.name)))
     groups = tuple(
-        Group(kind, members)
+        Group(kind, members, len(members) == len(rows))
         for kind in (*CLASSES, None)
         if (members := tuple(row for row in rows if row.bloom_class == kind))
     )

@@ -17,16 +17,16 @@ from forcing.model import Place, Plan, RoomSetting, Season, Task
 from forcing.reports.entry import places_in_use
 from forcing.reports.matters import Problem, above_freezing, in_words, matters
 from forcing.reports.style import day_month, long_date, setting_words, short_date
-from forcing.reports.task_words import Whose, owners, title
-from forcing.reports.week.rounds import CHECKS, ROUNDS, WALK, joined
+from forcing.reports.task_words import CHECKS, ROUNDS, WALK, Whose, joined, owners, title
 from forcing.text import natural, one_line, some
 from forcing.units import Measures, TemperatureUnit, show_area, show_temperature, told
 
 # The order of a pot's life, in which the work of one place on one day is listed.
 _ORDER = (
-    "uncover", "open", "order", "unpack", "pot", "into cooler", "root check", "step down", "bring in", WALK,
-    *CHECKS, "turn and space", "move", "hold", "harden off", "hold set-out", "set out", "set out, swap", "dispatch",
-    "cover", "close and mat", "bring in for the night",
+    "uncover", "open", "order", "unpack", "sow", "germination check", "prick out", "transplant", "pot", "into cooler",
+    "root check", "step down", "bring in", WALK, *CHECKS, "turn and space", "pinch", "deadhead", "feed", "move", "hold",
+    "harden off", "hold set-out", "set out", "set out and swap", "dispatch", "cover", "close and mat",
+    "bring in for the night",
 )  # fmt: skip
 _OFTEN = 3  # places of a sheet in which an instruction would stand: so many, and it stands once, before the first task
 # no pot is potted or carried
@@ -191,6 +191,7 @@ FROST_WORK = (
     "sealed; off in the morning once the air is above freezing and has warmed. Ice underfoot: grit, boots, no running."
 )
 ROOM_TO_WRITE = "________"
+STALE = 6 * WEEK  # after which nobody goes back to what was not logged: no line of a sheet; the house's rule
 
 
 def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[tuple[date, str]]:
@@ -385,7 +386,7 @@ def _unkept(plan: Plan) -> Iterator[str]:
     behind = {finding.lot for finding in plan.findings if finding.code == "log-not-kept"}
     missed: dict[str, list[str]] = {}
     for task in plan.tasks:
-        if task.lot in behind and lapsed(task):
+        if task.lot in behind and lapsed(task) and task.date + STALE > plan.on:
             missed.setdefault(title(task), []).append(f"{one_line(task.lot or '')} {day_month(task.date)}")
     for work, lots in missed.items():
         yield f"{work}: {', '.join(lots)}"

@@ -16,7 +16,7 @@ from forcing.model import Task
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.pdf import REGULAR
 from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, TINT, short_date
-from forcing.reports.task_words import route, title, way_on
+from forcing.reports.task_words import CHECKS, route, title, way_on
 from forcing.reports.week.facts import DayWork, WeekFacts, days_late, whole
 from forcing.reports.week.parts import (
     SMALLEST,
@@ -30,7 +30,6 @@ from forcing.reports.week.parts import (
     WriteLine,
     safe,
 )
-from forcing.reports.week.rounds import CHECKS
 from forcing.text import is_called, one_line, some
 
 GAP = "\u00a0\u00a0 "  # wider than one space, and still a place to break the line

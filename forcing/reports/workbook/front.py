@@ -315,12 +315,13 @@ def _axes(bars: Any, full: Any, weeks: int) -> None:
         axis.scaling.min = 0
     for axis in (bars.x_axis, bars.y_axis, full.y_axis):
         axis.delete, axis.txPr = False, _chart_text()
+    bars.x_axis.txPr = _chart_text(-45)
 
 
-def _chart_text() -> RichText:
-    """Level, and not bold."""
+def _chart_text(turned: int = 0) -> RichText:
+    """Small type that is not bold, `turned` so many degrees."""
     paragraph = Paragraph(pPr=ParagraphProperties(defRPr=_CHART_TEXT), endParaRPr=CharacterProperties())
-    return RichText(bodyPr=RichTextProperties(rot=0), p=[paragraph])
+    return RichText(bodyPr=RichTextProperties(rot=60_000 * turned), p=[paragraph])
 
 
 def _axis_title(words: str) -> Title:

@@ -294,7 +294,6 @@ def to_print(sheet: Any, *, on_paper: bool = True) -> None:
         sheet.print_area = sheet.dimensions
     else:
         sheet.print_area = f"{get_column_letter(sheet.max_column + 1)}{sheet.max_row + 1}"
-        sheet.print_title_rows = None
     note = next((cell for cell in sheet[2] if cell.value is not None), None)
     if note is not None and note.coordinate not in sheet.merged_cells:
         across(sheet, 2, note.column)

@@ -39,8 +39,9 @@ def _place_uses(season: Season) -> Iterator[Use]:
     for display in season.displays:
         yield "displays", display.row, "site", display.site
     for companion in season.companions:
-        if companion.place is not None:
-            yield "companions", companion.row, "place", companion.place
+        for column, name in (("place", companion.place), ("trays at", companion.trays_at)):
+            if name is not None:
+                yield "companions", companion.row, column, name
     for minimum in season.minima:
         yield "minima", minimum.row, "place", minimum.place
     for job in season.jobs:
@@ -70,6 +71,7 @@ _KINDS: dict[tuple[str, str], tuple[tuple[PlaceKind, ...], str]] = {
     ("lots", "harden at"): (("frame", "site", "bench"), "pots are hardened off in a frame or outdoors"),
     ("displays", "site"): (("site", "frame", "bench"), "a display does not stand in a cooler"),
     ("companions", "place"): (("bench", "frame", "site"), "companions need light"),
+    ("companions", "trays at"): (("bench", "frame", "site"), "seedlings need light"),
     ("minima", "place"): (("site", "frame"), "former minima are weather: they are of outdoor sites"),
     ("normals", "place"): (("site", "frame"), "normals are weather: they are used outdoors and in frames"),
 }
