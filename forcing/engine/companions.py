@@ -63,6 +63,7 @@ class CompanionPlan:
     order: date | None  # the last day, where it is started again or logged; None: its lead before it begins
     sow: date | None  # None: not raised from seed
     sowing: Sowing | None  # None: not raised from seed
+    faded: date | None  # as logged
     transplant: date | None  # None: bought as plants
     pinch: date | None  # None: not pinched
     harden: date
@@ -441,6 +442,7 @@ def _written_out(grower: _Grower, transplant: date | None, order: date | None) -
         order=order,
         sow=sow,
         sowing=sowing,
+        faded=history.get("faded"),
         transplant=transplant,
         pinch=None if transplant is None else history.get("pinched") or grower.pinch(transplant),
         harden=harden,

@@ -75,6 +75,7 @@ def show_of(
     rooms = Rooms.of(
         place_loads(season, lifted(plans, stands), [s for c in companions for s in companion_stays(c)])
     )
+    left = {c.companion.name: c.companion.pots for c in companions}
     covers: list[Cover] = []
     findings: list[Finding] = []
     for stand in stands:
@@ -83,7 +84,7 @@ def show_of(
             name: found for name, lot in known.items()
             if name in here and lot and (found := bloom_odds(lot, stand.display.span, context.on))
         }  # fmt: skip
-        stand, beside = _with_companions(season, stand, companions, climate)
+        stand, beside = _with_companions(season, stand, companions, left, climate, context.on)
         odds |= beside
         cover = cover_of(stand, odds, classes, season.wanted_cover)
         covers.append(cover)
@@ -108,18 +109,29 @@ def show_of(
 
 
 def _with_companions(
-    season: Season, stand: Standing, companions: Sequence[CompanionPlan], climate: Climate
+    season: Season,
+    stand: Standing,
+    companions: Sequence[CompanionPlan],
+    left: dict[str, int],
+    climate: Climate,
+    on: date,
 ) -> tuple[Standing, dict[str, BloomOdds]]:
-    """A display with the companions whose colour counts in it, and when these are in flower."""
+    """A display with the companions whose colour counts in it, and when these are in flower.
+
+    left: the pots that there are of each, from which it takes its own: they fill the displays in their order.
+    """
     display, counted = stand.display, counting(season, stand.display.name)
     pieces, odds = list(stand.pieces), dict[str, BloomOdds]()
     for plan in companions:
-        shown = [step for step in plan.steps if step.display == display.name]
-        found = companion_odds(climate, plan, display) if shown and plan.companion.name in counted else None
+        name, shown = plan.companion.name, [step for step in plan.steps if step.display == display.name]
+        taken = [PlacedPots(name, min(int(step.pots), left[name]), step.span.start) for step in shown]
+        left[name] -= sum(piece.pots for piece in taken)
+        found = companion_odds(climate, plan, display, on) if shown and name in counted else None
         if found is not None:
-            odds[plan.companion.name] = found
-            pieces += (PlacedPots(step.companion, int(step.pots), step.span.start) for step in shown)
-    return replace(stand, pieces=tuple(pieces)), odds
+            odds[name] = found
+            pieces += taken
+    unplanned = (*stand.unplanned, *sorted(counted - left.keys()))
+    return replace(stand, pieces=tuple(pieces), unplanned=unplanned), odds
 
 
 # ---------------------------------------------------------------- thin days
