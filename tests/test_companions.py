@@ -16,8 +16,9 @@ from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar
 from forcing.engine.climate import build_climate
-from forcing.engine.companions import CompanionPlan, companion_stays, plan_companions
+from forcing.engine.companions import CompanionPlan, plan_companions
 from forcing.engine.context import Context
+from forcing.engine.loads import companion_stays
 from forcing.engine.work.orders import companion_order_day, order_lines
 from forcing.engine.work.tasks import CAUTIONS, companion_tasks
 from forcing.errors import Finding, RecipeError
@@ -539,6 +540,32 @@ def test_a_place_too_cool_to_be_worth_its_bench_is_told() -> None:
     assert "companion-slow" not in {f.code for f in grown("calendula", 9.5)[1]}
     found = next(f for f in grown("calendula", 9)[1] if f.code == "companion-slow")
     assert "takes 93 days from transplanting in Bench" in found.message and "42 at 15 °C" in found.message
+
+
+def test_what_cannot_be_ready_in_a_cold_frame_says_so_in_the_autumn() -> None:
+    # 33 days at 15 °C above 0 °C are 495 °C·d, 99 days at 5 °C: transplanted on 8 December for 17 March, and sown 42
+    # days before. Sown on 2 November it is transplanted on 14 December, and ready 99 days on.
+    one = Companion("Mine", "viola", 40, date(2027, 3, 17), "Frame", 2)
+    stated = season(companions=(one,), places=(frame(5, 5),))
+
+    def seen(on: date, **other: Any) -> list[Finding]:
+        there = replace(stated, **other)
+        book = CompanionBook.from_overrides(own("viola", base=0))
+        return list(plan_companions(there, build_climate(there), book, on)[1])
+
+    assert [f.code for f in seen(date(2026, 8, 20))] == ["companion-slow"]
+    found = seen(date(2026, 11, 2))
+    assert [(f.code, f.severity) for f in found] == [
+        ("companion-not-logged", "warning"), ("companion-slow", "warning"),
+    ]  # fmt: skip
+    assert "to be sown on 2026-10-27" in found[0].message and found[0].number == 6
+    assert "sown on 2026-11-02 it is ready on 2027-03-23, 6 days late, at the temp" in found[0].message
+    assert (
+        "find it a warmer place, or buy plants by 2027-02-17, for hardening from 2027-03-03" in found[0].hint
+    )
+    # Where a slow pot has days to spare (1.17 of 99 are 116), a typical one is still in time a week later.
+    (spare, _) = seen(date(2026, 10, 17), confidence=0.9)
+    assert spare.severity == "note" and "have it sown on 2026-10-17: it is ready in time" in spare.hint
 
 
 # ---------------------------------------------------------------- tasks
