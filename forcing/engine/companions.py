@@ -300,7 +300,7 @@ def _planned(grower: _Grower, order: date | None = None) -> CompanionPlan | None
     plan = out_on(set_out)
     ready = calendar.on_or_after(plan.finish) if plan.finish else set_out
     # What the log puts a few days behind waits until it is ready; for longer its places would stand empty. Practice.
-    waits = bool(logged) and "set out" not in logged and set_out < ready <= set_out + WEEK
+    waits = any(_late(plan)) and logged and "set out" not in logged and set_out < ready <= set_out + WEEK
     return out_on(ready) if waits else plan
 
 
@@ -321,17 +321,20 @@ def _late(plan: CompanionPlan) -> Iterator[Finding]:
 
 def _started_again(grower: _Grower, on: date) -> tuple[CompanionPlan, list[Finding]] | Finding:
     """A companion of which all was lost: from seed again where there is time, else from plugs, else from plants."""
-    companion, failed, calendar = grower.companion, grower.history.failed, grower.season.calendar
+    companion, failed, begun = grower.companion, grower.history.failed, grower.history.days
+    calendar = grower.season.calendar
     today = calendar.on_or_after(on)
     plan: CompanionPlan | None = None
     for start in STARTS[STARTS.index(companion.start) :]:
-        soonest = today if start == "seed" else calendar.on_or_after(today + RESCUE)
+        soonest = today if start == "seed" else calendar.on_or_after(begun.get("ordered", today) + RESCUE)
         again = replace(grower, companion=replace(companion, start=start), not_before=soonest)
         plan = _planned(again, today)
         if plan is not None and not list(_late(plan)):
             break
     if plan is None:
         return _no_transplant(grower)
+    if begun:  # it was decided
+        return plan, list(_late(plan))
     start, bought = plan.companion.start, STARTS.index(plan.companion.start) > STARTS.index(companion.start)
     do = {
         "seed": f"Sow again on {plan.sow}: it is ready in time.",

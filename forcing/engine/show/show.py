@@ -90,7 +90,15 @@ def show_of(
         covers.append(cover)
         if here or beside or stand.unplanned:
             offers = list(offer_findings(stand, cover, odds, known, rooms, context.on))
-            thin = _Thin(stand, cover, odds, classes, context.on, bool(offers))
+            thin = _Thin(
+                stand,
+                cover,
+                odds,
+                classes,
+                context.on,
+                bool(offers),
+                bool(odds) and odds.keys() == beside.keys(),
+            )
             findings += [*thin.findings(), *offers]
     waves = waves_of(season, book, climate)
     findings += [
@@ -147,6 +155,7 @@ class _Thin:
     classes: Mapping[str, BloomClass | None]
     on: date  # days before it are over, and no longer told
     tried: bool  # whether what helps was tried, and is told in a note of its own
+    annuals: bool  # whether no lot counts there
 
     def findings(self) -> Iterator[Finding]:
         """A warning for each run of thin days: from when to when, how thin, why, and what would mend it.
@@ -228,6 +237,7 @@ class _Thin:
         over = any(o.bloom <= span.start for o in self.odds.values())
         kind = self.classes[coming[0].lot] if coming else ("late" if over else "early")
         lot = f"{'an' if kind == 'early' else 'a'} {kind} lot" if kind else "a lot"
+        lot = "annuals" if self.annuals else lot
         where = "in one container" if short == 1 else f"1 in each of {short} containers"
         if short >= containers > 1:
             where = f"{math.ceil(short / containers)} in each container"
@@ -238,7 +248,12 @@ class _Thin:
         unsure = self._unsure(min(span, key=self._thinness))
         if unsure and span.start > self.on:
             lots = listed(unsure, NAMED)
-            return f"Give {lots} a target some days sooner, or the season a higher confidence; or {swap}."
+            do = (
+                f"Have {lots} ready some days sooner, or give"
+                if self.annuals
+                else f"Give {lots} a target some days sooner, or"
+            )
+            return f"{do} the season a higher confidence; or {swap}."
         return f"{swap[0].upper()}{swap[1:]}."
 
     def _lacking(self, day: date) -> int:
