@@ -10,6 +10,7 @@ from forcing.dates import Span
 from forcing.engine.plan import PlanResult
 from forcing.errors import Finding, merged
 from forcing.model import Display, LogEntry, Lot, Normal, Place, Planting, Reading
+from forcing.reports.matters import matters
 from tests.builders import MON_FRI, house_figures, season, worked
 
 DAY = timedelta(days=1)
@@ -23,6 +24,11 @@ COOLED, BROUGHT = date(2026, 11, 11), date(2027, 2, 24)
 
 def told(made: PlanResult, *codes: str) -> list[Finding]:
     return [f for f in merged(made.plan.findings) if f.code in codes]
+
+
+def matter(made: PlanResult) -> list[str]:
+    """The codes of all that matters on the day of a plan, what matters most first; notes are none of it."""
+    return [problem.code for problem in matters(made.plan, ()).problems if problem.kind != "note"]
 
 
 def begun(name: str, into: date = COOLED) -> tuple[LogEntry, ...]:
@@ -50,6 +56,9 @@ def test_bulbs_late_for_twenty_lots_are_one_message_and_not_twenty() -> None:
     after = worked(season([*lots, on_time], overrides=FIGURES, calendar=MON_FRI), hand)
     (one,) = told(after, "bulbs-behind")
     assert "sooner" not in one.hint
+    assert [code for code in matter(made) if code != "room-too-warm"] == [
+        "bulbs-behind"
+    ]  # it is set to 9 °C for good
     # each lot still has its own row, for who filters by lot
     assert {f.lot for f in made.plan.findings if f.code == "lot-unplanned"} == set(one.lots)
 
@@ -75,6 +84,7 @@ def test_a_cooler_that_ran_warm_is_one_message_with_cold_lost_lots_and_what_can_
     assert set(one.lots) == {"A", "B"}
     assert one.hint.startswith("Choose for A and B. (1) as planned: ") and "(3) warmer: " in one.hint
     assert "(4) later: bring in " in one.hint
+    assert matter(made) == ["place-off-setting"]
 
 
 # ---------------------------------------------------------------- a lot that is lost
@@ -107,6 +117,7 @@ def test_a_lot_that_is_lost_says_what_stands_in_for_it_and_what_its_display_fall
     assert "where 60% are wanted" in one.message
     assert "Spare (tulip, 12 pots to spare)" in one.hint and "Late" not in one.hint and "B (" not in one.hint
     assert "Mend" not in one.hint
+    assert matter(made)[0] == "lot-lost" and matter(made).count("lot-lost") == 1
 
 
 @pytest.mark.parametrize(("lost", "missing"), [(2, 0), (12, 10)])
@@ -176,6 +187,7 @@ def test_a_warm_spell_names_benches_that_do_not_hold_and_what_ages(kind: str, is
     # give 13.2, four on the court 15.6. What is left, 41.6, takes 11 days at 3.91, and 6 at 19 - 11.6 = 7.4.
     assert "fades up to 5 days sooner: A" in one.message and one.lots == ("A",)
     assert ("Vent early" in one.hint) == is_ahead and "next wave" in one.hint
+    assert matter(made).count("warm-spell") == is_ahead  # what is over is a note
     # a fortnight later it is no news
     assert not told(worked(stated, first + 20 * DAY), "warm-spell")
 

@@ -432,6 +432,17 @@ def test_a_frame_without_heat_is_closed_and_what_it_cannot_keep_is_brought_in() 
     assert frost_nights(heated, (), on, care) == ()
 
 
+@pytest.mark.parametrize(
+    ("hardened", "low", "frost"),
+    # Freezing air is frost; air above it only for what is hurt there; the rest are nights near enough to it.
+    [(-2.0, 0.0, True), (-1.0, 0.5, False), (2.0, 1.9, True), (2.0, 2.0, False), (2.0, 3.5, False)],
+)
+def test_what_counts_as_frost(hardened: float, low: float, frost: bool) -> None:
+    season = a_season([forecast(date(2027, 3, 25), low)], overrides=house_figures("tulip", frost=hardened))
+    (night,) = nights_of(season)
+    assert night.frost is frost
+
+
 def test_setting_out_into_a_frost_night_is_a_decision_that_day() -> None:
     season = a_season([forecast(date(2027, 3, 21), -4)])
     plans, care = planned(season), FrostCare(margin=MARGIN)

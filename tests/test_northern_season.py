@@ -216,7 +216,11 @@ def test_what_two_layers_do_not_keep_is_brought_in(northern: PlanResult) -> None
         (night.evening, night.display): set(night.inside) for night in northern.beside.nights if night.inside
     }
     assert named == {at: names for at, names in lost.items() if names}
-    brought = {(t.date, t.place): t.pots for t in northern.plan.tasks if t.task == "bring in for the night"}
+    brought = {
+        (t.date, t.key.split("/")[1]): t.pots
+        for t in northern.plan.tasks
+        if t.task == "bring in for the night"
+    }
     pots = {
         "TU": 40,
         "NA": 30,

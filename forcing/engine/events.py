@@ -30,7 +30,7 @@ TOLD = 0.5  # °C that a bench is overcome by and that is worth a word
 NEWS = 7  # days that a warm spell is told after its last day
 LASTS = 14  # days after its target on which a display may lack a lost lot
 _OF_BULBS = ("lot-unplanned", "cold-short", "cold-below-usual", "lot-late")
-_OF_COLD = ("cold-short", "lot-late")
+_OF_COLD = ("cold-short", "lot-late", "room-credits-less")
 
 
 def explained(found: Sequence[Finding]) -> Iterator[Finding]:

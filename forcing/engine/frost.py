@@ -230,7 +230,7 @@ def _night_tasks(season: Season, night: FrostNight, context: Context) -> Iterato
         # Back out in the morning is half of the work.
         yield make_task(
             context, "bring in for the night", night.display, night.evening.isoformat(), night.evening,
-            place=night.display, pots=night.pots, count=2 * night.pots, kind="move",
+            place=night.site, pots=night.pots, count=2 * night.pots, kind="move",
             look_for=f"{night.display}: most tender first: {', '.join(night.inside)}; frost-free, not warm; "
             "back out when the cover comes off",
         )  # fmt: skip

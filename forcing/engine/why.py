@@ -22,6 +22,7 @@ from forcing.engine.simulate import LotSimulation, Run
 from forcing.errors import Finding, Several
 from forcing.model import LotPlan, Season, Step
 from forcing.science.flowering import lognormal_sigma
+from forcing.text import some
 from forcing.units import show_difference
 
 IN_THE_COLD = ("root", "cool")
@@ -297,15 +298,15 @@ def half_degree_findings(
             season.confidence_of(plan.lot),
             simulation.route.bench,
         )
-        tell = "with {bench} {off} cooler than planned {who} {late} days after {whose} target"
+        tell = "with {bench} {off} cooler than planned {who} {late} after {whose} target"
         yield Finding(
             "half-degree", "note", "lots", plan.lot.row, "confidence",
-            tell.format(bench=bench, off=off, who=f"{plan.lot.name} blooms", late=late, whose="its"),
+            tell.format(bench=bench, off=off, who=f"{plan.lot.name} blooms", late=some(late, "day"), whose="its"),
             f"It is timed for the typical pot (confidence {sure:g}), as sooner it would fade sooner. Read the bench "
             f"daily; a confidence of {_bearing(plan, run):g} has it sooner, and held in the cold until it is wanted.",
             lot=plan.lot.name, place=bench, number=late,
             several=Several(
-                tell.format(bench=bench, off=off, who="{names} bloom", late="up to {most}", whose="their"),
+                tell.format(bench=bench, off=off, who="{names} bloom", late="up to {most} days", whose="their"),
                 f"They are timed for the typical pot (confidence {sure:g}), as sooner they would fade sooner. Read the "
                 "bench daily; a higher confidence has them sooner, and held in the cold until they are wanted.",
             ),
