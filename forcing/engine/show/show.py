@@ -72,9 +72,8 @@ def show_of(
     known = {t.lot.name: expectation(t, context.on) for t in simulations if t.lot.name in shown}
     classes: dict[str, BloomClass | None] = {c.companion.name: None for c in companions}
     classes |= {t.lot.name: t.lot.bloom_class or t.recipe.bloom_class for t in simulations}
-    rooms = Rooms.of(
-        place_loads(season, lifted(plans, stands), [s for c in companions for s in companion_stays(c)])
-    )
+    stays = [stay for c in companions for stay in companion_stays(c)]
+    rooms = Rooms.of(place_loads(season, lifted(plans, stands), stays))
     left = {c.companion.name: c.companion.pots for c in companions}
     covers: list[Cover] = []
     findings: list[Finding] = []
@@ -90,15 +89,8 @@ def show_of(
         covers.append(cover)
         if here or beside or stand.unplanned:
             offers = list(offer_findings(stand, cover, odds, known, rooms, context.on))
-            thin = _Thin(
-                stand,
-                cover,
-                odds,
-                classes,
-                context.on,
-                bool(offers),
-                bool(odds) and odds.keys() == beside.keys(),
-            )
+            annuals = bool(odds) and odds.keys() == beside.keys()
+            thin = _Thin(stand, cover, odds, classes, context.on, bool(offers), annuals)
             findings += [*thin.findings(), *offers]
     waves = waves_of(season, book, climate)
     findings += [
