@@ -26,6 +26,7 @@ from forcing.errors import Finding, ForcingError, NothingToPlan, SeasonUnreadabl
 if TYPE_CHECKING:
     from forcing.api import LoadedSeason, PlannedSeason, SeasonOutlook, SeasonReview, SeasonSteering
     from forcing.model import Paper
+    from forcing.units import Measures
 
 INTERRUPTED, PIPE_CLOSED = 130, 141  # 128 and the number of the signal, as shells count
 _Command = TypeVar("_Command", bound=Callable[..., Any])
@@ -70,6 +71,10 @@ ACTIONS = click.option(
 PAPER = click.option(
     "--paper", type=click.Choice(["A4", "Letter"], case_sensitive=False), metavar="A4|Letter", default="A4",
     show_default=True, help="Paper of the printed sheets.",
+)  # fmt: skip
+MEASURES = click.option(
+    "--measures", type=click.Choice(["metric", "US"], case_sensitive=False), metavar="metric|US", default="metric",
+    show_default=True, help="Measures of pots, mix and cloth.",
 )  # fmt: skip
 SAFE = click.option(
     "--safe-csv", is_flag=True,
@@ -131,7 +136,8 @@ def main() -> None:
 @click.argument("folder", type=click.Path(path_type=Path, file_okay=False), default=Path("forcing-demo"))
 @_unit("C")
 @PAPER
-def demo(folder: Path, unit: str, paper: Paper) -> None:
+@MEASURES
+def demo(folder: Path, unit: str, paper: Paper, measures: Measures) -> None:
     """Write an example season and do everything with it.
 
     It is seen in its autumn, in its winter and after its show.
@@ -141,7 +147,7 @@ def demo(folder: Path, unit: str, paper: Paper) -> None:
     with _failing_in_words():
         from forcing.season.demo import DEMO_AFTER, DEMO_AUTUMN, DEMO_LOT, DEMO_WINTER, write_demo
 
-        workbook = write_demo(folder, "F" if unit.upper() == "F" else "C", _progress, paper)
+        workbook = write_demo(folder, "F" if unit.upper() == "F" else "C", _progress, paper, measures)
 
         def steered(winter: PlannedSeason, out: Path) -> tuple[SeasonSteering, list[Path]]:
             steering = winter.steer()
@@ -178,10 +184,7 @@ def demo(folder: Path, unit: str, paper: Paper) -> None:
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False), required=False)
 @_unit("C")
 @PAPER
-@click.option(
-    "--measures", type=click.Choice(["metric", "US"], case_sensitive=False), metavar="metric|US", default="metric",
-    show_default=True, help="Measures of pots, mix and cloth.",
-)  # fmt: skip
+@MEASURES
 @click.option("--columns", is_flag=True, help="Print every table and column instead, as Markdown.")
 def start(file: Path | None, unit: str, paper: str, measures: str, columns: bool) -> None:
     """Write a starter season workbook for you to fill in.

@@ -5,11 +5,19 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from scipy.special import ndtr
 from scipy.stats import lognorm
 
-from forcing.science.evidence import Need, Sight, autocorrelated_sum_sd, posterior_need, prior_need
+from forcing.science.evidence import (
+    Need,
+    Sight,
+    autocorrelated_sum_sd,
+    likelihood,
+    posterior_need,
+    prior_need,
+)
 
 NEED = Need(300.0, 0.1)
 
@@ -150,6 +158,15 @@ CASES = {
 def test_what_looks_say_of_the_need_is_that_of_a_plain_loop(case: str) -> None:
     after = posterior_need(NEED, CASES[case])
     assert (after.median, after.sigma) == pytest.approx(by_loop(NEED, CASES[case]), rel=2e-3)
+
+
+@pytest.mark.parametrize(("low", "high"), [(250.0, 260.0), (80.0, 90.0)])
+def test_what_can_hardly_have_been_seen_is_not_lost_in_rounding(low: float, high: float) -> None:
+    # Ten errors out on either side, where one less the chance is one: scipy's lower tail, mirrored above.
+    out = [(math.log(heat / 0.5) - math.log(300.0)) / 0.05 for heat in (low, high)]
+    tails = [float(ndtr(-abs(z))) for z in out]
+    (found,) = likelihood(Sight(0.5, 0.05, low, high), np.array([math.log(300.0)]))
+    assert found == pytest.approx(abs(tails[0] - tails[1]), rel=1e-9, abs=0.0) and 0 < found < 1e-22
 
 
 def test_a_stage_seen_the_day_it_comes_is_two_normal_laws_in_one() -> None:

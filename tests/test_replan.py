@@ -11,9 +11,10 @@ from datetime import date, timedelta
 
 import pytest
 
-from forcing.engine.replan import Expectation, expectation
+from forcing.engine.log import Pin
+from forcing.engine.replan import Expectation, Failing, expectation, failing
 from forcing.engine.simulate import LotSimulation
-from forcing.model import Display, LogEntry, Lot, LotPlan, Place, Reading, Season, Unplanned
+from forcing.model import AgreedLot, Display, LogEntry, Lot, LotPlan, Place, Reading, Season, Unplanned
 from tests.builders import house_figures, season, worked
 
 DAY = timedelta(days=1)
@@ -139,6 +140,48 @@ def test_a_move_to_the_cooler_that_is_overdue_is_still_to_do_for_three_weeks(
 ) -> None:
     found = expected(on, logged(POTTED, "potted"))
     assert found is not None and found.plan.cooler_in == cooler_in
+
+
+def test_what_is_overdue_on_the_day_it_is_looked_at_is_still_to_do_whenever_the_log_was_read() -> None:
+    # Potted, and read on that day; two days after its planned day in the cooler it goes there on the day of the look.
+    made = grown(logged(POTTED, "potted"), on=POTTED)
+    found = expectation(made.simulations[0], COOLED + 2 * DAY)
+    assert found is not None and found.plan.cooler_in == COOLED + 2 * DAY
+
+
+# ---------------------------------------------------------------- whether agreed dates still do
+
+
+@pytest.mark.parametrize(
+    ("days", "on", "fails"),
+    [
+        ({}, 80, None),  # as counted back above
+        ({"cooler in": None}, 80, Failing("cold", 12.0)),  # it needs 12 weeks and has none
+        ({"cooler in": BROUGHT}, 80, Failing("cold", 12.0)),
+        ({"cooler in": BROUGHT - 84 * DAY}, 80, None),  # 12 weeks
+        ({"cooler in": BROUGHT - 83 * DAY}, 80, Failing("cold", pytest.approx(1 / 7))),
+        # 24 days on the bench whatever the day: a day late may be, two may not.
+        ({"brought in": BROUGHT + DAY}, 80, None),
+        ({"brought in": BROUGHT + 2 * DAY}, 80, Failing("late", 2)),
+        # Within two weeks of today three days may be.
+        ({"brought in": BROUGHT + 3 * DAY}, 10, None),
+        ({"brought in": BROUGHT + 4 * DAY}, 10, Failing("late", 4)),
+        ({"brought in": BROUGHT + 3 * DAY}, 14 - 3, Failing("late", 3)),  # two weeks off to the day
+        # Six days sooner than was handed out may be, seven may not.
+        ({"bloom": TARGET + 6 * DAY}, 80, None),
+        ({"bloom": TARGET + 7 * DAY}, 80, Failing("early", 7)),
+    ],
+)
+def test_in_what_agreed_dates_would_fail_a_lot(
+    days: dict[str, date | None], on: int, fails: Failing | None
+) -> None:
+    """`on`: so many days before its bring in as counted back."""
+    kept = {"potted": POTTED, "cooler in": COOLED, "brought in": BROUGHT, "bloom": TARGET} | days
+    mine = {event: day for event, day in kept.items() if day is not None}
+    lot = AgreedLot("A", 10, TARGET, "Cold", "Bench", 14.0, mine)  # type: ignore[arg-type]
+    simulation = grown(on=POTTED - 7 * DAY).simulations[0]
+    history = replace(simulation.history, agreed=Pin(lot, BROUGHT - on * DAY))
+    assert failing(replace(simulation, history=history)) == fails
 
 
 # ---------------------------------------------------------------- when it was, or is to be, brought in

@@ -183,6 +183,22 @@ def test_the_example_means_the_same_in_both_forms(tmp_path: Path, unit: str) -> 
     assert one == other and len(one.lots) > 10
 
 
+def test_the_example_in_us_measures_is_the_same_season(tmp_path: Path) -> None:
+    """Its workbook has quarts and inches: 55 litres of mix are 55 / 0.946353 = 58.12 US quarts, a 10 cm pot 4 in."""
+    tables = demo_tables("F", "Letter", "US")
+    read, found = read_season(write_workbook(tmp_path / "us.xlsx", tables))
+    book = load_workbook(tmp_path / "us.xlsx")
+    cells = {
+        name: [[c.value for c in row] for row in book[name].iter_rows()] for name in ("displays", "lots")
+    }
+    assert cells["displays"][1][cells["displays"][0].index("quarts")] == 58.12
+    assert {row[cells["lots"][0].index("pot in")] for row in cells["lots"][1:]} >= {4}
+    metric, _ = read_season(write_folder(tmp_path / "metric", demo_tables("F", "Letter")))
+    assert found == () and (read.measures, metric.measures) == ("US", "metric")
+    assert [d.litres for d in read.displays] == pytest.approx([d.litres for d in metric.displays], abs=0.01)
+    assert [lot.pot_cm for lot in read.lots] == [lot.pot_cm for lot in metric.lots]
+
+
 SHOW: list[dict[str, object]] = [
     {"item": "opens", "value": date(2027, 3, 20)},
     {"item": "Closes", "value": date(2027, 5, 2)},

@@ -17,7 +17,7 @@ from forcing.model import Paper
 from forcing.season.schema import TABLES, Column, Table, season_item
 from forcing.season.starter import write_folder, write_workbook
 from forcing.text import fold_word
-from forcing.units import TemperatureUnit, c_to_f_difference, from_celsius
+from forcing.units import Measures, TemperatureUnit, c_to_f_difference, from_celsius
 
 # The three days on which the demo looks at its season.
 DEMO_AUTUMN = date(2026, 11, 9)  # potting is in full swing
@@ -28,19 +28,22 @@ DEMO_LOT = "TM1"  # of which the demo shows how its dates came about
 
 def write_demo(
     folder: Path, unit: TemperatureUnit = "C", progress: Callable[[str], None] = lambda text: None,
-    paper: Paper = "A4",
+    paper: Paper = "A4", measures: Measures = "metric",
 ) -> Path:  # fmt: skip
     """Write the example season into `folder` as `season.xlsx` and as the folder `season`; gives the workbook.
 
+    In US measures the folder's headers still name litres and cm, which its sheets turn into quarts and inches.
     Raises OutputError where they cannot be written.
     """
     progress(f"writing the example season into {folder}")
-    tables = demo_tables(unit, paper)
+    tables = demo_tables(unit, paper, measures)
     write_folder(folder / "season", tables)
     return write_workbook(folder / "season.xlsx", tables)
 
 
-def demo_tables(unit: TemperatureUnit = "C", paper: Paper = "A4") -> dict[str, list[dict[str, object]]]:
+def demo_tables(
+    unit: TemperatureUnit = "C", paper: Paper = "A4", measures: Measures = "metric"
+) -> dict[str, list[dict[str, object]]]:
     """The tables of the example season as rows of plain values, temperatures in `unit`, for sheets of that paper."""
     items: dict[str, object] = {"temperature unit": unit, "paper": paper}
     home = files("forcing.season") / "demo_season"
@@ -50,6 +53,8 @@ def demo_tables(unit: TemperatureUnit = "C", paper: Paper = "A4") -> dict[str, l
         if file.is_file():
             reader = csv.DictReader(io.StringIO(file.read_text(encoding="utf-8")))
             tables[table.name] = [_row(table, row, unit, items) for row in reader]
+    if measures != "metric":
+        tables["season"].append({"item": "measures", "value": measures, "note": None})
     return tables
 
 

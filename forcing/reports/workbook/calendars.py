@@ -46,14 +46,17 @@ class Calendar:
 def calendar_of(
     plan: Plan, kinds: Collection[PlaceKind], companions: Sequence[CompanionPlan] = ()
 ) -> Calendar:
-    """The calendar of every place of these kinds, in the season's order of places."""
-    places = place_weeks(plan, companions, kinds)
-    used = [
-        week.span.start
-        for place in places
-        for week in place.weeks
-        if week.fullest >= LITTLE or any(s.span.overlap(week.span) for way in place.ways for s in way.stays)
-    ]
+    """The calendar of every place of these kinds, in the season's order of places, from the first pots on.
+
+    Weeks in which there are trays and nothing else would make it pages wider: the room plan has them.
+    """
+    places, used = place_weeks(plan, companions, kinds), []
+    for place in places:
+        stays = [stay for way in place.ways for stay in way.stays]
+        for week in place.weeks:
+            there = [stay.trays for stay in stays if stay.span.overlap(week.span)]
+            if not all(there) or (not there and week.fullest >= LITTLE):
+                used.append(week.span.start)
     return Calendar(weeks_of(Span(min(used), max(used) + DAY)) if used else (), places)
 
 
