@@ -232,7 +232,10 @@ def test_two_writes_are_equal(tmp_path: Path) -> None:
 
 
 def test_companions_stand_below_the_lots_in_the_calendar_of_their_bench(tmp_path: Path) -> None:
-    """45 violas, set out on Wed 17 March 2027, stand on the bench from transplanting; there they harden too."""
+    """45 violas, set out on Wed 17 March 2027, stand on the bench from transplanting; there they harden too.
+
+    The trays that they are sown in stand there before: weeks of nothing but trays are not in the calendar.
+    """
     plan, other = with_viola(sample_plan(2))
     viola = other.companions[0]
     places = (*plan.season.places, Place("Bench", "bench", 300.0))

@@ -46,18 +46,19 @@ class Calendar:
 def calendar_of(
     plan: Plan, kinds: Collection[PlaceKind], companions: Sequence[CompanionPlan] = ()
 ) -> Calendar:
-    """The calendar of every place of these kinds, in the season's order of places, from the first pots on.
+    """The calendar of every place of these kinds, in the season's order of places.
 
-    Weeks in which there are trays and nothing else would make it pages wider: the room plan has them.
+    It begins with the first pots: the weeks before, in which only trays of seed stand there, are in the room plan.
     """
-    places, used = place_weeks(plan, companions, kinds), []
-    for place in places:
-        stays = [stay for way in place.ways for stay in way.stays]
-        for week in place.weeks:
-            there = [stay.trays for stay in stays if stay.span.overlap(week.span)]
-            if not all(there) or (not there and week.fullest >= LITTLE):
-                used.append(week.span.start)
+    places = place_weeks(plan, companions, kinds)
+    used = [week.span.start for place in places for week in place.weeks if _stand(place, week)]
     return Calendar(weeks_of(Span(min(used), max(used) + DAY)) if used else (), places)
+
+
+def _stand(place: PlaceWeeks, week: WeekRow) -> bool:
+    """Whether more than trays of seed stand in a place in a week."""
+    stays = [s.step for way in place.ways for s in way.stays if s.span.overlap(week.span)]
+    return any(step != "sow" for step in stays) or (not stays and week.fullest >= LITTLE)
 
 
 def steps_in(way: Way, week: Span) -> tuple[tuple[StayName, ...], StayName] | None:
@@ -87,7 +88,7 @@ _FILLS: dict[StayName, str] = {
 _SMALL = 9.0
 _FIRST = 5  # first column of weeks; before it place, lot, cultivar, class
 _TOP = 5  # first row below the frozen rows
-_PLACE, _LOT, _CULTIVAR = 76.0, 90.0, 108.0  # points, at most
+_PLACE, _LOT, _CULTIVAR = 60.0, 90.0, 92.0  # points, at most
 _SIDE_ROOM = 200.0  # points: the side columns together, at their narrowest, for bold text
 _TIGHT = 1.0  # padding of a week's column [units]: a season of weeks is to stand on one page
 _WEEK = units(text_width("28 Mar", _SMALL) + 2, _TIGHT)  # of column: the widest Monday
@@ -135,7 +136,7 @@ def write_calendar(
     sheet.print_title_rows = f"1:{_TOP - 1}"
     sheet.print_title_cols = f"A:{get_column_letter(_FIRST - 1)}"
     for column, room in enumerate((_PLACE, 28.0, _CULTIVAR, text_width("Class", _SMALL, True)), 1):
-        widen(sheet, column, units(room))
+        widen(sheet, column, units(room, _TIGHT))
     for column in range(_FIRST, _FIRST + _LEGEND):
         widen(sheet, column, _WEEK)
     set_up_page(sheet, plan.season.paper, plan.season.title)
@@ -334,7 +335,7 @@ def _draw_way(pen: Pen, sheet: Any, row: int, place: Place, way: Way, rows: Sequ
     pen.put(sheet, row, 3, shorten(way.what, _CULTIVAR, _SMALL), _SIDE)
     letter = CLASS_MARKS[way.bloom_class].letter if way.bloom_class else ""
     pen.put(sheet, row, 4, letter, _SIDE.but(align="center"))
-    widen(sheet, 2, units(text_width(name, _SMALL, True)))
+    widen(sheet, 2, units(text_width(name, _SMALL, True), _TIGHT))
     for column, week in enumerate(rows, _FIRST):
         found = steps_in(way, week.span)
         if found is None:

@@ -176,6 +176,7 @@ def write_front(
     page.line(SAFETY)
     sheet.sheet_view.showGridLines = False
     set_up_page(sheet, plan.season.paper, plan.season.title, landscape=False)
+    sheet.page_setup.fitToHeight = 1
 
 
 def _next(page: _Down, found: Matters) -> None:
