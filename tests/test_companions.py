@@ -7,17 +7,21 @@ import math
 import pickle
 import re
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pypdf import PdfReader
 
-from forcing.dates import Span, WorkCalendar
+from forcing.dates import Span, WorkCalendar, week_span
 from forcing.engine.climate import build_climate
-from forcing.engine.companions import CompanionPlan, companion_stays, plan_companions
+from forcing.engine.companions import CompanionPlan, plan_companions
 from forcing.engine.context import Context
+from forcing.engine.loads import companion_stays
+from forcing.engine.plan import work_out
 from forcing.engine.work.orders import companion_order_day, order_lines
 from forcing.engine.work.tasks import CAUTIONS, companion_tasks
 from forcing.errors import Finding, RecipeError
@@ -43,12 +47,16 @@ from forcing.recipes.book import (
     COMPANION_UNITS,
     OPTIONAL,
     CompanionBook,
+    RecipeBook,
     shipped_companion_figures,
     shipped_minutes,
     split_overrides,
 )
+from forcing.reports import frames
+from forcing.reports.week import write_week
 from forcing.science.heat import degree_days
-from tests.builders import MON_FRI, season
+from tests import season_text
+from tests.builders import MON_FRI, season, seen_on
 
 CROPS = (
     "pansy", "viola", "stock", "snapdragon", "alyssum", "calendula", "dianthus", "osteospermum", "nemesia",
@@ -541,6 +549,32 @@ def test_a_place_too_cool_to_be_worth_its_bench_is_told() -> None:
     assert "takes 93 days from transplanting in Bench" in found.message and "42 at 15 °C" in found.message
 
 
+def test_what_cannot_be_ready_in_a_cold_frame_says_so_in_the_autumn() -> None:
+    # 33 days at 15 °C above 0 °C are 495 °C·d, 99 days at 5 °C: transplanted on 8 December for 17 March, and sown 42
+    # days before. Sown on 2 November it is transplanted on 14 December, and ready 99 days on.
+    one = Companion("Mine", "viola", 40, date(2027, 3, 17), "Frame", 2)
+    stated = season(companions=(one,), places=(frame(5, 5),))
+
+    def seen(on: date, **other: Any) -> list[Finding]:
+        there = replace(stated, **other)
+        book = CompanionBook.from_overrides(own("viola", base=0))
+        return list(plan_companions(there, build_climate(there), book, on)[1])
+
+    assert [f.code for f in seen(date(2026, 8, 20))] == ["companion-slow"]
+    found = seen(date(2026, 11, 2))
+    assert [(f.code, f.severity) for f in found] == [
+        ("companion-not-logged", "warning"), ("companion-slow", "warning"),
+    ]  # fmt: skip
+    assert "to be sown on 2026-10-27" in found[0].message and found[0].number == 6
+    assert "sown on 2026-11-02 it is ready on 2027-03-23, 6 days late, at the temp" in found[0].message
+    assert (
+        "find it a warmer place, or buy plants by 2027-02-17, for hardening from 2027-03-03" in found[0].hint
+    )
+    # Where a slow pot has days to spare (1.17 of 99 are 116), a typical one is still in time a week later.
+    (spare, _) = seen(date(2026, 10, 17), confidence=0.9)
+    assert spare.severity == "note" and "have it sown on 2026-10-17: it is ready in time" in spare.hint
+
+
 # ---------------------------------------------------------------- tasks
 
 
@@ -845,6 +879,108 @@ def test_a_failed_sowing_is_one_decision_with_new_dates(lost: date, start: str, 
     assert plan.companion.start == start and plan.companion.pots == 40
     assert plan.begins == begins and plan.set_out == date(2027, 3, 19)
     assert ("too late from seed" in again.message) == (start != "seed")
+
+
+def test_what_was_decided_after_a_failed_sowing_stands_once_it_is_ordered() -> None:
+    sown, lost = LogEntry(date(2026, 12, 14), "Mine", "sown"), LogEntry(date(2027, 1, 11), "Mine", "lost")
+    first, _ = logged(sown, lost, on=date(2027, 1, 12))
+    ordered = LogEntry(date(2027, 1, 12), "Mine", "ordered")
+    for on in (date(2027, 1, 13), date(2027, 1, 18), date(2027, 1, 25)):
+        plan, findings = logged(sown, lost, ordered, on=on)
+        assert not findings
+        assert (plan.start, plan.order, plan.transplant, plan.set_out) == (
+            first.start, ordered.date, first.transplant, first.set_out,
+        )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("entries", "done"),
+    [
+        ([], set()),
+        ([("sown", None)], {"order", "sow"}),
+        ([("sown", None), ("lost", 4)], {"order", "sow"}),  # some seedlings: the rest go on
+        ([("sown", None), ("lost", None)], set()),  # all of it: as if it had never been begun
+        ([("sown", None), ("lost", None), ("ordered", None)], {"order"}),
+    ],
+)
+def test_work_is_done_where_the_log_shows_it_and_not_for_what_was_lost(
+    entries: list[tuple[Event, int | None]], done: set[str]
+) -> None:
+    days = [date(2026, 12, 14), date(2027, 1, 11), date(2027, 1, 12)]
+    log = tuple(
+        LogEntry(day, "Mine", event, pots=pots) for day, (event, pots) in zip(days, entries, strict=False)
+    )
+    one = Companion("Mine", "calendula", 40, date(2027, 3, 20), "Bench")
+    stated = season(companions=(one,), places=(bench(16), frame(9, 9)), calendar=MON_FRI, log=log)
+    context = Context(date(2027, 1, 13), {row.task: row for row in shipped_minutes()})
+    plans, _ = plan_companions(stated, build_climate(stated), CompanionBook.from_overrides(), context.on)
+    assert {task.task for task in companion_tasks(stated, plans, context) if task.state == "done"} == done
+
+
+# Violas for troughs that open on Saturday 17 April: sown on 2 February, all lost by the 19th.
+FAILED = """
+[season]
+item         | value
+opens        | 2027-04-17
+closes       | 2027-05-09
+working days | Mon-Fri
+
+[places]
+place | kind  | pots | day | night
+House | bench | 200  | 15  | 15
+Frame | frame | 200  | 9   | 6
+Court | site  |      | 12  | 8
+
+[displays]
+display | containers | site
+Troughs | 10         | Court
+
+[plantings]
+display | companion | pots per container
+Troughs | Violas    | 3
+
+[companions]
+companion | crop  | pots | place
+Violas    | viola | 40   | House
+
+[log]
+date       | lot    | event
+2027-02-02 | Violas | sown
+2027-02-19 | Violas | lost
+"""
+
+
+def test_a_sowing_that_failed_in_february_is_one_decision_with_its_dates_on_the_next_week_sheet(
+    tmp_path: Path,
+) -> None:
+    monday = date(2027, 2, 22)
+    made = work_out(season_text.season(FAILED), RecipeBook.from_overrides(()), seen_on(monday))
+    about = [f for f in made.plan.findings if "Violas" in f.about or "Violas" in f.message]
+    assert [f.code for f in about] == ["companion-again"]
+    # Sown anew it would be transplanted 42 days on, on 5 April: twelve days before the opening. Plugs take two weeks.
+    new = {task.task: task.date for task in made.plan.tasks if task.lot == "Violas"}
+    assert new["order"] == monday and new["transplant"] == date(2027, 3, 8)
+    assert new["set out"] == date(2027, 4, 16) and new["harden off"] <= date(2027, 4, 2)
+    assert not [task for task in made.plan.tasks if task.lot == "Violas" and task.state == "done"]
+    sheet = write_week(made.plan, week_span("2027-W08"), tmp_path, created=datetime(2027, 2, 22, tzinfo=UTC))
+    said = " ".join(" ".join(page.extract_text() for page in PdfReader(sheet).pages).split())
+    assert (
+        "1. all 40 pots of Violas were lost by Fri 19 Feb; too late from seed. Order plugs by Mon 22 Feb, to"
+        in said
+    )
+    assert "to be here by Mon 8 Mar" in said and "W10, 8–14 Mar: 1 task · 40 pots" in said
+
+
+@pytest.mark.parametrize("on", [date(2026, 11, 2), date(2027, 2, 22), date(2027, 3, 1)])
+@pytest.mark.parametrize("supply", ["", "[supplies]\nitem | lead weeks\nviola | 9\n"])
+def test_all_tables_name_one_order_day(on: date, supply: str) -> None:
+    made = work_out(season_text.season(FAILED + supply), RecipeBook.from_overrides(()), seen_on(on))
+    plan, grown = made.plan, made.beside.companions
+    (task,) = [task.date for task in plan.tasks if (task.lot, task.task) == ("Violas", "order")]
+    orders = frames.orders(plan, grown)
+    (listed,) = orders.loc[orders["kind"] == "companions", "order by"]
+    (beside,) = frames.companions(plan, grown)["order"]
+    assert (listed.date(), beside.date()) == (task, task)
 
 
 @settings(max_examples=40, deadline=None)

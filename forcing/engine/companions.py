@@ -21,9 +21,9 @@ import numpy as np
 from forcing.dates import DAY, WEEK, Span
 from forcing.engine.climate import FORECAST, GAP, MEASURED, Climate, unheated
 from forcing.engine.log import CompanionHistory, companion_history
-from forcing.engine.show.pots import TRAY_ROOM, Sowing, counting, sowing_of
+from forcing.engine.show.pots import Sowing, counting, sowing_of
 from forcing.errors import Finding, RecipeError
-from forcing.model import LATER, OPENING, Companion, CompanionStart, Occupancy, Place, Season
+from forcing.model import LATER, OPENING, Companion, CompanionStart, Place, Season
 from forcing.recipes.book import CARE, LEAST_HARDENING, CompanionBook, CompanionRecipe
 from forcing.science.flowering import need_at_confidence
 from forcing.science.frost import cover_holds, hardening_reached, limit_reached
@@ -63,6 +63,7 @@ class CompanionPlan:
     order: date | None  # the last day, where it is started again or logged; None: its lead before it begins
     sow: date | None  # None: not raised from seed
     sowing: Sowing | None  # None: not raised from seed
+    faded: date | None  # as logged
     transplant: date | None  # None: bought as plants
     pinch: date | None  # None: not pinched
     harden: date
@@ -73,6 +74,12 @@ class CompanionPlan:
     need: float  # °C·d from transplanting, typical pot
     assumed_days: int  # days from transplanting to set-out whose temperature is not measured
     steps: tuple[CompanionStep, ...]
+
+    @property
+    def slow(self) -> int:
+        """Days from transplanting to set-out where its place is too cold for it to be worth the bench; else 0."""
+        days = 0 if self.transplant is None else (self.set_out - self.transplant).days
+        return days if days > SLOW * self.recipe.transplant_to_finish else 0
 
     @property
     def start(self) -> CompanionStart:
@@ -178,38 +185,31 @@ def plan_companions(
         else:
             plans.append(answer[0])
             findings.extend((*answer[1], *_risks(season, climate, answer[0])))
-            if on is not None:
-                findings.extend(_not_begun(answer[0], history, season, on))
     return tuple(plans), tuple(findings)
 
 
-def _not_begun(plan: CompanionPlan, history: CompanionHistory, season: Season, on: date) -> Iterator[Finding]:
-    """A companion that should be under way and of which nothing is logged."""
-    if history.days or history.failed or not plan.begins < on < plan.set_out:
+def _not_begun(grower: _Grower, plan: CompanionPlan, on: date) -> Iterator[Finding]:
+    """A companion that should be under way and of which nothing is logged: what is left where it was not begun."""
+    if grower.history.days or not plan.begins < on < plan.set_out:
         return
-    name, word = plan.companion.name, "sown" if plan.sow else "delivered"
-    lead = season.calendar.on_or_before(plan.harden - RESCUE)
+    calendar, word = grower.season.calendar, "sown" if plan.sow else "delivered"
+    lead = calendar.on_or_before(plan.harden - RESCUE)
     still = (
-        f"buy plants by {lead}, for hardening from {plan.harden}" if lead >= on else "buy hardened plants now"
+        f"buy plants by {lead}, for hardening from {plan.harden}" if lead >= on else "buy hardened ones now"
     )
+    begun = calendar.on_or_after(on if plan.sow else on + RESCUE)
+    again = _planned(replace(grower, not_before=begun))
+    late = None if again is None else next(_late(again), None)
+    then, do = "", f"have it {word} on {begun}: it is ready in time"
+    if late is not None:
+        when = f"on {late.days[0]}, {some(late.number or 0, 'day')} late" if late.days else "after the show"
+        then = f"; {word} on {begun} it is ready {when}, at the temperatures of {plan.place}"
+        do = f"it is too late from {plan.start}{' there: find it a warmer place, or ' if plan.slow else ': '}{still}"
     yield Finding(
-        "companion-not-logged", "note", "companions", plan.companion.row, "companion",
-        f"nothing is logged of {name}, to be {word} on {plan.begins}: it is taken to have gone as planned",
-        f"Log what was done; if it was not, it is too late from {plan.start}: {still}.",
-        lot=name, days=(plan.begins,),
-    )  # fmt: skip
-
-
-def companion_stays(plan: CompanionPlan) -> tuple[Occupancy, ...]:
-    """The room of each stay, so that it is counted with the bulbs.
-
-    Room is pots times the square of their width. On a site it is the pots of the displays there; a companion of no
-    display is counted up to its set-out day.
-    """
-    width = plan.recipe.pot / 15.0
-    return tuple(
-        Occupancy(s.place, s.span, s.trays * TRAY_ROOM if s.trays else s.pots * width**2)
-        for s in plan.steps if s.place is not None
+        "companion-not-logged", "warning" if late and plan.slow else "note", "companions", plan.companion.row,
+        "companion", f"nothing is logged of {plan.companion.name}, to be {word} on {plan.begins}: it is taken to have "
+        f"gone as planned{then}", f"Log what was done; if it was not, {do}.", lot=plan.companion.name,
+        days=(plan.begins,), number=None if late is None else late.number,
     )  # fmt: skip
 
 
@@ -263,7 +263,7 @@ def _plan(
         return _no_transplant(grower)
     # What is there by the log goes on; what is yet to begin is refused while another place can be found for it.
     refused = None if history.days else _too_cold(season, climate, plan)
-    return refused or (plan, list(_late(plan)))
+    return refused or (plan, [*_late(plan), *(() if on is None else _not_begun(grower, plan, on))])
 
 
 def _planned(grower: _Grower, order: date | None = None) -> CompanionPlan | None:
@@ -300,7 +300,7 @@ def _planned(grower: _Grower, order: date | None = None) -> CompanionPlan | None
     plan = out_on(set_out)
     ready = calendar.on_or_after(plan.finish) if plan.finish else set_out
     # What the log puts a few days behind waits until it is ready; for longer its places would stand empty. Practice.
-    waits = bool(logged) and "set out" not in logged and set_out < ready <= set_out + WEEK
+    waits = any(_late(plan)) and logged and "set out" not in logged and set_out < ready <= set_out + WEEK
     return out_on(ready) if waits else plan
 
 
@@ -321,17 +321,20 @@ def _late(plan: CompanionPlan) -> Iterator[Finding]:
 
 def _started_again(grower: _Grower, on: date) -> tuple[CompanionPlan, list[Finding]] | Finding:
     """A companion of which all was lost: from seed again where there is time, else from plugs, else from plants."""
-    companion, failed, calendar = grower.companion, grower.history.failed, grower.season.calendar
+    companion, failed, begun = grower.companion, grower.history.failed, grower.history.days
+    calendar = grower.season.calendar
     today = calendar.on_or_after(on)
     plan: CompanionPlan | None = None
     for start in STARTS[STARTS.index(companion.start) :]:
-        soonest = today if start == "seed" else calendar.on_or_after(today + RESCUE)
+        soonest = today if start == "seed" else calendar.on_or_after(begun.get("ordered", today) + RESCUE)
         again = replace(grower, companion=replace(companion, start=start), not_before=soonest)
         plan = _planned(again, today)
         if plan is not None and not list(_late(plan)):
             break
     if plan is None:
         return _no_transplant(grower)
+    if begun:  # it was decided
+        return plan, list(_late(plan))
     start, bought = plan.companion.start, STARTS.index(plan.companion.start) > STARTS.index(companion.start)
     do = {
         "seed": f"Sow again on {plan.sow}: it is ready in time.",
@@ -441,6 +444,7 @@ def _written_out(grower: _Grower, transplant: date | None, order: date | None) -
         order=order,
         sow=sow,
         sowing=sowing,
+        faded=history.get("faded"),
         transplant=transplant,
         pinch=None if transplant is None else history.get("pinched") or grower.pinch(transplant),
         harden=harden,
@@ -507,11 +511,10 @@ def _risks(season: Season, climate: Climate, plan: CompanionPlan) -> Iterator[Fi
                 f"{plan.recipe.crop} stands {stands} by then, with the hardening it has had",
                 "Cover it or bring it in on cold nights, or set it out later.", f"{plan.ready}", days=(cold.day,),
             )  # fmt: skip
-    days = 0 if plan.transplant is None else (plan.set_out - plan.transplant).days
-    if days > SLOW * plan.recipe.transplant_to_finish:
+    if plan.slow:
         yield Finding(
             "companion-slow", "warning", "companions", row, "place",
-            f"{name} takes {days} days from transplanting in {plan.place}, where {plan.recipe.crop} takes "
+            f"{name} takes {plan.slow} days from transplanting in {plan.place}, where {plan.recipe.crop} takes "
             f"{plan.recipe.transplant_to_finish:g} at {show_temperature(plan.recipe.finish_reference, unit)}",
             "Grow it in a warmer place if there is one.", plan.place,
         )  # fmt: skip

@@ -11,11 +11,26 @@ from itertools import pairwise
 import numpy as np
 
 from forcing.dates import Span, iso_week
+from forcing.engine.companions import CompanionPlan
 from forcing.engine.coolers import area_of
+from forcing.engine.show.pots import TRAY_ROOM
 from forcing.errors import Finding
 from forcing.model import LotPlan, Occupancy, PlaceLoad, Season
 
 FULL = 1e-6  # rounding of pot areas is not an overfull room
+
+
+def companion_stays(plan: CompanionPlan) -> tuple[Occupancy, ...]:
+    """The room of each stay, so that it is counted with the bulbs.
+
+    Room is pots times the square of their width. On a site it is the pots of the displays there; a companion of no
+    display is counted up to its set-out day.
+    """
+    width = plan.recipe.pot / 15.0
+    return tuple(
+        Occupancy(s.place, s.span, s.trays * TRAY_ROOM if s.trays else s.pots * width**2)
+        for s in plan.steps if s.place is not None
+    )  # fmt: skip
 
 
 def place_loads(

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
 
-from forcing.engine.climate import FORECAST, GAP, MEASURED, NORMAL
+from forcing.engine.climate import FORECAST, GAP, MEASURED, NORMAL, Climate
 from forcing.engine.simulate import STAGES, LotSimulation, Run, Waiting, pieces
 from forcing.model import Lot, Recipe
 from forcing.science.evidence import Need, Sight, autocorrelated_sum_sd, posterior_need, prior_need
@@ -200,8 +200,13 @@ def bloom_chances(waiting: Waiting, need: Need) -> BloomChances:
 
 def heat_ahead_sd(simulation: LotSimulation, run: Run, start: date, end: date) -> float:
     """Standard deviation [°C·d] of the heat from `start` to `end`, as far as temperatures are not measured."""
-    climate, rooms, normal_days, forecast_days = simulation.climate, 0.0, 0, 0
-    for place, begin, stop in pieces(run.stays, start, end):
+    return heat_sd(simulation.climate, pieces(run.stays, start, end))
+
+
+def heat_sd(climate: Climate, stays: Iterable[tuple[str, date, date]]) -> float:
+    """Standard deviation [°C·d] of the heat along stays (place, from, to), as far as temperatures are not measured."""
+    rooms, normal_days, forecast_days = 0.0, 0, 0
+    for place, begin, stop in stays:
         basis = climate.basis[place][climate.index(begin) : climate.index(stop)]
         known = int(np.count_nonzero((basis == MEASURED) | (basis == GAP)))
         normal = int(np.count_nonzero(basis == NORMAL))

@@ -28,7 +28,7 @@ KINDS: tuple[Kind, ...] = ("frost", "waits", "late", "full", "risk", "note")
 # What is no error and yet more than a risk. A frost finding is one of frost in the week before its night only.
 _KIND: dict[str, Kind] = {
     "cover-too-thin": "frost", "frost-day-off": "frost", "forecast-no-low": "frost", "set-out-frost": "frost",
-    "place-off-setting": "waits", "bulbs-late": "waits", "lot-lost": "waits",
+    "place-off-setting": "waits", "bulbs-late": "waits", "lot-lost": "waits", "companion-again": "waits",
     "pots-not-potted": "waits", "log-not-brought-in": "waits", "stepped-before-rooted": "waits",
     "lot-late": "late", "cover-thin": "late", "waves-short": "late", "job-late": "late", "companion-late": "late",
     "place-overfull": "full", "hours-short": "full",

@@ -1,8 +1,9 @@
 """Bloom cover: the share of a display's pots in bloom on each day, and the chance that it is enough.
 
 Companions count where no bulbs are planted, or where a planting says so: they stand from their set-out day, are in
-flower from the day on which they are finished, with the spread of their recipe, and flower until the display closes, or
-until it was too warm for them on as many days as their recipe says, where it does.
+flower from the day on which they are finished, with the spread of their recipe and of the heat still to come, and
+flower until the display closes, they are logged as faded, or it was too warm for them on as many days as their recipe
+says, where it does.
 
 The model. Each lot's need is log-normal about what its recipe and its logged stages say, widened by what is not
 known of the temperatures ahead; the pots of a lot bloom together on the first day its heat reaches that need, and
@@ -31,7 +32,7 @@ from forcing.dates import DAY, Span
 from forcing.engine.backward import plan_lot
 from forcing.engine.climate import TOLERANCE, Climate, Floats
 from forcing.engine.companions import CompanionPlan, CompanionStep
-from forcing.engine.need import bloom_chances, kind_of, need_of, tie_of, unsure_ahead
+from forcing.engine.need import bloom_chances, heat_sd, kind_of, need_of, tie_of, unsure_ahead
 from forcing.engine.replan import Expectation
 from forcing.engine.show.standing import Standing
 from forcing.engine.simulate import LotSimulation
@@ -98,25 +99,31 @@ def bloom_odds(known: Expectation, span: Span, on: date) -> BloomOdds | None:
     return BloomOdds(name, opened, over, run.bloom, simulation.fade(run), tie)
 
 
-def companion_odds(climate: Climate, plan: CompanionPlan, display: Display) -> BloomOdds | None:
-    """When a companion is in flower over the days of a display; None past a gap of temperatures."""
+def companion_odds(climate: Climate, plan: CompanionPlan, display: Display, on: date) -> BloomOdds | None:
+    """When a companion is in flower over the days of a display, seen on day `on`; None past a gap of temperatures."""
     name, recipe, span, begun = plan.companion.name, plan.recipe, display.span, plan.transplant
     steps = [s for s in plan.steps if s.place is not None and s.display in (None, display.name)]
     days = np.array([climate.index(day) for day in span], dtype=np.int64)
     kind = Kind(("companion", recipe.crop), name, float(lognormal_sigma(recipe.spread)))
-    opened, common = tuple(float(plan.finish is not None and day >= plan.finish) for day in span), 0.0
+    opened = tuple(float(plan.finish is not None and day >= plan.finish) for day in span)
+    tie = Tie(kind, plan.place, 0.0)
     if begun is not None:  # else it is bought in flower, or nearly
         legs = tuple((step.place or "", climate.index(step.span.start)) for step in steps)
         heat, first = climate.along(legs, "heat", recipe.base, recipe.cap), climate.index(begun)
         if heat.total(first, int(days.max(initial=first))) is None:
             return None
-        need, common = prior_need(plan.need, recipe.spread), COMMON
+        known = prior_need(plan.need, recipe.spread)
+        first_day, finish = max(on, begun), plan.finish or span.end
+        ahead = [(s.place or "", max(s.span.start, first_day), min(s.span.end, finish)) for s in steps]
+        need = known.widened(heat_sd(climate, [stay for stay in ahead if stay[1] < stay[2]]))
+        share = (known.sigma / need.sigma) ** 2 if need.sigma else 1.0
+        tie = Tie(kind, plan.place, COMMON * share, 1.0 - share)
         sums = heat.cumulative[days] - heat.cumulative[first] + TOLERANCE
         opened = tuple(map(need.chance, sums.tolist()))
-    fade = _too_warm(climate, plan, steps)
+    fade = plan.faded or _too_warm(climate, plan, steps)
     over = tuple(float(fade is not None and day >= fade) for day in span)
     opened = tuple(map(max, opened, over))
-    return BloomOdds(name, opened, over, plan.finish or span.end, fade, Tie(kind, plan.place, common))
+    return BloomOdds(name, opened, over, plan.finish or span.end, fade, tie)
 
 
 def _too_warm(climate: Climate, plan: CompanionPlan, steps: Sequence[CompanionStep]) -> date | None:

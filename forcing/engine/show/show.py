@@ -9,9 +9,9 @@ from datetime import date, timedelta
 
 from forcing.dates import DAY, Span
 from forcing.engine.climate import Climate
-from forcing.engine.companions import CompanionPlan, companion_stays
+from forcing.engine.companions import CompanionPlan
 from forcing.engine.context import Context
-from forcing.engine.loads import Rooms, place_loads
+from forcing.engine.loads import Rooms, companion_stays, place_loads
 from forcing.engine.replan import expectation
 from forcing.engine.show.cover import BloomOdds, Cover, bloom_odds, companion_odds, cover_of
 from forcing.engine.show.pots import PotsNeeded, counting, pots_findings, pots_needed
@@ -72,9 +72,9 @@ def show_of(
     known = {t.lot.name: expectation(t, context.on) for t in simulations if t.lot.name in shown}
     classes: dict[str, BloomClass | None] = {c.companion.name: None for c in companions}
     classes |= {t.lot.name: t.lot.bloom_class or t.recipe.bloom_class for t in simulations}
-    rooms = Rooms.of(
-        place_loads(season, lifted(plans, stands), [s for c in companions for s in companion_stays(c)])
-    )
+    stays = [stay for c in companions for stay in companion_stays(c)]
+    rooms = Rooms.of(place_loads(season, lifted(plans, stands), stays))
+    left = {c.companion.name: c.companion.pots for c in companions}
     covers: list[Cover] = []
     findings: list[Finding] = []
     for stand in stands:
@@ -83,13 +83,14 @@ def show_of(
             name: found for name, lot in known.items()
             if name in here and lot and (found := bloom_odds(lot, stand.display.span, context.on))
         }  # fmt: skip
-        stand, beside = _with_companions(season, stand, companions, climate)
+        stand, beside = _with_companions(season, stand, companions, left, climate, context.on)
         odds |= beside
         cover = cover_of(stand, odds, classes, season.wanted_cover)
         covers.append(cover)
         if here or beside or stand.unplanned:
             offers = list(offer_findings(stand, cover, odds, known, rooms, context.on))
-            thin = _Thin(stand, cover, odds, classes, context.on, bool(offers))
+            annuals = bool(odds) and odds.keys() == beside.keys()
+            thin = _Thin(stand, cover, odds, classes, context.on, bool(offers), annuals)
             findings += [*thin.findings(), *offers]
     waves = waves_of(season, book, climate)
     findings += [
@@ -108,18 +109,29 @@ def show_of(
 
 
 def _with_companions(
-    season: Season, stand: Standing, companions: Sequence[CompanionPlan], climate: Climate
+    season: Season,
+    stand: Standing,
+    companions: Sequence[CompanionPlan],
+    left: dict[str, int],
+    climate: Climate,
+    on: date,
 ) -> tuple[Standing, dict[str, BloomOdds]]:
-    """A display with the companions whose colour counts in it, and when these are in flower."""
+    """A display with the companions whose colour counts in it, and when these are in flower.
+
+    left: the pots that there are of each, from which it takes its own: they fill the displays in their order.
+    """
     display, counted = stand.display, counting(season, stand.display.name)
     pieces, odds = list(stand.pieces), dict[str, BloomOdds]()
     for plan in companions:
-        shown = [step for step in plan.steps if step.display == display.name]
-        found = companion_odds(climate, plan, display) if shown and plan.companion.name in counted else None
+        name, shown = plan.companion.name, [step for step in plan.steps if step.display == display.name]
+        taken = [PlacedPots(name, min(int(step.pots), left[name]), step.span.start) for step in shown]
+        left[name] -= sum(piece.pots for piece in taken)
+        found = companion_odds(climate, plan, display, on) if shown and name in counted else None
         if found is not None:
-            odds[plan.companion.name] = found
-            pieces += (PlacedPots(step.companion, int(step.pots), step.span.start) for step in shown)
-    return replace(stand, pieces=tuple(pieces)), odds
+            odds[name] = found
+            pieces += taken
+    unplanned = (*stand.unplanned, *sorted(counted - left.keys()))
+    return replace(stand, pieces=tuple(pieces), unplanned=unplanned), odds
 
 
 # ---------------------------------------------------------------- thin days
@@ -135,6 +147,7 @@ class _Thin:
     classes: Mapping[str, BloomClass | None]
     on: date  # days before it are over, and no longer told
     tried: bool  # whether what helps was tried, and is told in a note of its own
+    annuals: bool  # whether no lot counts there
 
     def findings(self) -> Iterator[Finding]:
         """A warning for each run of thin days: from when to when, how thin, why, and what would mend it.
@@ -216,6 +229,7 @@ class _Thin:
         over = any(o.bloom <= span.start for o in self.odds.values())
         kind = self.classes[coming[0].lot] if coming else ("late" if over else "early")
         lot = f"{'an' if kind == 'early' else 'a'} {kind} lot" if kind else "a lot"
+        lot = "annuals" if self.annuals else lot
         where = "in one container" if short == 1 else f"1 in each of {short} containers"
         if short >= containers > 1:
             where = f"{math.ceil(short / containers)} in each container"
@@ -226,7 +240,12 @@ class _Thin:
         unsure = self._unsure(min(span, key=self._thinness))
         if unsure and span.start > self.on:
             lots = listed(unsure, NAMED)
-            return f"Give {lots} a target some days sooner, or the season a higher confidence; or {swap}."
+            do = (
+                f"Have {lots} ready some days sooner, or give"
+                if self.annuals
+                else f"Give {lots} a target some days sooner, or"
+            )
+            return f"{do} the season a higher confidence; or {swap}."
         return f"{swap[0].upper()}{swap[1:]}."
 
     def _lacking(self, day: date) -> int:

@@ -12,6 +12,7 @@ from types import MappingProxyType
 from forcing.dates import DAY, Span, monday
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.context import Context
+from forcing.engine.log import companion_history
 from forcing.engine.replan import FORGOTTEN
 from forcing.engine.work.orders import bulb_order_day, companion_order_day, first_potting
 from forcing.engine.work.rules import (
@@ -355,12 +356,14 @@ def _setting_words(season: Season, setting: RoomSetting) -> str:
 def companion_tasks(season: Season, plans: Sequence[CompanionPlan], context: Context) -> tuple[Task, ...]:
     """The work on the companions in order of day and name.
 
-    What the log shows, and what must have come before it, is done.
+    What the log shows, and what must have come before it, is done; but nothing of what was lost altogether.
     """
-    logged: dict[str, set[Event]] = {plan.companion.name: set() for plan in plans}
-    for entry in season.log:
-        if entry.lot in logged and entry.event in COMPANION_EVENTS and entry.date <= context.on:
-            logged[entry.lot].update(COMPANION_EVENTS[: COMPANION_EVENTS.index(entry.event) + 1])
+    logged: dict[str, set[Event]] = {}
+    for companion in season.companions:
+        days = companion_history(season, companion, context.on).days
+        last = max((COMPANION_EVENTS.index(event) for event in days), default=-1)
+        # Of bulbs potting shows that they were ordered, of these any event of theirs.
+        logged[companion.name] = {*COMPANION_EVENTS[: last + 1], *(("potted",) if days else ())}
     tasks = [
         make_task(
             context, task, plan.companion.name, turn, day, pots=pots, lot=plan.companion.name,
