@@ -101,7 +101,7 @@ V2  | tulip | 40   | 2027-W05     |              |
     words = _words(next(file for file in files if file.name == "week-2026-W46.pdf"))
     assert "opening" not in words and "days to the next target" in words
     words = _words(write_labels(plan, tmp_path, created=CREATED))
-    assert "not set out" not in words and "Leaves" in words and "Target" in words
+    assert "not set out" not in words and "Leaves" in words and "In bloom by Mon 1 Feb" in words
     with_show = season([lot()])
     assert with_show.has_show
 

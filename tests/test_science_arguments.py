@@ -47,7 +47,7 @@ def test_an_infinite_number_is_refused_by_name(
 
 
 def test_infinite_minima_are_refused_by_name() -> None:
-    for call in (frost.last_freezes, frost.nightly_chance):
+    for call in (frost.last_freezes, frost.pooled_nights):
         with pytest.raises(ValueError, match=r"^minima must be finite"):
             call([date(2027, 3, 1)], [math.inf])
 
