@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any, NoReturn, TypeVar
 import click
 
 from forcing import __version__, terminal
-from forcing.dates import YEARS, iso_week, parse_date
+from forcing.dates import YEARS, iso_week, monday, parse_date
 from forcing.errors import Finding, ForcingError, NothingToPlan, SeasonUnreadable
 
 if TYPE_CHECKING:
@@ -297,6 +297,8 @@ def week(season: Path, out: Path, safe_csv: bool, on: date | None, as_json: bool
     done, from one working-out.
     """
     with _failing_in_words():
+        from forcing.reports.style import short_date
+
         made, paths = _worked(season, on, out, lambda made, out: made.write_week(out, safe_csv=safe_csv))
         if as_json:
             terminal.say_json(
@@ -305,7 +307,8 @@ def week(season: Path, out: Path, safe_csv: bool, on: date | None, as_json: bool
             )  # fmt: skip
         else:
             terminal.say_chances(made)
-            terminal.say_errors_and_matters(made, f"{paths[0]}: the work of {iso_week(made.on)}", paths[1:])
+            week = f"the work of the week of {short_date(monday(made.on))}"
+            terminal.say_errors_and_matters(made, f"{paths[0]}: {week}", paths[1:])
         sys.exit(_code(made.result.plan.findings))
 
 
