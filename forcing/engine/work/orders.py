@@ -101,7 +101,7 @@ def full_containers(plan: Plan, companions: Sequence[CompanionPlan]) -> Iterator
         taken, unit = order.taken(display, companions), plan.season.measures
         if display.litres and taken > display.litres + 1e-9:
             yield Finding(
-                "container-full", "warning", "displays", display.row, "litres",
+                "container-full", "warning", "displays", display.row, "quarts" if unit == "US" else "litres",
                 f"the root balls that are set out into a container of {display.name} by its opening take "
                 f"{show_mix(taken, unit)}, and it holds {show_mix(display.litres, unit)}",
                 "Plant fewer pots in each, from smaller pots, or let some be taken from their pots late; or mend the "
