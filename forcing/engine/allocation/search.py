@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from forcing.engine.allocation.milp import LEFT, Effort, Goal, Limits, Relaxation, relaxed, solve
-from forcing.engine.allocation.problem import Answer, Pick, Problem, key, score
+from forcing.engine.allocation.problem import Answer, Pick, Problem, key
 from forcing.engine.allocation.start import good_start, improved, ranked_start
 
 Keep = list[list[int]]  # of each candidate, the numbers of the options that are looked at
@@ -106,6 +106,7 @@ class Searching:
     chance: random.Random = field(default_factory=lambda: random.Random(1))
     sizes: list[float] = field(default_factory=lambda: [float(few) for _, few, _ in WAYS])
     order: list[int] = field(init=False)  # lots by the day they come in at their ideal
+    known: tuple[Answer, tuple[float, float, float, float]] | None = None  # the best, and what makes it good
 
     def __post_init__(self) -> None:
         options = [c.options for c in self.problem.candidates]
@@ -116,14 +117,21 @@ class Searching:
     # ------------------------------------------------------------ where it stands
 
     @property
+    def standing(self) -> tuple[float, float, float, float]:
+        """The key of the best answer, counted once for each."""
+        if self.known is None or self.known[0] is not self.best:
+            self.known = self.best, key(self.problem, self.best)
+        return self.known[1]
+
+    @property
     def missing(self) -> float:
         """Pots left out and hours over the limit."""
-        left, over, _ = score(self.problem, self.best)
+        _, left, over, _ = self.standing
         return left + over
 
     @property
     def cost(self) -> float:
-        left, over, cost = score(self.problem, self.best)
+        _, left, over, cost = self.standing
         return LEFT * (left + over) + cost
 
     @property
@@ -137,7 +145,7 @@ class Searching:
 
     def take(self, answer: Answer) -> bool:
         """Whether the answer is better; if so it is the best from now on."""
-        if key(self.problem, answer) >= key(self.problem, self.best):
+        if answer is self.best or key(self.problem, answer) >= self.standing:
             return False
         self.best = answer
         return True
@@ -198,12 +206,13 @@ class Searching:
     def worthwhile(self) -> Keep:
         """The options that a better answer can hold: with the others the bound rises above what is known."""
         keep: Keep = []
+        most = self.cost + 1e-6
         for at, candidate in enumerate(self.problem.candidates):
             if self.worth is None:
                 keep.append(list(range(len(candidate.options))))
             else:
                 rises = self.worth.bound + self.worth.dearer[at]
-                keep.append(np.flatnonzero(rises <= self.cost + 1e-6).tolist())
+                keep.append(np.flatnonzero(rises <= most).tolist())
         return keep
 
     def attempt(self, goal: Goal, keep: Keep, share: float) -> tuple[bool, str, float]:
