@@ -22,7 +22,7 @@ from forcing.engine.allocation import allocate as face
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.milp import Limits, peak_days, relaxed
 from forcing.engine.allocation.options import dates_of, exact
-from forcing.engine.allocation.problem import Problem, score, usage_of
+from forcing.engine.allocation.problem import Problem, key, usage_of
 from forcing.engine.allocation.search import search
 from forcing.engine.allocation.start import earliest_first, good_start
 from forcing.engine.backward import plan_lot
@@ -171,7 +171,7 @@ def test_small_seasons_reach_the_optimum_of_brute_force(seed: int) -> None:
     )
     problem = problem_of(stated)
     found = search(problem, EXACT, silent)
-    left, _, cost = score(problem, found.answer)
+    _, left, _, cost = key(problem, found.answer)
     assert (left, cost) == pytest.approx(brute_force(problem), abs=1e-3)
 
 
@@ -198,7 +198,7 @@ def test_a_season_that_fits_by_construction_is_solved(seed: int) -> None:
     problem = problem_of(tight_season(14, 2, 3, seed))
     found = search(problem, UNHURRIED, silent)
     assert all(found.answer)
-    assert score(problem, found.answer)[:2] == (0, 0)
+    assert key(problem, found.answer)[1:3] == (0, 0)
 
 
 def test_a_search_that_is_ended_by_its_work_gives_the_same_answer_again() -> None:
@@ -497,9 +497,9 @@ def test_the_same_season_gives_the_same_answer_whatever_the_order_of_rows(
 def test_nothing_is_left_out_of_a_greedy_plan_that_the_search_leaves_out() -> None:
     for seed in range(3):
         problem = problem_of(drawn_season(16, 2, 3, seed, room=1.2, days=25))
-        found = score(problem, search(problem, UNHURRIED, silent).answer)
+        found = key(problem, search(problem, UNHURRIED, silent).answer)
         for plain in (earliest_first(problem), good_start(problem)):
-            assert found[0] <= score(problem, plain)[0]
+            assert found[1] <= key(problem, plain)[1]
         for load, room in (
             (usage_of(problem, earliest_first(problem)).taken[p], r) for p, r in problem.room.items()
         ):

@@ -15,7 +15,7 @@ import pytest
 
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.milp import Effort, Limits
-from forcing.engine.allocation.problem import SPLIT, Answer, Problem, score, usage_of
+from forcing.engine.allocation.problem import SPLIT, Answer, Problem, key, usage_of
 from forcing.engine.allocation.search import Searching, search
 from forcing.engine.allocation.start import earliest_first
 from forcing.engine.parts import as_logged, divided
@@ -137,7 +137,7 @@ def test_small_seasons_in_parts_reach_the_optimum_of_brute_force(seed: int) -> N
     places = tuple(replace(p, pots=float(room[p.name])) for p in drawn.places)
     problem = problem_of(replace(drawn, lots=lots, places=places))
     found = search(problem, EXACT, silent)
-    left, _, cost = score(problem, found.answer)
+    _, left, _, cost = key(problem, found.answer)
     assert (left, cost) == pytest.approx(brute_force_in_parts(problem), abs=1e-3)
 
 
@@ -318,7 +318,7 @@ def test_small_seasons_beside_companions_reach_the_optimum_of_brute_force(seed: 
     problem = problem_of(stated)
     problem = replace(problem, occupancy=others, known={})
     found = search(problem, EXACT, silent)
-    left, _, cost = score(problem, found.answer)
+    _, left, _, cost = key(problem, found.answer)
     assert (left, cost) == pytest.approx(best_beside(problem, others), abs=1e-3)
 
 
@@ -444,7 +444,7 @@ def test_a_plain_answer_is_polished_to_the_optimum_of_brute_force(seed: int) -> 
     plain = earliest_first(problem)
     if None in plain:
         pytest.skip("the plain answer leaves a lot out, and polishing keeps it out")
-    cost = score(problem, polished(problem, plain, EXACT))[2]
+    cost = key(problem, polished(problem, plain, EXACT))[3]
     assert cost == pytest.approx(brute_force(problem)[1], abs=1e-3)
 
 
@@ -453,7 +453,7 @@ def test_polishing_gains_places_no_fewer_and_overfills_nothing() -> None:
     plain = earliest_first(problem)
     better = polished(problem, plain, UNHURRIED)
     assert [pick is None for pick in better] == [pick is None for pick in plain]
-    assert score(problem, better)[2] < score(problem, plain)[2]
+    assert key(problem, better)[3] < key(problem, plain)[3]
     standing = usage_of(problem, better)
     assert all(float(standing.taken[p].max()) <= room + 1e-6 for p, room in problem.room.items())
 

@@ -16,7 +16,7 @@ import pytest
 
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.milp import Limits
-from forcing.engine.allocation.problem import Pick, Problem, score
+from forcing.engine.allocation.problem import Pick, Problem, key
 from forcing.engine.allocation.search import Found, search
 from forcing.engine.allocation.start import earliest_first
 from forcing.engine.linear_program import Program, Terms, run, solver
@@ -94,7 +94,7 @@ def compare(problem: Problem, named: str, limits: Limits = CLOSE) -> None:
     """Our search beside the plain formulation: never more left out or dearer, nor a gap wider by more than a point."""
     found, took = ours(problem, limits)
     out, dear, bound, theirs = plain(problem)
-    left, over, cost = score(problem, found.answer)
+    _, left, over, cost = key(problem, found.answer)
     gap = 1 - bound / max(dear + LEFT_OUT * out, 1e-9)
     print(
         f"\n{named}: {sum(len(c.options) for c in problem.candidates)} options; ours {left + over:g} left out, cost "
@@ -128,10 +128,10 @@ def test_nor_is_one_that_is_short_of_hours(lots: int, hours: float) -> None:
 def big(lots: int, seconds: float) -> float:
     problem = problem_of(drawn_season(lots, 3, 6, 1, room=1.3))
     found, took = ours(problem, Limits(gap=0.03, seconds=seconds))
-    left, _, cost = score(problem, found.answer)
-    greedy = score(problem, earliest_first(problem))
+    _, left, _, cost = key(problem, found.answer)
+    greedy = key(problem, earliest_first(problem))
     print(
-        f"\n{lots} lots: {took:.1f} s, gap {found.gap:.2%}; earliest-first {greedy[2] / max(cost, 1e-9):.1f} x as far"
+        f"\n{lots} lots: {took:.1f} s, gap {found.gap:.2%}; earliest-first {greedy[3] / max(cost, 1e-9):.1f} x as far"
     )
     assert left == 0
     return found.gap
@@ -185,7 +185,7 @@ def test_two_hundred_lots_without_room_temperatures_root_before_their_rooms_step
 def test_sixty_lots_that_just_fit_are_all_placed() -> None:
     # Once planned with lots missing, because only the likeliest options were searched for room.
     problem = problem_of(drawn_season(60, 3, 6, 3, room=1.1))
-    assert score(problem, earliest_first(problem))[0] > 0
+    assert key(problem, earliest_first(problem))[1] > 0
     found = search(problem, Limits(), silent)
     assert all(found.answer)
     print(f"\n60 lots that just fit: gap {found.gap:.0%}")

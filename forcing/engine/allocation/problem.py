@@ -332,13 +332,11 @@ def usage_of(problem: Problem, answer: Sequence[Pick | None]) -> Usage:
     return usage
 
 
-def score(problem: Problem, answer: Sequence[Pick | None]) -> tuple[float, float, float]:
-    """What an answer costs, worst first: pots left out, hours over the limit, pot-weeks from the ideal cold."""
-    return key(problem, answer)[1:]
-
-
 def key(problem: Problem, answer: Sequence[Pick | None]) -> tuple[float, float, float, float]:
-    """What makes one answer better than another: pot-days over capacity, then the score."""
+    """What makes one answer better than another, worst first.
+
+    Pot-days over capacity, pots left out, hours over the limit, pot-weeks from the ideal cold.
+    """
     usage = usage_of(problem, answer)
     over = sum(
         float(np.clip(taken - problem.room[place] - FULL, 0.0, None).sum())
