@@ -133,11 +133,12 @@ def _late(plan: LotPlan, on: date) -> Finding:
     lot, late = plan.lot, (plan.ready - plan.target).days
     stage = "bloom" if lot.target_stage == "bloom" else f"be in {lot.target_stage}"
     severity, expected = "warning", f"{{0}} now expected to {stage}"
+    where = " on benches" if plan.bring_in <= on else " still in the cold" if plan.recipe.needs_cold else ""
     if late >= SLIP:
         severity = "error"
         do = "Check the year and month of {its} target and of {its} log: nothing done to a lot makes up so many days."
     elif plan.ready <= on:
-        severity, expected = "note", f"{{0}} in {lot.target_stage}"
+        severity, expected, where = "note", f"{{0}} in {lot.target_stage}", ""
         do = "Nothing brings those days back; the review learns from them."
     elif plan.bring_in <= on:
         do = (
@@ -146,7 +147,10 @@ def _late(plan: LotPlan, on: date) -> Finding:
         )
     else:
         do = "Bring {it} in sooner where {its} cold allows, choose a warmer bench, or let another lot stand in."
-    one, many = expected.format(f"{lot.name} is"), expected.format("{count} lots are")
+    one, many = (
+        expected.format(f"{lot.name} is"),
+        expected.format(f"{{count}} lots{where} are"),
+    )
     when = "since" if plan.ready <= on else "on"
     return Finding(
         "lot-late", severity, "lots", lot.row, "target bloom",  # type: ignore[arg-type]
