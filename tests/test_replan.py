@@ -73,7 +73,7 @@ def pinned(on: date, days: object = (), log: tuple[LogEntry, ...] = (), **other:
     mine = {event: day for event, day in kept.items() if day is not None}
     lot = AgreedLot("A", 10, other.pop("agreed_target", TARGET), "Cold", "Bench", 14.0, mine)  # type: ignore[arg-type]
     if log or other:
-        simulation = grown(*log, on=on if log else date(2026, 9, 1), **other).simulations[0]
+        simulation = grown(*log, on=on, **other).simulations[0]
     else:
         simulation = begun_nowhere()
     return replace(simulation, history=replace(simulation.history, agreed=Pin(lot, on)))
@@ -330,6 +330,14 @@ def test_an_agreed_day_ahead_on_which_nobody_works_is_the_working_day_before() -
         target = date(2027, 3, 23)
         agreed = {**days, "bloom": target}
         assert moves_of(pinned(on, agreed, agreed_target=target, target=target, calendar=MON_FRI)) == moves
+
+
+def test_a_bring_in_that_was_agreed_and_is_past_stays_though_it_blooms_late() -> None:
+    # Ten days at 9 °C on the bench are 70 °C·d less: five days of 14. Nothing is logged; it was brought in as agreed.
+    cool = tuple(Reading("Bench", BROUGHT + i * DAY, 9, 9) for i in range(10))
+    for on in (BROUGHT + 10 * DAY, BROUGHT + 20 * DAY):
+        plan = replan_lot(pinned(on, readings=cool))
+        assert isinstance(plan, LotPlan) and (plan.bring_in, plan.bloom) == (BROUGHT, TARGET + 5 * DAY)
 
 
 def test_a_lot_that_has_to_be_brought_in_sooner_is_brought_in_today_at_the_soonest() -> None:

@@ -75,7 +75,8 @@ def _agreed_days(simulation: LotSimulation) -> tuple[date, date | None, date]:
 def _as_agreed(simulation: LotSimulation) -> LotPlan | Unplanned:
     """A lot of which nothing is logged on its agreed dates; where they fail it, with the least of them moved.
 
-    First the day it is brought in; its potting and its day in the cooler only while they lie ahead.
+    First the day it is brought in; its potting and its day in the cooler only while they lie ahead. What is past was
+    done as agreed, whatever comes of it.
     """
     pin = simulation.history.agreed
     assert pin is not None
@@ -85,7 +86,7 @@ def _as_agreed(simulation: LotSimulation) -> LotPlan | Unplanned:
     if (cooler_in is None and simulation.in_cooler) or (ahead and not same):
         return plan_lot(simulation)
     day: date | None = bring_in
-    if _failing(simulation, cooler_in, bring_in) is not None:
+    if bring_in >= pin.on and _failing(simulation, cooler_in, bring_in) is not None:
         day, in_time = _brought_in_again(simulation, potting, cooler_in)
         anew = plan_lot(simulation) if ahead and not in_time else None
         if isinstance(anew, LotPlan):
