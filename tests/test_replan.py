@@ -72,10 +72,7 @@ def pinned(on: date, days: object = (), log: tuple[LogEntry, ...] = (), **other:
     kept = {"potted": POTTED, "cooler in": COOLED, "brought in": BROUGHT, "bloom": TARGET, **dict(days)}  # type: ignore[call-overload]
     mine = {event: day for event, day in kept.items() if day is not None}
     lot = AgreedLot("A", 10, other.pop("agreed_target", TARGET), "Cold", "Bench", 14.0, mine)  # type: ignore[arg-type]
-    if log or other:
-        simulation = grown(*log, on=on, **other).simulations[0]
-    else:
-        simulation = begun_nowhere()
+    simulation = grown(*log, on=on, **other).simulations[0] if log or other else begun_nowhere()
     return replace(simulation, history=replace(simulation.history, agreed=Pin(lot, on)))
 
 
@@ -280,6 +277,10 @@ def test_of_agreed_days_that_do_not_the_bring_in_is_moved_first() -> None:
 
 def test_potting_is_counted_back_anew_only_while_it_is_ahead_and_only_where_that_helps() -> None:
     assert moves_of(pinned(date(2026, 11, 1), LATER)) == (POTTED, COOLED, BROUGHT)
+    # From 1 December on: potted then, and twelve weeks from the 2nd are had on 24 February, in time.
+    assert moves_of(pinned(date(2026, 12, 1), LATER)) == (date(2026, 12, 1), date(2026, 12, 2), BROUGHT)
+    # From the 2nd on it would be late, a day: nothing is gained for its target, and it stays as agreed.
+    assert moves_of(pinned(date(2026, 12, 2), LATER)) == in_order(LATER)
     # On the day of the potting it is too late for that: the soonest bring in, as agreed.
     assert moves_of(pinned(date(2026, 12, 9), LATER)) == in_order(LATER)
     # Nor does it help where the bulbs come on the 8th: potted then, twelve weeks from the 9th are still too late.
@@ -311,6 +312,22 @@ def test_a_lot_of_another_target_than_agreed_is_counted_back_anew_until_it_is_po
     early = {event: day - 2 * DAY for event, day in days.items()}
     for on, kept in ((date(2026, 11, 1), days), (POTTED, early)):
         assert moves_of(pinned(on, early, agreed_target=TARGET - 2 * DAY)) == in_order(kept)
+
+
+def test_what_is_counted_back_anew_is_not_potted_before_today() -> None:
+    # Wanted on the 15th it would have been potted on 12 November. It is the 16th: into the cooler on the 17th, and 24
+    # days before the 15th is 19 February, after 94 days in the cooler.
+    lot = pinned(date(2026, 11, 16), agreed_target=TARGET, target=TARGET - 5 * DAY)
+    assert moves_of(lot) == (date(2026, 11, 16), date(2026, 11, 17), date(2027, 2, 19))
+    # Saturday the 14th: on Monday.
+    lot = replace(pinned(date(2026, 11, 14), target=TARGET - 5 * DAY), season=season(calendar=MON_FRI))
+    assert moves_of(lot) == (date(2026, 11, 16), date(2026, 11, 17), date(2027, 2, 19))
+    # Wanted on 20 February no day from today on does: as agreed, and in twelve weeks from 18 November on the bench.
+    lot = pinned(date(2026, 11, 16), target=date(2027, 2, 20))
+    assert moves_of(lot) == (POTTED, COOLED, date(2027, 2, 10))
+    # Nor is a lot planned that cannot be, whenever it is potted: 11 weeks are less than the least.
+    found = replan_lot(replace(lot, lot=replace(lot.lot, cold_weeks=11.0)))
+    assert isinstance(found, Unplanned) and found.reason.startswith("11 cold-weeks are chosen")
 
 
 def test_a_lot_that_was_agreed_without_a_day_in_the_cooler_is_counted_back() -> None:
