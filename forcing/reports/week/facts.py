@@ -17,7 +17,7 @@ from forcing.model import Place, Plan, RoomSetting, Season, Task
 from forcing.reports.entry import places_in_use
 from forcing.reports.matters import Problem, above_freezing, in_words, matters
 from forcing.reports.style import day_month, long_date, setting_words, short_date
-from forcing.reports.task_words import CHECKS, ROUNDS, WALK, Whose, joined, owners, title
+from forcing.reports.task_words import CHECKS, ROUNDS, WALK, Whose, is_look, joined, owners, title
 from forcing.text import natural, one_line, some
 from forcing.units import Measures, TemperatureUnit, show_area, show_temperature, told
 
@@ -61,7 +61,13 @@ class DayWork:
 
     day: date
     places: tuple[tuple[str | None, tuple[Task, ...]], ...]
-    work: Work
+    walks: tuple[Task, ...]  # one a place, where the looks of the week stand in one block
+    work: Work  # walks too
+
+    @property
+    def tasks(self) -> tuple[Task, ...]:
+        """All of the day."""
+        return (*self.walks, *(task for _, tasks in self.places for task in tasks))
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +87,8 @@ class WeekFacts:
     week: Span
     overdue: tuple[Task, ...]  # from before this week, oldest first
     days: tuple[DayWork, ...]  # only days with work
+    # The looks of the week, place by place and day by day, where a place is walked on several days; else none
+    walks: tuple[tuple[str | None, Mapping[date, Sequence[Task]]], ...]
     cautions: tuple[tuple[str, str], ...]  # key, text: each hazard of this sheet once
     rooms: tuple[RoomWeek, ...]
     changed: tuple[str, ...]  # what was said otherwise before, a line each
@@ -105,7 +113,17 @@ class WeekFacts:
 
     @property
     def work(self) -> Work:
-        return total((task for day in self.days for _, tasks in day.places for task in tasks), self.whose)
+        return total(self.tasks, self.whose)
+
+    @property
+    def tasks(self) -> tuple[Task, ...]:
+        """All of the week, in order of day."""
+        return tuple(task for day in self.days for task in day.tasks)
+
+    @property
+    def looks(self) -> tuple[Task, ...]:
+        """All that stand in the block of the week's walks."""
+        return tuple(task for _, days in self.walks for looks in days.values() for task in looks)
 
     @property
     def late(self) -> Work:
@@ -125,7 +143,7 @@ class WeekFacts:
     @property
     def lots(self) -> tuple[str, ...]:
         """The lots that the tasks of this sheet name."""
-        listed = (*self.overdue, *(t for day in self.days for _, tasks in day.places for t in tasks))
+        listed = (*self.overdue, *self.looks, *self.tasks)
         return tuple(dict.fromkeys(task.lot for task in listed if task.lot))
 
 
@@ -156,7 +174,8 @@ def gather(
     soon = {*in_use, *places_in_use(plan, Span(week.start + WEEK, week.end + WEEK))}
     near = [n for n in nights if n.evening in week and n.evening >= plan.on]
     rounds, whose = dict[str, tuple[str, ...]](), owners(plan)
-    days = _days(plan, joined(mine, rounds, on_paper=on_paper), whose)
+    walks = _walks(plan, mine) if on_paper else ()
+    days = _days(plan, joined(mine, rounds, on_paper=on_paper, all_walked=bool(walks)), whose, bool(walks))
     found = matters(plan, nights)
     late = (task for task in plan.tasks if task.state == "overdue" and task.date < week.start)
     overdue = tuple(sorted(late, key=lambda task: (task.date, *_rank(plan)(task))))
@@ -165,6 +184,7 @@ def gather(
         week=week,
         overdue=overdue,
         days=days,
+        walks=walks,
         cautions=_cautions(plan.season, [*overdue, *mine]),
         rooms=tuple(r for r in room_weeks(plan, week) if r.place in (soon if r.changes else in_use)),
         changed=tuple(changes) if agreed else _moved(plan, before, Span(week.start, week.end + 2 * WEEK)),
@@ -319,19 +339,37 @@ class _Rank:
         return (where, place or "", kind, task.task, natural(task.lot or ""), task.key)
 
 
-def _days(plan: Plan, tasks: Iterable[Task], whose: Mapping[str, Whose]) -> tuple[DayWork, ...]:
-    """The days with their work."""
-    grouped: dict[date, dict[str | None, list[Task]]] = {}
+def _days(
+    plan: Plan, tasks: Iterable[Task], whose: Mapping[str, Whose], walks_apart: bool
+) -> tuple[DayWork, ...]:
+    """The days with their work; walks_apart: the walks are under no place."""
+    grouped: dict[date, list[Task]] = {}
     rank = _rank(plan)
     for task in sorted(tasks, key=lambda t: (t.date, *rank(t))):
-        grouped.setdefault(task.date, {}).setdefault(task.place or task.to, []).append(task)
-    return tuple(
-        DayWork(
-            day, tuple((place, tuple(listed)) for place, listed in places.items()),
-            total((task for listed in places.values() for task in listed), whose),
-        )
-        for day, places in grouped.items()
-    )  # fmt: skip
+        grouped.setdefault(task.date, []).append(task)
+    found = []
+    for day, listed in grouped.items():
+        walks = [task for task in listed if walks_apart and task.task == WALK]
+        others = [task for task in listed if task not in walks]
+        places = tuple((place, tuple(mine)) for place, mine in _by_place(others).items())
+        found.append(DayWork(day, places, tuple(walks), total(listed, whose)))
+    return tuple(found)
+
+
+def _by_place(tasks: Iterable[Task]) -> dict[str | None, list[Task]]:
+    grouped: dict[str | None, list[Task]] = {}
+    for task in tasks:
+        grouped.setdefault(task.place or task.to, []).append(task)
+    return grouped
+
+
+def _walks(plan: Plan, tasks: Iterable[Task]) -> tuple[tuple[str | None, Mapping[date, Sequence[Task]]], ...]:
+    """The looks of the week by place and day; none where no place has any on more than one day."""
+    found = []
+    for place, looks in _by_place(sorted(filter(is_look, tasks), key=_rank(plan))).items():
+        days = sorted({task.date for task in looks})
+        found.append((place, {day: [task for task in looks if task.date == day] for day in days}))
+    return tuple(found) if any(len(days) > 1 for _, days in found) else ()
 
 
 def _often(groups: Iterable[Sequence[Task]]) -> dict[str, str]:

@@ -68,6 +68,7 @@ from forcing.reports.week.tables import (
     lots_column,
     overdue_tables,
     room_table,
+    walk_tables,
     write_in,
 )
 from forcing.text import one_line
@@ -187,6 +188,8 @@ def _story(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
         story += [Spacer(0, look.mm(0.8)), label_row(look), NextPageTemplate("work")]
     if facts.overdue:
         story += overdue_tables(facts, look)
+    if facts.walks:
+        story += walk_tables(facts, look)
     for day in facts.days:
         story += day_tables(facts, day, look)
     story += [NextPageTemplate("plain"), *_after_tasks(facts, look)]
@@ -256,8 +259,7 @@ def _first(facts: WeekFacts, look: PageLook) -> list[Any]:
 def _summary(facts: WeekFacts, look: PageLook) -> list[Any]:
     """What the week's work is and when the house is closed, then what it comes to in hours."""
     limit, work = facts.plan.season.hours_per_week, facts.work
-    tasks = [task for day in facts.days for _, done in day.places for task in done]
-    said = f"{work.words()} – {tally(tasks)}" if work.tasks else "nothing planned"
+    said = f"{work.words()} – {tally(facts.tasks)}" if work.tasks else "nothing planned"
     lines = [look.text(f"<b>This week: {safe(said, _FINDING)}</b>", 11)]
     if facts.coming:
         lines.append(look.text(safe(facts.coming), 11))

@@ -16,7 +16,7 @@ from forcing.model import Task
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.pdf import REGULAR
 from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, TINT, short_date
-from forcing.reports.task_words import CHECKS, route, title, way_on
+from forcing.reports.task_words import CHECKS, TICK, by_stage, route, stages_look, title, way_on
 from forcing.reports.week.facts import DayWork, WeekFacts, days_late, whole
 from forcing.reports.week.parts import (
     SMALLEST,
@@ -68,16 +68,18 @@ def label_row(look: PageLook) -> Any:
 def day_tables(facts: WeekFacts, day: DayWork, look: PageLook) -> list[Any]:
     """One table a place; the first carries the day's own heading, every other one names the day beside the place."""
     name, work = short_date(day.day), day.work.words()
-    if len(day.places) == 1:
+    if len(day.places) == 1 and not day.walks:
         place, tasks = day.places[0]
         rows = _task_rows(facts, tasks, look)
         return [_task_table(look, _band(name, work, look, place=safe(place or "")), None, rows)]
     tables = []
-    for i, (place, tasks) in enumerate(day.places):
+    if day.walks:
+        tables.append(_task_table(look, _band(name, work, look), None, [_walked_row(day, look)]))
+    for place, tasks in day.places:
         where = f"<b>{safe(place) if place else _without_place(tasks)}</b>"
-        where += beside(name, look, 9.5, QUIET) if i else ""
+        where += beside(name, look, 9.5, QUIET) if tables else ""
         rows = _task_rows(facts, tasks, look)
-        band = None if i else _band(name, work, look)
+        band = None if tables else _band(name, work, look)
         tables.append(_task_table(look, band, look.text(where, 9.5), rows))
     return tables
 
@@ -97,6 +99,74 @@ def overdue_tables(facts: WeekFacts, look: PageLook) -> list[Any]:
     """Tasks of earlier weeks that are not done, the same work of several lots as one block."""
     band = _band("OVERDUE", facts.late.words(), look, colour=PAPER)
     return [_task_table(look, band, None, _task_rows(facts, facts.overdue, look, overdue=True), dark=True)]
+
+
+def _walked_row(day: DayWork, look: PageLook) -> list[Any]:
+    """Where the walks of a day go: the lots stand in the block of the week."""
+    places = ", ".join(safe(task.place or task.to or "elsewhere") for task in day.walks)
+    words = f"<b>{places}</b>{beside('see above', look, 9)}"
+    return [
+        "",
+        look.text("<b>Walk</b>", 11, least=STANDING),
+        look.text(words, 11, least=STANDING),
+        "",
+        "",
+        "",
+        "",
+    ]
+
+
+def walk_tables(facts: WeekFacts, look: PageLook) -> list[Any]:
+    """The looks of the week as one block: a line a place, a column a day, in it each lot with a box to tick."""
+    days = sorted({day for _, looks in facts.walks for day in looks})
+    first = look.mm(38)
+    each = (look.width - first) / len(days)
+    count = f"{some(len(facts.looks), 'look')}: tick, and log the stage"
+    band = [look.text(f"<b>Walks of the week</b>{beside(count, look, 10)}", 13.5), *[""] * len(days)]
+    head = ["", *(look.text(f"<b>{short_date(day)}</b>", 11, least=STANDING) for day in days)]
+    rows: list[list[Any]] = [
+        [look.text(f"<b>{safe(place or 'Elsewhere')}</b>", 11, least=STANDING)]
+        + [_walk_cell(looks.get(day, ()), look) for day in days]
+        for place, looks in facts.walks
+    ]
+    sign = [
+        look.text("done by", 7.5, colour=QUIET),
+        *(WriteLine(each - look.mm(4), look.mm(6.6)) for _ in days),
+    ]
+    said = [
+        look.text(f"<b>{stage.capitalize()}:</b> {safe(words, _NAMES)}", 9)
+        for stage, words in stages_look(facts.looks, facts.whose) if words
+    ]  # fmt: skip
+    table = Table(
+        [band, head, *rows, sign], colWidths=[first, *[each] * len(days)], repeatRows=2, splitByRow=0,
+        splitInRow=look.mm(25), style=TableStyle([*COMMON, *_walk_style(look, len(rows))]),
+    )  # fmt: skip
+    table.spaceBefore = look.mm(2)
+    return [table, *said]
+
+
+def _walk_cell(looks: Sequence[Task], look: PageLook) -> list[Any]:
+    """The lots of a place on a day, stage by stage, each with its box."""
+    cells = []
+    for stage, mine in by_stage(looks):
+        lots = " ".join(f"{TICK}\u00a0{safe(task.lot or '')}" for task in mine)
+        small = f"<font size='{look.points(9)}'>{stage}</font>"
+        cells.append(look.text(f"{small} <b>{lots}</b>", 11, least=STANDING))
+    return cells
+
+
+def _walk_style(look: PageLook, rows: int) -> list[Any]:
+    return [
+        ("SPAN", (0, 0), (-1, 0)),
+        ("LINEABOVE", (0, 0), (-1, 0), 1.6, HexColor(INK)),
+        ("TOPPADDING", (0, 0), (-1, -1), look.mm(0.6)),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), look.mm(1)),
+        ("RIGHTPADDING", (0, 0), (-1, -1), look.mm(1.5)),
+        ("LEFTPADDING", (1, 1), (-1, -1), look.mm(1.2)),
+        ("LINEBEFORE", (1, 1), (-1, -1), 0.6, HexColor(QUIET)),
+        ("LINEABOVE", (0, 2), (-1, -1), 0.6, HexColor(QUIET)),
+        ("NOSPLIT", (0, rows + 1), (-1, rows + 2)),
+    ]
 
 
 def _band(name: str, totals: str, look: PageLook, *, place: str = "", colour: str = INK) -> list[Any]:
