@@ -328,6 +328,18 @@ def test_what_many_places_would_say_is_said_once_before_the_first_task(tmp_path)
     assert text.count("green buds") == 2 and "wherever it is not said" not in text
 
 
+def test_what_all_rows_of_a_work_end_with_is_said_once_before_the_first_task(tmp_path):
+    def text_for(*said: str) -> str:
+        tasks = looks(*((f"T00{i}", "Bench 1", words) for i, words in enumerate(said, start=1)))
+        return flat(text_of(week(with_tasks(sample_plan(4), *tasks), "2027-W09", tmp_path)))
+
+    text = text_for("lift A; mop up", "lift B; mop up", "lift C; mop up")
+    assert text.count("mop up") == 1 and text.index("Root check: mop up") < text.index("lift A")
+    # what only some end with would be said of all, and two rows say it themselves
+    assert text_for("lift A; mop up", "lift B; mop up", "lift C", "lift D; mop up").count("mop up") == 3
+    assert text_for("lift A; mop up", "lift B; mop up").count("mop up") == 2
+
+
 def test_a_round_of_a_bench_is_one_task_that_names_its_lots(tmp_path):
     tasks = [
         replace(t, task="turn and space") for t in looks(*((f"T00{i}", "Bench 1", "turn") for i in (3, 1)))

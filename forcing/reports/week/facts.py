@@ -28,6 +28,7 @@ _ORDER = (
     "harden off", "hold set-out", "set out", "set out and swap", "dispatch", "cover", "close and mat",
     "bring in for the night",
 )  # fmt: skip
+PART = "; "  # between the parts of what to look for
 _OFTEN = 3  # places of a sheet in which an instruction would stand: so many, and it stands once, before the first task
 # no pot is potted or carried
 _LOOKED_AT = (*CHECKS, *ROUNDS, WALK, "root check", "order", "unpack", "step down", "set temperature")
@@ -102,7 +103,9 @@ class WeekFacts:
     rounds: Mapping[
         str, tuple[str, ...]
     ]  # key of a task that is one round of a place -> the lots of the round
-    often: Mapping[str, str]  # work -> what to look for, where that would stand in many places of the sheet
+    often: Mapping[
+        str, str
+    ]  # work -> what to look for, or its last part, where many places of the sheet would say it
     # The frost call: each evening of this week on which something needs care, and what to do in a line.
     frost: tuple[tuple[date, str], ...]
     round: tuple[str, ...]  # the daily round, a line each: places, then who is there on days off
@@ -373,15 +376,23 @@ def _walks(plan: Plan, tasks: Iterable[Task]) -> tuple[tuple[str | None, Mapping
 
 
 def _often(groups: Iterable[Sequence[Task]]) -> dict[str, str]:
-    """What to look for that would stand in _OFTEN places of the sheet or more: of each kind of work the commonest."""
+    """What would stand in _OFTEN places of the sheet or more: of each kind of work the commonest thing to look for.
+
+    Where no text is as common as that, the last part ('...; water in') with which all texts of a kind end.
+    """
     counted: dict[str, Counter[str]] = {}
     for tasks in groups:
-        for work, look_for in dict.fromkeys(
-            (t.task, t.look_for) for t in tasks if t.look_for and t.state != "done"
-        ):
+        for work, look_for in dict.fromkeys((t.task, t.look_for) for t in tasks if t.state != "done"):
             counted.setdefault(work, Counter())[look_for] += 1
-    commonest = {work: texts.most_common(1)[0] for work, texts in counted.items()}
-    return {work: text for work, (text, places) in commonest.items() if places >= _OFTEN}
+    often = {}
+    for work, texts in counted.items():
+        text, places = max(texts.items(), key=lambda found: (bool(found[0]), found[1]))
+        ends = {text.rpartition(PART)[2] if PART in text else "" for text in texts}
+        if text and places >= _OFTEN:
+            often[work] = text
+        elif len(ends) == 1 and any(ends) and texts.total() >= _OFTEN and work not in (*ROUNDS, WALK):
+            often[work] = ends.pop()
+    return often
 
 
 def _cautions(season: Season, tasks: Iterable[Task]) -> tuple[tuple[str, str], ...]:

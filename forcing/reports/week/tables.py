@@ -17,7 +17,7 @@ from forcing.reports.draw import text as fit
 from forcing.reports.draw.pdf import REGULAR
 from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, TINT, short_date
 from forcing.reports.task_words import CHECKS, TICK, by_stage, route, stages_look, title, way_on
-from forcing.reports.week.facts import DayWork, WeekFacts, days_late, whole
+from forcing.reports.week.facts import PART, DayWork, WeekFacts, days_late, whole
 from forcing.reports.week.parts import (
     SMALLEST,
     STANDING,
@@ -313,8 +313,9 @@ def _count(facts: WeekFacts, task: Task, look: PageLook, size: float) -> Any:
 
 
 def _to_look_for(facts: WeekFacts, task: Task) -> str:
-    """What to look for, unless that stands before the first task."""
-    return "" if facts.often.get(task.task) == task.look_for else safe(task.look_for)
+    """What to look for, without what stands before the first task."""
+    said = facts.often.get(task.task)
+    return "" if said == task.look_for else safe(task.look_for.removesuffix(f"{PART}{said}"))
 
 
 def _named(facts: WeekFacts, task: Task, look: PageLook) -> Any:
