@@ -1014,6 +1014,34 @@ def test_the_frost_call_stands_under_the_title(tmp_path):
     assert "FROST CALL" not in flat(text_of(week(plan, "2026-W46", tmp_path)))
 
 
+def test_what_the_frost_call_says_has_no_row_and_its_hours_count_once(tmp_path):
+    # Frame shut on the evenings of Tue 3 and Sun 8 November; opened on Monday 2nd (the call of the week before), on
+    # Wednesday, and on the Monday after; bring-in is not in the call's lines of work. 0.1 h each.
+    plan = replace(sample_plan(3), on=date(2026, 11, 2))
+    nights = [
+        FrostNight(date(2026, 11, day), "Frame", "Frame", 0, -1.0, "Basil", limit, None, 1, kind="frame")
+        for day, limit in ((3, 0.0), (8, -0.5))
+    ]
+    evenings = (date(2026, 11, 1), date(2026, 11, 3), date(2026, 11, 8))
+    tasks = [
+        Task(f"{kind}/Frame/{evening}", evening + DAY * later, None, name, 0, 0.1, "Frame", look_for="as always",
+             cautions=("wet floor",))
+        for evening in evenings
+        for kind, name, later in (("cover", "close and mat", 0), ("uncover", "open", 1))
+    ]  # fmt: skip
+    plan = with_tasks(plan, *tasks[1:], Task("pot/T001/1", date(2026, 11, 3), "T001", "pot", 12, 1.0, None))
+    path = write_week(plan, week_span("2026-W45"), tmp_path, created=CREATED, nights=nights)
+    text = flat(text_of(path))
+    assert "This week: 2 tasks · 12 pots · 1.1 h – pot 1, open 1" in text
+    # closed on Tuesday and Sunday, opened on Wednesday: 0.3 h; with the rows 1.4 h
+    assert "frost call: 0.3 h | staff hours: 1.4 of 60.0" in text
+    assert "FROST CALL ⚠ 1" in text and "1 wet floor" in text and "Close and mat" not in text
+    assert "Frames: lights shut by mid-afternoon while it is warm, mats on before sunset." in text
+    assert "Tenderest in Frame: Basil, to 0 °C." in text
+    # on a screen each is logged by itself
+    assert len(gather(plan, week_span("2026-W45"), nights=nights, on_paper=False).tasks) == 5
+
+
 def test_a_round_says_what_most_lots_ask_for_and_what_the_others_do(tmp_path):
     day, usual, other = date(2027, 1, 5), "turn the pots", "turn them a half"
     tasks = [

@@ -32,7 +32,6 @@ from forcing.reports.matters import Problem, problems_of
 from forcing.reports.style import CLASS_MARKS, day_month, lateness_words, long_date, short_date
 from forcing.reports.task_words import Whose, route, title, way_on
 from forcing.reports.week.facts import (
-    FROST_WORK,
     ROOM_TO_WRITE,
     WeekFacts,
     days_late,
@@ -358,7 +357,7 @@ def board_html(
         facts=facts,
         frost=[(day.isoformat(), line.replace(ROOM_TO_WRITE, "nobody named")) for day, line in facts.frost],
         chances=chances,
-        frost_work=FROST_WORK,
+        frost_work=facts.frost_work,
         last=last_open(chart.plan.season.span),
         axis=axis,
         letters=CLASS_LETTERS,

@@ -9,7 +9,7 @@ from datetime import date
 from math import fsum
 
 from forcing.dates import DAY, WEEK, Span, iso_week
-from forcing.engine.frost import FrostNight, cover_answer, nobody_in
+from forcing.engine.frost import SHUT, FrostNight, cover_answer, nobody_in
 from forcing.engine.outlook import Outlook
 from forcing.engine.work.tasks import CAUTIONS, lapsed
 from forcing.errors import Finding, sort_findings
@@ -108,6 +108,8 @@ class WeekFacts:
     ]  # work -> what to look for, or its last part, where many places of the sheet would say it
     # The frost call: each evening of this week on which something needs care, and what to do in a line.
     frost: tuple[tuple[date, str], ...]
+    frost_work: str  # how it is done, of all these evenings
+    covering: tuple[Task, ...]  # the work of these evenings that the call tells, so that no row does
     round: tuple[str, ...]  # the daily round, a line each: places, then who is there on days off
     round_hours: float  # of the daily round in this week
     first: tuple[Problem, ...]  # what matters first; of frost the call tells
@@ -170,12 +172,15 @@ def gather(
     if week.start.weekday() != 0 or week.days != 7:
         raise ValueError(f"not an ISO week, Monday to Monday: {week.start} to {week.end}")
     plan = replace(plan, tasks=tuple(replace(t, look_for=in_words(t.look_for, plan.on)) for t in plan.tasks))
+    near = [n for n in nights if n.evening in week and n.evening >= plan.on]
+    called = {f"{kind}/{n.display}/{n.evening}" for n in near if on_paper for kind in ("cover", "uncover")}
     mine = [task for task in plan.tasks if task.date in week and task.state != "closed"]
+    covering = tuple(task for task in mine if task.key in called and task.state != "done")
+    mine = [task for task in mine if task not in covering]
     agreed = plan.season.agreed[-1].on if plan.season.agreed else None
     in_use = places_in_use(plan, week)
     # what a room is set to is news once pots stand there, or come next week
     soon = {*in_use, *places_in_use(plan, Span(week.start + WEEK, week.end + WEEK))}
-    near = [n for n in nights if n.evening in week and n.evening >= plan.on]
     rounds, whose = dict[str, tuple[str, ...]](), owners(plan)
     walks = _walks(plan, mine) if on_paper else ()
     days = _days(plan, joined(mine, rounds, on_paper=on_paper, all_walked=bool(walks)), whose, bool(walks))
@@ -188,7 +193,7 @@ def gather(
         overdue=overdue,
         days=days,
         walks=walks,
-        cautions=_cautions(plan.season, [*overdue, *mine]),
+        cautions=_cautions(plan.season, [*overdue, *mine, *covering]),
         rooms=tuple(r for r in room_weeks(plan, week) if r.place in (soon if r.changes else in_use)),
         changed=tuple(changes) if agreed else _moved(plan, before, Span(week.start, week.end + 2 * WEEK)),
         agreed=agreed,
@@ -206,12 +211,15 @@ def gather(
         first=tuple(p for p in found.first if p.kind != "frost" or not near) if plan.on in week else (),
         coming=found.dates if plan.on in week and not days else "",
         frost=tuple(_frost_call(plan.season, near)),
+        frost_work=_frost_work(plan.season, near),
+        covering=covering,
     )
 
 
-FROST_WORK = (
+_FROST_WORK = (
     "Look at the forecast each day and decide by three in the afternoon. On before sunset, down to the soil, edges "
-    "sealed; off in the morning once the air is above freezing and has warmed. Ice underfoot: grit, boots, no running."
+    "sealed; off in the morning once the air is above freezing and has warmed, plastic before the sun heats it; leave "
+    "frosted leaves alone until thawed. Ice underfoot: grit, boots, no running."
 )
 ROOM_TO_WRITE = "________"
 STALE = 6 * WEEK  # after which nobody goes back to what was not logged: no line of a sheet; the house's rule
@@ -232,6 +240,19 @@ def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[tuple[
         if danger := above_freezing(mine):
             low += f", {danger}"
         yield evening, f"{short_date(evening)}, {low}: {work}; {'; '.join(who)}"
+
+
+def _frost_work(season: Season, nights: Sequence[FrostNight]) -> str:
+    """How to cover, and what of each place is the most tender."""
+    tender: dict[str, FrostNight] = {}
+    for night in sorted(nights, key=lambda n: n.limit):
+        tender[night.display] = night
+    said = [_FROST_WORK, *([f"Frames: {SHUT}."] if any(n.kind == "frame" for n in nights) else [])]
+    stand = (
+        f"{night.display}: {night.tenderest}, to {show_temperature(night.limit, season.unit)}"
+        for _, night in sorted(tender.items())
+    )
+    return f"{' '.join(said)} Tenderest in {'; '.join(stand)}."
 
 
 def _round(plan: Plan, week: Span) -> Iterator[str]:

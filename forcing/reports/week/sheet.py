@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from io import BytesIO
+from math import fsum
 from pathlib import Path
 from typing import Any
 
@@ -40,7 +41,6 @@ from forcing.reports.matters import Problem, problem_of
 from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
 from forcing.reports.task_words import Whose
 from forcing.reports.week.facts import (
-    FROST_WORK,
     WeekFacts,
     gather,
     hours_words,
@@ -62,6 +62,8 @@ from forcing.reports.week.parts import (
 )
 from forcing.reports.week.tables import (
     COMMON,
+    beside,
+    caution_marks,
     caution_table,
     day_tables,
     label_row,
@@ -235,11 +237,12 @@ def _frost_call(facts: WeekFacts, look: PageLook) -> list[Any]:
     """The strip under the title, in a thick frame; its instructions stand here and nowhere else."""
     if not facts.frost:
         return []
+    marks = caution_marks(facts, {key for task in facts.covering for key in task.cautions})
     lines = [
-        look.text("<b>FROST CALL</b>", 11),
+        look.text(f"<b>FROST CALL</b>{beside(marks, look, 9)}", 11),
         *(look.text(safe(line, _FINDING), 11, least=STANDING) for _, line in facts.frost),
     ]
-    table = Table([[[*lines, look.text(safe(FROST_WORK), 9)]]], colWidths=[look.width])
+    table = Table([[[*lines, look.text(safe(facts.frost_work, _FINDING), 9)]]], colWidths=[look.width])
     table.setStyle([
         ("BOX", (0, 0), (-1, -1), 1.8, HexColor(INK)), ("FONTNAME", (0, 0), (-1, -1), REGULAR),
         *((f"{side}PADDING", (0, 0), (-1, -1), look.mm(1.6)) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")),
@@ -264,7 +267,10 @@ def _summary(facts: WeekFacts, look: PageLook) -> list[Any]:
     if facts.coming:
         lines.append(look.text(safe(facts.coming), 11))
     words = [f"<b>house closed: {_run(facts.shut)}</b>"] if facts.shut else []
-    hours = work.hours + facts.round_hours
+    frost = fsum(task.hours for task in facts.covering)
+    hours = work.hours + facts.round_hours + frost
+    if frost:
+        words.append(f"frost call: {hours_words(frost)}")
     if facts.round_hours:
         words.append(f"daily round: {hours_words(facts.round_hours)}")
     if facts.overdue:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from itertools import chain, pairwise
 from math import fsum
@@ -104,16 +104,8 @@ def overdue_tables(facts: WeekFacts, look: PageLook) -> list[Any]:
 def _walked_row(day: DayWork, look: PageLook) -> list[Any]:
     """Where the walks of a day go: the lots stand in the block of the week."""
     places = ", ".join(safe(task.place or task.to or "elsewhere") for task in day.walks)
-    words = f"<b>{places}</b>{beside('see above', look, 9)}"
-    return [
-        "",
-        look.text("<b>Walk</b>", 11, least=STANDING),
-        look.text(words, 11, least=STANDING),
-        "",
-        "",
-        "",
-        "",
-    ]
+    walk, where = (look.text(f"<b>{words}</b>", 11, least=STANDING) for words in ("Walk", places))
+    return ["", walk, where, "", "", "", look.text("see above", 9)]
 
 
 def walk_tables(facts: WeekFacts, look: PageLook) -> list[Any]:
@@ -319,7 +311,7 @@ def _to_look_for(facts: WeekFacts, task: Task) -> str:
 
 
 def _named(facts: WeekFacts, task: Task, look: PageLook) -> Any:
-    marks = beside(caution_marks(facts, task), look, 9)
+    marks = beside(caution_marks(facts, task.cautions), look, 9)
     return look.text(f"<b>{safe(title(task))}</b>{marks}", 11, least=STANDING)
 
 
@@ -417,9 +409,9 @@ def _variety(facts: WeekFacts, task: Task) -> str:
     return f"{safe(owner.cultivar)}, {crop}" if crop else safe(owner.cultivar)
 
 
-def caution_marks(facts: WeekFacts, task: Task) -> str:
-    """'⚠ 1 3': the numbers of the task's cautions in the box of this sheet."""
-    numbers = [str(i) for i, (key, _) in enumerate(facts.cautions, start=1) if key in task.cautions]
+def caution_marks(facts: WeekFacts, keys: Collection[str]) -> str:
+    """'⚠ 1 3': the numbers of cautions in the box of this sheet."""
+    numbers = [str(i) for i, (key, _) in enumerate(facts.cautions, start=1) if key in keys]
     return "⚠\u00a0" + "\u00a0".join(numbers) if numbers else ""
 
 
