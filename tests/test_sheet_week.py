@@ -390,7 +390,7 @@ def test_the_walks_of_a_week_are_one_block_with_a_box_a_lot_under_its_day(tmp_pa
     path = week(with_tasks(sample_plan(10), *tasks), "2027-W09", tmp_path)
     text = flat(text_of(path))
     assert "Walks of the week 4 looks: tick, and log the stage Tue 2 Mar Thu 4 Mar" in text
-    assert "Bud: bud clear Colour: first colour; stake" in text
+    assert "Bud: bud clear Colour: first colour; stake task lot class" in text
     listed = pieces(path)
     boxes = {p.said.replace("\xa0", " "): p for p in listed if "☐" in p.said and p.bold}
     assert set(boxes) == {"☐ T001 ☐ T003", "☐ T001", "☐ T002"}
@@ -404,6 +404,29 @@ def test_the_walks_of_a_week_are_one_block_with_a_box_a_lot_under_its_day(tmp_pa
     assert "Thu 4 Mar 2 tasks · 0.2 h Walk Bench 1, Bench 2 see above" in text
     assert "Stage checks done T004" in text
     assert "This week: 4 tasks · 0.5 h – stage checks 4" in text
+
+
+def test_an_overdue_look_is_told_by_the_walk_at_a_later_stage_of_its_lot(tmp_path):
+    # On Mon 1 March: the bud of T001 is 6 days late (23 February), T002's 3 (26 February) and has no later look.
+    plan = replace(sample_plan(3), on=date(2027, 3, 1))
+    late = [
+        replace(stage("bud", lot, "bud clear: log the stage", "overdue"), date=date(2027, 2, day))
+        for lot, day in (("T001", 23), ("T002", 26))
+    ]
+    plan = with_tasks(plan, *late, stage("colour", "T001", "first colour: log the stage"))
+    text = flat(text_of(week(plan, "2027-W09", tmp_path)))
+    assert (
+        "Walks of the week 1 look: tick, and log the stage Tue 2 Mar Bench 1 colour ☐ T001 bud 6 days late"
+        in text
+    )
+    assert "Bud: bud clear Colour: first colour" in text
+    assert (
+        "overdue: 1 task · 0.1 h" in text and "One task is overdue since Fri 26 Feb: check bud T002." in text
+    )
+    # the walk does not tell a stage by one that comes before it, and on a screen each is logged by itself
+    facts = gather(with_tasks(plan, late[0], stage("shoots", "T001", "leaves up")), week_span("2027-W09"))
+    assert (len(facts.overdue), facts.overtaken) == (1, {})
+    assert len(gather(plan, week_span("2027-W09"), on_paper=False).overdue) == 2
 
 
 def test_what_a_stage_looks_like_is_said_by_crop_where_it_differs():

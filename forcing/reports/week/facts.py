@@ -88,8 +88,12 @@ class WeekFacts:
     week: Span
     overdue: tuple[Task, ...]  # from before this week, oldest first
     days: tuple[DayWork, ...]  # only days with work
-    # The looks of the week, place by place and day by day, where a place is walked on several days; else none
+    # The looks of the week, place by place and day by day, where a place is walked on several days or a look at an
+    # earlier stage is overdue; else none
     walks: tuple[tuple[str | None, Mapping[date, Sequence[Task]]], ...]
+    overtaken: Mapping[
+        str, Sequence[Task]
+    ]  # key of a look of these -> overdue ones at earlier stages of its lot
     cautions: tuple[tuple[str, str], ...]  # key, text: each hazard of this sheet once
     rooms: tuple[RoomWeek, ...]
     changed: tuple[str, ...]  # what was said otherwise before, a line each
@@ -173,26 +177,24 @@ def gather(
         raise ValueError(f"not an ISO week, Monday to Monday: {week.start} to {week.end}")
     plan = replace(plan, tasks=tuple(replace(t, look_for=in_words(t.look_for, plan.on)) for t in plan.tasks))
     near = [n for n in nights if n.evening in week and n.evening >= plan.on]
-    called = {f"{kind}/{n.display}/{n.evening}" for n in near if on_paper for kind in ("cover", "uncover")}
-    mine = [task for task in plan.tasks if task.date in week and task.state != "closed"]
-    covering = tuple(task for task in mine if task.key in called and task.state != "done")
-    mine = [task for task in mine if task not in covering]
+    mine, covering = _week_work(plan, week, near if on_paper else ())
+    overdue, overtaken = _overdue(plan, week, mine if on_paper else ())
     agreed = plan.season.agreed[-1].on if plan.season.agreed else None
     in_use = places_in_use(plan, week)
     # what a room is set to is news once pots stand there, or come next week
     soon = {*in_use, *places_in_use(plan, Span(week.start + WEEK, week.end + WEEK))}
     rounds, whose = dict[str, tuple[str, ...]](), owners(plan)
-    walks = _walks(plan, mine) if on_paper else ()
+    walks = _walks(plan, mine, several=not overtaken) if on_paper else ()
     days = _days(plan, joined(mine, rounds, on_paper=on_paper, all_walked=bool(walks)), whose, bool(walks))
-    found = matters(plan, nights)
-    late = (task for task in plan.tasks if task.state == "overdue" and task.date < week.start)
-    overdue = tuple(sorted(late, key=lambda task: (task.date, *_rank(plan)(task))))
+    told = {task.key for looks in overtaken.values() for task in looks}
+    found = matters(replace(plan, tasks=tuple(task for task in plan.tasks if task.key not in told)), nights)
     return WeekFacts(
         plan=plan,
         week=week,
         overdue=overdue,
         days=days,
         walks=walks,
+        overtaken=overtaken,
         cautions=_cautions(plan.season, [*overdue, *mine, *covering]),
         rooms=tuple(r for r in room_weeks(plan, week) if r.place in (soon if r.changes else in_use)),
         changed=tuple(changes) if agreed else _moved(plan, before, Span(week.start, week.end + 2 * WEEK)),
@@ -201,7 +203,7 @@ def gather(
         ahead=tuple(
             _ahead(plan, Span(week.start + WEEK * i, week.end + WEEK * i), whose, on_paper) for i in (1, 2)
         ),
-        findings=_findings(plan, week, [*overdue, *mine]),
+        findings=_findings(plan, week, [*overdue, *mine, *covering]),
         whose=whose,
         rounds=rounds,
         often=_often([overdue, *(tasks for day in days for _, tasks in day.places)]),
@@ -345,6 +347,30 @@ def days_late(plan: Plan, task: Task) -> int:
 # ---------------------------------------------------------------- tasks
 
 
+def _week_work(
+    plan: Plan, week: Span, near: Sequence[FrostNight]
+) -> tuple[tuple[Task, ...], tuple[Task, ...]]:
+    """The work of the week but for what the call of the frosts of `near` tells, and that."""
+    called = {f"{kind}/{night.display}/{night.evening}" for night in near for kind in ("cover", "uncover")}
+    mine = [task for task in plan.tasks if task.date in week and task.state != "closed"]
+    covering = tuple(task for task in mine if task.key in called and task.state != "done")
+    return tuple(task for task in mine if task not in covering), covering
+
+
+def _overdue(plan: Plan, week: Span, mine: Sequence[Task]) -> tuple[tuple[Task, ...], dict[str, list[Task]]]:
+    """What is overdue, oldest first; looks among it go by the first look of `mine` at a later stage of their lot."""
+    looks = sorted(filter(is_look, mine), key=lambda task: task.date)
+    late = (task for task in plan.tasks if task.state == "overdue" and task.date < week.start)
+    overdue, overtaken = list[Task](), dict[str, list[Task]]()
+    for task in sorted(late, key=lambda task: (task.date, *_rank(plan)(task))):
+        later = (t for t in looks if t.lot == task.lot and task.task in CHECKS[: CHECKS.index(t.task)])
+        if look := next(later, None):
+            overtaken.setdefault(look.key, []).append(task)
+        else:
+            overdue.append(task)
+    return tuple(overdue), overtaken
+
+
 def _rank(plan: Plan) -> _Rank:
     return _Rank({place.name: i for i, place in enumerate(plan.season.places, start=1)})
 
@@ -387,13 +413,15 @@ def _by_place(tasks: Iterable[Task]) -> dict[str | None, list[Task]]:
     return grouped
 
 
-def _walks(plan: Plan, tasks: Iterable[Task]) -> tuple[tuple[str | None, Mapping[date, Sequence[Task]]], ...]:
-    """The looks of the week by place and day; none where no place has any on more than one day."""
+def _walks(
+    plan: Plan, tasks: Iterable[Task], *, several: bool
+) -> tuple[tuple[str | None, Mapping[date, Sequence[Task]]], ...]:
+    """The looks of the week by place and day; several: none where no place has any on more than one day."""
     found = []
     for place, looks in _by_place(sorted(filter(is_look, tasks), key=_rank(plan))).items():
         days = sorted({task.date for task in looks})
         found.append((place, {day: [task for task in looks if task.date == day] for day in days}))
-    return tuple(found) if any(len(days) > 1 for _, days in found) else ()
+    return tuple(found) if not several or any(len(days) > 1 for _, days in found) else ()
 
 
 def _often(groups: Iterable[Sequence[Task]]) -> dict[str, str]:

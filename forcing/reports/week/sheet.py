@@ -187,11 +187,11 @@ def _story(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
     story += _block("Log not kept: log what was done", facts.unkept, look, columns=2)
     if facts.days or facts.overdue:
         # A further page of tasks says at its top what the columns are.
-        story += [Spacer(0, look.mm(0.8)), label_row(look), NextPageTemplate("work")]
-    if facts.overdue:
-        story += overdue_tables(facts, look)
-    if facts.walks:
-        story += walk_tables(facts, look)
+        story.append(NextPageTemplate("work"))
+        labels = [Spacer(0, look.mm(0.8)), label_row(look)]
+        tables = [*labels, *overdue_tables(facts, look)] if facts.overdue else []
+        tables += walk_tables(facts, look) if facts.walks else []
+        story += tables if facts.overdue else [*tables, *labels]
     for day in facts.days:
         story += day_tables(facts, day, look)
     story += [NextPageTemplate("plain"), *_after_tasks(facts, look)]

@@ -118,16 +118,17 @@ def walk_tables(facts: WeekFacts, look: PageLook) -> list[Any]:
     head = ["", *(look.text(f"<b>{short_date(day)}</b>", 11, least=STANDING) for day in days)]
     rows: list[list[Any]] = [
         [look.text(f"<b>{safe(place or 'Elsewhere')}</b>", 11, least=STANDING)]
-        + [_walk_cell(looks.get(day, ()), look) for day in days]
+        + [_walk_cell(facts, looks.get(day, ()), look) for day in days]
         for place, looks in facts.walks
     ]
     sign = [
         look.text("done by", 7.5, colour=QUIET),
         *(WriteLine(each - look.mm(4), look.mm(6.6)) for _ in days),
     ]
+    overdue = chain.from_iterable(facts.overtaken.values())
     said = [
         look.text(f"<b>{stage.capitalize()}:</b> {safe(words, _NAMES)}", 9)
-        for stage, words in stages_look(facts.looks, facts.whose) if words
+        for stage, words in stages_look((*facts.looks, *overdue), facts.whose) if words
     ]  # fmt: skip
     table = Table(
         [band, head, *rows, sign], colWidths=[first, *[each] * len(days)], repeatRows=2, splitByRow=0,
@@ -137,14 +138,25 @@ def walk_tables(facts: WeekFacts, look: PageLook) -> list[Any]:
     return [table, *said]
 
 
-def _walk_cell(looks: Sequence[Task], look: PageLook) -> list[Any]:
-    """The lots of a place on a day, stage by stage, each with its box."""
+def _walk_cell(facts: WeekFacts, looks: Sequence[Task], look: PageLook) -> list[Any]:
+    """The lots of a place on a day, stage by stage, each with its box and what of it is overdue."""
     cells = []
     for stage, mine in by_stage(looks):
-        lots = " ".join(f"{TICK}\u00a0{safe(task.lot or '')}" for task in mine)
+        lots = " ".join(
+            f"{TICK}\u00a0{safe(task.lot or '')}{_overdue_looks(facts, task, look)}" for task in mine
+        )
         small = f"<font size='{look.points(9)}'>{stage}</font>"
         cells.append(look.text(f"{small} <b>{lots}</b>", 11, least=STANDING))
     return cells
+
+
+def _overdue_looks(facts: WeekFacts, task: Task, look: PageLook) -> str:
+    late = (
+        (stage, some(days_late(facts.plan, task), "day"))
+        for stage, looks in by_stage(facts.overtaken.get(task.key, ())) for task in looks
+    )  # fmt: skip
+    said = ", ".join(f"{stage} {days} late" for stage, days in late)
+    return beside(said, look, 8.5, ALERT)
 
 
 def _walk_style(look: PageLook, rows: int) -> list[Any]:
