@@ -8,7 +8,7 @@ from datetime import date
 from math import fsum
 
 from forcing.model import BloomClass, Plan, Task
-from forcing.text import natural, one_line
+from forcing.text import natural, one_line, some
 
 ARROW = "→"
 
@@ -21,6 +21,10 @@ class Whose:
     cultivar: str | None = None
     crop: str | None = None
     in_boxes: bool = False
+
+    def counted(self, pots: float) -> str:
+        """'24 pots', '1 box'."""
+        return some(pots, "box", "boxes") if self.in_boxes else some(pots, "pot")
 
 
 def owners(plan: Plan) -> Mapping[str, Whose]:
