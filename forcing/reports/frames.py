@@ -467,7 +467,7 @@ def _grown(season: Season, p: CompanionPlan) -> tuple[Any, ...]:
 
 
 def frost(plan: Plan, nights: Iterable[FrostNight], chances: Iterable[NightChance]) -> pd.DataFrame:
-    """Evenings on which a display needs its cover: by a forecast (`years` missing), or with what chance.
+    """Evenings on which a display or place needs its cover: by a forecast (`years` missing), or with what chance.
 
     `cover_at`: a low at or below it asks for the cover; `stands`: what the tenderest there stands.
     """
