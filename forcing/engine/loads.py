@@ -67,6 +67,11 @@ def room_taken(plan: LotPlan) -> Iterator[Occupancy]:
             yield Occupancy(step.place, Span(start, end), plan.pots_on(start) * width)
 
 
+def pot_days(plan: LotPlan, place: str) -> float:
+    """Pot-days (15 cm-pot equivalents) that a lot takes of a place."""
+    return sum(area * span.days for at, span, area in room_taken(plan) if at == place)
+
+
 @dataclass(frozen=True, slots=True)
 class Rooms:
     """How full each place is by day, with plans in it that are only tried."""
@@ -82,9 +87,16 @@ class Rooms:
         """The first place that would be too full with a plan; None: there is room for it."""
         change = _change(plan, instead_of)
         over = (
-            place for (place, day), pots in change.items() if pots > FULL and self._over(place, day, pots)
+            place
+            for (place, day), pots in change.items()
+            if pots > FULL and self._over(place, day, pots) > FULL
         )
         return next(over, None)
+
+    def short(self, place: str) -> float:
+        """Pots that a place is short of at worst, on the days on which plans that are tried put more there."""
+        more = [day for (at, day), pots in self.tried.items() if at == place and pots > FULL]
+        return max((self._over(place, day) for day in more), default=0.0)
 
     def taking(self, plan: LotPlan, instead_of: LotPlan | None = None) -> Rooms:
         """The rooms with a plan in them."""
@@ -92,14 +104,12 @@ class Rooms:
         tried.update(_change(plan, instead_of))
         return replace(self, tried=tried)
 
-    def _over(self, place: str, day: date, more: float) -> bool:
+    def _over(self, place: str, day: date, more: float = 0.0) -> float:
         load = self.loads[place]
         at = (day - load.start).days
         stands = load.pots[at] if 0 <= at < len(load.pots) else 0.0
-        return (
-            load.capacity is not None
-            and stands + self.tried.get((place, day), 0.0) + more > load.capacity + FULL
-        )
+        full = stands + self.tried.get((place, day), 0.0) + more
+        return 0.0 if load.capacity is None else max(0.0, full - load.capacity)
 
 
 def _change(plan: LotPlan, instead_of: LotPlan | None) -> Counter[tuple[str, date]]:
