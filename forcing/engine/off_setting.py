@@ -17,8 +17,8 @@ from forcing.engine.replan import replan_lot
 from forcing.engine.simulate import LotSimulation
 from forcing.errors import Finding
 from forcing.model import LotPlan, PlaceLoad, Season
-from forcing.text import listed, number, some
-from forcing.units import TemperatureUnit, show_difference
+from forcing.text import later, listed, number, some
+from forcing.units import TemperatureUnit, show_difference, show_offset
 
 LOST = 0.1  # weeks of cold that are worth a word
 SHORTER = (
@@ -62,8 +62,8 @@ def off_findings(
         moved = _cost_words({name: late for name, late in days.items() if name not in open_}, bool(open_))
         yield Finding(
             "place-off-setting", "warning", "places", place.row, "place",
-            f"{place.name} ran {_differs(off, season.unit)} than it is set to from {spell.start} to {spell.end - DAY} "
-            f"({some(count, 'day')} read): {'; '.join(filter(None, (lost, moved)))}",
+            f"{place.name} ran {show_offset(off, season.unit)} than it is set to from {spell.start} to "
+            f"{spell.end - DAY} ({some(count, 'day')} read): {'; '.join(filter(None, (lost, moved)))}",
             f"{_choice(lefts, Rooms.of(loads), season.unit)}{_still(lots, cold, on, open_)}Check its thermostat, "
             "heating and vents, and the sensor beside a second one. Where it was set differently, write that into "
             f"setpoints. {_ahead(offset, season.unit)}",
@@ -293,14 +293,10 @@ def _from_to(days: Sequence[int]) -> str:
     return some(most, "day") if least == most else f"{least} to {some(most, 'day')}"
 
 
-def _differs(off: float, unit: TemperatureUnit) -> str:
-    return f"{show_difference(abs(off), unit)} {'warmer' if off > 0 else 'colder'}"
-
-
 def _ahead(offset: RoomOffset, unit: TemperatureUnit) -> str:
     if not offset.learned:
         return "The days ahead are reckoned as set."
-    return f"The days ahead are reckoned {_differs(offset.learned, unit)} than set, as its readings show."
+    return f"The days ahead are reckoned {show_offset(offset.learned, unit)} than set, as its readings show."
 
 
 def _cold_words(cold: dict[str, float]) -> str:
@@ -344,7 +340,7 @@ def _cost_words(costs: dict[str, int], others: bool) -> str:
     parts = []
     for days in sorted(set(costs.values()), key=lambda d: (-abs(d), d)):
         names = [name for name, d in costs.items() if d == days]
-        parts.append(f"{some(abs(days), 'day')} {'later' if days > 0 else 'sooner'} of {listed(names, 6)}")
+        parts.append(f"{later(days)} of {listed(names, 6)}")
     return f"bloom comes {'; '.join(parts)}"
 
 
