@@ -24,8 +24,7 @@ from forcing.engine.events import (
 from forcing.engine.extras import SeasonExtras, beside, known_before
 from forcing.engine.faults import without_culprits
 from forcing.engine.loads import crowded_findings, place_loads
-from forcing.engine.log import NOTHING, History, histories
-from forcing.engine.looks import with_looks
+from forcing.engine.log import NOTHING, History, histories, with_looks
 from forcing.engine.need import with_others
 from forcing.engine.off_setting import off_findings
 from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
