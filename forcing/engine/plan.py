@@ -16,6 +16,7 @@ from forcing.engine.coolers import programmes, room_findings, simulations_of, st
 from forcing.engine.events import (
     bulbs_findings,
     date_findings,
+    delivery_findings,
     explained,
     lost_findings,
     unplanned_finding,
@@ -36,7 +37,6 @@ from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
 from forcing.engine.why import Leeway, half_degree_findings, leeway
 from forcing.engine.work.after import after_tasks
 from forcing.engine.work.daily_round import as_tasks, daily_rounds, round_hours, weekly
-from forcing.engine.work.deliveries import delivery_findings
 from forcing.engine.work.hours import (
     AWAY,
     day_limit,
