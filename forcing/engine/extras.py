@@ -23,7 +23,7 @@ from forcing.engine.show.pots import cloth_over
 from forcing.engine.show.show import Show, show_of
 from forcing.engine.show.standing import lifted
 from forcing.engine.simulate import LotSimulation
-from forcing.engine.work.rounds import plan_jobs
+from forcing.engine.work.house_work import plan_jobs
 from forcing.engine.work.tasks import companion_tasks
 from forcing.errors import Finding, RecipeError
 from forcing.model import LotPlan, Occupancy, Season, Task

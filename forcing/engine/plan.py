@@ -35,8 +35,6 @@ from forcing.engine.show.standing import lifted, standings, waits
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
 from forcing.engine.why import Leeway, half_degree_findings, leeway
-from forcing.engine.work.after import after_tasks
-from forcing.engine.work.daily_round import as_tasks, daily_rounds, round_hours, weekly
 from forcing.engine.work.hours import (
     AWAY,
     day_limit,
@@ -45,6 +43,7 @@ from forcing.engine.work.hours import (
     off_full_days,
     spread_over_days,
 )
+from forcing.engine.work.house_work import after_tasks, as_tasks, daily_rounds, round_hours, weekly
 from forcing.engine.work.orders import full_containers
 from forcing.engine.work.store import store_findings, unpacking
 from forcing.engine.work.tasks import all_tasks, in_order, log_gaps
