@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from forcing.engine import Context
 from forcing.engine.climate import Climate
 from forcing.engine.companions import CompanionPlan, hardened_since, plan_companions
-from forcing.engine.context import Context
 from forcing.engine.frost import FrostCare, FrostNight, frost_findings, frost_nights, frost_tasks
 from forcing.engine.hardening import hardening_findings
 from forcing.engine.loads import companion_stays

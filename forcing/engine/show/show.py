@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from forcing.dates import DAY, Span
+from forcing.engine import Context
 from forcing.engine.climate import Climate
 from forcing.engine.companions import CompanionPlan
-from forcing.engine.context import Context
 from forcing.engine.loads import Rooms, companion_stays, place_loads
 from forcing.engine.replan import expectation
 from forcing.engine.show.cover import BloomOdds, Cover, bloom_odds, companion_odds, cover_of
