@@ -229,11 +229,10 @@ def _room_words(lefts: Sequence[LeftTo], name: WayName, rooms: Rooms) -> str:
         for place in (left.cooler, left.bench):
             most = max(0.0, pot_days(way, place) - pot_days(left.before, place))
             more[place] = more.get(place, 0.0) + most
-    said = []
+    said, lacks = [], rooms.lacks()
     for place, pots in more.items():
-        short = rooms.short(place)
-        if pots >= 1 or short >= 1:
-            has = f"which is {some(round(short), 'pot')} short then" if short >= 1 else "which has room"
+        if pots >= 1 or place in lacks:
+            has = f"which is {lacks[place].short} then" if place in lacks else "which has room"
             said.append(f"{number(round(pots))} pot-days more of {place}, {has}")
     return " and ".join(said) or "no more room"
 

@@ -19,7 +19,7 @@ from itertools import chain
 
 from forcing.dates import DAY, Span
 from forcing.engine.climate import Floats
-from forcing.engine.loads import Rooms
+from forcing.engine.loads import Lack, Rooms
 from forcing.engine.log import NOTHING
 from forcing.engine.replan import Expectation, expectation
 from forcing.engine.show.cover import (
@@ -126,13 +126,13 @@ class Offer:
     pots: int
     day: int
     sooner: int  # days by which the target of a lot that is there comes sooner; 0: these are more pots
-    lacks: str | None = None  # the place that has no room for it; None: there is room
+    lacks: Lack | None = None  # the place that has no room for it; None: there is room
 
     @property
     def words(self) -> str:
         """'TM1 in bloom by 2027-03-29, 4 days sooner', '12 more pots of mid tulip in bloom by 2027-04-09 ...'."""
         lot, plan = self.plan.lot, self.plan
-        room = f", for which {self.lacks} has no room" if self.lacks else ""
+        room = f", for which {self.lacks.place} is {self.lacks.short}" if self.lacks else ""
         if self.sooner:
             return f"{lot.name} in bloom by {plan.target}, {later(-self.sooner)}{room}"
         kind = " ".join(filter(None, (lot.bloom_class, lot.crop)))
@@ -181,7 +181,8 @@ def _joined(offers: Sequence[Offer]) -> list[Offer]:
     found: dict[tuple[str, str | None, date, int, str | None], Offer] = {}
     for offer in offers:
         lot = offer.plan.lot
-        key = (lot.crop, lot.bloom_class, offer.plan.target, offer.sooner, offer.lacks)
+        lacks = offer.lacks.place if offer.lacks else None
+        key = (lot.crop, lot.bloom_class, offer.plan.target, offer.sooner, lacks)
         found[key] = replace(offer, pots=offer.pots + (found[key].pots if key in found else 0))
     return list(found.values())
 
