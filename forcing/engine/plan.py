@@ -22,7 +22,6 @@ from forcing.engine.events import (
     unplanned_finding,
     warm_findings,
 )
-from forcing.engine.extras import SeasonExtras, beside, known_before
 from forcing.engine.faults import without_culprits
 from forcing.engine.loads import crowded_findings, place_loads
 from forcing.engine.log import NOTHING, History, histories, with_looks
@@ -31,6 +30,7 @@ from forcing.engine.off_setting import off_findings
 from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
 from forcing.engine.replan import as_expected, replan_lot
 from forcing.engine.show.cover import Cover
+from forcing.engine.show.show import SeasonExtras, beside, known_before
 from forcing.engine.show.standing import lifted, standings, waits
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
