@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
+from forcing.engine import Context
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.kept_cold import COLD_FOR_HOURS, search_keeping_cold
 from forcing.engine.allocation.milp import Limits
@@ -30,7 +31,6 @@ from forcing.engine.allocation.problem import Answer, Pick, Problem, Usage
 from forcing.engine.allocation.repairs import findings_of
 from forcing.engine.allocation.start import earliest_first
 from forcing.engine.climate import Climate, build_climate
-from forcing.engine.context import Context
 from forcing.engine.coolers import (
     Places,
     Settled,
@@ -48,8 +48,8 @@ from forcing.engine.coolers import (
 from forcing.engine.loads import place_loads
 from forcing.engine.log import NOTHING, History
 from forcing.engine.parts import divided
-from forcing.engine.work.daily_round import as_tasks, daily_rounds
 from forcing.engine.work.hours import hours_by_week, hours_short, potted_on
+from forcing.engine.work.house_work import as_tasks, daily_rounds
 from forcing.engine.work.tasks import all_tasks
 from forcing.errors import Finding
 from forcing.model import Lot, LotPlan, Occupancy, Recipe, RoomSetting, Season, Task, Unplanned
