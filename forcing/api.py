@@ -19,8 +19,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import pandas as pd
 
 from forcing.dates import WEEK, YEARS, Span, monday, parse_date
-from forcing.engine import Context, Progress, unwatched
 from forcing.engine.agreed import Choice, agreement_of
+from forcing.engine.context import Context, Progress, unwatched
 from forcing.engine.faults import without_culprits
 from forcing.engine.outlook import Outlook, outlooks
 from forcing.engine.parts import log_findings

@@ -16,9 +16,9 @@ from datetime import date
 from typing import Literal
 
 from forcing.dates import DAY, WEEKDAYS, Span
-from forcing.engine import Context
 from forcing.engine.climate import unheated
 from forcing.engine.companions import CompanionStep
+from forcing.engine.context import Context
 from forcing.engine.work.tasks import make_task
 from forcing.errors import Finding
 from forcing.model import Companion, Display, LotPlan, Season, Task
