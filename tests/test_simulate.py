@@ -17,7 +17,7 @@ from forcing.dates import DAY, Span
 from forcing.engine.climate import Series, WorkingDays, build_climate
 from forcing.engine.log import NOTHING, History, Pin, Stay
 from forcing.engine.simulate import LotSimulation, Waiting, simulation_of, suits_hold
-from forcing.model import AgreedLot, Display, Lot, Normal, Override, Place, Season
+from forcing.model import AgreedLot, Display, Lot, Normal, Override, Place, Season, Setpoint
 from forcing.recipes.book import RecipeBook
 from tests.builders import MON_FRI, house_figures, season
 
@@ -353,6 +353,15 @@ def test_a_lot_waits_where_it_says_else_where_it_was_cold_last_else_in_any_coole
         assert (None if found is None else found.place) == where
 
 
+def test_a_room_that_is_warm_before_the_lot_waits_is_one_to_wait_in() -> None:
+    # 9 °C, and 2 °C from 13 March on. With just its colour on the slow pot would go back on the 15th: the 13th and the
+    # 14th count. From the 14th on their mean is 5.5 °C.
+    warm = (Setpoint("Hold", COOLED, 9, 9), Setpoint("Hold", date(2027, 3, 13), 2, 2))
+    found = waiting_of(setpoints=warm)
+    assert found is not None and found.place == "Hold"
+    assert waiting_of(setpoints=(warm[0], replace(warm[1], start=date(2027, 3, 14)))) is None
+
+
 def test_what_is_set_out_waits_until_then_and_not_past_it() -> None:
     # Set out on 12 March, on a court of 5 °C·d a day: what goes straight out from the cold does not go to the bench.
     out = {"display": "D", "target": TARGET + 20 * DAY, "install": date(2027, 3, 12)}
@@ -434,6 +443,12 @@ def test_what_was_held_by_its_log_goes_back_for_its_target_on_a_working_day() ->
     ):
         found = alone(stated(target=target, calendar=calendar), History(moves=on, as_of=as_of, last=BROUGHT))
         assert found.stays(BROUGHT, 336.0) == (*on, Stay("bench", "Bench", back))
+    # It goes back to where it was, not to where it was first brought in.
+    warm = (*ROOMS, Place("Warm", "bench", day=16, night=16))
+    moved = (on[0], Stay("bench", "Warm", date(2027, 3, 1)), on[1])
+    assert alone(stated(places=warm), History(moves=moved, last=BROUGHT)).stays(BROUGHT, 336.0) == (
+        *moved, Stay("bench", "Warm", date(2027, 3, 16)),
+    )  # fmt: skip
     # In bloom it stays where it is.
     bloomed = History(moves=on, stages={"bloom": date(2027, 3, 12)}, last=BROUGHT)
     assert alone(stated(), bloomed).stays(BROUGHT, 336.0) == on
