@@ -11,11 +11,10 @@ import pytest
 from openpyxl import load_workbook
 
 from forcing.dates import Span
-from forcing.engine.extras import SeasonExtras
 from forcing.engine.frost import FrostNight
 from forcing.engine.night_chances import NightChance
 from forcing.engine.show.cover import Cover
-from forcing.engine.show.show import Show
+from forcing.engine.show.show import SeasonExtras, Show
 from forcing.model import Companion, Place, Plan
 from forcing.reports.workbook import write_workbook
 from tests.sample import sample_plan
@@ -177,6 +176,7 @@ def test_companions_with_all_their_dates(tmp_path: Path) -> None:
 def test_frost_nights_in_order_of_evening(tmp_path: Path) -> None:
     first, second = table(reopen(*frost(), tmp_path)["Frost nights"])
     assert (first["Evening"], first["Rests on"]) == (date(2027, 3, 23), "12 years before")
+    assert first["Display or place"] == "Terrace troughs"  # frames and benches stand there too
     assert (first["Chance that night"], first["Chance then or later in spring"]) == (0.25, "not known")
     assert first["What to do"] is None and first["Cover at or below °C"] == 0
     assert (second["Evening"], second["Rests on"], second["Low ahead °C"]) == (

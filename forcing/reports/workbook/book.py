@@ -10,7 +10,7 @@ from typing import Any
 
 from openpyxl import Workbook
 
-from forcing.engine.extras import SeasonExtras
+from forcing.engine.show.show import SeasonExtras
 from forcing.engine.why import Leeway
 from forcing.model import Plan
 from forcing.reports.workbook import lists
@@ -23,8 +23,13 @@ from forcing.reports.workbook.table import to_print
 from forcing.xlsx import write_xlsx
 
 Write = Callable[[Pen, Any, Plan], None]
-# Looked up on a screen: each week has its task sheet with its frost nights, and the bloom cover a sheet of its own.
-_ON_SCREEN = ("Bloom cover", "Tasks", "Frost nights", "Sources")
+# Looked up on a screen, and what is read on paper
+_ON_SCREEN = {
+    "Bloom cover": "On paper: cover.pdf.",
+    "Tasks": "On paper: the task sheet of each week.",
+    "Frost nights": "On paper: the frost call on the task sheet of each week.",
+    "Sources": "It is not printed.",
+}
 
 
 def sheets_of(
@@ -99,7 +104,7 @@ def write_workbook(
     for name, _, write in sheets:
         sheet = book.create_sheet(name)
         write(pen, sheet, plan)
-        to_print(sheet, on_paper=name not in _ON_SCREEN)
+        to_print(sheet, instead=_ON_SCREEN.get(name, ""))
     write_front(pen, book.active, plan, contents, source, nights, chart=hours_chart(book["Hours"]))
     to_print(book.active)
     book.active = 0

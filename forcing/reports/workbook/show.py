@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from forcing.dates import iso_week
-from forcing.engine.extras import SeasonExtras
+from forcing.engine.show.show import SeasonExtras
 from forcing.model import Plan
 from forcing.reports import frames
 from forcing.reports.frames import rows_of
@@ -120,7 +120,7 @@ def write_frost_nights(pen: Pen, sheet: Any, plan: Plan, beside: SeasonExtras) -
     area, square = order_unit("m²", plan.season.measures)
     columns = {
         "evening": ListColumn("Evening", DAY_LOOK),
-        "display": ListColumn("Display", NAME, most=130),
+        "display": ListColumn("Display or place", NAME, most=130),
         "do": ListColumn("What to do", most=110),
         "rests on": ListColumn("Rests on", most=80),
         "low": ListColumn(f"Low ahead °{unit}", degrees),
