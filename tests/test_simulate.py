@@ -114,6 +114,30 @@ def test_a_lot_is_in_two_coolers_one_or_none() -> None:
     assert alone(stated(figures, precooled_weeks=14.0), logged).route.cooler == "Cold"
 
 
+def test_a_lot_is_moved_to_its_second_cooler_once_rooted_on_a_working_day() -> None:
+    # Three weeks from Wednesday 18 November: 9 December. 31 days: Saturday 19 December.
+    first, day = Stay("cool", "Cold", COOLED), COOLED + DAY
+    for weeks, calendar, moved in (
+        (3, season().calendar, date(2026, 12, 9)), (31 / 7, season().calendar, date(2026, 12, 19)),
+        (31 / 7, MON_FRI, date(2026, 12, 21)), (0, season().calendar, day),  # at the soonest the day after
+        (400, MON_FRI, None),  # it is not known when
+    ):  # fmt: skip
+        found = alone(
+            stated(house_figures("tulip", rooting=weeks), cooler_after_rooting="Hold", calendar=calendar)
+        )
+        second = () if moved is None else (Stay("cool", "Hold", moved),)
+        assert found.cold_stays(COOLED) == (first, *second)
+        assert found.rooted(COOLED) == (None if moved is None else COOLED + timedelta(days=round(weeks * 7)))
+    # As logged: there already, or still in the first, where it was rooted early.
+    there = (first, Stay("cool", "Hold", day))
+    two = stated(cooler_after_rooting="Hold")
+    assert alone(two, History(coolers=there, last=day)).cold_stays(COOLED) == there
+    early = History(coolers=(first,), rooted=COOLED + 9 * DAY, last=day)
+    assert alone(two, early).cold_stays(COOLED) == (first, Stay("cool", "Hold", COOLED + 9 * DAY))
+    assert alone(stated(), early).cold_stays(COOLED) == (first,)
+    assert alone(stated(), cooler=None).cold_stays(COOLED) == ()
+
+
 def test_the_pots_of_a_lot_are_those_that_are_left() -> None:
     assert alone(stated(), History(lost=3, sold=4)).lot.pots == 3
     assert alone(stated(), History(lost=30)).lot.pots == 0
