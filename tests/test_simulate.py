@@ -493,6 +493,28 @@ def test_what_was_held_and_is_set_out_before_it_would_go_back_goes_out_from_the_
         assert found.stays(BROUGHT, 336.0) == (*on, *between, Stay("harden", "Court", install))
 
 
+# ---------------------------------------------------------------- its steps
+
+
+def test_the_last_step_ends_when_it_fades_or_with_the_show_or_a_day_after_it_blooms() -> None:
+    for target, fade, end in (
+        (TARGET, date(2027, 4, 1), date(2027, 4, 1)),
+        (TARGET, None, date(2027, 4, 19)),  # the show's end
+        (date(2027, 4, 18), None, date(2027, 4, 19)),
+        (date(2027, 4, 19), None, date(2027, 4, 20)),
+        (date(2027, 6, 1), None, date(2027, 6, 2)),
+    ):
+        found, late = alone(stated(target=target)), target - TARGET
+        run = found.run(COOLED + late, BROUGHT + late)
+        assert run is not None
+        steps = found.steps(COOLED + late - DAY, COOLED + late, run, fade)
+        assert [(step.step, step.span.start) for step in steps] == [
+            ("pot", COOLED + late - DAY), ("root", COOLED + late), ("cool", COOLED + late + 21 * DAY),
+            ("bench", BROUGHT + late), ("show", target),
+        ]  # fmt: skip
+        assert [step.span.end for step in steps] == [*(step.span.start for step in steps[1:]), end]
+
+
 # ---------------------------------------------------------------- small sums
 
 
