@@ -145,7 +145,7 @@ def demo(folder: Path, unit: str, paper: Paper, measures: Measures) -> None:
     FOLDER is forcing-demo unless you name one.
     """
     with _failing_in_words():
-        from forcing.season.demo import DEMO_AFTER, DEMO_AUTUMN, DEMO_LOT, DEMO_WINTER, write_demo
+        from forcing.season.starter import DEMO_AFTER, DEMO_AUTUMN, DEMO_LOT, DEMO_WINTER, write_demo
 
         workbook = write_demo(folder, "F" if unit.upper() == "F" else "C", _progress, paper, measures)
 

@@ -665,6 +665,11 @@ class LotPlan:
         return self.bloom if self.lot.target_stage == "bloom" else self.stages[self.lot.target_stage]
 
     @property
+    def bench_days(self) -> int:
+        """Days on a bench before its bloom."""
+        return sum(step.span.days for step in self.steps if step.step == "bench")
+
+    @property
     def days(self) -> dict[Event, date]:
         """The days of its life by what happens on them, in order; one that does not come is missing."""
         of: dict[Event, date | None] = {

@@ -61,6 +61,11 @@ def some(value: float, one: str, many: str = "") -> str:
     return f"{number(value)} {one if value == 1 else many or one + 's'}"
 
 
+def later(days: float) -> str:
+    """'3 days later', '1 day sooner': by how much a day moves."""
+    return f"{some(abs(days), 'day')} {'later' if days > 0 else 'sooner'}"
+
+
 def natural(text: str) -> tuple[tuple[int, int, str], ...]:
     """Sort key by which T2 comes before T10."""
     parts = re.findall(r"[0-9]+|[^0-9]+", text)

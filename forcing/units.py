@@ -67,6 +67,11 @@ def show_difference(celsius: float, unit: TemperatureUnit, digits: int = 1) -> s
     return f"{_plain(c_to_f_difference(celsius) if unit == 'F' else celsius, digits)} °{unit}"
 
 
+def show_offset(celsius: float, unit: TemperatureUnit) -> str:
+    """'1.5 °C warmer', '2 °F colder': how far a temperature is off [°C] another, in their unit."""
+    return f"{show_difference(abs(celsius), unit)} {'warmer' if celsius > 0 else 'colder'}"
+
+
 def show_pot(cm: float, measures: Measures) -> str:
     """The width of a pot [cm] for people, with its unit; in inches to the quarter, as pots are sold."""
     return f"{round(cm / POT_INCH * 4) / 4:g} in" if measures == "US" else f"{cm:g} cm"

@@ -48,7 +48,7 @@ from forcing.reports.gantt import write_gantt
 from forcing.reports.labels import write_labels
 from forcing.reports.week import write_week
 from forcing.reports.workbook import write_workbook
-from forcing.season.demo import write_demo
+from forcing.season.starter import write_demo
 from tests.plain_sheets import Plain, PlainBook, PlainFile, PlainPages, PlainPicture
 from tests.sample import sample_plan
 from tests.season_text import write_text_folder

@@ -18,7 +18,7 @@ from pypdf import PdfReader
 from forcing.api import load
 from forcing.cli import main
 from forcing.reports.frames import write_tables
-from forcing.season.demo import DEMO_AUTUMN, write_demo
+from forcing.season.starter import DEMO_AUTUMN, write_demo
 from tests.outside import program
 
 ROOT = Path(__file__).parent.parent

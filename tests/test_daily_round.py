@@ -11,8 +11,8 @@ from forcing.dates import Span
 from forcing.engine.allocation.problem import Pick
 from forcing.engine.climate import build_climate
 from forcing.engine.companions import plan_companions
-from forcing.engine.work.daily_round import USUAL, as_tasks, daily_rounds, round_hours, weekly
 from forcing.engine.work.hours import hours_by_week, hours_findings
+from forcing.engine.work.house_work import USUAL, as_tasks, daily_rounds, round_hours, weekly
 from forcing.model import Companion, Display, Lot, Place, PlaceLoad, Planting, Round, RoundWork, Task
 from forcing.recipes.book import CompanionBook
 from forcing.reports import frames

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from forcing.dates import Span, WorkCalendar
 from forcing.engine.climate import build_climate
 from forcing.engine.context import Context
-from forcing.engine.work.rounds import ALLOWED, CEMENT, job_steps, plan_jobs, recurring
+from forcing.engine.work.house_work import ALLOWED, CEMENT, job_steps, plan_jobs, recurring
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.model import Display, Job, Place, Reading, Task
 from tests.builders import MON_FRI, season

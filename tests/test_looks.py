@@ -6,8 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from forcing.engine.log import histories
-from forcing.engine.looks import inferred, with_looks
+from forcing.engine.log import histories, inferred_looks, with_looks
 from forcing.model import LogEntry, Lot, Place, Season
 from tests.builders import MON_FRI, season
 from tests.season_text import read_text
@@ -91,13 +90,13 @@ def test_where_nobody_says_that_anybody_looks_silence_says_nothing() -> None:
 )  # fmt: skip
 def test_the_days_of_the_stages_tell_the_days_of_the_looks(days: list[int], weekdays: set[int]) -> None:
     log = [logged(MONDAY + n * DAY, "shoots", f"L{n}") for n in days]
-    assert inferred(season(calendar=MON_FRI), log) == weekdays
+    assert inferred_looks(season(calendar=MON_FRI), log) == weekdays
 
 
 def test_many_lots_on_one_round_are_one_round() -> None:
     log = [logged(MONDAY + day * DAY, "shoots", f"L{n}") for day in (0, 7) for n in range(30)]
     log.append(logged(MONDAY + 3 * DAY, "bud", "L1"))
-    assert inferred(season(calendar=MON_FRI), log) == {0, 3}
+    assert inferred_looks(season(calendar=MON_FRI), log) == {0, 3}
 
 
 def test_it_says_that_the_days_are_inferred_in_one_line_and_not_where_they_are_stated() -> None:

@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 
 import forcing
+from forcing.dates import Span
 from forcing.engine.climate import FORECAST, MEASURED, STANDING, build_climate
 from forcing.engine.outlook import outlooks
 from forcing.engine.plan import PlanResult
-from forcing.model import LogEntry, Lot, Normal, Override, Place, Reading, Season, Setpoint
+from forcing.model import Display, LogEntry, Lot, Normal, Override, Place, Reading, Season, Setpoint
 from tests.builders import house_figures, season, worked
 from tests.season_text import write_text_folder
 
@@ -192,23 +193,43 @@ BUYS = tuple(
 FAILED = date(2027, 1, 4)
 
 
-def failed(cold_room: float = 500, overrides: tuple[Override, ...] = BUYS, *more: LogEntry) -> str:
+def failed(
+    cold_room: float = 500,
+    overrides: tuple[Override, ...] = BUYS,
+    *more: LogEntry,
+    display: str | None = None,
+) -> str:
     """What is told after eleven days at 16 °C, which give no cold, of two lots of ten 15 cm pots in a store at 9 °C.
 
-    They came in on 18 November, to be brought in on 24 February on 14 weeks, 24 days before the 20th of March.
+    They came in on 18 November, to be brought in on 24 February on 14 weeks, 24 days before the 20th of March. A
+    `display` stands at 16 °C too.
     """
     places = (
         Place("Cold", "cooler", cold_room, day=9, night=9),
         Place("Bench", "bench", 20, day=16, night=16),
+        Place("Hall", "bench", day=16, night=16),
     )
     names = dict.fromkeys(["A", "B", *(entry.lot for entry in more)])
     lots = [
-        Lot(name, "tulip", 10, target=TARGET + (30 * DAY if name == "C" else 0 * DAY), pot_cm=15.0)
+        Lot(
+            name,
+            "tulip",
+            10,
+            target=TARGET + (30 * DAY if name == "C" else 0 * DAY),
+            pot_cm=15.0,
+            display=display,
+        )
         for name in names
     ]
+    displays = (Display("Beds", 5, "Hall", Span(TARGET, TARGET + 30 * DAY)),)
     log = (*LOG[:2], *(replace(entry, lot="B") for entry in LOG[:2]), *more)
     stated = season(
-        lots, places=places, overrides=overrides, log=log, readings=read("Cold", FAILED, *[16.0] * 11)
+        lots,
+        places=places,
+        displays=displays,
+        overrides=overrides,
+        log=log,
+        readings=read("Cold", FAILED, *[16.0] * 11),
     )
     (finding,) = told(worked(stated, FAILED + 11 * DAY))
     assert finding.lots == ("A", "B") or more
@@ -231,6 +252,21 @@ def test_after_a_store_failure_the_ways_that_are_left_are_told_with_what_each_ta
         "(4) later: bring in 11 days later, 14.0 cold-weeks: 11 days late; 220 pot-days more of Cold, which has room. "
         "Now planned: A and B in on 2027-02-19; log or state another choice."
     )
+
+
+def test_a_lot_that_leaves_its_bench_for_a_display_takes_no_more_of_the_bench_by_being_late() -> None:
+    # As above, but all stand in the hall from the 20th of March on, in bloom or not: only days on the bench before it
+    # are more, none as planned, five of each of 20 pots where they come in sooner, and none where they come in later.
+    words = failed(display="Beds")
+    assert (
+        "as planned: bring in on the day that was planned, 12.4 cold-weeks, stems shorter: 4 days late; no more room."
+        in words
+    )
+    assert (
+        "earlier: bring in 5 days sooner, 11.7 cold-weeks, stems shorter: in time; 100 pot-days more of Bench"
+        in words
+    )
+    assert "later: bring in 11 days later, 14.0 cold-weeks: 11 days late; 220 pot-days more of Cold" in words
 
 
 def test_a_way_on_without_enough_cold_is_not_open_and_a_full_store_is_told() -> None:

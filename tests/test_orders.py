@@ -16,9 +16,8 @@ from openpyxl import load_workbook
 from forcing.dates import Span, WorkCalendar
 from forcing.engine.climate import build_climate
 from forcing.engine.companions import CompanionPlan, plan_companions
-from forcing.engine.extras import SeasonExtras
 from forcing.engine.show.pots import allow_for, cloth_over, pots_needed, sowing_of, with_pots
-from forcing.engine.show.show import Show
+from forcing.engine.show.show import SeasonExtras, Show
 from forcing.engine.work.orders import (
     LEAD_WEEKS,
     OrderLine,

@@ -11,9 +11,8 @@ from hypothesis import strategies as st
 
 from forcing.season.cells import Percent, read_cell
 from forcing.season.hints import CellProblem
-from forcing.season.notation import Notation
+from forcing.season.notation import Notation, expand_holidays, parse_holidays, parse_weekdays
 from forcing.season.schema import Column, table
-from forcing.season.working_days import expand_holidays, parse_holidays, parse_weekdays
 from tests.season_text import (
     ONE_LOT,
     reading_findings,

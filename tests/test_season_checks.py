@@ -16,9 +16,8 @@ from forcing.model import Override, Season
 from forcing.recipes.book import RecipeBook
 from forcing.season.checks import CHECKS, check_season
 from forcing.season.checks.figures import overrides_say_one_thing
-from forcing.season.demo import demo_tables
 from forcing.season.read import read_season
-from forcing.season.starter import write_folder
+from forcing.season.starter import demo_tables, write_folder
 from forcing.units import c_to_f
 from tests.builders import plan, seen_on
 from tests.effort import growth

@@ -10,9 +10,8 @@ import pytest
 
 from forcing.dates import Span
 from forcing.errors import Finding, SeasonUnreadable
-from forcing.season.demo import demo_tables
 from forcing.season.read import read_season
-from forcing.season.starter import in_columns
+from forcing.season.starter import demo_tables, in_columns
 from tests.season_text import ONE_LOT, read_text, tables_of
 
 

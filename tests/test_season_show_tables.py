@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from forcing.engine.context import Context
-from forcing.engine.work.rounds import plan_jobs
+from forcing.engine.work.house_work import plan_jobs
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding
 from forcing.model import PARAMETERS, Job, Minimum, Supply

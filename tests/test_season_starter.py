@@ -18,10 +18,9 @@ from forcing.errors import OutputError
 from forcing.model import Season
 from forcing.recipes.book import CompanionBook, RecipeBook, shipped_minutes
 from forcing.season.cells import ERROR_WORDS
-from forcing.season.demo import demo_tables
 from forcing.season.read import read_season
 from forcing.season.schema import PARAMETER_WORDS, SEASON_ITEMS, TABLE_NAMES, TABLES, table
-from forcing.season.starter import ROOM, write_folder, write_starter, write_workbook
+from forcing.season.starter import ROOM, demo_tables, write_folder, write_starter, write_workbook
 from tests.effort import growth
 from tests.season_text import brief, file_findings
 

@@ -11,11 +11,10 @@ import pytest
 from openpyxl import load_workbook
 
 from forcing.dates import Span
-from forcing.engine.extras import SeasonExtras
 from forcing.engine.frost import FrostNight
 from forcing.engine.night_chances import NightChance
 from forcing.engine.show.cover import Cover
-from forcing.engine.show.show import Show
+from forcing.engine.show.show import SeasonExtras, Show
 from forcing.model import Companion, Place, Plan
 from forcing.reports.workbook import write_workbook
 from tests.sample import sample_plan

@@ -16,7 +16,7 @@ import forcing
 from forcing.model import Place, Reading
 from forcing.reports import frames
 from forcing.reports.why import file_name
-from forcing.season.demo import write_demo
+from forcing.season.starter import write_demo
 from tests.printed_pages import check_fonts, check_printed
 from tests.test_commands import forcing as command
 from tests.test_commands import season_folder

@@ -23,8 +23,7 @@ from openxml_audit import FileFormat, OpenXmlValidator
 from forcing.errors import OutputError
 from forcing.reports.review import write_review
 from forcing.reports.workbook import write_workbook
-from forcing.season.demo import demo_tables
-from forcing.season.starter import write_starter
+from forcing.season.starter import demo_tables, write_starter
 from forcing.season.starter import write_workbook as write_season
 from forcing.xlsx import Look, Pen, span, write_xlsx
 from tests.sample import sample_plan

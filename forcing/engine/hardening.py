@@ -24,7 +24,7 @@ from forcing.errors import Finding, Several
 from forcing.model import LotPlan, Occupancy, Season, Step
 from forcing.recipes.book import LEAST_HARDENING
 from forcing.science.frost import cover_holds
-from forcing.text import some
+from forcing.text import later, some
 from forcing.units import in_degrees, show_temperature
 
 DAYS = (
@@ -165,12 +165,7 @@ def _hint(season: Season, plan: LotPlan, out: Step, offer: Hardened | None, simu
         )
     span, unit = Span(offer.start, out.span.start), season.unit
     sooner = (plan.bring_in - offer.plan.bring_in).days
-    when = (
-        f"{some(sooner, 'day')} sooner, on {offer.plan.bring_in}"
-        if sooner > 0
-        else f"on {offer.plan.bring_in}"
-    )
-    benches = [sum(s.span.days for s in p.steps if s.step == "bench") for p in (offer.plan, plan)]
+    when = f"{later(-sooner)}, on {offer.plan.bring_in}" if sooner > 0 else f"on {offer.plan.bring_in}"
     heat, instead = (
         f"{in_degrees(simulation.heat_between(_stood(p), span.start, span.end) or 0.0, unit):.0f}"
         for p in (offer.plan, plan)
@@ -178,7 +173,7 @@ def _hint(season: Season, plan: LotPlan, out: Step, offer: Hardened | None, simu
     return (
         f"{offer.frame} has room for its {some(plan.lot.pots, 'pot')} from {offer.start}: state harden at "
         f"{offer.frame} and harden days {offer.days}. It is then brought in {when}, has "
-        f"{some(benches[0], 'bench-day')} instead of {benches[1]}, and gathers {heat} "
+        f"{some(offer.plan.bench_days, 'bench-day')} instead of {plan.bench_days}, and gathers {heat} "
         f"instead of {instead} °{unit}·d in the {some(span.days, 'day')} before it is set out. Where you will not, "
         "state 0 harden days."
     )

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,6 +18,7 @@ from forcing.engine.coolers import area_of
 from forcing.engine.show.pots import TRAY_ROOM
 from forcing.errors import Finding
 from forcing.model import LotPlan, Occupancy, PlaceLoad, Season
+from forcing.text import some
 
 FULL = 1e-6  # rounding of pot areas is not an overfull room
 
@@ -67,6 +70,23 @@ def room_taken(plan: LotPlan) -> Iterator[Occupancy]:
             yield Occupancy(step.place, Span(start, end), plan.pots_on(start) * width)
 
 
+def pot_days(plan: LotPlan, place: str) -> float:
+    """Pot-days (15 cm-pot equivalents) that a lot takes of a place."""
+    return sum(area * span.days for at, span, area in room_taken(plan) if at == place)
+
+
+class Lack(NamedTuple):
+    """A place that is too full, and by how many pots (15 cm-pot equivalents) at worst."""
+
+    place: str
+    pots: float
+
+    @property
+    def short(self) -> str:
+        """'5 pots short'."""
+        return f"{some(math.ceil(self.pots - FULL), 'pot')} short"
+
+
 @dataclass(frozen=True, slots=True)
 class Rooms:
     """How full each place is by day, with plans in it that are only tried."""
@@ -78,13 +98,13 @@ class Rooms:
     def of(cls, loads: Iterable[PlaceLoad]) -> Rooms:
         return cls({load.place: load for load in loads})
 
-    def lacking(self, plan: LotPlan, instead_of: LotPlan | None = None) -> str | None:
-        """The first place that would be too full with a plan; None: there is room for it."""
-        change = _change(plan, instead_of)
-        over = (
-            place for (place, day), pots in change.items() if pots > FULL and self._over(place, day, pots)
-        )
-        return next(over, None)
+    def lacking(self, plan: LotPlan, instead_of: LotPlan | None = None) -> Lack | None:
+        """The first place that would be too full with a plan, and by how much; None: there is room for it."""
+        return next(self.taking(plan, instead_of)._lacks(_change(plan, instead_of)), None)
+
+    def lacks(self) -> dict[str, Lack]:
+        """The places that are too full with the plans that are tried, on days on which these put more there."""
+        return {lack.place: lack for lack in self._lacks(self.tried)}
 
     def taking(self, plan: LotPlan, instead_of: LotPlan | None = None) -> Rooms:
         """The rooms with a plan in them."""
@@ -92,14 +112,16 @@ class Rooms:
         tried.update(_change(plan, instead_of))
         return replace(self, tried=tried)
 
-    def _over(self, place: str, day: date, more: float) -> bool:
-        load = self.loads[place]
-        at = (day - load.start).days
-        stands = load.pots[at] if 0 <= at < len(load.pots) else 0.0
-        return (
-            load.capacity is not None
-            and stands + self.tried.get((place, day), 0.0) + more > load.capacity + FULL
-        )
+    def _lacks(self, change: Mapping[tuple[str, date], float]) -> Iterator[Lack]:
+        over: dict[str, float] = {}
+        for (place, day), more in change.items():
+            load = self.loads[place]
+            if more > FULL and load.capacity is not None:
+                at = (day - load.start).days
+                stands = load.pots[at] if 0 <= at < len(load.pots) else 0.0
+                full = stands + self.tried.get((place, day), 0.0)
+                over[place] = max(over.get(place, 0.0), full - load.capacity)
+        return (Lack(place, pots) for place, pots in over.items() if pots > FULL)
 
 
 def _change(plan: LotPlan, instead_of: LotPlan | None) -> Counter[tuple[str, date]]:

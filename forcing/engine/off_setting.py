@@ -10,16 +10,15 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from forcing.dates import DAY, Span
-from forcing.engine.backward import CountBack, ready_from
+from forcing.engine.backward import CountBack, lot_plan, ready_from
 from forcing.engine.climate import LATEST, Climate, RoomOffset
-from forcing.engine.coolers import pot_area
-from forcing.engine.loads import FULL
+from forcing.engine.loads import Rooms, pot_days
 from forcing.engine.replan import replan_lot
 from forcing.engine.simulate import LotSimulation
 from forcing.errors import Finding
 from forcing.model import LotPlan, PlaceLoad, Season
-from forcing.text import listed, number, some
-from forcing.units import TemperatureUnit, show_difference
+from forcing.text import later, listed, number, some
+from forcing.units import TemperatureUnit, show_difference, show_offset
 
 LOST = 0.1  # weeks of cold that are worth a word
 SHORTER = (
@@ -63,10 +62,10 @@ def off_findings(
         moved = _cost_words({name: late for name, late in days.items() if name not in open_}, bool(open_))
         yield Finding(
             "place-off-setting", "warning", "places", place.row, "place",
-            f"{place.name} ran {_differs(off, season.unit)} than it is set to from {spell.start} to {spell.end - DAY} "
-            f"({some(count, 'day')} read): {'; '.join(filter(None, (lost, moved)))}",
-            f"{_choice(lefts, loads, season.unit)}{_still(lots, cold, on, open_)}Check its thermostat, heating and "
-            "vents, and the sensor beside a second one. Where it was set differently, write that into "
+            f"{place.name} ran {show_offset(off, season.unit)} than it is set to from {spell.start} to "
+            f"{spell.end - DAY} ({some(count, 'day')} read): {'; '.join(filter(None, (lost, moved)))}",
+            f"{_choice(lefts, Rooms.of(loads), season.unit)}{_still(lots, cold, on, open_)}Check its thermostat, "
+            "heating and vents, and the sensor beside a second one. Where it was set differently, write that into "
             f"setpoints. {_ahead(offset, season.unit)}",
             place.name, place=place.name, days=(spell.start, spell.end - DAY), number=off,
             lots=tuple(dict.fromkeys((*cold, *days))), most=float(max(days.values(), default=0)),
@@ -139,11 +138,9 @@ WayName = Literal["as planned", "earlier", "warmer", "later"]
 
 
 class WayOn(NamedTuple):
-    """A way on for a lot that lost cold: out of the cooler on a day, and what comes of it."""
+    """A way on for a lot that lost cold: its plan, out of the cooler on another day or onto a warmer bench."""
 
-    bring_in: date
-    ready: date
-    cold: float  # weeks
+    plan: LotPlan
     warmer: int = 0  # °C, of its bench
 
 
@@ -157,7 +154,7 @@ class LeftTo(NamedTuple):
     ways: dict[WayName, WayOn]
 
     def late(self, name: WayName) -> int:
-        return max(0, (self.ways[name].ready - self.plan.target).days)
+        return max(0, -self.ways[name].plan.days_early)
 
 
 def _ways_on(lots: Sequence[tuple[LotSimulation, LotPlan]], as_set: Climate, on: date) -> list[LeftTo]:
@@ -192,10 +189,11 @@ def _ways_of(paced: LotSimulation, plan: LotPlan, before: LotPlan, on: date) -> 
 
     def put(name: WayName, day: date, warmer: int = 0) -> bool:
         hotter = climate.shifted((paced.route.bench,), float(warmer)) if warmer else climate
-        run = replace(paced, climate=hotter).run(into, day)
+        tried = replace(paced, climate=hotter)
+        run = tried.run(into, day)
         if run is None or (name in ("earlier", "warmer") and run.ready > plan.target):
             return False
-        ways[name] = WayOn(day, run.ready, run.cold_weeks, warmer)
+        ways[name] = WayOn(lot_plan(tried, plan.cold_wanted, plan.potting, into, run), warmer)
         return True
 
     if soonest <= usual:
@@ -222,52 +220,27 @@ def _bears(simulation: LotSimulation, day: date) -> int:
     return max(0, min(WARMEST, int(min(room) + 1e-6)))
 
 
-def _room_words(lefts: Sequence[LeftTo], name: WayName, loads: Sequence[PlaceLoad]) -> str:
+def _room_words(lefts: Sequence[LeftTo], name: WayName, rooms: Rooms) -> str:
     """'60 pot-days more of Bench, which has room': against the plan as it would have been."""
     more: dict[str, float] = {}
-    change: dict[tuple[str, date], float] = {}  # pots on each day that are not in `loads`
     for left in lefts:
-        way, area = left.ways[name], pot_area(left.plan)
-        cooled = [s.span for s in left.plan.steps if s.place == left.cooler and s.step in ("root", "cool")]
-        since = cooled[0].start if cooled else left.plan.bring_in
-        stays = [(s.place or "", s.span, -area) for s in left.plan.steps]
-        stays += [(left.cooler, Span(since, max(since, way.bring_in)), area)]
-        stays += [(left.bench, Span(way.bring_in, max(way.bring_in, way.ready)), area)]
-        for place, span, pots in stays:
-            for day in span:
-                change[place, day] = change.get((place, day), 0.0) + pots
-        there = (left.before.ready - left.before.bring_in).days
-        for place, days in (
-            (left.cooler, (way.bring_in - left.before.bring_in).days),
-            (left.bench, (way.ready - way.bring_in).days - there),
-        ):  # fmt: skip
-            more[place] = more.get(place, 0.0) + area * max(0, days)
-    said = []
+        way = left.ways[name].plan
+        rooms = rooms.taking(way, left.plan)
+        for place in (left.cooler, left.bench):
+            most = max(0.0, pot_days(way, place) - pot_days(left.before, place))
+            more[place] = more.get(place, 0.0) + most
+    said, lacks = [], rooms.lacks()
     for place, pots in more.items():
-        over = _over(place, change, loads)
-        if pots >= 1 or over >= 1:
-            has = f"which is {some(round(over), 'pot')} short then" if over >= 1 else "which has room"
+        if pots >= 1 or place in lacks:
+            has = f"which is {lacks[place].short} then" if place in lacks else "which has room"
             said.append(f"{number(round(pots))} pot-days more of {place}, {has}")
     return " and ".join(said) or "no more room"
-
-
-def _over(place: str, change: dict[tuple[str, date], float], loads: Sequence[PlaceLoad]) -> float:
-    """Pots that a place is over at worst, on days on which more stands there than its load says."""
-    (load,) = (load for load in loads if load.place == place)
-    if load.capacity is None:
-        return 0.0
-    worst = 0.0
-    for (where, day), pots in change.items():
-        at = (day - load.start).days
-        if where == place and pots > FULL:
-            worst = max(worst, pots + (load.pots[at] if 0 <= at < len(load.pots) else 0.0) - load.capacity)
-    return worst
 
 
 # ---------------------------------------------------------------- words
 
 
-def _choice(lefts: Sequence[LeftTo], loads: Sequence[PlaceLoad], unit: TemperatureUnit) -> str:
+def _choice(lefts: Sequence[LeftTo], rooms: Rooms, unit: TemperatureUnit) -> str:
     """The choice in words: each way, for whom, when ready, what it takes in room; empty where none is to be made."""
     if not lefts:
         return ""
@@ -280,7 +253,7 @@ def _choice(lefts: Sequence[LeftTo], loads: Sequence[PlaceLoad], unit: Temperatu
             late = max(left.late(name) for left in mine)
             ready = f"{_from_to([left.late(name) for left in mine])} late" if late else "in time"
             said.append(
-                f"({len(said) + 1}) {name}{whom}: {_how(mine, name, unit)}: {ready}; {_room_words(mine, name, loads)}."
+                f"({len(said) + 1}) {name}{whom}: {_how(mine, name, unit)}: {ready}; {_room_words(mine, name, rooms)}."
             )
         else:
             refused.append(name)
@@ -296,12 +269,12 @@ def _choice(lefts: Sequence[LeftTo], loads: Sequence[PlaceLoad], unit: Temperatu
 def _how(lefts: Sequence[LeftTo], name: WayName, unit: TemperatureUnit) -> str:
     """What is done in a way on, and on how much cold."""
     ways = [left.ways[name] for left in lefts]
-    least, most = (f"{pick(way.cold for way in ways):.1f}" for pick in (min, max))
+    least, most = (f"{pick(way.plan.cold_weeks for way in ways):.1f}" for pick in (min, max))
     cold = f"{least if least == most else f'{least} to {most}'} cold-weeks"
     off = _from_to(
-        [abs((way.bring_in - left.before.bring_in).days) for left, way in zip(lefts, ways, strict=True)]
+        [abs((way.plan.bring_in - left.before.bring_in).days) for left, way in zip(lefts, ways, strict=True)]
     )
-    short = max(left.plan.cold_wanted - way.cold for left, way in zip(lefts, ways, strict=True))
+    short = max(left.plan.cold_wanted - way.plan.cold_weeks for left, way in zip(lefts, ways, strict=True))
     stems = ", stems shorter" if short > SHORTER else ""
     if name == "later":
         return f"bring in {off} later, {cold}"
@@ -319,14 +292,10 @@ def _from_to(days: Sequence[int]) -> str:
     return some(most, "day") if least == most else f"{least} to {some(most, 'day')}"
 
 
-def _differs(off: float, unit: TemperatureUnit) -> str:
-    return f"{show_difference(abs(off), unit)} {'warmer' if off > 0 else 'colder'}"
-
-
 def _ahead(offset: RoomOffset, unit: TemperatureUnit) -> str:
     if not offset.learned:
         return "The days ahead are reckoned as set."
-    return f"The days ahead are reckoned {_differs(offset.learned, unit)} than set, as its readings show."
+    return f"The days ahead are reckoned {show_offset(offset.learned, unit)} than set, as its readings show."
 
 
 def _cold_words(cold: dict[str, float]) -> str:
@@ -370,7 +339,7 @@ def _cost_words(costs: dict[str, int], others: bool) -> str:
     parts = []
     for days in sorted(set(costs.values()), key=lambda d: (-abs(d), d)):
         names = [name for name, d in costs.items() if d == days]
-        parts.append(f"{some(abs(days), 'day')} {'later' if days > 0 else 'sooner'} of {listed(names, 6)}")
+        parts.append(f"{later(days)} of {listed(names, 6)}")
     return f"bloom comes {'; '.join(parts)}"
 
 

@@ -15,7 +15,7 @@ from forcing.engine.replan import expectation
 from forcing.engine.simulate import STAGES, LotSimulation, Run, pieces
 from forcing.model import LotPlan, TargetStage
 from forcing.science.evidence import Need
-from forcing.units import show_difference
+from forcing.units import show_offset
 
 EARLY, LATE = 0.1, 0.9
 SHOWN = 0.25  # °C by which a room is off its setting that are worth words
@@ -189,8 +189,7 @@ def _words_ahead(simulation: LotSimulation, run: Run, start: date, end: date) ->
 
 def _offset_words(simulation: LotSimulation, place: str) -> str:
     off = simulation.climate.offsets[place].learned
-    shown = show_difference(abs(off), simulation.season.unit)
-    return f"{place} {shown} {'warmer' if off > 0 else 'colder'} than set, as read"
+    return f"{place} {show_offset(off, simulation.season.unit)} than set, as read"
 
 
 def outlooks(simulations: Sequence[LotSimulation], on: date) -> tuple[Outlook, ...]:

@@ -16,28 +16,25 @@ from forcing.engine.coolers import programmes, room_findings, simulations_of, st
 from forcing.engine.events import (
     bulbs_findings,
     date_findings,
+    delivery_findings,
     explained,
     lost_findings,
     unplanned_finding,
     warm_findings,
 )
-from forcing.engine.extras import SeasonExtras, beside, known_before
 from forcing.engine.faults import without_culprits
 from forcing.engine.loads import crowded_findings, place_loads
-from forcing.engine.log import NOTHING, History, histories
-from forcing.engine.looks import with_looks
+from forcing.engine.log import NOTHING, History, histories, with_looks
 from forcing.engine.need import with_others
 from forcing.engine.off_setting import off_findings
 from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
 from forcing.engine.replan import as_expected, replan_lot
 from forcing.engine.show.cover import Cover
+from forcing.engine.show.show import SeasonExtras, beside, known_before
 from forcing.engine.show.standing import lifted, standings, waits
 from forcing.engine.show.waves import lots_from_displays
 from forcing.engine.simulate import IN_BLOOM, LotSimulation, simulation_of
 from forcing.engine.why import Leeway, half_degree_findings, leeway
-from forcing.engine.work.after import after_tasks
-from forcing.engine.work.daily_round import as_tasks, daily_rounds, round_hours, weekly
-from forcing.engine.work.deliveries import delivery_findings
 from forcing.engine.work.hours import (
     AWAY,
     day_limit,
@@ -46,6 +43,7 @@ from forcing.engine.work.hours import (
     off_full_days,
     spread_over_days,
 )
+from forcing.engine.work.house_work import after_tasks, as_tasks, daily_rounds, round_hours, weekly
 from forcing.engine.work.orders import full_containers
 from forcing.engine.work.store import store_findings, unpacking
 from forcing.engine.work.tasks import all_tasks, in_order, log_gaps

@@ -14,8 +14,7 @@ from forcing.dates import Span
 from forcing.engine.agreed import handed_out
 from forcing.engine.climate import Series, horizon
 from forcing.engine.context import Context
-from forcing.engine.log import NOTHING, History, histories
-from forcing.engine.looks import with_looks
+from forcing.engine.log import NOTHING, History, histories, with_looks
 from forcing.engine.need import figure_sigma, heat_ahead_sd, kind_of, seen_of
 from forcing.engine.parts import as_logged
 from forcing.engine.plan import PlanResult, work_out

@@ -14,8 +14,8 @@ from typing import Literal
 
 from forcing.dates import DAY, WEEK, WEEKDAYS, iso_week, monday, week_span
 from forcing.engine.frost import FREEZING, FrostNight, cover_answer, nobody_in
-from forcing.engine.work.daily_round import round_hours, weekly
 from forcing.engine.work.hours import hours_by_week
+from forcing.engine.work.house_work import round_hours, weekly
 from forcing.errors import Finding, Severity, merged, sort_findings
 from forcing.model import Plan, Task
 from forcing.reports.style import long_date, short_date

@@ -28,7 +28,7 @@ from forcing.reports.draw.paper import (
 )
 from forcing.reports.frames import write_csv
 from forcing.reports.style import INK, PAPER, QUIET, RULE, day_month, lateness_words, long_date, short_date
-from forcing.text import listed, natural, some
+from forcing.text import later, listed, natural, some
 
 _HEAD = ("lot", "stage", "early", "likely", "late", "target", "against", "chance")
 MOST_ROWS = 12  # lots in the text; all of them are in outlook.csv
@@ -102,12 +102,10 @@ def headline(outlooks: Sequence[Outlook], before: Mapping[str, Outlook]) -> tupl
         parts += [f"{len(came)} came late: {_by_days(came)}"] if came else []
         lines.append(f"{', '.join(parts)}.")
     moved = {o.lot: (o.likely - before[o.lot].likely).days for o in outlooks if o.lot in before}
-    later = {name: days for name, days in moved.items() if abs(days) >= MOVED}
-    if later:
-        order = sorted(later, key=lambda name: (-abs(later[name]), natural(name)))
-        words = [
-            f"{name} {abs(later[name])} days {'later' if later[name] > 0 else 'sooner'}" for name in order
-        ]
+    far = [name for name, days in moved.items() if abs(days) >= MOVED]
+    if far:
+        far.sort(key=lambda name: (-abs(moved[name]), natural(name)))
+        words = [f"{name} {later(moved[name])}" for name in far]
         lines.append(f"Moved since a week ago: {listed(words, NAMED)}.")
     return tuple(lines)
 

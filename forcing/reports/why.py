@@ -21,7 +21,7 @@ from forcing.reports.draw.paper import UPRIGHT
 from forcing.reports.draw.pdf import REGULAR, date_file, register_fonts
 from forcing.reports.style import QUIET, RULE, lateness_words, short_date
 from forcing.reports.week.parts import FOOT, SIDE, TOP, PageLook, draw_footer, safe
-from forcing.text import listed, one_line, some
+from forcing.text import later, listed, one_line, some
 from forcing.units import TemperatureUnit, in_degrees, show_difference, show_temperature, told
 
 CASES: dict[Case, str] = {
@@ -137,7 +137,7 @@ def _moved(page: WhyPage) -> Iterator[str]:
         days = (plan.bring_in - alone.bring_in).days
         yield (
             f"Alone, and if every day were a working day, it would be brought in on {short_date(alone.bring_in)}, "
-            f"{some(abs(days), 'day')} {'sooner' if days > 0 else 'later'}, on {alone.cold_weeks:.1f} weeks of cold. "
+            f"{later(-days)}, on {alone.cold_weeks:.1f} weeks of cold. "
             f"What moved it: {listed([_cause(page, cause, by) for cause, by in alone.by])}."
         )
     if plan.cooler_in is not None and (ahead := (plan.cooler_in - plan.potting).days) > 3:
@@ -147,7 +147,7 @@ def _moved(page: WhyPage) -> Iterator[str]:
 def _cause(page: WhyPage, cause: Cause, days: int) -> str:
     """'2 days sooner for days on which nobody works'."""
     why = "the cold-weeks that the season states" if cause == "cold" and page.states_cold else CAUSES[cause]
-    return f"{some(abs(days), 'day')} {'later' if days > 0 else 'sooner'} for {why}"
+    return f"{later(days)} for {why}"
 
 
 def what_if_rows(page: WhyPage) -> Iterator[tuple[str, str, str]]:
@@ -158,11 +158,7 @@ def what_if_rows(page: WhyPage) -> Iterator[tuple[str, str, str]]:
         if one.bloom is None or one.days is None:
             bloom = "not known"
         else:
-            change = (
-                "the same day"
-                if not one.days
-                else f"{some(abs(one.days), 'day')} {'later' if one.days > 0 else 'sooner'}"
-            )
+            change = later(one.days) if one.days else "the same day"
             bloom = f"{short_date(one.bloom)}, {change}"
         yield case, bloom, "" if one.bring_in is None else short_date(one.bring_in)
 

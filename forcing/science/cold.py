@@ -34,7 +34,8 @@ def cold_credit(mean: ArrayLike, node_temperatures: ArrayLike, node_weights: Arr
 def narcissus_cold_sum(mean: ArrayLike, axis: int | None = None) -> Values:
     """Cold sum of narcissus [°C·d below 30 °C] of daily means [°C], over `axis` or over all of them.
 
-    Rees & Hanks 1984. Use it near 5-9 °C only: the sum rewards colder storage although the same paper
+    Rees & Hanks 1984. No recipe counts so: it is the second measure of cold in print, to check a narcissus programme
+    stated in weeks against theirs. Use it near 5-9 °C only: the sum rewards colder storage although the same paper
     finds 9 °C best for the stems. A day at 30 °C or more adds nothing. NaN among the days gives NaN.
     """
     means = as_floats(mean, "mean")
@@ -44,7 +45,8 @@ def narcissus_cold_sum(mean: ArrayLike, axis: int | None = None) -> Values:
 def narcissus_days_at_16(cold_units: ArrayLike) -> Values:
     """Days from housing at 16 °C to flower [d] after a narcissus cold sum [°C·d below 30 °C].
 
-    Rees & Hanks 1984 print two points, 2000 -> 30 d and 2250 -> 21 d; between them a straight line, ours.
+    Rees & Hanks 1984 print two points, 2000 -> 30 d and 2250 -> 21 d; between them a straight line, ours. What their
+    sum is worth on the bench; no recipe counts so.
     NaN gives NaN. Raises ValueError outside the two points: nothing is published there.
     """
     units = as_floats(cold_units, "cold_units")

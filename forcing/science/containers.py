@@ -13,11 +13,10 @@ LITRE = 1000.0  # cm³
 INCH = 2.54  # cm
 CM2_IN_M2 = 10_000.0
 HEM = 15.0  # cm that lie on the ground, to be weighed down; common practice, no source; from memory
-CUBIC_YARD = 764.555  # litres
 CUBIC_FOOT = 28.317  # litres
 
 # Loose mix pressed and watered in loses 15 to 20 % (trade page on pot volumes, undated); planned on the middle.
-SETTLING_LOW, SETTLING, SETTLING_HIGH = 0.15, 0.175, 0.20
+SETTLING = 0.175
 # Left free below the rim for water [cm] (same page): small and large containers.
 HEADSPACE_SMALL, HEADSPACE_LARGE = 1.0, 2.0
 # Nominal litres of round pots by rim [cm] (trade pages on pot volumes, undated); makers differ by 15 % each way.

@@ -79,7 +79,6 @@ class SpringWindow:
 
 
 NORTH = SpringWindow()
-SOUTH = SpringWindow((7, 1), (1, 31))
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,9 +230,7 @@ def limit_reached(hardened: float, reached: float) -> float:
 
 # A forecast low can miss the temperature of leaves by 3 to 6 °F on a clear, calm night; cover where it is
 # within 4 °F of what the plant stands. Farm advice column (The Farmer's Guide, undated), restated in °C.
-LEAF_MARGIN_LOW = f_to_c_difference(3.0)
 LEAF_MARGIN = f_to_c_difference(4.0)
-LEAF_MARGIN_HIGH = f_to_c_difference(6.0)
 
 
 @dataclass(frozen=True, slots=True)

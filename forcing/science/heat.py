@@ -68,7 +68,8 @@ def clipped_mean_degree_days(
 ) -> Values:
     """Degree-days of each day [°C·d] with low and high brought within base and cap before averaging.
 
-    Method 2 of McMaster & Wilhelm 1997; with base 50 °F and cap 86 °F the "modified average" for maize.
+    Method 2 of McMaster & Wilhelm 1997; with base 50 °F and cap 86 °F the "modified average" for maize. No recipe
+    counts so: needs in print that were summed this way are compared by it.
     Without a cap never below `degree_days(..., curve="mean")`. Broadcasting, NaN and errors as there.
     """
     lows, highs = _day(low, high)

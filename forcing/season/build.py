@@ -45,11 +45,10 @@ from forcing.science.containers import (
     frustum,
     tapered_box,
 )
-from forcing.season.notation import us_name
+from forcing.season.notation import Holidays, expand_holidays, us_name
 from forcing.season.rows import Items, Row
 from forcing.season.schema import TABLES, Column, did_you_mean
 from forcing.season.sift import LONGEST_SHOW, far_days, sifted
-from forcing.season.working_days import Holidays, expand_holidays
 from forcing.text import fold, fold_word, singulars
 from forcing.units import POT_INCH, Measures, TemperatureUnit, order_unit, show_pot, show_temperature
 

@@ -13,9 +13,15 @@ from forcing.dates import YEARS, DateOrder, parse_date, week_span
 from forcing.errors import Finding
 from forcing.model import LastFrost
 from forcing.season.hints import AS_DATE, CellProblem, date_refused, number_refused, whole_refused
-from forcing.season.notation import Notation, NumberStyle
+from forcing.season.notation import (
+    Notation,
+    NumberStyle,
+    parse_duty,
+    parse_holidays,
+    parse_repeat,
+    parse_weekdays,
+)
 from forcing.season.schema import Column, did_you_mean
-from forcing.season.working_days import parse_duty, parse_holidays, parse_repeat, parse_weekdays
 from forcing.text import fold_word
 from forcing.units import f_to_c_difference, to_celsius
 

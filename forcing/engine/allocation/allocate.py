@@ -48,8 +48,8 @@ from forcing.engine.coolers import (
 from forcing.engine.loads import place_loads
 from forcing.engine.log import NOTHING, History
 from forcing.engine.parts import divided
-from forcing.engine.work.daily_round import as_tasks, daily_rounds
 from forcing.engine.work.hours import hours_by_week, hours_short, potted_on
+from forcing.engine.work.house_work import as_tasks, daily_rounds
 from forcing.engine.work.tasks import all_tasks
 from forcing.errors import Finding
 from forcing.model import Lot, LotPlan, Occupancy, Recipe, RoomSetting, Season, Task, Unplanned

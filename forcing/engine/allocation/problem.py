@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from forcing.dates import Span
 from forcing.engine.allocation.options import Candidate, ClimateSums, Option
-from forcing.engine.work.daily_round import round_minutes
 from forcing.engine.work.hours import hours_by_week
+from forcing.engine.work.house_work import round_minutes
 from forcing.model import Minutes, Occupancy, Season, Task
 
 Floats = NDArray[np.float64]

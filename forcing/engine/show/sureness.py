@@ -19,7 +19,7 @@ from itertools import chain
 
 from forcing.dates import DAY, Span
 from forcing.engine.climate import Floats
-from forcing.engine.loads import Rooms
+from forcing.engine.loads import Lack, Rooms
 from forcing.engine.log import NOTHING
 from forcing.engine.replan import Expectation, expectation
 from forcing.engine.show.cover import (
@@ -36,7 +36,7 @@ from forcing.engine.simulate import LotSimulation, simulation_of
 from forcing.errors import Finding
 from forcing.model import OPENING, Lot, LotPlan, Season
 from forcing.science.pooling import late_together
-from forcing.text import some
+from forcing.text import later, some
 
 STEPS = (0.92, 0.94, 0.96, 0.98, 0.99)  # confidences that are tried; common practice, no source
 GAIN = 0.01  # of a chance for which a lot is brought in sooner
@@ -126,20 +126,19 @@ class Offer:
     pots: int
     day: int
     sooner: int  # days by which the target of a lot that is there comes sooner; 0: these are more pots
-    lacks: str | None = None  # the place that has no room for it; None: there is room
+    lacks: Lack | None = None  # the place that has no room for it; None: there is room
 
     @property
     def words(self) -> str:
         """'TM1 in bloom by 2027-03-29, 4 days sooner', '12 more pots of mid tulip in bloom by 2027-04-09 ...'."""
         lot, plan = self.plan.lot, self.plan
-        room = f", for which {self.lacks} has no room" if self.lacks else ""
+        room = f", for which {self.lacks.place} is {self.lacks.short}" if self.lacks else ""
         if self.sooner:
-            return f"{lot.name} in bloom by {plan.target}, {some(self.sooner, 'day')} sooner{room}"
+            return f"{lot.name} in bloom by {plan.target}, {later(-self.sooner)}{room}"
         kind = " ".join(filter(None, (lot.bloom_class, lot.crop)))
-        days = sum(step.span.days for step in plan.steps if step.step == "bench")
         return (
             f"{some(self.pots, 'more pot')} of {kind} in bloom by {plan.target} (potted by {plan.potting}, "
-            f"{some(days, 'bench-day')}){room}"
+            f"{some(plan.bench_days, 'bench-day')}){room}"
         )
 
 
@@ -182,7 +181,8 @@ def _joined(offers: Sequence[Offer]) -> list[Offer]:
     found: dict[tuple[str, str | None, date, int, str | None], Offer] = {}
     for offer in offers:
         lot = offer.plan.lot
-        key = (lot.crop, lot.bloom_class, offer.plan.target, offer.sooner, offer.lacks)
+        lacks = offer.lacks.place if offer.lacks else None
+        key = (lot.crop, lot.bloom_class, offer.plan.target, offer.sooner, lacks)
         found[key] = replace(offer, pots=offer.pots + (found[key].pots if key in found else 0))
     return list(found.values())
 
@@ -291,8 +291,8 @@ def _best(tried: Sequence[tuple[float, Offer, _Trial]]) -> tuple[float, Offer, _
 def _sooner(trial: _Trial, lots: Sequence[Expectation], day: int) -> Iterator[Offer]:
     """The lots that are not potted yet and come next after that day, by it."""
     want = trial.cover.day(day)
-    later = [e.simulation for e in lots if want < e.simulation.target <= want + NEAR]
-    for simulation in sorted(later, key=lambda s: s.target)[:NEAREST]:
+    next_on = [e.simulation for e in lots if want < e.simulation.target <= want + NEAR]
+    for simulation in sorted(next_on, key=lambda s: s.target)[:NEAREST]:
         if not simulation.history.started:
             for plan, odds in _by(trial, simulation, day, simulation.lot):
                 pots = max(trial.standing[simulation.lot.name])

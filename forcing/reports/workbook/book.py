@@ -10,7 +10,7 @@ from typing import Any
 
 from openpyxl import Workbook
 
-from forcing.engine.extras import SeasonExtras
+from forcing.engine.show.show import SeasonExtras
 from forcing.engine.why import Leeway
 from forcing.model import Plan
 from forcing.reports.workbook import lists

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from forcing.dates import iso_week
-from forcing.engine.extras import SeasonExtras
+from forcing.engine.show.show import SeasonExtras
 from forcing.model import Plan
 from forcing.reports import frames
 from forcing.reports.frames import rows_of

@@ -11,9 +11,7 @@ from collections.abc import Callable, Iterator
 from forcing.errors import Finding, sort_findings
 from forcing.model import Season
 from forcing.recipes.book import RecipeBook
-from forcing.season.checks import days as dates
-from forcing.season.checks import figures as recipes
-from forcing.season.checks import names, pots, temperatures
+from forcing.season.checks import days, figures, names, temperatures
 
 Check = Callable[[Season, RecipeBook], Iterator[Finding]]
 
@@ -24,45 +22,45 @@ CHECKS: tuple[Check, ...] = (
     names.displays_are_known,
     names.plantings_are_known,
     names.plantings_fit,
-    pots.containers_are_believable,
-    pots.pots_fit_the_plantings,
-    pots.displays_say_how_many,
+    figures.containers_are_believable,
+    figures.pots_fit_the_plantings,
+    figures.displays_say_how_many,
     names.log_is_of_known_lots,
     names.tasks_are_known,
-    recipes.crops_are_known,
-    recipes.recipes_are_sound,
-    recipes.cold_is_within_the_recipe,
-    recipes.overrides_say_one_thing,
-    recipes.overrides_are_used,
-    recipes.overrides_reach_their_lots,
-    recipes.pots_are_in_centimetres,
-    recipes.bulbs_fit_their_pots,
-    recipes.supplies_are_used,
+    figures.crops_are_known,
+    figures.recipes_are_sound,
+    figures.cold_is_within_the_recipe,
+    figures.overrides_say_one_thing,
+    figures.overrides_are_used,
+    figures.overrides_reach_their_lots,
+    figures.pots_are_in_centimetres,
+    figures.bulbs_fit_their_pots,
+    figures.supplies_are_used,
     temperatures.limits_hold,
     temperatures.zones_agree,
     temperatures.nights_are_cooler,
     temperatures.indoors_is_stated,
     temperatures.unit_is_right,
     temperatures.figures_are_in_the_unit,
-    dates.show_is_possible,
-    dates.displays_are_within_the_show,
-    dates.targets_are_within_the_show,
-    dates.installs_are_possible,
-    dates.lots_leave_after_their_target,
-    dates.hardening_is_whole,
-    dates.days_are_stated_once,
-    dates.normals_are_whole,
-    dates.days_are_of_this_season,
+    days.show_is_possible,
+    days.displays_are_within_the_show,
+    days.targets_are_within_the_show,
+    days.installs_are_possible,
+    days.lots_leave_after_their_target,
+    days.hardening_is_whole,
+    days.days_are_stated_once,
+    days.normals_are_whole,
+    days.days_are_of_this_season,
 )
 
 OF_THE_SHOW: frozenset[Check] = frozenset(
     {
-        dates.show_is_possible,
-        dates.displays_are_within_the_show,
-        dates.targets_are_within_the_show,
-        dates.installs_are_possible,
-        dates.normals_are_whole,
-        dates.days_are_of_this_season,
+        days.show_is_possible,
+        days.displays_are_within_the_show,
+        days.targets_are_within_the_show,
+        days.installs_are_possible,
+        days.normals_are_whole,
+        days.days_are_of_this_season,
     }
 )
 

@@ -1,10 +1,10 @@
-"""The house's own jobs, counted back from an opening or a day: casting containers, signs, and work that recurs.
+"""The work of the house beside that of its lots: its own jobs, the daily round, and what comes after the show.
 
-A job is a chain of steps. Each starts so many days before the opening of the show, or of a display, or before a day
-that is stated, and lasts so many days (both calendar days: concrete cures on Sundays too). Work is done on working
-days: a step that would start on a day off starts on the working day before it, and still ends when it would have ended.
-Where the steps as stated leave each other room, they keep it: a step that moved earlier pushes those before it, so that
-no lead time is cut short.
+A job (casting containers, signs) is a chain of steps. Each starts so many days before the opening of the show, or of a
+display, or before a day that is stated, and lasts so many days (both calendar days: concrete cures on Sundays too).
+Work is done on working days: a step that would start on a day off starts on the working day before it, and still ends
+when it would have ended. Where the steps as stated leave each other room, they keep it: a step that moved earlier
+pushes those before it, so that no lead time is cut short.
 
 A step that recurs is done on its weekdays, or every so many days from its start, as long as it lasts. What falls on
 a day off is done on the working day before it; where that day has it already, or the step has none, it is left out.
@@ -21,18 +21,21 @@ import itertools
 import math
 import re
 from collections import Counter
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from types import MappingProxyType
 
 from dateutil.rrule import DAILY, WEEKLY, rrule
 
-from forcing.dates import DAY, Span
+from forcing.dates import DAY, WEEK, Span, monday
 from forcing.engine.climate import Climate
+from forcing.engine.companions import CompanionPlan
 from forcing.engine.context import Context
+from forcing.engine.show.standing import Standing
 from forcing.engine.work.tasks import CAUTIONS, make_task
 from forcing.errors import Finding, Severity
-from forcing.model import Job, Season, Task
+from forcing.model import Job, LotPlan, PlaceKind, PlaceLoad, Round, RoundWork, Season, Task
 from forcing.text import fold, one_line, some
 from forcing.units import show_temperature
 
@@ -118,7 +121,7 @@ def job_steps(season: Season, jobs: Sequence[Job]) -> tuple[tuple[JobStep, ...],
     return tuple(steps), tuple(findings)
 
 
-# ---------------------------------------------------------------- days
+# ---------------------------------------------------------------- the days of a job
 
 
 def _stated(season: Season, chain: Sequence[Job]) -> list[_Stated]:
@@ -175,7 +178,7 @@ def _work_days(season: Season, job: Job, span: Span) -> list[date]:
     ]  # its start is always one
 
 
-# ---------------------------------------------------------------- tasks
+# ---------------------------------------------------------------- its tasks
 
 
 def _tasks(season: Season, step: JobStep, number: int, context: Context) -> Iterator[Task]:
@@ -208,7 +211,7 @@ def _look_for(step: JobStep, turn: int, turns: int) -> str:
     return f"day {turn} of {turns}; until {last}"
 
 
-# ---------------------------------------------------------------- findings
+# ---------------------------------------------------------------- what is told of it
 
 
 def _faults(job: Job) -> Iterator[Finding]:
@@ -361,3 +364,175 @@ def _finding(
 ) -> Finding:
     who = f"{one_line(job.name) or '(no job)'}: {one_line(job.step) or '(no step)'}"
     return Finding(code, severity, "jobs", job.row, column, f"{who} {message}", hint, value)
+
+
+# ---------------------------------------------------------------- the daily round
+
+# A row of the season says what is done in a place, on which weekdays or every how many days, and for how many minutes;
+# with the item `daily round` set to usual, places without rows of their own have the usual ones of their kind. It is
+# walked from the first to the last day on which pots stand there, within its dates where these are stated. A round is
+# no task: it is not moved, ticked or logged, but its hours are those of somebody who is there.
+_DAILY = tuple(range(7))
+DEADHEAD = "deadhead and tidy"
+# What is done, on which weekdays, minutes each time and minutes for a hundred 15 cm pots: common practice, no source;
+# from memory; time it once in your own house.
+USUAL: Mapping[PlaceKind, tuple[tuple[str, tuple[int, ...], float, float], ...]] = MappingProxyType({
+    "cooler": (("read low and high, look at a few pots, air", (0, 3), 10, 0), ("look for rot and mould", (0,), 5, 2)),
+    "bench": (
+        ("water what is light, vent by the reading, read low and high", _DAILY, 10, 6),
+        ("look for pests and mould under the leaves", (0, 3), 5, 4),
+    ),
+    "frame": (
+        ("open or close the lights, water, read low and high", _DAILY, 8, 5), ("look for slugs and pests", (0,), 5, 3),
+    ),
+    "site": (
+        ("water by feel, put right what wind or visitors did", _DAILY, 10, 4), (DEADHEAD, (0, 2, 4), 5, 10),
+    ),
+})  # fmt: skip
+
+
+def daily_rounds(
+    season: Season, loads: Sequence[PlaceLoad], companions: Sequence[CompanionPlan] = ()
+) -> tuple[RoundWork, ...]:
+    """The rounds of a season in the order of its places, with the days and hours of each; none if none are wanted.
+
+    The usual round of a site names the `companions` there that are deadheaded.
+    """
+    return tuple(work for load in loads for work in _of_place(season, load, companions) if work.visits)
+
+
+def _of_place(season: Season, load: PlaceLoad, companions: Sequence[CompanionPlan]) -> Iterator[RoundWork]:
+    days = [load.start + timedelta(days=i) for i, pots in enumerate(load.pots) if pots > 0]
+    if not days:
+        return
+    stands = Span(days[0], days[-1] + DAY)
+    shown = [
+        plan.companion.name for plan in companions
+        if plan.recipe.deadhead > 0 and any(s.step == "show" and s.place == load.place for s in plan.steps)
+    ]  # fmt: skip
+    for row in _rows(season, load.place):
+        work = f"{row.work}: {', '.join(shown)}" if shown and row.work == DEADHEAD else row.work
+        yield RoundWork(load.place, work, _DAILY if row.every is None else row.every, tuple(
+            (day, (row.minutes + row.per_hundred * load.pots[(day - load.start).days] / 100) / 60)
+            for day in _visits(row, stands)
+        ))  # fmt: skip
+
+
+def _rows(season: Season, place: str) -> list[Round]:
+    """What is done in a place: as stated, else the usual where that is wanted."""
+    mine = [row for row in season.rounds if row.place == place]
+    if not mine and season.daily_round == "usual":
+        return [
+            Round(place, work, every, minutes, hundred)
+            for work, every, minutes, hundred in USUAL[season.place(place).kind]
+        ]
+    return mine
+
+
+def _visits(row: Round, stands: Span) -> list[date]:
+    """The days of a round while something stands there."""
+    start, end = max(stands.start, row.start or stands.start), stands.end
+    end = end if row.until is None else min(end, row.until + DAY)
+    return recurring(Span(start, end), _DAILY if row.every is None else row.every) if start < end else []
+
+
+def round_minutes(season: Season, days: Span) -> dict[str, tuple[list[float], list[float]]]:
+    """Place -> minutes of its rounds on each day, and for each 15 cm pot; of places without rounds nothing."""
+    found: dict[str, tuple[list[float], list[float]]] = {}
+    for place in season.places:
+        for row in _rows(season, place.name):
+            once, each = found.setdefault(place.name, ([0.0] * days.days, [0.0] * days.days))
+            for day in _visits(row, days):
+                once[(day - days.start).days] += row.minutes
+                each[(day - days.start).days] += row.per_hundred / 100
+    return found
+
+
+def as_tasks(rounds: Iterable[RoundWork]) -> tuple[Task, ...]:
+    """The visits of rounds as work of a place, to be reckoned with and never handed out."""
+    return tuple(
+        Task(f"round/{work.place}/{work.work}/{day}", day, None, work.work, 0.0, hours, work.place)
+        for work in rounds
+        for day, hours in work.visits
+    )
+
+
+def round_hours(rounds: Iterable[RoundWork], first: date = date.min) -> dict[date, float]:
+    """Hours of all rounds by day, from a first one on."""
+    hours: dict[date, float] = {}
+    for work in rounds:
+        for day, each in work.visits:
+            if day >= first:
+                hours[day] = hours.get(day, 0.0) + each
+    return hours
+
+
+def weekly(hours: Mapping[date, float]) -> dict[date, float]:
+    """Hours by day -> by week, named by its Monday."""
+    weeks: dict[date, float] = {}
+    for day, each in hours.items():
+        weeks[monday(day)] = weeks.get(monday(day), 0.0) + each
+    return weeks
+
+
+# ---------------------------------------------------------------- after the show
+
+# A display is cleared on the first working day after it has closed; rooms are cleaned once the show is over and their
+# last pot has left; the review comes a week after the show. What is kept follows the crop: bulbs that come again
+# outdoors are planted out with their leaves on; those that seldom flower again go to the compost, and what looks ill
+# never does.
+_COMPOST = "compost: forced bulbs of these seldom flower well again"
+_OUT = "plant out with the leaves on, feed once, let the leaves die down"
+# What becomes of a crop once it has been forced: common practice, no source; from memory.
+KEPT: Mapping[str, str] = MappingProxyType({
+    "narcissus": _OUT, "miniature narcissus": _OUT, "crocus": _OUT, "muscari": _OUT, "scilla": _OUT,
+    "iris reticulata": _OUT, "lily": _OUT, "amaryllis": "grow on in the pot: leaves on, feed, dry rest in autumn",
+})  # fmt: skip
+
+
+def after_tasks(
+    season: Season, plans: Sequence[LotPlan], found: Sequence[Standing], loads: Sequence[PlaceLoad], context: Context
+) -> tuple[Task, ...]:  # fmt: skip
+    """The work after a show: none where the season has no display. KeyError without the minutes of its tasks."""
+    if not found:
+        return ()
+    crops = {plan.lot.name: plan.lot.crop for plan in plans}
+    cleared = [task for stand in found for task in _cleared(season, stand, crops, context)]
+    day = season.calendar.on_or_after(season.span.end + WEEK)
+    review = make_task(
+        context, "look back", "season", 1, day,
+        look_for="log the last blooms and fades and the hours; run the review; keep its figures for the next season; "
+        "note what visitors liked; order while it is fresh",
+    )  # fmt: skip
+    return (*cleared, *_cleaned(season, loads, context), review)
+
+
+def _cleared(season: Season, stand: Standing, crops: Mapping[str, str], context: Context) -> Iterator[Task]:
+    """The day on which what still stands in a display goes."""
+    left = [piece for piece in stand.pieces if piece.end is None]
+    if not left or not stand.display.span.days:
+        return
+    ways: dict[str, list[str]] = {}
+    for piece in left:
+        ways.setdefault(KEPT.get(crops.get(piece.lot, ""), _COMPOST), []).append(piece.lot)
+    words = "; ".join(f"{', '.join(dict.fromkeys(lots))}: {way}" for way, lots in ways.items())
+    yield make_task(
+        context, "clear", stand.display.name, 1, season.calendar.on_or_after(stand.display.span.end),
+        pots=float(sum(piece.pots for piece in left)), place=stand.display.site,
+        look_for=f"{stand.display.name}: {words}; anything mouldy or odd into a bag and the bin; tip or top up the mix",
+    )  # fmt: skip
+
+
+def _cleaned(season: Season, loads: Sequence[PlaceLoad], context: Context) -> Iterator[Task]:
+    """Coolers, benches and frames, once they are empty for good and nobody is busy with the show."""
+    for load in loads:
+        place = season.place(load.place)
+        days = [i for i, pots in enumerate(load.pots) if pots > 0]
+        if place.kind == "site" or not days:
+            continue
+        empty = load.start + timedelta(days=days[-1]) + DAY
+        yield make_task(
+            context, "clean", place.name, 1, season.calendar.on_or_after(max(empty, season.span.end)), place=place.name,
+            look_for="empty it; sweep up damp, wash down, then a disinfectant as its label says; rinse, dry, air; wash "
+            "pots, trays and labels first, thermometers apart; note what wants mending",
+        )  # fmt: skip
