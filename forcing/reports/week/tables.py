@@ -156,7 +156,7 @@ def _overdue_looks(facts: WeekFacts, task: Task, look: PageLook) -> str:
         for stage, looks in by_stage(facts.overtaken.get(task.key, ())) for task in looks
     )  # fmt: skip
     said = ", ".join(f"{stage} {days} late" for stage, days in late)
-    return beside(said, look, 8.5, ALERT)
+    return beside(f"({said})" if said else "", look, 8.5, ALERT)
 
 
 def _walk_style(look: PageLook, rows: int) -> list[Any]:
