@@ -156,7 +156,7 @@ def line_of(row: GanttRow, axis: Axis, outlook: Outlook | None) -> Line:
         raw=lot.name,
         name=one_line(lot.name),
         called=", ".join(one_line(part) for part in (lot.cultivar, lot.crop) if part),
-        pots=Whose(in_boxes=bool(lot.box_cm)).counted(lot.pots),
+        pots=together(Whose(in_boxes=bool(lot.box_cm)).counted(lot.pots)),
         bloom=words,
         late=likely > row.target,
         bars=tuple(_bar(row, step, axis) for step in row.steps),
@@ -534,7 +534,7 @@ def _job(facts: WeekFacts, tags: Tags, task: Task, *, overdue: bool = False) -> 
         about=", ".join(
             one_line(part) for part in facts.rounds.get(task.key, (owner.cultivar, owner.crop)) if part
         ),
-        pots=_counted(facts, task) if task.pots else "",
+        pots=together(_counted(facts, task)) if task.pots else "",
         where=route(task) if overdue else way_on(task),
         event=(LOGGED_AS.get(task.task) or "") if task.lot in tags.lots else "",
         raw=task.lot or "",
