@@ -39,7 +39,7 @@ from forcing.reports.week.facts import (
     room_weeks,
     week_words,
 )
-from forcing.text import natural, number, one_line, some, without_controls
+from forcing.text import natural, number, one_line, some, together, without_controls
 from forcing.units import show_pot
 
 # Letters of the steps, for bars too short for the word; a show has the letter of its class.
@@ -103,11 +103,6 @@ def percent(share: float, digits: int = 2) -> str:
     """A share as a number of hundredths, as short as so many decimals allow."""
     text = f"{share * 100:.{digits}f}".rstrip("0").rstrip(".")
     return text.removeprefix("0") if text.startswith("0.") else text
-
-
-def together(words: str) -> str:
-    """Words that are not parted at the end of a line."""
-    return words.replace(" ", "\u00a0")
 
 
 def share_of(span: Span, day: date) -> str:
