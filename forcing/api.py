@@ -19,14 +19,13 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import pandas as pd
 
 from forcing.dates import WEEK, YEARS, Span, monday, parse_date
-from forcing.engine import Context, Progress, unwatched
 from forcing.engine.agreed import Choice, agreement_of
+from forcing.engine.context import Context, Progress, unwatched
 from forcing.engine.faults import without_culprits
 from forcing.engine.outlook import Outlook, outlooks
 from forcing.engine.parts import log_findings
 from forcing.engine.plan import PlanResult, work_out
 from forcing.engine.review import Review, last_day, review_season
-from forcing.engine.steering.advice import Steering
 from forcing.engine.why import LotWeek, Reasons, lot_weeks, reasons
 from forcing.errors import Finding, ForcingError, NothingToPlan, OutputError, SeasonUnreadable, sort_findings
 from forcing.files import check_writable, one_set
@@ -44,6 +43,7 @@ from forcing.text import listed
 from forcing.units import f_to_c_difference
 
 if TYPE_CHECKING:
+    from forcing.engine.steering.advice import Steering
     from forcing.reports.why import WhyPage
 
 READ_BESIDE = ("readings", "log", "agreed")  # folders inside a season folder that are read with it

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from forcing.dates import Span, WorkCalendar
-from forcing.engine import Context
+from forcing.engine.context import Context
 from forcing.engine.plan import PlanResult, work_out
 from forcing.model import Lot, LotPlan, Override, Place, Plan, Season
 from forcing.recipes.book import RecipeBook, shipped_minutes, split_overrides

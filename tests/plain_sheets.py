@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from forcing.reports.draw.canvas import Canvas as Drawn
 
 LIBRARIES = (
-    "click", "dateutil.rrule", "dateutil.parser", "fontTools.subset", "highspy", "holidays", "icalendar", "jinja2",
+    "click", "dateutil.rrule", "dateutil.parser", "highspy", "holidays", "icalendar", "jinja2",
     "matplotlib.backends.backend_agg", "numpy", "openpyxl", "pandas", "reportlab.platypus",
 )  # fmt: skip
 

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from forcing.engine import Context
+from forcing.engine.context import Context
 from forcing.engine.plan import work_out
 from forcing.engine.work.orders import order_lines
 from forcing.model import Minutes

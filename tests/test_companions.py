@@ -17,9 +17,9 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from forcing.dates import Span, WorkCalendar, week_span
-from forcing.engine import Context
 from forcing.engine.climate import build_climate
 from forcing.engine.companions import CompanionPlan, plan_companions
+from forcing.engine.context import Context
 from forcing.engine.loads import companion_stays
 from forcing.engine.plan import work_out
 from forcing.engine.work.orders import companion_order_day, order_lines

@@ -74,7 +74,7 @@ def test_heat_that_is_none_or_was_not_enough_has_no_chance() -> None:
 def test_what_can_hardly_be_is_as_good_as_here() -> None:
     """450 °C·d were not enough although 300 ± 1 % were expected: forty standard deviations out."""
     sure = Need(300.0, 0.01, 450.0)
-    assert sure.chance(460.0) == 1.0
+    assert sure.chance(460.0) == 1.0 and sure.chance(450.0) == sure.chance(440.0) == 0.0
     assert sure.quantile(0.1) == sure.quantile(0.9) == 450.0
     # Five out (z = 5: 2.9e-7 is left) is still worked out: half of what is left lies above its median.
     five = 300.0 * math.exp(0.05)
@@ -135,7 +135,7 @@ def by_loop(prior: Need, sights: list[Sight]) -> tuple[float, float]:
                 by = ndtr((math.log(s.high / s.share) - n) / s.error) if s.high < math.inf else 1.0
                 weight *= by - (1 - s.missed) * after
             else:
-                weight *= s.low < math.exp(n) <= s.high
+                weight *= s.low < s.share * math.exp(n) <= s.high
         total, first, second = total + weight, first + weight * n, second + weight * n * n
     mean = first / total
     return math.exp(mean), math.sqrt(second / total - mean**2)
@@ -151,13 +151,46 @@ CASES = {
     "bloom between two looks": [BUD, Sight(1.0, 0.0, 290.0, 360.0)],
     "not in bloom yet": [BUD, Sight(1.0, 0.0, 310.0, math.inf)],
     "far from what was foretold": [Sight(0.5, 0.05, 200.0, 210.0)],
+    "a stage that comes just at its share": [Sight(0.5, 0.0, 150.03, 169.97)],
+    "bloom that contradicts itself, beside a bud": [BUD, Sight(1.0, 0.0, 350.0, 340.0)],
+    "bloom at no time, beside a bud": [BUD, Sight(1.0, 0.0, 350.0, 350.0)],
 }
+CONTRADICTED = {case for case in CASES if case.endswith("beside a bud")}
 
 
 @pytest.mark.parametrize("case", CASES)
 def test_what_looks_say_of_the_need_is_that_of_a_plain_loop(case: str) -> None:
     after = posterior_need(NEED, CASES[case])
-    assert (after.median, after.sigma) == pytest.approx(by_loop(NEED, CASES[case]), rel=2e-3)
+    told = [BUD] if case in CONTRADICTED else CASES[case]
+    assert (after.median, after.sigma) == pytest.approx(by_loop(NEED, told), rel=2e-3)
+
+
+def test_needs_that_are_wide_open_or_smaller_than_a_degree_day_are_learned_too() -> None:
+    for prior, sight in ((Need(300.0, 1.0), BUD), (Need(0.8, 0.1), Sight(1.0, 0.0, 0.75, 0.85))):
+        after = posterior_need(prior, [sight])
+        assert (after.median, after.sigma) == pytest.approx(by_loop(prior, [sight]), rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("low", "high"), [(450.0, 452.0), (450.0, 460.0), (0.0, 200.0), (199.0, 200.0), (450.0, math.inf)]
+)
+def test_bloom_that_nobody_could_foretell_is_believed(low: float, high: float) -> None:
+    # 300 ± 1 % was foretold, and 450 or 200 are forty standard deviations out: only there the need can be. Against a
+    # loop over a hundred thousand needs next to the nearer limit, where all the chance is; beyond it falls e-fold by
+    # each fortieth of a standard deviation.
+    near = max(low, min(high, 300.0))
+    step = 5e-7 if near == low else -5e-7
+    total = first = second = 0.0
+    for i in range(20_000):
+        n = math.log(near) + (i + 0.5) * step
+        if low < math.exp(n) <= high:
+            weight = math.exp((math.log(near / 300.0) ** 2 - (n - math.log(300.0)) ** 2) / (2 * 0.01**2))
+            total, first, second = total + weight, first + weight * n, second + weight * n * n
+    mean = first / total
+    after = posterior_need(Need(300.0, 0.01), [Sight(1.0, 0.0, low, high)])
+    assert low < after.median < high
+    assert after.median == pytest.approx(math.exp(mean), rel=1e-4)
+    assert after.sigma == pytest.approx(math.sqrt(second / total - mean**2), rel=0.1)
 
 
 @pytest.mark.parametrize(("low", "high"), [(250.0, 260.0), (80.0, 90.0)])

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar
-from forcing.engine import Context
 from forcing.engine.companions import CompanionStep
+from forcing.engine.context import Context
 from forcing.engine.frost import FrostCare, FrostNight, frost_findings, frost_nights, frost_tasks
 from forcing.engine.night_chances import (
     Minima,

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar
-from forcing.engine import Context
 from forcing.engine.climate import build_climate
+from forcing.engine.context import Context
 from forcing.engine.work.house_work import ALLOWED, CEMENT, job_steps, plan_jobs, recurring
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.model import Display, Job, Place, Reading, Task

@@ -129,6 +129,19 @@ def test_moves_that_cannot_be_are_told() -> None:
         assert found == history(*log[:-1])[0]
 
 
+def test_what_went_to_a_room_that_the_season_does_not_have_is_told_and_nothing_stands_in_no_room() -> None:
+    log = (
+        entry("2026-10-01", "potted"), entry("2026-10-05", "cooler in"), entry("2027-02-08", "held"),
+        entry("2027-02-01", "brought in"),
+    )  # fmt: skip
+    for rooms, row, missing in ((ROOMS[:2], 5, "bench"), (ROOMS[2:], 3, "cooler"), ((), 3, "cooler")):
+        made = season((Lot("A", "tulip", 20, bloom_class="mid"),), places=rooms, log=stated(*log).log)
+        found, findings = histories(made, TODAY)
+        assert all(stay.place for stay in (*found["A"].coolers, *found["A"].moves))
+        told = next(f for f in findings if f.row == row)
+        assert told.code == "log-contradiction" and f"the season has no {missing}" in told.message
+
+
 def test_looked_changes_nothing_but_that_somebody_looked() -> None:
     looks = (entry("2027-03-01", "looked"), entry("2027-03-05", "looked"))
     came = (entry("2026-11-11", "cooler in", "Cold"), entry("2027-02-24", "brought in", "Bench"))

@@ -6,23 +6,30 @@ import math
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
+from scipy.stats import lognorm
 
+from forcing.engine.climate import Series, WorkingDays
 from forcing.engine.log import NOTHING
 from forcing.engine.need import (
+    BloomChances,
+    bloom_chances,
     expected_need,
     figure_sigma,
     heat_ahead_sd,
+    kind_of,
     need_of,
     paced,
     seen_of,
     sights,
+    tie_of,
     with_others,
 )
-from forcing.engine.simulate import LotSimulation, Run
+from forcing.engine.simulate import LotSimulation, Run, Waiting
 from forcing.model import Display, Figure, LogEntry, Lot, Override, Place, Reading, Season
 from forcing.recipes.book import RecipeBook
-from forcing.science.evidence import Sight
+from forcing.science.evidence import Need, Sight
 from forcing.science.pooling import Effect
 from tests.builders import house_figures, season, worked
 
@@ -63,6 +70,7 @@ def test_each_stage_was_reached_after_the_look_before_it() -> None:
     assert [(s.low, s.high, s.share, s.error) for s in before] == [
         (56, 70, 0.2, 0.15), (154, 168, 0.5, 0.15), (280, 294, 0.85, 0.15),
     ]  # fmt: skip
+    assert not any(s.missed for s in before)  # what is written down was not missed
     assert bloom == Sight(1.0, 0.0, 322, 336)
 
 
@@ -90,6 +98,50 @@ def test_nothing_seen_by_the_last_look_is_told_of_bloom_and_of_stages_that_this_
     # Two weeks on, 47 days of 14 are 658, and whoever looks does not write it down.
     _, bloom = sights(*growing((5, "shoots"), looks=MONDAYS, seen_from=50))
     assert bloom is None
+
+
+def test_a_lot_that_was_not_in_bloom_at_the_last_look_needs_more_than_it_had_then() -> None:
+    # The last look before day 35 is that of Monday, day 33.
+    assert need_of(*growing(looks=MONDAYS, seen_from=35)).above == 33 * 14
+    assert need_of(*growing(looks=MONDAYS, seen_from=3)).above == 0.0  # nobody has looked yet
+    assert need_of(*growing((26, "bloom"), looks=EVERY_DAY)).above == 0.0
+
+
+def test_half_as_much_again_is_not_in_bloom_yet_and_a_day_more_is_a_log_that_lapsed() -> None:
+    # 36 days of 14 are 504, 1.5 times 336. Today's look is not taken until today has a row.
+    _, still = sights(*growing(looks=EVERY_DAY, seen_from=37))
+    assert still == Sight(1.0, 0.0, 36 * 14, math.inf)
+    assert sights(*growing(looks=EVERY_DAY, seen_from=38))[1] is None
+    # Of looks on Mondays the last is that of day 40 already: 560.
+    assert sights(*growing(looks=MONDAYS, seen_from=42))[1] is None
+
+
+def test_a_lot_that_was_not_looked_at_has_nothing_said_of_it() -> None:
+    assert sights(*growing(looks=EVERY_DAY, seen_from=0)) == ((), None)
+    simulation, run = growing((5, "shoots"), looks=MONDAYS, seen_from=35)
+    # Where it is not known how often a stage is missed, that it is not logged says nothing.
+    unknown = replace(simulation, history=replace(simulation.history, missed={}))
+    assert [(s.share, s.high) for s in sights(unknown, run)[0]] == [(0.2, 5 * 14)]
+
+
+def test_days_that_nobody_read_hide_what_was_seen_after_them() -> None:
+    # Only 25 days of the bench are known; bloom on day 28 came after heat that nobody knows, whether the look before
+    # it was on Monday, day 19, or the day before.
+    unread = (season().places[0], Place("Bench", "bench"))
+    readings = tuple(Reading("Bench", BROUGHT + i * DAY, 16, 16) for i in range(25))
+    for looks in (MONDAYS, EVERY_DAY):
+        assert sights(*growing((28, "bloom"), looks=looks, places=unread, readings=readings))[1] is None
+    _, known = sights(*growing((25, "bloom"), looks=MONDAYS, places=unread, readings=readings))
+    assert known == Sight(1.0, 0.0, 19 * 14, 25 * 14)
+
+
+def test_half_a_degree_day_is_some_heat() -> None:
+    # 2.5 °C on the first day, and 16 after it.
+    cold = (Reading("Bench", BROUGHT, 2.5, 2.5),)
+    before, _ = sights(*growing((1, "shoots"), looks=EVERY_DAY, seen_from=2, readings=cold))
+    assert [(s.low, s.high) for s in before] == [(0.0, 0.5)]
+    _, bloom = sights(*growing(looks=EVERY_DAY, seen_from=2, readings=cold))
+    assert bloom == Sight(1.0, 0.0, 0.5, math.inf)
 
 
 def test_a_stage_passed_over_was_not_there_at_the_look_before_or_was_missed() -> None:
@@ -167,6 +219,28 @@ def test_a_lot_seen_to_bloom_says_what_it_needed_and_one_not_begun_nothing() -> 
     assert seen.log_ratio == pytest.approx((math.log(350 / 336) + math.log(364 / 336)) / 2, abs=1e-4)
     assert seen.error == pytest.approx(math.log(364 / 350) / math.sqrt(12), rel=0.01)  # of an even law
     assert seen_of(*growing(looks=EVERY_DAY)) is None
+    simulation, _ = growing((26, "bloom"), looks=EVERY_DAY)
+    slow = replace(simulation, pace=1.25)  # at whatever pace it is run
+    run = slow.run(COOLED, BROUGHT)
+    again = None if run is None else seen_of(slow, run)
+    assert again is not None
+    assert (again.log_ratio, again.error) == pytest.approx((seen.log_ratio, seen.error))
+
+
+@pytest.mark.parametrize(("high", "error"), [(0.8556, 0.48), (0.9239, None)])
+def test_a_lot_that_is_hardly_better_known_than_its_recipe_says_nothing(
+    high: float, error: float | None
+) -> None:
+    # Bud from 0.25 to 0.8556 is off by ln 3.4224 / 2.5631 = 0.48, to 0.9239 by 0.51. Beside the recipe's 0.0997513 that
+    # leaves 0.0997513 / (1 + (0.0997513 / 0.48)²)^0.5, 97.9 % of it, or 98.1 %: from 98 % on it is not told.
+    rows = (Override("tulip", "bud", 0.5, low=0.25, high=high),)
+    seen = seen_of(*growing((12, "bud"), figures=rows, looks=EVERY_DAY, seen_from=13))
+    if error is None:
+        assert seen is None
+    else:  # what it says itself is its need by the bud alone: half of it between the 11th and 12th day of 14
+        assert seen is not None
+        assert seen.log_ratio == pytest.approx(math.log(11.5 * 14 / 0.5 / 336), abs=2e-3)
+        assert seen.error == pytest.approx(error, rel=0.01)
 
 
 def test_lots_learn_from_those_that_are_ahead_but_not_from_slips_of_the_pen() -> None:
@@ -181,6 +255,136 @@ def test_lots_learn_from_those_that_are_ahead_but_not_from_slips_of_the_pen() ->
         assert (told is not None) == learns
         if told is not None:
             assert 0.0 < told.mean < math.log(357 / 336)
+
+
+@pytest.mark.parametrize(("days", "learns"), [(15, False), (17, True), (35, True), (37, False)])
+def test_a_lot_is_not_believed_from_four_standard_deviations_on(days: int, learns: bool) -> None:
+    # 4 · 0.0997513 = 0.399, 24 days times or by 1.49: from 16.1 to 35.8. Seen within a day, half a day sooner.
+    simulation, run = growing((days, "bloom"), looks=EVERY_DAY)
+    other = replace(simulation, lot=Lot("B", "tulip", 10, target=TARGET), history=NOTHING)
+    assert (with_others([simulation, other], {"A": run})[1].others is not None) == learns
+
+
+def test_a_lot_without_a_run_or_a_bring_in_and_a_recipe_without_spread_teach_nothing() -> None:
+    simulation, run = growing((26, "bloom"), looks=EVERY_DAY)
+    other = replace(simulation, lot=Lot("B", "tulip", 10, target=TARGET), history=NOTHING)
+    unlogged = replace(simulation, history=replace(simulation.history, brought_in=None))
+    exact = replace(other, recipe=replace(other.recipe, spread=0.0))
+    for lots, runs in (
+        ([simulation, other], {"A": None}),
+        ([simulation, other], {}),
+        ([unlogged, other], {"A": run}),
+        ([simulation, exact], {"A": run}),
+    ):
+        assert with_others(lots, runs) == tuple(lots)
+    assert with_others([simulation, other], {"A": run})[1].others is not None
+
+
+# ---------------------------------------------------------------- what lots have in common
+
+
+def test_lots_of_one_cultivar_and_of_one_class_are_of_a_kind_however_they_are_typed() -> None:
+    recipe = replace(RecipeBook.from_overrides(()).recipe("tulip"), spread=0.1)
+    jane, same, late, john, other = (
+        kind_of(Lot("A", crop, 10, bloom_class, cultivar), recipe)  # type: ignore[arg-type]
+        for crop, bloom_class, cultivar in (
+            ("tulip", "mid", "Plain Jane"), ("Tulip", "mid", "plain  jane"), ("tulip", "late", "Plain Jane"),
+            ("tulip", "mid", "Plain John"), ("hyacinth", "mid", "Plain Jane"),
+        )
+    )  # fmt: skip
+    assert jane == same
+    assert jane.whole == john.whole and jane.cultivar != john.cultivar
+    assert len({jane.whole, late.whole, other.whole}) == 3
+    assert jane.sigma == pytest.approx(math.sqrt(math.log(1.01)))
+    # Without a cultivar a lot may be of any: it shares its class with others, and its cultivar with its own parts.
+    a, b, part = (
+        kind_of(lot, recipe)
+        for lot in (
+            Lot("A", "tulip", 10, "mid"), Lot("B", "tulip", 10, "mid"), Lot("A a", "tulip", 5, "mid", part_of="A"),
+        )
+    )  # fmt: skip
+    assert a.whole == b.whole == jane.whole
+    assert a == part and len({a.cultivar, b.cultivar, jane.cultivar}) == 3
+
+
+# What a lot has in common with others beforehand, the mean of the splits' season, class and cultivar. Seasons:
+# 0.3 · 0.02 + 0.4 · 0.24 + 0.3 · 0.5 = 0.252. The rest is 0.3 · 0.35 + 0.45 · 0.75 + 0.25 · 1.222 = 0.748, of which
+# class and cultivar are a half, or a tenth of that: 0.275 on average, 0.2057.
+COMMON = 0.252 + 0.2057
+
+
+@pytest.mark.parametrize(
+    ("others", "known", "ahead", "common", "to_come"),
+    [
+        # Nothing seen at all, and all heat known: all that is open is the need.
+        (None, 0.0997513, 0.0997513, COMMON, 0.0),
+        # 36 % of what is open is heat to come; of the need's own, 0.0064 of 0.00995033 are left.
+        (None, 0.08, 0.1, COMMON * 0.64320 * 0.64, 0.36),
+        # Others leave 0.0081, of which the lot's own part is as open as ever: (1 - 0.4577) · 0.00995033 = 0.00539606.
+        # So 0.333820 are in common; seen itself it has 0.0064 of 0.0081 left.
+        (0.09, 0.08, 0.1, 0.333820 * 0.790123 * 0.64, 0.36),
+        # A need wider than before it was looked at, 0.009025 beside 0.0081, is taken to be as wide as before.
+        (0.09, 0.095, 0.1, 0.333820 * 0.9025, 0.0975),
+        # Others that leave less than the lot's own part, 0.0049: nothing in common is open.
+        (0.07, 0.07, 0.1, 0.0, 0.51),
+        # Others that leave more than the recipe, 0.0144: no more in common than beforehand.
+        (0.12, 0.08, 0.1, COMMON * 0.0064 / 0.0144 * 0.64, 0.36),
+        # Nothing open, or nothing open before: nothing in common.
+        (None, 0.0, 0.0, 0.0, 0.0),
+        (0.0, 0.0, 0.1, 0.0, 0.0),
+    ],
+)
+def test_what_makes_lots_late_together(
+    others: float | None, known: float, ahead: float, common: float, to_come: float
+) -> None:
+    simulation, _ = growing()
+    if others is not None:
+        simulation = replace(simulation, others=Effect(0.0, others))
+    tie = tie_of(simulation, Need(336, known), Need(336, ahead))
+    assert (tie.kind, tie.bench) == (kind_of(simulation.lot, simulation.recipe), "Bench")
+    assert (tie.common, tie.ahead) == pytest.approx((common, to_come), abs=1e-5)
+
+
+# ---------------------------------------------------------------- lots that wait in the cold
+
+
+def test_chances_of_days_in_order() -> None:
+    chances = BloomChances(np.array([10, 12, 12, 15]))
+    assert [chances.by(day) for day in (9, 10, 11, 12, 14, 15, 16)] == [0, 0.25, 0.25, 0.75, 0.75, 1, 1]
+    assert [chances.quantile(p) for p in (0.0, 0.2, 0.25, 0.5, 0.7, 0.75, 1.0)] == [
+        10,
+        10,
+        12,
+        12,
+        12,
+        15,
+        15,
+    ]
+
+
+def test_the_days_of_a_lot_that_waits_are_those_of_four_hundred_pots_followed_day_by_day() -> None:
+    # 14 °C·d a day on the bench, 1 in the cold, where a pot goes on the day it has 0.85 of its need, until day 30, or
+    # for ten days; every day is a working day.
+    days = np.arange(100)
+    waiting = Waiting(
+        "Cold", 0, Series.of(np.full(99, 14.0)), Series.of(np.full(99, 1.0)), 0.85, 1.0, 0, 30, 10,
+        WorkingDays(days, days, days),
+    )  # fmt: skip
+
+    def bloom(need: float) -> int:
+        heat, day, since = 0.0, 0, None
+        while heat < need - 1e-3:
+            if since is None and heat >= 0.85 * need - 1e-3:
+                since = day
+            heat += 1.0 if since is not None and day < min(30, since + 10) else 14.0
+            day += 1
+        return day
+
+    # Needs of the same chance each: the middles of 400 parts of the log-normal law, by scipy.
+    needs = lognorm(0.1, scale=336).ppf((np.arange(400) + 0.5) / 400)
+    found = bloom_chances(waiting, Need(336, 0.1)).days
+    assert list(found) == sorted(bloom(float(need)) for need in needs)
+    assert len(set(found)) > 5 and max(found) > 30
 
 
 # ---------------------------------------------------------------- heat ahead

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span
-from forcing.engine import Context
+from forcing.engine.context import Context
 from forcing.engine.show.planting import PlantingItem, arranged, neighbours, planting_days, row_sizes
 from forcing.model import Display, Minutes, Planting, Position
 from forcing.reports.planting import draw_pages, write_planting

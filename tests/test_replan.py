@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import cache
 
 import pytest
 
 from forcing.engine.log import Pin
-from forcing.engine.replan import Expectation, Failing, expectation, failing
+from forcing.engine.replan import Expectation, Failing, expectation, failing, replan_lot
 from forcing.engine.simulate import LotSimulation
 from forcing.model import AgreedLot, Display, LogEntry, Lot, LotPlan, Place, Reading, Season, Unplanned
-from tests.builders import house_figures, season, worked
+from tests.builders import MON_FRI, house_figures, season, worked
 
 DAY = timedelta(days=1)
 TARGET = date(2027, 3, 20)
@@ -58,6 +59,21 @@ def expected(on: date, *log: LogEntry, **other: object) -> Expectation | None:
     made = grown(*log, on=on, **other)
     simulation: LotSimulation = made.simulations[0]
     return expectation(simulation, on)
+
+
+@cache
+def begun_nowhere() -> LotSimulation:
+    """The lot long before anything is done, as counted back above."""
+    return grown(on=date(2026, 9, 1)).simulations[0]  # type: ignore[no-any-return]
+
+
+def pinned(on: date, days: object = (), log: tuple[LogEntry, ...] = (), **other: object) -> LotSimulation:
+    """The lot as agreed on the days counted back above but `days` (None: it has no such day), seen from `on`."""
+    kept = {"potted": POTTED, "cooler in": COOLED, "brought in": BROUGHT, "bloom": TARGET, **dict(days)}  # type: ignore[call-overload]
+    mine = {event: day for event, day in kept.items() if day is not None}
+    lot = AgreedLot("A", 10, other.pop("agreed_target", TARGET), "Cold", "Bench", 14.0, mine)  # type: ignore[arg-type]
+    simulation = grown(*log, on=on, **other).simulations[0] if log or other else begun_nowhere()
+    return replace(simulation, history=replace(simulation.history, agreed=Pin(lot, on)))
 
 
 # ---------------------------------------------------------------- when it was potted
@@ -176,12 +192,271 @@ def test_in_what_agreed_dates_would_fail_a_lot(
     days: dict[str, date | None], on: int, fails: Failing | None
 ) -> None:
     """`on`: so many days before its bring in as counted back."""
-    kept = {"potted": POTTED, "cooler in": COOLED, "brought in": BROUGHT, "bloom": TARGET} | days
-    mine = {event: day for event, day in kept.items() if day is not None}
-    lot = AgreedLot("A", 10, TARGET, "Cold", "Bench", 14.0, mine)  # type: ignore[arg-type]
-    simulation = grown(on=POTTED - 7 * DAY).simulations[0]
-    history = replace(simulation.history, agreed=Pin(lot, BROUGHT - on * DAY))
-    assert failing(replace(simulation, history=history)) == fails
+    assert failing(pinned(BROUGHT - on * DAY, days)) == fails
+
+
+def test_how_soon_a_lot_blooms_is_told_against_what_was_agreed_for_its_target() -> None:
+    # Agreed for the 10th, in bloom on the 9th; its target is ten days later now: to bloom on the 19th, a day too late.
+    then = {"bloom": TARGET - 11 * DAY}
+    assert failing(pinned(BROUGHT - 80 * DAY, then, agreed_target=TARGET - 10 * DAY)) is None
+    # In bloom on the 17th then, it would be on the 27th now: seven days before that is too soon.
+    then = {"bloom": TARGET - 3 * DAY}
+    assert failing(pinned(BROUGHT - 80 * DAY, then, agreed_target=TARGET - 10 * DAY)) == Failing("early", 7)
+
+
+@pytest.mark.parametrize(
+    ("rooting", "fails"),
+    [(14, None), (15, Failing("roots", 7)), (100, Failing("roots", 0))],  # weeks: of 98 days; not known
+)
+def test_a_lot_without_roots_by_its_bring_in_fails_on_them(rooting: int, fails: Failing | None) -> None:
+    lot = pinned(BROUGHT - 80 * DAY)
+    assert failing(replace(lot, recipe=replace(lot.recipe, rooting=rooting))) == fails
+
+
+def test_a_place_without_temperature_says_nothing_of_agreed_dates() -> None:
+    lot = pinned(BROUGHT - 80 * DAY, places=(*season().places, Place("Dark", "bench")))
+    assert failing(replace(lot, route=replace(lot.route, bench="Dark"))) == Failing("unknown")
+    # The cooler's: nobody knows when it is rooted.
+    assert failing(replace(lot, route=replace(lot.route, cooler="Dark"))) == Failing("roots", 0)
+
+
+def test_a_crop_without_cold_fails_on_its_bloom_alone() -> None:
+    # 24 days on the bench from 24 February, whatever is written of a cooler.
+    for late, fails in ((0, None), (2, Failing("late", 2))):
+        days = {"cooler in": None, "brought in": BROUGHT + late * DAY}
+        assert failing(pinned(BROUGHT - 80 * DAY, days, crop="paperwhite")) == fails
+
+
+def test_the_day_in_the_cooler_that_is_logged_counts_before_the_agreed_one() -> None:
+    # In the cooler on 3 December by its log, 83 days before 24 February: a day short of the least twelve weeks.
+    lot = pinned(date(2026, 12, 4), log=(logged(BROUGHT - 83 * DAY, "cooler in"),))
+    assert failing(lot) == Failing("cold", pytest.approx(1 / 7))
+
+
+# ---------------------------------------------------------------- the days of a lot that was agreed
+
+# Potted, into the cooler and onto the bench on days that counting back would not choose; they do all the same.
+OTHERWISE = {
+    "potted": date(2026, 11, 10), "cooler in": date(2026, 11, 12), "brought in": BROUGHT - DAY, "bloom": TARGET - DAY,
+}  # fmt: skip
+# Four weeks later: twelve weeks of cold are had on 4 March, and it blooms on the 28th, eight days late.
+LATER = {
+    "potted": date(2026, 12, 9), "cooler in": date(2026, 12, 10), "brought in": date(2027, 3, 4),
+    "bloom": TARGET + 8 * DAY,
+}  # fmt: skip
+
+
+MORE = (date(2026, 11, 10), date(2026, 11, 11), BROUGHT)  # 15 weeks, 105 days before 24 February
+
+
+def in_order(agreed: dict[str, date]) -> tuple[date, date, date]:
+    return agreed["potted"], agreed["cooler in"], agreed["brought in"]
+
+
+def moves_of(simulation: LotSimulation) -> tuple[date, date | None, date]:
+    plan = replan_lot(simulation)
+    assert isinstance(plan, LotPlan), plan
+    return plan.potting, plan.cooler_in, plan.bring_in
+
+
+def test_agreed_days_that_do_are_kept_to_the_day() -> None:
+    for on in (date(2026, 11, 1), date(2026, 12, 1)):
+        plan = replan_lot(pinned(on, OTHERWISE))
+        assert isinstance(plan, LotPlan)
+        assert (plan.potting, plan.cooler_in, plan.bring_in) == in_order(OTHERWISE)
+        assert (plan.bloom, plan.cold_wanted) == (TARGET - DAY, 14)
+        assert plan.cold_weeks == pytest.approx((BROUGHT - DAY - date(2026, 11, 12)).days / 7)
+
+
+def test_of_agreed_days_that_do_not_the_bring_in_is_moved_first() -> None:
+    # Two days late: it is brought in on the 24th instead; with the days before it as agreed, ahead or not.
+    late = OTHERWISE | {"brought in": BROUGHT + 2 * DAY, "bloom": TARGET + 2 * DAY}
+    for on in (date(2026, 11, 1), date(2026, 12, 1)):
+        assert moves_of(pinned(on, late)) == (date(2026, 11, 10), date(2026, 11, 12), BROUGHT)
+
+
+def test_potting_is_counted_back_anew_only_while_it_is_ahead_and_only_where_that_helps() -> None:
+    assert moves_of(pinned(date(2026, 11, 1), LATER)) == (POTTED, COOLED, BROUGHT)
+    # From 1 December on: potted then, and twelve weeks from the 2nd are had on 24 February, in time.
+    assert moves_of(pinned(date(2026, 12, 1), LATER)) == (date(2026, 12, 1), date(2026, 12, 2), BROUGHT)
+    # From the 2nd on it would be late, a day: nothing is gained for its target, and it stays as agreed.
+    assert moves_of(pinned(date(2026, 12, 2), LATER)) == in_order(LATER)
+    # On the day of the potting it is too late for that: the soonest bring in, as agreed.
+    assert moves_of(pinned(date(2026, 12, 9), LATER)) == in_order(LATER)
+    # Nor does it help where the bulbs come on the 8th: potted then, twelve weeks from the 9th are still too late.
+    came = replace(pinned(date(2026, 11, 1), LATER), season=season(bulbs_in_hand=date(2026, 12, 8)))
+    assert moves_of(came) == in_order(LATER)
+
+
+@pytest.mark.parametrize(
+    ("weeks", "on", "moves"),
+    [
+        (None, date(2026, 11, 1), in_order(OTHERWISE)),
+        (14.0, date(2026, 11, 1), in_order(OTHERWISE)),
+        (15.0, date(2026, 11, 1), MORE),
+        (15.0, date(2026, 11, 9), MORE),
+        (15.0, date(2026, 11, 10), in_order(OTHERWISE)),  # potted today
+    ],
+)
+def test_a_lot_that_is_to_have_more_cold_than_agreed_is_counted_back_anew_until_it_is_potted(
+    weeks: float | None, on: date, moves: tuple[date, ...]
+) -> None:
+    lot = pinned(on, OTHERWISE)
+    assert moves_of(replace(lot, lot=replace(lot.lot, cold_weeks=weeks))) == moves
+
+
+def test_a_lot_of_another_target_than_agreed_is_counted_back_anew_until_it_is_potted() -> None:
+    # Agreed for the 18th: two days more of everything while it is not potted, then of the bench alone; two days early
+    # is no reason to move that.
+    days = {"potted": POTTED, "cooler in": COOLED, "brought in": BROUGHT, "bloom": TARGET}
+    early = {event: day - 2 * DAY for event, day in days.items()}
+    for on, kept in ((date(2026, 11, 1), days), (POTTED, early)):
+        assert moves_of(pinned(on, early, agreed_target=TARGET - 2 * DAY)) == in_order(kept)
+
+
+def test_what_is_counted_back_anew_is_not_potted_before_today() -> None:
+    # Wanted on the 15th it would have been potted on 12 November. It is the 16th: into the cooler on the 17th, and 24
+    # days before the 15th is 19 February, after 94 days in the cooler.
+    lot = pinned(date(2026, 11, 16), agreed_target=TARGET, target=TARGET - 5 * DAY)
+    assert moves_of(lot) == (date(2026, 11, 16), date(2026, 11, 17), date(2027, 2, 19))
+    # Saturday the 14th: on Monday.
+    lot = replace(pinned(date(2026, 11, 14), target=TARGET - 5 * DAY), season=season(calendar=MON_FRI))
+    assert moves_of(lot) == (date(2026, 11, 16), date(2026, 11, 17), date(2027, 2, 19))
+    # Wanted on 20 February no day from today on does: as agreed, and in twelve weeks from 18 November on the bench.
+    lot = pinned(date(2026, 11, 16), target=date(2027, 2, 20))
+    assert moves_of(lot) == (POTTED, COOLED, date(2027, 2, 10))
+    # Nor is a lot planned that cannot be, whenever it is potted: 11 weeks are less than the least.
+    found = replan_lot(replace(lot, lot=replace(lot.lot, cold_weeks=11.0)))
+    assert isinstance(found, Unplanned) and found.reason.startswith("11 cold-weeks are chosen")
+
+
+def test_a_lot_that_was_agreed_without_a_day_in_the_cooler_is_counted_back() -> None:
+    assert moves_of(pinned(date(2026, 12, 1), OTHERWISE | {"cooler in": None})) == (POTTED, COOLED, BROUGHT)
+
+
+def test_an_agreed_day_ahead_on_which_nobody_works_is_the_working_day_before() -> None:
+    # 7, 14 and 21 November and 27 February are Saturdays. 24 days from Friday 26 February: Monday 22 March.
+    days = {"potted": date(2026, 11, 7), "cooler in": date(2026, 11, 14), "brought in": date(2027, 2, 27)}
+    for on, moves in (
+        (date(2026, 11, 2), (date(2026, 11, 6), date(2026, 11, 13), date(2027, 2, 26))),
+        (date(2026, 11, 7), (date(2026, 11, 6), date(2026, 11, 13), date(2027, 2, 26))),
+        (date(2026, 11, 8), (date(2026, 11, 7), date(2026, 11, 13), date(2027, 2, 26))),
+        (date(2026, 11, 16), (date(2026, 11, 7), date(2026, 11, 14), date(2027, 2, 26))),
+        (date(2027, 3, 1), (date(2026, 11, 7), date(2026, 11, 14), date(2027, 2, 27))),
+    ):
+        target = date(2027, 3, 23)
+        agreed = {**days, "bloom": target}
+        assert moves_of(pinned(on, agreed, agreed_target=target, target=target, calendar=MON_FRI)) == moves
+
+
+def test_a_bring_in_that_was_agreed_and_is_past_stays_though_it_blooms_late() -> None:
+    # Ten days at 9 °C on the bench are 70 °C·d less: five days of 14. Nothing is logged; it was brought in as agreed.
+    cool = tuple(Reading("Bench", BROUGHT + i * DAY, 9, 9) for i in range(10))
+    for on in (BROUGHT + 10 * DAY, BROUGHT + 20 * DAY):
+        plan = replan_lot(pinned(on, readings=cool))
+        assert isinstance(plan, LotPlan) and (plan.bring_in, plan.bloom) == (BROUGHT, TARGET + 5 * DAY)
+
+
+def test_a_lot_that_has_to_be_brought_in_sooner_is_brought_in_today_at_the_soonest() -> None:
+    # Wanted on the 10th of March it would have been brought in on the 14th of February; it is Saturday the 20th.
+    kept = {"brought in": BROUGHT, "bloom": TARGET}
+    for calendar, day in ((season().calendar, date(2027, 2, 20)), (MON_FRI, date(2027, 2, 22))):
+        lot = pinned(date(2027, 2, 20), kept, agreed_target=TARGET, target=date(2027, 3, 10))
+        assert moves_of(replace(lot, season=season(calendar=calendar))) == (POTTED, COOLED, day)
+
+
+def test_a_lot_that_was_agreed_and_cannot_open_its_display_in_bloom_finishes_outdoors() -> None:
+    # Set out on 18 March, two days before its target, on a court as warm as the bench. In the cooler since 1 December
+    # it has its twelve weeks on 23 February: 23 days of 14 °C·d until it is set out are 322 of 336, so whatever is done
+    # it is not in bloom then. To bloom on its target outdoors it is brought in on the 24th, not on the 23rd.
+    places = (*season().places, Place("Court", "site", day=16, night=16))
+    show = (Display("D", 1, "Court", season().span),)
+    given = {"places": places, "displays": show, "display": "D", "install": TARGET - 2 * DAY}
+    agreed = {
+        "potted": date(2026, 11, 30), "cooler in": date(2026, 12, 1), "brought in": BROUGHT + 3 * DAY, "bloom": TARGET,
+    }  # fmt: skip
+    kept = agreed | {"brought in": BROUGHT}
+    assert moves_of(pinned(date(2026, 12, 3), agreed, **given)) == in_order(kept)
+
+
+# ---------------------------------------------------------------- what is overdue
+
+
+@pytest.mark.parametrize(
+    ("on", "due"),
+    [
+        (COOLED, ()),  # today is not overdue
+        (COOLED + DAY, (("cooler in", COOLED),)),
+        (COOLED + 21 * DAY, (("cooler in", COOLED),)),
+        (COOLED + 22 * DAY, ()),  # done and not logged
+    ],
+)
+def test_a_move_to_the_cooler_put_off_until_now_says_when_it_was_due(
+    on: date, due: tuple[object, ...]
+) -> None:
+    assert planned(logged(POTTED, "potted"), on=on).was_due == due
+
+
+def test_a_bring_in_put_off_until_now_says_when_it_was_due() -> None:
+    log = (logged(POTTED, "potted"), logged(COOLED, "cooler in"))
+    late = planned(*log, on=BROUGHT + 2 * DAY)
+    assert (late.bring_in, late.was_due) == (BROUGHT + 2 * DAY, (("brought in", BROUGHT),))
+    assert planned(*log, on=BROUGHT).was_due == ()
+    # By the log it is done, or it must have been: a stage was seen.
+    assert planned(*log, logged(BROUGHT + DAY, "brought in"), on=BROUGHT + 2 * DAY).was_due == ()
+    assert planned(*log, logged(BROUGHT + 2 * DAY, "shoots"), on=BROUGHT + 2 * DAY).was_due == ()
+    # On Saturday 27 February what was due on the Friday before is to do on Monday; on the Friday it is not overdue.
+    for on, due in ((date(2027, 2, 27), (("brought in", date(2027, 2, 26)),)), (date(2027, 2, 26), ())):
+        assert planned(*log, on=on, target=date(2027, 3, 22), calendar=MON_FRI).was_due == due
+
+
+def test_what_is_overdue_without_any_date_that_does_is_done_as_soon_as_can_be() -> None:
+    # In the cooler on 11 December: twelve weeks on 5 March, too late for its target and the day it is due all the same.
+    log = (logged(date(2026, 12, 11), "cooler in"),)
+    late = planned(*log, bulbs_in_hand=date(2026, 12, 10), on=date(2027, 3, 8))
+    assert (late.bring_in, late.was_due) == (date(2027, 3, 8), (("brought in", date(2027, 3, 5)),))
+
+
+# ---------------------------------------------------------------- where it went, and what is not known
+
+
+def test_a_lot_that_went_to_another_cooler_was_planned_for_that_one() -> None:
+    # The cooler it names is too warm to count: no plan. In the one it went to it would be potted on 17 November.
+    rooms = (*season().places, Place("Warm", "cooler", day=20, night=20))
+    lot = planned(logged(date(2026, 11, 25), "cooler in", place="Cold"), places=rooms, cooler="Warm")
+    assert (lot.potting, lot.bring_in) == (POTTED, BROUGHT)
+
+
+def test_a_lot_in_a_place_of_unknown_temperature_is_refused_for_that() -> None:
+    dark = (*season().places, Place("Dark", "bench"), Place("Frame", "frame"))
+    given = {"places": dark, "bench": "Bench", "cooler": "Cold"}
+    cooled, brought = logged(COOLED, "cooler in"), logged(BROUGHT, "brought in")
+    found = refused(cooled, logged(BROUGHT, "brought in", place="Dark"), **given)
+    assert (found.reason, found.earliest) == ("no temperature is known for Dark on 2027-02-24", None)
+    # Its plan would do, but it is held where nobody knows how warm it is.
+    found = refused(cooled, brought, logged(BROUGHT + 10 * DAY, "held", place="Frame"), **given)
+    assert (found.reason, found.earliest) == ("a temperature of its places is not known", None)
+
+
+def test_a_lot_that_is_all_sold_is_not_expected_and_one_that_is_all_lost_not_planned() -> None:
+    log = (logged(POTTED, "potted"), logged(COOLED, "cooler in"), logged(BROUGHT, "brought in"))
+    on = BROUGHT + 10 * DAY
+    sold = grown(*log, logged(on, "sold", pots=10), on=on)
+    assert expectation(sold.simulations[0], on) is None and sold.plan.lots[0].fade == on
+    some = grown(*log, logged(on, "sold", pots=9), on=on)
+    assert expectation(some.simulations[0], on) is not None
+    (lost,) = grown(*log, logged(on, "lost", pots=10), on=on).plan.unplanned
+    assert (lost.reason, lost.earliest, lost.lost) == (f"all its pots are lost by {on}", None, on)
+
+
+# ---------------------------------------------------------------- figures that lead nowhere
+
+
+def test_figures_that_lead_to_no_dates_are_the_reason_of_one_lot() -> None:
+    lot = grown().simulations[0]
+    found = replan_lot(replace(lot, recipe=replace(lot.recipe, bench_days=float("nan"))))
+    assert isinstance(found, Unplanned) and found.reason.startswith("its figures lead to no dates (")
+    assert found.lot == lot.lot and found.earliest is None
 
 
 # ---------------------------------------------------------------- when it was, or is to be, brought in

@@ -9,8 +9,8 @@ from datetime import date, timedelta
 import pytest
 
 from forcing.dates import WEEK, WorkCalendar, monday
-from forcing.engine import Context
 from forcing.engine.allocation.allocate import Request, problem_in
+from forcing.engine.context import Context
 from forcing.engine.log import histories
 from forcing.engine.work.rules import RULES, LotDays, Stand, moments
 from forcing.engine.work.tasks import CAUTIONS, all_tasks

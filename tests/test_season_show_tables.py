@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from forcing.engine import Context
+from forcing.engine.context import Context
 from forcing.engine.work.house_work import plan_jobs
 from forcing.engine.work.tasks import CAUTIONS
 from forcing.errors import Finding

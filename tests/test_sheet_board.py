@@ -639,3 +639,28 @@ def test_an_unplanned_lot_has_the_tag_of_its_own_row() -> None:
 
 def test_long_dates_carry_their_year(thirty: tuple[Plan, Node]) -> None:
     assert long_date(thirty[0].on) in section(thirty[1], "outlook").text
+
+
+def test_boxes_are_not_called_pots() -> None:
+    # Of two lots the first stands in boxes; each is potted, and both are turned in one round: 12 boxes and 16 pots.
+    base = sample_plan(2)
+    boxed, other = base.lots
+    boxed = replace(boxed, lot=replace(boxed.lot, box_cm=(60.0, 40.0)))
+    day, names = date(2026, 11, 4), [p.lot.name for p in base.lots]
+    pots = [float(p.lot.pots) for p in base.lots]
+    tasks = [
+        Task(f"{task}/{name}/1", day, name, task, many, 1.0, "Bench 1", look_for=task)
+        for task in ("pot", "turn and space") for name, many in zip(names, pots, strict=True)
+    ]  # fmt: skip
+    board = page(replace(base, lots=(boxed, other), tasks=tuple(tasks)), ())
+    said = [what.text for what in board.having("class", "what")]
+    assert any(f"{names[0]} " in words and words.count(f"{pots[0]:.0f} boxes") == 1 for words in said)
+    assert any(f"{names[1]} " in words and words.count(f"{pots[1]:.0f} pots") == 1 for words in said)
+    assert any(f"{sum(pots):.0f} pots and boxes" in words for words in said)
+    lines = [row.text for row in board.having("class", "n")]
+    assert f" {pots[0]:.0f} boxes" in next(line for line in lines if line.startswith(names[0]))
+    assert f" {pots[1]:.0f} pots" in next(line for line in lines if line.startswith(names[1]))
+    units = {
+        o.attributes["value"]: o.attributes.get("data-unit") for o in board.all("option") if o.text in names
+    }
+    assert units == {names[0]: "boxes", names[1]: None} and "Pots or boxes" in board.text

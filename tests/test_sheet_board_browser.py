@@ -448,7 +448,7 @@ def test_ticks_stages_losses_and_readings_are_saved_as_a_file_of_the_log(
         Select(chrome.find_element(By.ID, "s-lot")).select_by_visible_text("T003")
         Select(chrome.find_element(By.ID, "s-event")).select_by_visible_text("lost")
         chrome.find_element(By.ID, "s-add").click()
-        assert chrome.find_element(By.ID, "saved").text == "Write how many pots."
+        assert chrome.find_element(By.ID, "saved").text == "Write how many."
         chrome.find_element(By.ID, "s-pots").send_keys("3")
         chrome.find_element(By.ID, "s-add").click()
         Select(chrome.find_element(By.ID, "s-event")).select_by_visible_text("looked")

@@ -25,7 +25,7 @@ from forcing.errors import Finding, OutputError, Several
 from forcing.model import Companion, Lot, Place, PlaceLoad, Plan, RoomSetting, Task
 from forcing.reports.calendar import summary
 from forcing.reports.matters import matters
-from forcing.reports.task_words import owners
+from forcing.reports.task_words import Whose, owners, stages_look
 from forcing.reports.week import write_week
 from forcing.reports.week.facts import gather, hours_words, opening_words, room_weeks, week_words
 from forcing.reports.week.parts import safe
@@ -126,17 +126,20 @@ def test_every_task_of_the_week_stands_once_under_its_day(lots, name, paper, uni
     mine = [t for t in plan.tasks if t.date in span]
     late = [t for t in plan.tasks if t.state == "overdue" and t.date < span.start]
     days = {d: d.strftime("%a ") + str(d.day) + d.strftime(" %b") for d in span}
-    # several looks at a place on a day are one walk, which names the lots itself
+    # Several looks at a place on a day are one walk, which names the lots itself; where a place is walked on several
+    # days, every look stands in the block of the week, and each day says once that there are walks.
     looked = Counter(
-        (t.date, t.place) for t in mine if t.task.startswith("check") and t.state in ("planned", "due")
+        (t.place, t.date) for t in mine if t.task.startswith("check") and t.state in ("planned", "due")
     )
-    walked = {at for at, count in looked.items() if count > 1}
+    block = max(Counter(place for place, _ in looked).values(), default=0) > 1
+    walked = {at for at, count in looked.items() if count > 1 or block}
     expected = [
         (days[t.date], capital(t.task), t.lot or "")
         for t in mine
-        if (t.date, t.place) not in walked or not t.task.startswith("check")
+        if (t.place, t.date) not in walked or not t.task.startswith("check")
     ]
-    expected += [(days[day], "Walk", "") for day, _ in walked]
+    walks = [(days[day], "Walk", "") for _, day in walked]
+    expected += set(walks) if block else walks
     expected += [("OVERDUE", capital(t.task), t.lot or "") for t in late]
     titles = {capital(t.task) for t in plan.tasks} | {"Walk"}
     found = rows(printed(lots, name, paper, unit), titles)
@@ -220,6 +223,8 @@ def test_no_heading_is_left_alone_at_the_foot_of_a_page(lots, name, paper, unit,
         for heading in headings:
             if readings and heading.y < readings[0]:
                 continue  # the places of the temperature table are rows, not headings
+            if heading.said in places and heading.size > 10:
+                continue  # so are those of the week's walks
             assert any(y < heading.y and heading.y - y < 50 for y in works), (page, heading)
 
 
@@ -323,6 +328,18 @@ def test_what_many_places_would_say_is_said_once_before_the_first_task(tmp_path)
     assert text.count("green buds") == 2 and "wherever it is not said" not in text
 
 
+def test_what_all_rows_of_a_work_end_with_is_said_once_before_the_first_task(tmp_path):
+    def text_for(*said: str) -> str:
+        tasks = looks(*((f"T00{i}", "Bench 1", words) for i, words in enumerate(said, start=1)))
+        return flat(text_of(week(with_tasks(sample_plan(4), *tasks), "2027-W09", tmp_path)))
+
+    text = text_for("lift A; mop up", "lift B; mop up", "lift C; mop up")
+    assert text.count("mop up") == 1 and text.index("Root check: mop up") < text.index("lift A")
+    # what only some end with would be said of all, and two rows say it themselves
+    assert text_for("lift A; mop up", "lift B; mop up", "lift C", "lift D; mop up").count("mop up") == 3
+    assert text_for("lift A; mop up", "lift B; mop up").count("mop up") == 2
+
+
 def test_a_round_of_a_bench_is_one_task_that_names_its_lots(tmp_path):
     tasks = [
         replace(t, task="turn and space") for t in looks(*((f"T00{i}", "Bench 1", "turn") for i in (3, 1)))
@@ -358,6 +375,79 @@ def test_the_looks_of_a_place_on_a_day_are_one_walk_with_a_box_for_each_lot(tmp_
     # on a screen each lot keeps its own, to be logged by itself
     (day,) = gather(plan, week_span("2027-W09"), on_paper=False).days
     assert sorted(t.key for _, listed in day.places for t in listed) == sorted(t.key for t in tasks)
+
+
+def test_the_walks_of_a_week_are_one_block_with_a_box_a_lot_under_its_day(tmp_path):
+    # Bench 1 is walked on Tue 2 and Thu 4 March, Bench 2 on Thursday alone; T001, T002 early, T003 mid, all tulips.
+    look, thursday = "log the stage", date(2027, 3, 4)
+    tasks = (
+        stage("bud", "T003", f"bud clear: {look}"),
+        stage("bud", "T001", f"bud clear: {look}"),
+        replace(stage("colour", "T001", f"first colour: {look}; stake"), date=thursday, key="x"),
+        replace(stage("colour", "T002", f"first colour: {look}; stake", place="Bench 2"), date=thursday),
+        stage("shoots", "T004", f"leaves up: {look}", "done"),
+    )
+    path = week(with_tasks(sample_plan(10), *tasks), "2027-W09", tmp_path)
+    text = flat(text_of(path))
+    assert "Walks of the week 4 looks: tick, and log the stage Tue 2 Mar Thu 4 Mar" in text
+    assert "Bud: bud clear Colour: first colour; stake task lot class" in text
+    listed = pieces(path)
+    boxes = {p.said.replace("\xa0", " "): p for p in listed if "☐" in p.said and p.bold}
+    assert set(boxes) == {"☐ T001 ☐ T003", "☐ T001", "☐ T002"}
+    across = {said: p.x for said, p in boxes.items()}
+    first = {p.said: p for p in reversed(listed)}  # where each stands first
+    assert first["Tue 2 Mar"].x <= across["☐ T001 ☐ T003"] < first["Thu 4 Mar"].x
+    assert min(across["☐ T001"], across["☐ T002"]) > first["Thu 4 Mar"].x
+    assert abs(boxes["☐ T002"].y - first["Bench 2"].y) < 3 and min(p.size for p in boxes.values()) >= 11
+    # each day says where the walk goes, and counts it: two walks on Thursday; what is done has its own line
+    assert "Tue 2 Mar 2 tasks · 0.3 h Walk Bench 1 see above" in text
+    assert "Thu 4 Mar 2 tasks · 0.2 h Walk Bench 1, Bench 2 see above" in text
+    assert "Stage checks done T004" in text
+    assert "This week: 4 tasks · 0.5 h – stage checks 4" in text
+
+
+def test_an_overdue_look_is_told_by_the_walk_at_a_later_stage_of_its_lot(tmp_path):
+    # On Mon 1 March: the bud of T001 is 6 days late (23 February), T002's 3 (26 February) and has no later look.
+    plan = replace(sample_plan(3), on=date(2027, 3, 1))
+    late = [
+        replace(stage("bud", lot, "bud clear: log the stage", "overdue"), date=date(2027, 2, day))
+        for lot, day in (("T001", 23), ("T002", 26))
+    ]
+    plan = with_tasks(plan, *late, stage("colour", "T001", "first colour: log the stage"))
+    text = flat(text_of(week(plan, "2027-W09", tmp_path)))
+    assert (
+        "Walks of the week 1 look: tick, and log the stage Tue 2 Mar Bench 1 colour ☐ T001 bud 6 days late"
+        in text
+    )
+    assert "Bud: bud clear Colour: first colour" in text
+    assert (
+        "overdue: 1 task · 0.1 h" in text and "One task is overdue since Fri 26 Feb: check bud T002." in text
+    )
+    # the walk does not tell a stage by one that comes before it, and on a screen each is logged by itself
+    facts = gather(with_tasks(plan, late[0], stage("shoots", "T001", "leaves up")), week_span("2027-W09"))
+    assert (len(facts.overdue), facts.overtaken) == (1, {})
+    assert len(gather(plan, week_span("2027-W09"), on_paper=False).overdue) == 2
+
+
+def test_what_a_stage_looks_like_is_said_by_crop_where_it_differs():
+    looks_ = [stage("bud", "A", "upright: log the stage"), stage("bud", "B", "firm: log the stage"),
+              stage("bud", "C", "firm: log the stage"), stage("shoots", "D", "up: log the stage; stake")]  # fmt: skip
+    whose = {
+        name: Whose(None, None, crop) for name, crop in (("A", "narcissus"), ("B", "tulip"), ("C", "tulip"))
+    }
+    assert stages_look(looks_, whose) == [("shoots", "up; stake"), ("bud", "narcissus: upright; tulip: firm")]
+
+
+def test_a_walk_of_very_many_lots_with_very_long_names_still_prints(tmp_path):
+    plan = sample_plan(60)
+    tasks = [
+        replace(stage("bud", f"T{i:03d} {'long' * (i % 20)} name of a lot", "bud clear"),
+                key=f"{i}", date=date(2027, 3, 2 + i % 2))
+        for i in range(120)
+    ]  # fmt: skip
+    path = week(with_tasks(plan, *tasks), "2027-W09", tmp_path)
+    check_printed(path, UPRIGHT["A4"], margin=6 * MM, least=7.5)
+    assert text_of(path).count("☐") == 120
 
 
 def test_what_comes_in_at_a_swap_is_set_out_and_swapped_in_one_row(tmp_path):
@@ -405,7 +495,7 @@ def test_every_page_of_work_has_its_day(printed):
             words = flat(page.extract_text())
             if "done by" in words and re.search("Check|Walk|Pot|Into", words):
                 before = words.split("done by")[1][:60]
-                assert DATE.search(before) or "OVERDUE" in before, before
+                assert DATE.search(before) or "OVERDUE" in before or "Walks of the week" in before, before
 
 
 def test_a_hundred_and_sixty_tasks_take_four_pages(tmp_path):
@@ -945,6 +1035,34 @@ def test_the_frost_call_stands_under_the_title(tmp_path):
     assert words.count("by three in the afternoon") == 1
     assert words.index("Week 45") < words.index("FROST CALL") < words.index("This week:")
     assert "FROST CALL" not in flat(text_of(week(plan, "2026-W46", tmp_path)))
+
+
+def test_what_the_frost_call_says_has_no_row_and_its_hours_count_once(tmp_path):
+    # Frame shut on the evenings of Tue 3 and Sun 8 November; opened on Monday 2nd (the call of the week before), on
+    # Wednesday, and on the Monday after; bring-in is not in the call's lines of work. 0.1 h each.
+    plan = replace(sample_plan(3), on=date(2026, 11, 2))
+    nights = [
+        FrostNight(date(2026, 11, day), "Frame", "Frame", 0, -1.0, "Basil", limit, None, 1, kind="frame")
+        for day, limit in ((3, 0.0), (8, -0.5))
+    ]
+    evenings = (date(2026, 11, 1), date(2026, 11, 3), date(2026, 11, 8))
+    tasks = [
+        Task(f"{kind}/Frame/{evening}", evening + DAY * later, None, name, 0, 0.1, "Frame", look_for="as always",
+             cautions=("wet floor",))
+        for evening in evenings
+        for kind, name, later in (("cover", "close and mat", 0), ("uncover", "open", 1))
+    ]  # fmt: skip
+    plan = with_tasks(plan, *tasks[1:], Task("pot/T001/1", date(2026, 11, 3), "T001", "pot", 12, 1.0, None))
+    path = write_week(plan, week_span("2026-W45"), tmp_path, created=CREATED, nights=nights)
+    text = flat(text_of(path))
+    assert "This week: 2 tasks · 12 pots · 1.1 h – pot 1, open 1" in text
+    # closed on Tuesday and Sunday, opened on Wednesday: 0.3 h; with the rows 1.4 h
+    assert "frost call: 0.3 h | staff hours: 1.4 of 60.0" in text
+    assert "FROST CALL ⚠ 1" in text and "1 wet floor" in text and "Close and mat" not in text
+    assert "Frames: lights shut by mid-afternoon while it is warm, mats on before sunset." in text
+    assert "Tenderest in Frame: Basil, to 0 °C." in text
+    # on a screen each is logged by itself
+    assert len(gather(plan, week_span("2026-W45"), nights=nights, on_paper=False).tasks) == 5
 
 
 def test_a_round_says_what_most_lots_ask_for_and_what_the_others_do(tmp_path):

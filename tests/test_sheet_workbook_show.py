@@ -176,6 +176,7 @@ def test_companions_with_all_their_dates(tmp_path: Path) -> None:
 def test_frost_nights_in_order_of_evening(tmp_path: Path) -> None:
     first, second = table(reopen(*frost(), tmp_path)["Frost nights"])
     assert (first["Evening"], first["Rests on"]) == (date(2027, 3, 23), "12 years before")
+    assert first["Display or place"] == "Terrace troughs"  # frames and benches stand there too
     assert (first["Chance that night"], first["Chance then or later in spring"]) == (0.25, "not known")
     assert first["What to do"] is None and first["Cover at or below °C"] == 0
     assert (second["Evening"], second["Rests on"], second["Low ahead °C"]) == (

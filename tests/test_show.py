@@ -17,8 +17,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from forcing.dates import Span
-from forcing.engine import Context
 from forcing.engine.agreed import agreement_of
+from forcing.engine.context import Context
 from forcing.engine.plan import PlanResult
 from forcing.engine.show.cover import BloomOdds, Cover, cover_of
 from forcing.engine.show.pots import pots_findings, pots_needed, with_pots

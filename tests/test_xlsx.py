@@ -170,14 +170,12 @@ def test_every_sheet_of_the_plan_and_the_review_prints_what_it_holds(books: dict
     for name in ("plan of 5", "companions and frost", "review"):
         for sheet in load_workbook(books[name]):
             area = sheet.print_area.replace("$", "").split("!")[1]
-            if sheet.title in (
-                "Tasks",
-                "Bloom cover",
-                "Frost nights",
-                "Sources",
-            ):  # to look up: an empty cell
+            if sheet.title in ("Tasks", "Bloom cover", "Frost nights", "Sources"):
+                # To look up: an empty cell. A program that prints a page for it says at its head why it is empty
+                # (ECMA-376 part 1, 18.3.1.46 headerFooter: '&L' begins the left part, '&12' is a size).
                 assert ":" not in area or len(set(area.split(":"))) == 1
                 assert sheet[area.split(":")[0]].value is None
+                assert f"{sheet.title} is looked up on a screen." in sheet.oddHeader.left.text
             else:
                 assert area == sheet.dimensions, sheet.title
 

@@ -15,9 +15,9 @@ from itertools import pairwise
 from typing import Literal
 
 from forcing.dates import DAY, Span
-from forcing.engine import unwatched
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.allocate import Allocation, Request, allocate
+from forcing.engine.context import unwatched
 from forcing.engine.coolers import area_of, simulations_of
 from forcing.engine.log import NOTHING, History, Pin, Stay
 from forcing.engine.parts import divided

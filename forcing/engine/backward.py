@@ -106,14 +106,22 @@ class CountBack:
         return np.where(into < 0, -1, self.working.before[into])
 
     def _latest_in_two(self, out: Ints, weeks: Floats) -> Ints:
-        """The same where it is cold in two rooms: the sum hangs on the day it is moved, so every day is tried."""
+        """The same where it is cold in two rooms: the sum hangs on the day it is moved, so every day is tried.
+
+        On a working day that it is rooted by it has been moved: what it has then is a part of the day in and one of
+        the day out.
+        """
+        assert self.after is not None
         days, latest = self.working.days, np.full(out.shape, -1)
-        ends = np.unique(out)
+        ends, moved = np.unique(out), np.maximum(days, self.moved[days])
         roots = self.roots.reaches(days, np.array(self.simulation.recipe.rooting * 7))
-        cold = self.cold_weeks(np.minimum(days[:, None], ends), ends)
-        possible = (days[:, None] < ends) & (roots[:, None] <= ends)
+        first = self.cold.cumulative[moved] - self.cold.cumulative[days] - self.after.cumulative[moved]
+        cold = (first + self.after.cumulative[ends][:, None]) / 7 + self.simulation.precooled
+        gaps = self.cold.gaps[moved] - self.cold.gaps[days] - self.after.gaps[moved]
+        possible = (days < ends[:, None]) & (roots <= ends[:, None])
+        possible &= gaps + self.after.gaps[ends][:, None] == 0
         for wanted in np.unique(weeks):
-            at = _last((possible & (cold >= wanted - TOLERANCE / 7)).T)
+            at = _last(possible & (cold >= wanted - TOLERANCE / 7))
             mine = weeks == wanted
             found = at[np.searchsorted(ends, out[mine])]
             latest[mine] = np.where(found < 0, -1, days[found])
@@ -211,7 +219,10 @@ def _legs(climate: Climate, legs: Sequence[tuple[str, int]]) -> Legs:
 
 def _last(fits: Bools) -> Ints:
     """Number of the last that fits of each row; -1: none."""
-    return np.asarray(np.where(fits, np.arange(fits.shape[1]), -1).max(axis=1, initial=-1))
+    if not fits.shape[1]:
+        return np.full(fits.shape[0], -1)
+    last = fits.shape[1] - 1 - fits[:, ::-1].argmax(axis=1)
+    return np.where(fits.any(axis=1), last, -1)
 
 
 def count_back(count: CountBack, weeks: Sequence[float]) -> list[Dates | Refusal]:

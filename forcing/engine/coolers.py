@@ -105,11 +105,15 @@ def _programme(season: Season, place: Place, plans: Sequence[LotPlan]) -> tuple[
     if not plans:
         empty_at = _limited(place, EMPTY_AT)
         return (RoomSetting(place.name, span, empty_at, empty_at, "planned", "empty"),)
-    first, second, third = (
-        _limited(place, _most_wanted(plans, wanted)) for wanted in (_rooting_at, _cooled_at, _kept_at)
-    )
     calendar, rooting = season.calendar, rooting_in(plans, place.name)
     stays = {p.lot.name: stay_in(p, place.name) for p in plans}
+    # What is moved on once rooted has no say in how the room is stepped down; where nothing stays, it is not.
+    staying = [p for p in plans if stays[p.lot.name].end >= p.bring_in]
+    first = _limited(place, _most_wanted(plans, _rooting_at))
+    second, third = (
+        _limited(place, _most_wanted(staying, wanted)) if staying else first
+        for wanted in (_cooled_at, _kept_at)
+    )
     last_out = max(stay.end for stay in stays.values())
     rooted = calendar.on_or_after(max((p.rooted or p.bring_in for p in rooting), default=span.start))
     if not rooting:

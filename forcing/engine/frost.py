@@ -16,9 +16,9 @@ from datetime import date
 from typing import Literal
 
 from forcing.dates import DAY, WEEKDAYS, Span
-from forcing.engine import Context
 from forcing.engine.climate import unheated
 from forcing.engine.companions import CompanionStep
+from forcing.engine.context import Context
 from forcing.engine.work.tasks import make_task
 from forcing.errors import Finding
 from forcing.model import Companion, Display, LotPlan, Season, Task
@@ -38,6 +38,7 @@ FREEZING = 0.0  # °C; what a plant is taken to stand where nothing is known of 
 
 # Of the stated cloth, at most: practice, as in print a second layer helps but has no figure of its own.
 LAYERS = 2
+SHUT = "lights shut by mid-afternoon while it is warm, mats on before sunset"  # of a frame
 FEW = 4  # names in a sentence; the task names all
 
 
@@ -412,7 +413,7 @@ def _cover_words(season: Season, night: FrostNight) -> str:
     containers = "1 container" if night.containers == 1 else f"{night.containers} containers"
     what = f"{containers}, {cloth}; before sunset, down to the soil, edges sealed"
     if night.kind == "frame":
-        what = "lights shut by mid-afternoon while it is warm, mats on before sunset"
+        what = SHUT
     elif night.kind == "ground":
         what = "cloth over all pots before sunset, down to the ground, edges sealed"
     # What must be done comes first: a sheet may shorten a line that long names have made too long.

@@ -231,6 +231,7 @@ def _fault(
         _twice(history, entry)
         or _out_of_order(history, entry)
         or _moved_nowhere(history, entry, kinds)
+        or _no_such_room(lot, entry, kinds)
         or _too_many_lost(lot, history, entry)
     )
     if problem is None:
@@ -353,6 +354,20 @@ def _moved_nowhere(
             entry.event,
         )  # fmt: skip
     return None
+
+
+def _no_such_room(lot: Lot, entry: LogEntry, kinds: Mapping[str, PlaceKind]) -> LogContradiction | None:
+    """Into a cooler or onto a bench that neither the entry nor its lot names, in a season that has none."""
+    kind = {"cooler in": "cooler", "held": "cooler", "brought in": "bench"}.get(entry.event)
+    own = lot.bench if kind == "bench" else lot.cooler
+    if kind is None or entry.place or own or kind in kinds.values():
+        return None
+    return LogContradiction(
+        "event",
+        f"{entry.event} is logged, but the season has no {kind}",
+        f"Add the {kind} to places.",
+        entry.event,
+    )
 
 
 def _not_brought_in(lot: Lot, history: History, entries: Sequence[LogEntry]) -> Iterator[Finding]:

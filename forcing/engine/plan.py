@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from forcing.dates import Span
-from forcing.engine import Context, unwatched
 from forcing.engine.agreed import Change, Choice, changes, decide, pinned, with_agreement
 from forcing.engine.allocation.allocate import Allocation, Request
 from forcing.engine.backward import earliest_bloom, plan_lot
 from forcing.engine.climate import Climate, build_climate
+from forcing.engine.context import Context, unwatched
 from forcing.engine.coolers import programmes, room_findings, simulations_of, stated_settings
 from forcing.engine.events import (
     bulbs_findings,

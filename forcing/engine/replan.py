@@ -75,25 +75,36 @@ def _agreed_days(simulation: LotSimulation) -> tuple[date, date | None, date]:
 def _as_agreed(simulation: LotSimulation) -> LotPlan | Unplanned:
     """A lot of which nothing is logged on its agreed dates; where they fail it, with the least of them moved.
 
-    First the day it is brought in; its potting and its day in the cooler only while they lie ahead.
+    First the day it is brought in; its potting and its day in the cooler only while they lie ahead. What is past was
+    done as agreed, whatever comes of it.
     """
     pin = simulation.history.agreed
     assert pin is not None
     potting, cooler_in, bring_in = _agreed_days(simulation)
     ahead = potting > pin.on
     same = simulation.lot.cold_weeks in (None, pin.lot.cold_weeks) and simulation.target == pin.lot.target
-    if (cooler_in is None and simulation.in_cooler) or (ahead and not same):
+    if cooler_in is None and simulation.in_cooler:
         return plan_lot(simulation)
+    if ahead and not same:
+        anew = _planned_from(simulation, pin.on)
+        if isinstance(anew, LotPlan) or isinstance(plan_lot(simulation), Unplanned):
+            return anew
     day: date | None = bring_in
-    if _failing(simulation, cooler_in, bring_in) is not None:
+    if bring_in >= pin.on and _failing(simulation, cooler_in, bring_in) is not None:
         day, in_time = _brought_in_again(simulation, potting, cooler_in)
-        anew = plan_lot(simulation) if ahead and not in_time else None
-        if isinstance(anew, LotPlan):
+        if ahead and not in_time and isinstance(anew := _planned_from(simulation, pin.on), LotPlan):
             return anew
     run = None if day is None else simulation.run(cooler_in or day, day)
     if run is None:
         return plan_lot(simulation)
     return lot_plan(simulation, chosen_cold(simulation), potting, cooler_in, run)
+
+
+def _planned_from(simulation: LotSimulation, on: date) -> LotPlan | Unplanned:
+    """The lot counted back, but potted on `on` at the soonest: it was agreed for later, so nobody has potted it yet."""
+    lot, in_hand = simulation.lot, simulation.season.in_hand(simulation.lot)
+    plan = plan_lot(replace(simulation, lot=replace(lot, in_hand=max(on, in_hand or on))))
+    return replace(plan, lot=lot)
 
 
 def _brought_in_again(

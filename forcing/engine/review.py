@@ -11,9 +11,9 @@ from itertools import pairwise
 from typing import Literal, get_args
 
 from forcing.dates import Span
-from forcing.engine import Context
 from forcing.engine.agreed import handed_out
 from forcing.engine.climate import Series, horizon
+from forcing.engine.context import Context
 from forcing.engine.log import NOTHING, History, histories, with_looks
 from forcing.engine.need import figure_sigma, heat_ahead_sd, kind_of, seen_of
 from forcing.engine.parts import as_logged

@@ -32,7 +32,6 @@ from forcing.reports.matters import Problem, problems_of
 from forcing.reports.style import CLASS_MARKS, day_month, lateness_words, long_date, short_date
 from forcing.reports.task_words import Whose, route, title, way_on
 from forcing.reports.week.facts import (
-    FROST_WORK,
     ROOM_TO_WRITE,
     WeekFacts,
     days_late,
@@ -157,7 +156,7 @@ def line_of(row: GanttRow, axis: Axis, outlook: Outlook | None) -> Line:
         raw=lot.name,
         name=one_line(lot.name),
         called=", ".join(one_line(part) for part in (lot.cultivar, lot.crop) if part),
-        pots=some(lot.pots, "pot"),
+        pots=Whose(in_boxes=bool(lot.box_cm)).counted(lot.pots),
         bloom=words,
         late=likely > row.target,
         bars=tuple(_bar(row, step, axis) for step in row.steps),
@@ -358,7 +357,7 @@ def board_html(
         facts=facts,
         frost=[(day.isoformat(), line.replace(ROOM_TO_WRITE, "nobody named")) for day, line in facts.frost],
         chances=chances,
-        frost_work=FROST_WORK,
+        frost_work=facts.frost_work,
         last=last_open(chart.plan.season.span),
         axis=axis,
         letters=CLASS_LETTERS,
@@ -535,12 +534,23 @@ def _job(facts: WeekFacts, tags: Tags, task: Task, *, overdue: bool = False) -> 
         about=", ".join(
             one_line(part) for part in facts.rounds.get(task.key, (owner.cultivar, owner.crop)) if part
         ),
-        pots=some(task.pots, "pot") if task.pots else "",
+        pots=_counted(facts, task) if task.pots else "",
         where=route(task) if overdue else way_on(task),
         event=(LOGGED_AS.get(task.task) or "") if task.lot in tags.lots else "",
         raw=task.lot or "",
         date=task.date.isoformat(),
         to=task.to or "",
+    )
+
+
+def _counted(facts: WeekFacts, task: Task) -> str:
+    """'24 pots', '1 box'; a round may be of both."""
+    lots = facts.rounds.get(task.key, (task.lot or "",))
+    boxed = {facts.whose.get(lot, Whose()).in_boxes for lot in lots}
+    return (
+        f"{number(task.pots)} pots and boxes"
+        if len(boxed) > 1
+        else Whose(in_boxes=boxed == {True}).counted(task.pots)
     )
 
 

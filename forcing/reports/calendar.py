@@ -23,7 +23,7 @@ from forcing.engine.work.tasks import CAUTIONS
 from forcing.files import replacing
 from forcing.model import Plan, Task
 from forcing.reports.task_words import Whose, owners, route, title
-from forcing.text import one_line, some
+from forcing.text import one_line
 from forcing.units import told
 
 PRODID = "-//forcing//task calendar 1//EN"
@@ -119,7 +119,7 @@ def summary(task: Task, whose: Mapping[str, Whose]) -> str:
     owner = whose.get(task.lot, Whose())
     words = [title(task), one_line(task.lot), one_line(owner.cultivar or owner.crop or "")]
     if task.pots > 0:
-        words.append(f"({some(task.pots, 'box', 'boxes') if owner.in_boxes else some(task.pots, 'pot')})")
+        words.append(f"({owner.counted(task.pots)})")
     return " ".join(word for word in words if word)
 
 

@@ -13,7 +13,7 @@ from contextvars import ContextVar
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
@@ -25,7 +25,6 @@ from forcing.engine.outlook import Outlook
 from forcing.engine.review import EVENTS, PARTS, LotReview, Review
 from forcing.engine.show.cover import Cover
 from forcing.engine.show.planting import PlantingDay, row_words
-from forcing.engine.steering.advice import Steering
 from forcing.engine.why import Leeway, LotWeek
 from forcing.engine.work.orders import OrderLine, companion_order_day, order_lines
 from forcing.errors import Finding, sort_findings
@@ -34,6 +33,9 @@ from forcing.model import PARAMETERS, BloomClass, Figure, LotPlan, Override, Pla
 from forcing.recipes.book import COMPANION_UNITS, UNITS
 from forcing.science.frost import LEAF_MARGIN
 from forcing.units import Measures, TemperatureUnit, from_celsius, order_unit, show_pot, told
+
+if TYPE_CHECKING:
+    from forcing.engine.steering.advice import Steering
 
 PLAN_COLUMNS = ("lot", "crop", "class", "cultivar", "pots", "step", "place", "start", "end", "basis")
 TASK_COLUMNS = ("date", "week", "place", "lot", "task", "pots", "hours", "caution", "state")
@@ -465,7 +467,7 @@ def _grown(season: Season, p: CompanionPlan) -> tuple[Any, ...]:
 
 
 def frost(plan: Plan, nights: Iterable[FrostNight], chances: Iterable[NightChance]) -> pd.DataFrame:
-    """Evenings on which a display needs its cover: by a forecast (`years` missing), or with what chance.
+    """Evenings on which a display or place needs its cover: by a forecast (`years` missing), or with what chance.
 
     `cover_at`: a low at or below it asks for the cover; `stands`: what the tenderest there stands.
     """

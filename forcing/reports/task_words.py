@@ -8,7 +8,7 @@ from datetime import date
 from math import fsum
 
 from forcing.model import BloomClass, Plan, Task
-from forcing.text import natural, one_line
+from forcing.text import natural, one_line, some
 
 ARROW = "→"
 
@@ -21,6 +21,10 @@ class Whose:
     cultivar: str | None = None
     crop: str | None = None
     in_boxes: bool = False
+
+    def counted(self, pots: float) -> str:
+        """'24 pots', '1 box'."""
+        return some(pots, "box", "boxes") if self.in_boxes else some(pots, "pot")
 
 
 def owners(plan: Plan) -> Mapping[str, Whose]:
@@ -66,11 +70,13 @@ _LOGGED = "log the stage"
 _Round = tuple[date, str | None, str]  # day, place, work
 
 
-def joined(tasks: Iterable[Task], rounds: dict[str, tuple[str, ...]], *, on_paper: bool) -> list[Task]:
+def joined(
+    tasks: Iterable[Task], rounds: dict[str, tuple[str, ...]], *, on_paper: bool, all_walked: bool = False
+) -> list[Task]:
     """The tasks, those that are one round of a place on a day as one; `rounds` gets what each of these is about.
 
     on_paper: the looks of a place are one walk, and what comes in at a swap is set out and swapped in one row; on a
-    screen each lot keeps its own, to be logged by itself.
+    screen each lot keeps its own, to be logged by itself. all_walked: a look alone at its place is a walk too.
     """
     tasks = _with_swaps(list(tasks)) if on_paper else list(tasks)
     groups: dict[_Round, list[Task]] = {}
@@ -80,7 +86,7 @@ def joined(tasks: Iterable[Task], rounds: dict[str, tuple[str, ...]], *, on_pape
     ones: dict[str, Task] = {}  # key of the first of a round -> the round
     gone: set[str] = set()
     for (_, _, kind), alike in groups.items():
-        if len(alike) > 1:
+        if len(alike) > 1 or (all_walked and kind == WALK):
             one, about = _walk(alike) if kind == WALK else _turning(alike)
             rounds[one.key] = about
             ones[alike[0].key] = one
@@ -89,12 +95,20 @@ def joined(tasks: Iterable[Task], rounds: dict[str, tuple[str, ...]], *, on_pape
 
 
 def _round_of(task: Task, on_paper: bool) -> _Round | None:
-    """The round that a task is part of; None: none, or it is late or done and told by itself."""
-    if task.state not in ("planned", "due") or task.lot is None:
-        return None
-    if task.task in ROUNDS:
+    """The round that a task is part of; None: none."""
+    if task.task in ROUNDS and _told_with_others(task):
         return task.date, task.place or task.to, task.task
-    return (task.date, task.place or task.to, WALK) if on_paper and task.task in CHECKS else None
+    return (task.date, task.place or task.to, WALK) if on_paper and is_look(task) else None
+
+
+def is_look(task: Task) -> bool:
+    """Whether it is a look at a lot's stage that is part of a walk."""
+    return task.task in CHECKS and _told_with_others(task)
+
+
+def _told_with_others(task: Task) -> bool:
+    """Whether it may be one with others: what is late or done is told by itself."""
+    return task.state in ("planned", "due") and task.lot is not None
 
 
 def _one(alike: Sequence[Task], task: str, look_for: str) -> Task:
@@ -122,15 +136,35 @@ def _turning(alike: Sequence[Task]) -> tuple[Task, tuple[str, ...]]:
 def _walk(alike: Sequence[Task]) -> tuple[Task, tuple[str, ...]]:
     """One walk along a place: each stage with a box to tick for each lot, then what each stage looks like."""
     about, said = list[str](), dict[str, None]()
-    for stage in CHECKS:
-        mine = [task for task in alike if task.task == stage]
-        if mine:
-            about.append(
-                f"{stage.removeprefix('check ')}: {' '.join(f'{TICK} {name}' for name in _names(mine))}"
-            )
-            said |= dict.fromkeys(task.look_for for task in mine if task.look_for)
-    bare = [words.replace(f": {_LOGGED}", "").replace(f"; {_LOGGED}", "") for words in said]
-    return replace(_one(alike, WALK, "; ".join([*bare, _LOGGED])), pots=0.0), ("; ".join(about),)
+    for stage, mine in by_stage(alike):
+        about.append(f"{stage}: {' '.join(f'{TICK} {name}' for name in _names(mine))}")
+        said |= dict.fromkeys(_without_log(task.look_for) for task in mine if task.look_for)
+    return replace(_one(alike, WALK, "; ".join([*said, _LOGGED])), pots=0.0), ("; ".join(about),)
+
+
+def by_stage(looks: Iterable[Task]) -> list[tuple[str, list[Task]]]:
+    """'shoots', 'bud', 'colour', as far as they are looked for, each with its looks, lots counting up."""
+    lots = sorted(looks, key=lambda task: natural(one_line(task.lot or "")))
+    found = [(stage.removeprefix("check "), [t for t in lots if t.task == stage]) for stage in CHECKS]
+    return [(stage, mine) for stage, mine in found if mine]
+
+
+def stages_look(looks: Iterable[Task], whose: Mapping[str, Whose]) -> list[tuple[str, str]]:
+    """Each stage that is looked for with what it looks like: by crop where that differs."""
+    found = []
+    for stage, mine in by_stage(looks):
+        kinds: dict[str, dict[str, None]] = {}
+        for task in mine:
+            crop = whose.get(task.lot or "", Whose()).crop or one_line(task.lot or "")
+            kinds.setdefault(_without_log(task.look_for), {})[crop] = None
+        said = [f"{', '.join(crops)}: {words}" if len(kinds) > 1 else words for words, crops in kinds.items()]
+        found.append((stage, "; ".join(filter(None, said))))
+    return found
+
+
+def _without_log(words: str) -> str:
+    """What to look for, without the reminder to log: a walk says that once."""
+    return words.replace(f": {_LOGGED}", "").replace(f"; {_LOGGED}", "")
 
 
 def _with_swaps(tasks: list[Task]) -> list[Task]:

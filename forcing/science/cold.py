@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from forcing.science import Array, Values, as_floats, plain
+from forcing.science.arrays import Array, Values, as_floats, plain
 
 # Rees & Hanks 1984, "Storage treatments for very early forcing of narcissus", J. Hort. Sci. 59:229-239:
 # the sum counts from 30 °C downward; two sums, and the days from housing at 16 °C to flower after each.

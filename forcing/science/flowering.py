@@ -12,7 +12,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import ArrayLike
 
-from forcing.science import Array, Values, as_floats, plain
+from forcing.science.arrays import Array, Values, as_floats, plain
 
 
 def bench_need(

@@ -14,7 +14,7 @@ from datetime import date, datetime, timedelta
 from statistics import NormalDist, mean, stdev
 from typing import Literal
 
-from forcing.science import as_floats
+from forcing.science.arrays import as_floats
 from forcing.units import f_to_c_difference
 
 Method = Literal["rank", "normal"]

@@ -17,7 +17,7 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike
 
-from forcing.science import Array, Values, as_floats, plain
+from forcing.science.arrays import Array, Values, as_floats, plain
 
 Curve = Literal["sine", "triangle", "mean"]
 Cutoff = Literal["none", "horizontal", "intermediate", "vertical"]

@@ -12,7 +12,6 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from forcing.engine import Context
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.kept_cold import COLD_FOR_HOURS, search_keeping_cold
 from forcing.engine.allocation.milp import Limits
@@ -31,6 +30,7 @@ from forcing.engine.allocation.problem import Answer, Pick, Problem, Usage
 from forcing.engine.allocation.repairs import findings_of
 from forcing.engine.allocation.start import earliest_first
 from forcing.engine.climate import Climate, build_climate
+from forcing.engine.context import Context
 from forcing.engine.coolers import (
     Places,
     Settled,

@@ -19,8 +19,8 @@ from itertools import pairwise
 from types import MappingProxyType
 
 from forcing.dates import DAY
-from forcing.engine import Context
 from forcing.engine.companions import CompanionPlan
+from forcing.engine.context import Context
 from forcing.engine.show.pots import HEIGHTS
 from forcing.engine.show.standing import Standing, Swap
 from forcing.engine.work.hours import day_limit

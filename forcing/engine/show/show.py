@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from forcing.dates import DAY, Span
-from forcing.engine import Context
 from forcing.engine.climate import Climate
 from forcing.engine.companions import CompanionPlan, hardened_since, plan_companions
+from forcing.engine.context import Context
 from forcing.engine.frost import FrostCare, FrostNight, frost_findings, frost_nights, frost_tasks
 from forcing.engine.hardening import hardening_findings
 from forcing.engine.loads import Rooms, companion_stays, place_loads

@@ -18,7 +18,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 
 from forcing.dates import DAY, Span, WorkCalendar
-from forcing.engine import Context
+from forcing.engine.context import Context
 from forcing.engine.simulate import LotSimulation
 from forcing.engine.work.tasks import events_logged, make_task
 from forcing.errors import Finding

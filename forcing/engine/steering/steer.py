@@ -15,8 +15,8 @@ from itertools import groupby
 import numpy as np
 
 from forcing.dates import DAY, WEEK, Span
-from forcing.engine import Progress, unwatched
 from forcing.engine.climate import Climate
+from forcing.engine.context import Progress, unwatched
 from forcing.engine.log import Stay
 from forcing.engine.plan import PlanResult
 from forcing.engine.steering.advice import (

@@ -228,13 +228,15 @@ def _hours_hint(
         for n in range(1, WEEKS_AHEAD + 1):
             sooner = week - WEEK * n
             last = season.calendar.on_or_before(sooner + WEEK - DAY)
-            early = any(day is not None and last < day for day in came)
-            if last >= sooner and not early and limit - hours.get(sooner, 0.0) >= moved - 1e-6:
-                words.append(f"pot {listed(names)} {7 * n} days sooner, in {iso_week(sooner)}")
+            if last >= sooner and limit - hours.get(sooner, 0.0) >= moved - 1e-6:
+                pots = f"{moved:.1f} hours of potting ({listed(names)})"
+                late = any(day is not None and last < day for day in came)
+                words.append(
+                    f"the bulbs in hand sooner, to move {pots} to an earlier week"
+                    if late
+                    else f"pot {listed(names)} {7 * n} days sooner, in {iso_week(sooner)}"
+                )
                 break
-        pots = f"{moved:.1f} hours of potting ({listed(names)})"
-        if len(words) == 1:
-            words.append(f"the bulbs in hand sooner, to move {pots} to an earlier week")
     if len(words) == 1:
         words.append("fewer pots in the lots moved that week, or their targets in different weeks")
     return f"Any one of these would mend it: {'; '.join(words)}."

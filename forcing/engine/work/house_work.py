@@ -29,9 +29,9 @@ from types import MappingProxyType
 from dateutil.rrule import DAILY, WEEKLY, rrule
 
 from forcing.dates import DAY, WEEK, Span, monday
-from forcing.engine import Context
 from forcing.engine.climate import Climate
 from forcing.engine.companions import CompanionPlan
+from forcing.engine.context import Context
 from forcing.engine.show.standing import Standing
 from forcing.engine.work.tasks import CAUTIONS, make_task
 from forcing.errors import Finding, Severity

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import NamedTuple
 
 from forcing.dates import Span
-from forcing.engine import Context
+from forcing.engine.context import Context
 from forcing.engine.coolers import pot_area
 from forcing.engine.loads import FULL
 from forcing.engine.work.tasks import make_task

@@ -10,8 +10,8 @@ from datetime import date, timedelta
 from types import MappingProxyType
 
 from forcing.dates import DAY, Span, monday
-from forcing.engine import Context
 from forcing.engine.companions import CompanionPlan
+from forcing.engine.context import Context
 from forcing.engine.log import companion_history
 from forcing.engine.replan import FORGOTTEN
 from forcing.engine.work.orders import bulb_order_day, companion_order_day, first_potting

@@ -1,14 +1,11 @@
-"""A canvas as one picture: an SVG, whose text stays text with its letters in the file, or a PNG drawn by matplotlib."""
+"""A canvas as one picture: an SVG, whose text stays text of the width it was laid out in, or a PNG by matplotlib."""
 
 from __future__ import annotations
 
-import base64
-import io
 import math
 import pathlib
 from collections.abc import Iterator
 from datetime import datetime
-from functools import lru_cache
 from html import escape
 from itertools import accumulate
 from typing import Any
@@ -23,9 +20,8 @@ from PIL.PngImagePlugin import PngInfo
 
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import FONT, Canvas, Stroke, Style, Text
-from forcing.reports.style import font_files
 
-_ELSE = "Verdana, sans-serif"  # as wide, for a viewer that takes no fonts from a drawing
+_ELSE = "Verdana, sans-serif"  # of nearly the same widths, for a viewer that does not have it
 _ANCHORS = {"left": "", "center": ' text-anchor="middle"', "right": ' text-anchor="end"'}
 
 
@@ -39,7 +35,6 @@ def svg_text(canvas: Canvas, title: str, created: datetime) -> str:
             f'height="{tall}pt" viewBox="0 0 {wide} {tall}">',
             f"<title>{escape(title)}</title>",
             *_metadata(title, created),
-            f'<style type="text/css">\n{_font_faces(canvas)}\n</style>',
             f'<rect width="{wide}" height="{tall}" fill="#ffffff"/>',
             *_shapes(canvas),
             f"<g style=\"font-family:'{FONT}', {_ELSE}; white-space: pre\">",
@@ -76,55 +71,19 @@ def _look(style: Style | Stroke) -> str:
 
 
 def _texts(canvas: Canvas) -> Iterator[str]:
+    """Each stretched or narrowed to the width that it was laid out for: the viewer's letters may be of another font."""
     for text in canvas.texts:
         bold = ' font-weight="700"' if text.bold else ""
+        wide = fit.width(text.said, text.size, text.bold)
         yield (
             f'<text x="{_number(text.x)}" y="{_number(text.y)}" font-size="{_number(text.size)}" '
+            f'textLength="{_number(wide)}" lengthAdjust="spacingAndGlyphs" '
             f'fill="{text.colour}"{bold}{_ANCHORS[text.side]}>{escape(text.said, quote=False)}</text>'
         )
 
 
 def _number(value: float) -> str:
     return f"{value:.2f}".rstrip("0").rstrip(".")
-
-
-# ---------------------------------------------------------------- letters
-
-
-def _font_faces(canvas: Canvas) -> str:
-    """A style sheet with the letters in use as WOFF in data addresses."""
-    letters = {
-        bold: {char for t in canvas.texts if t.bold == bold for char in t.said} for bold in (False, True)
-    }
-    return "\n".join(
-        f'@font-face{{font-family:"{FONT}";font-weight:{700 if bold else 400};'
-        f'src:url("data:font/woff;base64,{_subset(bold, "".join(sorted(used)))}") format("woff")}}'
-        for bold, used in letters.items()
-        if used
-    )
-
-
-@lru_cache(maxsize=4)
-def _subset(bold: bool, letters: str) -> str:
-    from fontTools import subset  # type: ignore[import-untyped]  # comes with matplotlib
-
-    font: pathlib.Path = font_files()["bold" if bold else "regular"]
-    options = subset.Options()
-    options.flavor = "woff"
-    options.with_zopfli = False
-    options.hinting = False
-    options.layout_features = []
-    options.recalc_timestamp = False
-    # The font editor's own time stamps, and rules of setting type that have no letters left.
-    options.drop_tables += ["FFTM", "GDEF", "GPOS", "GSUB", "MATH", "kern"]
-    options.name_IDs = [0, 1, 2, 13, 14]  # copyright, names, licence
-    out = io.BytesIO()
-    with subset.load_font(str(font), options) as face:
-        tool = subset.Subsetter(options)
-        tool.populate(text=letters)
-        tool.subset(face)
-        subset.save_font(face, out, options)
-    return base64.b64encode(out.getvalue()).decode("ascii")
 
 
 # ---------------------------------------------------------------- PNG
@@ -139,7 +98,7 @@ def write_png(canvas: Canvas, path: pathlib.Path, title: str, created: datetime,
         words.add_text(name, said)
     dots = dots_of(canvas, dots)
     # Packed harder, the file is no smaller and takes twice as long.
-    picture = Image.fromarray(_drawn(canvas, dots))
+    picture = Image.fromarray(_drawn(canvas, dots)).convert("RGB")
     picture.save(path, format="png", dpi=(dots, dots), pnginfo=words, compress_level=2)
 
 

@@ -43,7 +43,7 @@ from forcing.reports.gantt.rows import (
 from forcing.reports.style import QUIET
 
 ROWS, PLOTS = (10.9, 19.0), (34.0, 90.0)  # least and greatest height of a row, and of a place's plot [pt]
-_PICTURE_WIDTH, _PICTURE_ROW, _PICTURE_PLOT, _AXIS_EVERY, _DOTS = 1120.0, 14.0, 62.0, 40, 170.0
+_PICTURE_WIDTH, _PICTURE_ROW, _PICTURE_PLOT, _AXIS_EVERY = 1120.0, 14.0, 62.0, 40
 MARGIN, FOOT, _BEFORE_AXIS = 26.0, 16.0, 10.0
 _WORDS, _WORDS_LINE = 7.5, 10.0  # type size and height of a line of words [pt]
 
@@ -58,7 +58,7 @@ def write_gantt(plan: Plan, folder: Path, *, created: datetime) -> tuple[Path, .
     picture = draw_picture(chart)
     return (
         write_sheet(folder / "gantt.pdf", draw_pages(chart), title, created),
-        write_picture(folder / "gantt.png", picture, title, created, _DOTS),
+        write_picture(folder / "gantt.png", picture, title, created),
         write_picture(folder / "gantt.svg", picture, title, created),
     )
 

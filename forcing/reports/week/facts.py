@@ -9,7 +9,7 @@ from datetime import date
 from math import fsum
 
 from forcing.dates import DAY, WEEK, Span, iso_week
-from forcing.engine.frost import FrostNight, cover_answer, nobody_in
+from forcing.engine.frost import SHUT, FrostNight, cover_answer, nobody_in
 from forcing.engine.outlook import Outlook
 from forcing.engine.work.tasks import CAUTIONS, lapsed
 from forcing.errors import Finding, sort_findings
@@ -17,7 +17,7 @@ from forcing.model import Place, Plan, RoomSetting, Season, Task
 from forcing.reports.entry import places_in_use
 from forcing.reports.matters import Problem, above_freezing, in_words, matters
 from forcing.reports.style import day_month, long_date, setting_words, short_date
-from forcing.reports.task_words import CHECKS, ROUNDS, WALK, Whose, joined, owners, title
+from forcing.reports.task_words import CHECKS, ROUNDS, WALK, Whose, is_look, joined, owners, title
 from forcing.text import natural, one_line, some
 from forcing.units import Measures, TemperatureUnit, show_area, show_temperature, told
 
@@ -28,6 +28,7 @@ _ORDER = (
     "harden off", "hold set-out", "set out", "set out and swap", "dispatch", "cover", "close and mat",
     "bring in for the night",
 )  # fmt: skip
+PART = "; "  # between the parts of what to look for
 _OFTEN = 3  # places of a sheet in which an instruction would stand: so many, and it stands once, before the first task
 # no pot is potted or carried
 _LOOKED_AT = (*CHECKS, *ROUNDS, WALK, "root check", "order", "unpack", "step down", "set temperature")
@@ -61,7 +62,13 @@ class DayWork:
 
     day: date
     places: tuple[tuple[str | None, tuple[Task, ...]], ...]
-    work: Work
+    walks: tuple[Task, ...]  # one a place, where the looks of the week stand in one block
+    work: Work  # walks too
+
+    @property
+    def tasks(self) -> tuple[Task, ...]:
+        """All of the day."""
+        return (*self.walks, *(task for _, tasks in self.places for task in tasks))
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +88,12 @@ class WeekFacts:
     week: Span
     overdue: tuple[Task, ...]  # from before this week, oldest first
     days: tuple[DayWork, ...]  # only days with work
+    # The looks of the week, place by place and day by day, where a place is walked on several days or a look at an
+    # earlier stage is overdue; else none
+    walks: tuple[tuple[str | None, Mapping[date, Sequence[Task]]], ...]
+    overtaken: Mapping[
+        str, Sequence[Task]
+    ]  # key of a look of these -> overdue ones at earlier stages of its lot
     cautions: tuple[tuple[str, str], ...]  # key, text: each hazard of this sheet once
     rooms: tuple[RoomWeek, ...]
     changed: tuple[str, ...]  # what was said otherwise before, a line each
@@ -94,9 +107,13 @@ class WeekFacts:
     rounds: Mapping[
         str, tuple[str, ...]
     ]  # key of a task that is one round of a place -> the lots of the round
-    often: Mapping[str, str]  # work -> what to look for, where that would stand in many places of the sheet
+    often: Mapping[
+        str, str
+    ]  # work -> what to look for, or its last part, where many places of the sheet would say it
     # The frost call: each evening of this week on which something needs care, and what to do in a line.
     frost: tuple[tuple[date, str], ...]
+    frost_work: str  # how it is done, of all these evenings
+    covering: tuple[Task, ...]  # the work of these evenings that the call tells, so that no row does
     round: tuple[str, ...]  # the daily round, a line each: places, then who is there on days off
     round_hours: float  # of the daily round in this week
     first: tuple[Problem, ...]  # what matters first; of frost the call tells
@@ -105,7 +122,17 @@ class WeekFacts:
 
     @property
     def work(self) -> Work:
-        return total((task for day in self.days for _, tasks in day.places for task in tasks), self.whose)
+        return total(self.tasks, self.whose)
+
+    @property
+    def tasks(self) -> tuple[Task, ...]:
+        """All of the week, in order of day."""
+        return tuple(task for day in self.days for task in day.tasks)
+
+    @property
+    def looks(self) -> tuple[Task, ...]:
+        """All that stand in the block of the week's walks."""
+        return tuple(task for _, days in self.walks for looks in days.values() for task in looks)
 
     @property
     def late(self) -> Work:
@@ -125,7 +152,7 @@ class WeekFacts:
     @property
     def lots(self) -> tuple[str, ...]:
         """The lots that the tasks of this sheet name."""
-        listed = (*self.overdue, *(t for day in self.days for _, tasks in day.places for t in tasks))
+        listed = (*self.overdue, *self.looks, *self.tasks)
         return tuple(dict.fromkeys(task.lot for task in listed if task.lot))
 
 
@@ -149,23 +176,26 @@ def gather(
     if week.start.weekday() != 0 or week.days != 7:
         raise ValueError(f"not an ISO week, Monday to Monday: {week.start} to {week.end}")
     plan = replace(plan, tasks=tuple(replace(t, look_for=in_words(t.look_for, plan.on)) for t in plan.tasks))
-    mine = [task for task in plan.tasks if task.date in week and task.state != "closed"]
+    near = [n for n in nights if n.evening in week and n.evening >= plan.on]
+    mine, covering = _week_work(plan, week, near if on_paper else ())
+    overdue, overtaken = _overdue(plan, week, mine if on_paper else ())
     agreed = plan.season.agreed[-1].on if plan.season.agreed else None
     in_use = places_in_use(plan, week)
     # what a room is set to is news once pots stand there, or come next week
     soon = {*in_use, *places_in_use(plan, Span(week.start + WEEK, week.end + WEEK))}
-    near = [n for n in nights if n.evening in week and n.evening >= plan.on]
     rounds, whose = dict[str, tuple[str, ...]](), owners(plan)
-    days = _days(plan, joined(mine, rounds, on_paper=on_paper), whose)
-    found = matters(plan, nights)
-    late = (task for task in plan.tasks if task.state == "overdue" and task.date < week.start)
-    overdue = tuple(sorted(late, key=lambda task: (task.date, *_rank(plan)(task))))
+    walks = _walks(plan, mine, several=not overtaken) if on_paper else ()
+    days = _days(plan, joined(mine, rounds, on_paper=on_paper, all_walked=bool(walks)), whose, bool(walks))
+    told = {task.key for looks in overtaken.values() for task in looks}
+    found = matters(replace(plan, tasks=tuple(task for task in plan.tasks if task.key not in told)), nights)
     return WeekFacts(
         plan=plan,
         week=week,
         overdue=overdue,
         days=days,
-        cautions=_cautions(plan.season, [*overdue, *mine]),
+        walks=walks,
+        overtaken=overtaken,
+        cautions=_cautions(plan.season, [*overdue, *mine, *covering]),
         rooms=tuple(r for r in room_weeks(plan, week) if r.place in (soon if r.changes else in_use)),
         changed=tuple(changes) if agreed else _moved(plan, before, Span(week.start, week.end + 2 * WEEK)),
         agreed=agreed,
@@ -173,7 +203,7 @@ def gather(
         ahead=tuple(
             _ahead(plan, Span(week.start + WEEK * i, week.end + WEEK * i), whose, on_paper) for i in (1, 2)
         ),
-        findings=_findings(plan, week, [*overdue, *mine]),
+        findings=_findings(plan, week, [*overdue, *mine, *covering]),
         whose=whose,
         rounds=rounds,
         often=_often([overdue, *(tasks for day in days for _, tasks in day.places)]),
@@ -183,12 +213,15 @@ def gather(
         first=tuple(p for p in found.first if p.kind != "frost" or not near) if plan.on in week else (),
         coming=found.dates if plan.on in week and not days else "",
         frost=tuple(_frost_call(plan.season, near)),
+        frost_work=_frost_work(plan.season, near),
+        covering=covering,
     )
 
 
-FROST_WORK = (
+_FROST_WORK = (
     "Look at the forecast each day and decide by three in the afternoon. On before sunset, down to the soil, edges "
-    "sealed; off in the morning once the air is above freezing and has warmed. Ice underfoot: grit, boots, no running."
+    "sealed; off in the morning once the air is above freezing and has warmed, plastic before the sun heats it; leave "
+    "frosted leaves alone until thawed. Ice underfoot: grit, boots, no running."
 )
 ROOM_TO_WRITE = "________"
 STALE = 6 * WEEK  # after which nobody goes back to what was not logged: no line of a sheet; the house's rule
@@ -209,6 +242,19 @@ def _frost_call(season: Season, nights: Sequence[FrostNight]) -> Iterator[tuple[
         if danger := above_freezing(mine):
             low += f", {danger}"
         yield evening, f"{short_date(evening)}, {low}: {work}; {'; '.join(who)}"
+
+
+def _frost_work(season: Season, nights: Sequence[FrostNight]) -> str:
+    """How to cover, and what of each place is the most tender."""
+    tender: dict[str, FrostNight] = {}
+    for night in sorted(nights, key=lambda n: n.limit):
+        tender[night.display] = night
+    said = [_FROST_WORK, *([f"Frames: {SHUT}."] if any(n.kind == "frame" for n in nights) else [])]
+    stand = (
+        f"{night.display}: {night.tenderest}, to {show_temperature(night.limit, season.unit)}"
+        for _, night in sorted(tender.items())
+    )
+    return f"{' '.join(said)} Tenderest in {'; '.join(stand)}."
 
 
 def _round(plan: Plan, week: Span) -> Iterator[str]:
@@ -301,6 +347,30 @@ def days_late(plan: Plan, task: Task) -> int:
 # ---------------------------------------------------------------- tasks
 
 
+def _week_work(
+    plan: Plan, week: Span, near: Sequence[FrostNight]
+) -> tuple[tuple[Task, ...], tuple[Task, ...]]:
+    """The work of the week but for what the call of the frosts of `near` tells, and that."""
+    called = {f"{kind}/{night.display}/{night.evening}" for night in near for kind in ("cover", "uncover")}
+    mine = [task for task in plan.tasks if task.date in week and task.state != "closed"]
+    covering = tuple(task for task in mine if task.key in called and task.state != "done")
+    return tuple(task for task in mine if task not in covering), covering
+
+
+def _overdue(plan: Plan, week: Span, mine: Sequence[Task]) -> tuple[tuple[Task, ...], dict[str, list[Task]]]:
+    """What is overdue, oldest first; looks among it go by the first look of `mine` at a later stage of their lot."""
+    looks = sorted(filter(is_look, mine), key=lambda task: task.date)
+    late = (task for task in plan.tasks if task.state == "overdue" and task.date < week.start)
+    overdue, overtaken = list[Task](), dict[str, list[Task]]()
+    for task in sorted(late, key=lambda task: (task.date, *_rank(plan)(task))):
+        later = (t for t in looks if t.lot == task.lot and task.task in CHECKS[: CHECKS.index(t.task)])
+        if look := next(later, None):
+            overtaken.setdefault(look.key, []).append(task)
+        else:
+            overdue.append(task)
+    return tuple(overdue), overtaken
+
+
 def _rank(plan: Plan) -> _Rank:
     return _Rank({place.name: i for i, place in enumerate(plan.season.places, start=1)})
 
@@ -319,31 +389,59 @@ class _Rank:
         return (where, place or "", kind, task.task, natural(task.lot or ""), task.key)
 
 
-def _days(plan: Plan, tasks: Iterable[Task], whose: Mapping[str, Whose]) -> tuple[DayWork, ...]:
-    """The days with their work."""
-    grouped: dict[date, dict[str | None, list[Task]]] = {}
+def _days(
+    plan: Plan, tasks: Iterable[Task], whose: Mapping[str, Whose], walks_apart: bool
+) -> tuple[DayWork, ...]:
+    """The days with their work; walks_apart: the walks are under no place."""
+    grouped: dict[date, list[Task]] = {}
     rank = _rank(plan)
     for task in sorted(tasks, key=lambda t: (t.date, *rank(t))):
-        grouped.setdefault(task.date, {}).setdefault(task.place or task.to, []).append(task)
-    return tuple(
-        DayWork(
-            day, tuple((place, tuple(listed)) for place, listed in places.items()),
-            total((task for listed in places.values() for task in listed), whose),
-        )
-        for day, places in grouped.items()
-    )  # fmt: skip
+        grouped.setdefault(task.date, []).append(task)
+    found = []
+    for day, listed in grouped.items():
+        walks = [task for task in listed if walks_apart and task.task == WALK]
+        others = [task for task in listed if task not in walks]
+        places = tuple((place, tuple(mine)) for place, mine in _by_place(others).items())
+        found.append(DayWork(day, places, tuple(walks), total(listed, whose)))
+    return tuple(found)
+
+
+def _by_place(tasks: Iterable[Task]) -> dict[str | None, list[Task]]:
+    grouped: dict[str | None, list[Task]] = {}
+    for task in tasks:
+        grouped.setdefault(task.place or task.to, []).append(task)
+    return grouped
+
+
+def _walks(
+    plan: Plan, tasks: Iterable[Task], *, several: bool
+) -> tuple[tuple[str | None, Mapping[date, Sequence[Task]]], ...]:
+    """The looks of the week by place and day; several: none where no place has any on more than one day."""
+    found = []
+    for place, looks in _by_place(sorted(filter(is_look, tasks), key=_rank(plan))).items():
+        days = sorted({task.date for task in looks})
+        found.append((place, {day: [task for task in looks if task.date == day] for day in days}))
+    return tuple(found) if not several or any(len(days) > 1 for _, days in found) else ()
 
 
 def _often(groups: Iterable[Sequence[Task]]) -> dict[str, str]:
-    """What to look for that would stand in _OFTEN places of the sheet or more: of each kind of work the commonest."""
+    """What would stand in _OFTEN places of the sheet or more: of each kind of work the commonest thing to look for.
+
+    Where no text is as common as that, the last part ('...; water in') with which all texts of a kind end.
+    """
     counted: dict[str, Counter[str]] = {}
     for tasks in groups:
-        for work, look_for in dict.fromkeys(
-            (t.task, t.look_for) for t in tasks if t.look_for and t.state != "done"
-        ):
+        for work, look_for in dict.fromkeys((t.task, t.look_for) for t in tasks if t.state != "done"):
             counted.setdefault(work, Counter())[look_for] += 1
-    commonest = {work: texts.most_common(1)[0] for work, texts in counted.items()}
-    return {work: text for work, (text, places) in commonest.items() if places >= _OFTEN}
+    often = {}
+    for work, texts in counted.items():
+        text, places = max(texts.items(), key=lambda found: (bool(found[0]), found[1]))
+        ends = {text.rpartition(PART)[2] if PART in text else "" for text in texts}
+        if text and places >= _OFTEN:
+            often[work] = text
+        elif len(ends) == 1 and any(ends) and texts.total() >= _OFTEN and work not in (*ROUNDS, WALK):
+            often[work] = ends.pop()
+    return often
 
 
 def _cautions(season: Season, tasks: Iterable[Task]) -> tuple[tuple[str, str], ...]:

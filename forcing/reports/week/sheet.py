@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from io import BytesIO
+from math import fsum
 from pathlib import Path
 from typing import Any
 
@@ -40,7 +41,6 @@ from forcing.reports.matters import Problem, problem_of
 from forcing.reports.style import CLASS_MARKS, INK, QUIET, long_date, short_date
 from forcing.reports.task_words import Whose
 from forcing.reports.week.facts import (
-    FROST_WORK,
     WeekFacts,
     gather,
     hours_words,
@@ -62,12 +62,15 @@ from forcing.reports.week.parts import (
 )
 from forcing.reports.week.tables import (
     COMMON,
+    beside,
+    caution_marks,
     caution_table,
     day_tables,
     label_row,
     lots_column,
     overdue_tables,
     room_table,
+    walk_tables,
     write_in,
 )
 from forcing.text import one_line
@@ -184,9 +187,11 @@ def _story(facts: WeekFacts, look: PageLook, came: _Came) -> list[Any]:
     story += _block("Log not kept: log what was done", facts.unkept, look, columns=2)
     if facts.days or facts.overdue:
         # A further page of tasks says at its top what the columns are.
-        story += [Spacer(0, look.mm(0.8)), label_row(look), NextPageTemplate("work")]
-    if facts.overdue:
-        story += overdue_tables(facts, look)
+        story.append(NextPageTemplate("work"))
+        labels = [Spacer(0, look.mm(0.8)), label_row(look)]
+        tables = [*labels, *overdue_tables(facts, look)] if facts.overdue else []
+        tables += walk_tables(facts, look) if facts.walks else []
+        story += tables if facts.overdue else [*tables, *labels]
     for day in facts.days:
         story += day_tables(facts, day, look)
     story += [NextPageTemplate("plain"), *_after_tasks(facts, look)]
@@ -232,11 +237,12 @@ def _frost_call(facts: WeekFacts, look: PageLook) -> list[Any]:
     """The strip under the title, in a thick frame; its instructions stand here and nowhere else."""
     if not facts.frost:
         return []
+    marks = caution_marks(facts, {key for task in facts.covering for key in task.cautions})
     lines = [
-        look.text("<b>FROST CALL</b>", 11),
+        look.text(f"<b>FROST CALL</b>{beside(marks, look, 9)}", 11),
         *(look.text(safe(line, _FINDING), 11, least=STANDING) for _, line in facts.frost),
     ]
-    table = Table([[[*lines, look.text(safe(FROST_WORK), 9)]]], colWidths=[look.width])
+    table = Table([[[*lines, look.text(safe(facts.frost_work, _FINDING), 9)]]], colWidths=[look.width])
     table.setStyle([
         ("BOX", (0, 0), (-1, -1), 1.8, HexColor(INK)), ("FONTNAME", (0, 0), (-1, -1), REGULAR),
         *((f"{side}PADDING", (0, 0), (-1, -1), look.mm(1.6)) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")),
@@ -256,13 +262,15 @@ def _first(facts: WeekFacts, look: PageLook) -> list[Any]:
 def _summary(facts: WeekFacts, look: PageLook) -> list[Any]:
     """What the week's work is and when the house is closed, then what it comes to in hours."""
     limit, work = facts.plan.season.hours_per_week, facts.work
-    tasks = [task for day in facts.days for _, done in day.places for task in done]
-    said = f"{work.words()} – {tally(tasks)}" if work.tasks else "nothing planned"
+    said = f"{work.words()} – {tally(facts.tasks)}" if work.tasks else "nothing planned"
     lines = [look.text(f"<b>This week: {safe(said, _FINDING)}</b>", 11)]
     if facts.coming:
         lines.append(look.text(safe(facts.coming), 11))
     words = [f"<b>house closed: {_run(facts.shut)}</b>"] if facts.shut else []
-    hours = work.hours + facts.round_hours
+    frost = fsum(task.hours for task in facts.covering)
+    hours = work.hours + facts.round_hours + frost
+    if frost:
+        words.append(f"frost call: {hours_words(frost)}")
     if facts.round_hours:
         words.append(f"daily round: {hours_words(facts.round_hours)}")
     if facts.overdue:

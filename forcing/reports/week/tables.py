@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 from itertools import chain, pairwise
 from math import fsum
@@ -16,8 +16,8 @@ from forcing.model import Task
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.pdf import REGULAR
 from forcing.reports.style import ALERT, INK, PAPER, QUIET, RULE, TINT, short_date
-from forcing.reports.task_words import CHECKS, route, title, way_on
-from forcing.reports.week.facts import DayWork, WeekFacts, days_late, whole
+from forcing.reports.task_words import CHECKS, TICK, by_stage, route, stages_look, title, way_on
+from forcing.reports.week.facts import PART, DayWork, WeekFacts, days_late, whole
 from forcing.reports.week.parts import (
     SMALLEST,
     STANDING,
@@ -68,16 +68,18 @@ def label_row(look: PageLook) -> Any:
 def day_tables(facts: WeekFacts, day: DayWork, look: PageLook) -> list[Any]:
     """One table a place; the first carries the day's own heading, every other one names the day beside the place."""
     name, work = short_date(day.day), day.work.words()
-    if len(day.places) == 1:
+    if len(day.places) == 1 and not day.walks:
         place, tasks = day.places[0]
         rows = _task_rows(facts, tasks, look)
         return [_task_table(look, _band(name, work, look, place=safe(place or "")), None, rows)]
     tables = []
-    for i, (place, tasks) in enumerate(day.places):
+    if day.walks:
+        tables.append(_task_table(look, _band(name, work, look), None, [_walked_row(day, look)]))
+    for place, tasks in day.places:
         where = f"<b>{safe(place) if place else _without_place(tasks)}</b>"
-        where += beside(name, look, 9.5, QUIET) if i else ""
+        where += beside(name, look, 9.5, QUIET) if tables else ""
         rows = _task_rows(facts, tasks, look)
-        band = None if i else _band(name, work, look)
+        band = None if tables else _band(name, work, look)
         tables.append(_task_table(look, band, look.text(where, 9.5), rows))
     return tables
 
@@ -97,6 +99,78 @@ def overdue_tables(facts: WeekFacts, look: PageLook) -> list[Any]:
     """Tasks of earlier weeks that are not done, the same work of several lots as one block."""
     band = _band("OVERDUE", facts.late.words(), look, colour=PAPER)
     return [_task_table(look, band, None, _task_rows(facts, facts.overdue, look, overdue=True), dark=True)]
+
+
+def _walked_row(day: DayWork, look: PageLook) -> list[Any]:
+    """Where the walks of a day go: the lots stand in the block of the week."""
+    places = ", ".join(safe(task.place or task.to or "elsewhere") for task in day.walks)
+    walk, where = (look.text(f"<b>{words}</b>", 11, least=STANDING) for words in ("Walk", places))
+    return ["", walk, where, "", "", "", look.text("see above", 9)]
+
+
+def walk_tables(facts: WeekFacts, look: PageLook) -> list[Any]:
+    """The looks of the week as one block: a line a place, a column a day, in it each lot with a box to tick."""
+    days = sorted({day for _, looks in facts.walks for day in looks})
+    first = look.mm(38)
+    each = (look.width - first) / len(days)
+    count = f"{some(len(facts.looks), 'look')}: tick, and log the stage"
+    band = [look.text(f"<b>Walks of the week</b>{beside(count, look, 10)}", 13.5), *[""] * len(days)]
+    head = ["", *(look.text(f"<b>{short_date(day)}</b>", 11, least=STANDING) for day in days)]
+    rows: list[list[Any]] = [
+        [look.text(f"<b>{safe(place or 'Elsewhere')}</b>", 11, least=STANDING)]
+        + [_walk_cell(facts, looks.get(day, ()), look) for day in days]
+        for place, looks in facts.walks
+    ]
+    sign = [
+        look.text("done by", 7.5, colour=QUIET),
+        *(WriteLine(each - look.mm(4), look.mm(6.6)) for _ in days),
+    ]
+    overdue = chain.from_iterable(facts.overtaken.values())
+    said = [
+        look.text(f"<b>{stage.capitalize()}:</b> {safe(words, _NAMES)}", 9)
+        for stage, words in stages_look((*facts.looks, *overdue), facts.whose) if words
+    ]  # fmt: skip
+    table = Table(
+        [band, head, *rows, sign], colWidths=[first, *[each] * len(days)], repeatRows=2, splitByRow=0,
+        splitInRow=look.mm(25), style=TableStyle([*COMMON, *_walk_style(look, len(rows))]),
+    )  # fmt: skip
+    table.spaceBefore = look.mm(2)
+    return [table, *said]
+
+
+def _walk_cell(facts: WeekFacts, looks: Sequence[Task], look: PageLook) -> list[Any]:
+    """The lots of a place on a day, stage by stage, each with its box and what of it is overdue."""
+    cells = []
+    for stage, mine in by_stage(looks):
+        lots = " ".join(
+            f"{TICK}\u00a0{safe(task.lot or '')}{_overdue_looks(facts, task, look)}" for task in mine
+        )
+        small = f"<font size='{look.points(9)}'>{stage}</font>"
+        cells.append(look.text(f"{small} <b>{lots}</b>", 11, least=STANDING))
+    return cells
+
+
+def _overdue_looks(facts: WeekFacts, task: Task, look: PageLook) -> str:
+    late = (
+        (stage, some(days_late(facts.plan, task), "day"))
+        for stage, looks in by_stage(facts.overtaken.get(task.key, ())) for task in looks
+    )  # fmt: skip
+    said = ", ".join(f"{stage} {days} late" for stage, days in late)
+    return beside(said, look, 8.5, ALERT)
+
+
+def _walk_style(look: PageLook, rows: int) -> list[Any]:
+    return [
+        ("SPAN", (0, 0), (-1, 0)),
+        ("LINEABOVE", (0, 0), (-1, 0), 1.6, HexColor(INK)),
+        ("TOPPADDING", (0, 0), (-1, -1), look.mm(0.6)),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), look.mm(1)),
+        ("RIGHTPADDING", (0, 0), (-1, -1), look.mm(1.5)),
+        ("LEFTPADDING", (1, 1), (-1, -1), look.mm(1.2)),
+        ("LINEBEFORE", (1, 1), (-1, -1), 0.6, HexColor(QUIET)),
+        ("LINEABOVE", (0, 2), (-1, -1), 0.6, HexColor(QUIET)),
+        ("NOSPLIT", (0, rows + 1), (-1, rows + 2)),
+    ]
 
 
 def _band(name: str, totals: str, look: PageLook, *, place: str = "", colour: str = INK) -> list[Any]:
@@ -243,12 +317,13 @@ def _count(facts: WeekFacts, task: Task, look: PageLook, size: float) -> Any:
 
 
 def _to_look_for(facts: WeekFacts, task: Task) -> str:
-    """What to look for, unless that stands before the first task."""
-    return "" if facts.often.get(task.task) == task.look_for else safe(task.look_for)
+    """What to look for, without what stands before the first task."""
+    said = facts.often.get(task.task)
+    return "" if said == task.look_for else safe(task.look_for.removesuffix(f"{PART}{said}"))
 
 
 def _named(facts: WeekFacts, task: Task, look: PageLook) -> Any:
-    marks = beside(caution_marks(facts, task), look, 9)
+    marks = beside(caution_marks(facts, task.cautions), look, 9)
     return look.text(f"<b>{safe(title(task))}</b>{marks}", 11, least=STANDING)
 
 
@@ -346,9 +421,9 @@ def _variety(facts: WeekFacts, task: Task) -> str:
     return f"{safe(owner.cultivar)}, {crop}" if crop else safe(owner.cultivar)
 
 
-def caution_marks(facts: WeekFacts, task: Task) -> str:
-    """'⚠ 1 3': the numbers of the task's cautions in the box of this sheet."""
-    numbers = [str(i) for i, (key, _) in enumerate(facts.cautions, start=1) if key in task.cautions]
+def caution_marks(facts: WeekFacts, keys: Collection[str]) -> str:
+    """'⚠ 1 3': the numbers of cautions in the box of this sheet."""
+    numbers = [str(i) for i, (key, _) in enumerate(facts.cautions, start=1) if key in keys]
     return "⚠\u00a0" + "\u00a0".join(numbers) if numbers else ""
 
 

@@ -120,7 +120,7 @@ def write_frost_nights(pen: Pen, sheet: Any, plan: Plan, beside: SeasonExtras) -
     area, square = order_unit("m²", plan.season.measures)
     columns = {
         "evening": ListColumn("Evening", DAY_LOOK),
-        "display": ListColumn("Display", NAME, most=130),
+        "display": ListColumn("Display or place", NAME, most=130),
         "do": ListColumn("What to do", most=110),
         "rests on": ListColumn("Rests on", most=80),
         "low": ListColumn(f"Low ahead °{unit}", degrees),

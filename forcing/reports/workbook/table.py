@@ -284,16 +284,18 @@ def table_room(paper: str, *, landscape: bool = True) -> float:
     return page_room(paper, landscape=landscape)[0] * _IN_HAND / _READABLE
 
 
-def to_print(sheet: Any, *, on_paper: bool = True) -> None:
+def to_print(sheet: Any, *, instead: str = "") -> None:
     """Print all that the sheet holds; the note below its title goes on over lines where it is wider than that.
 
-    `on_paper`: False for what is looked up on a screen: its print range is an empty cell, as programs print all of a
-    sheet that has none.
+    `instead`: of what is looked up on a screen, what is read on paper. Its print range is an empty cell, as programs
+    print all of a sheet that has none; a program that prints an empty page for it prints these words at its head.
     """
-    if on_paper:
-        sheet.print_area = sheet.dimensions
-    else:
+    if instead:
         sheet.print_area = f"{get_column_letter(sheet.max_column + 1)}{sheet.max_row + 1}"
+        sheet.oddHeader.left.text = f"{sheet.title} is looked up on a screen. {instead}"
+        sheet.oddHeader.left.size = 12
+    else:
+        sheet.print_area = sheet.dimensions
     note = next((cell for cell in sheet[2] if cell.value is not None), None)
     if note is not None and note.coordinate not in sheet.merged_cells:
         across(sheet, 2, note.column)
