@@ -125,7 +125,7 @@ def _items(plan: Plan, stand: Standing, companions: Sequence[CompanionPlan]) -> 
         source = next((s.place for s in planned.steps if day - DAY in s.span), None)
         lot = planned.lot
         yield _item(
-            name, lot.crop, lot.cultivar, number, spread.get(name, 0), lot.pot_cm or planned.recipe.pot, day, source,
+            name, lot.crop, lot.cultivar, number, spread.get(name, 0), planned.pot_cm, day, source,
             stated.get(lot.stated_name),
         )  # fmt: skip
     for grown in companions:
