@@ -501,7 +501,7 @@ def _aged(
         if not there or plan.fade is None or plan.fade <= spell.start or plan.bloom >= spell.end:
             continue
         paced = simulation.at_pace_of(plan)
-        run = paced.run(plan.cooler_in or plan.bring_in, plan.bring_in)
+        run = paced.run(plan.cooler_in, plan.bring_in)
         fade = None if run is None else paced.fade(run)
         later = None if run is None else replace(paced, climate=usual).fade(run)
         if fade is not None and later is not None and later > fade:
