@@ -8,9 +8,10 @@ from datetime import date
 import pytest
 
 from forcing.dates import DAY, WorkCalendar
+from forcing.engine.frost import FrostNight
 from forcing.errors import Finding, Several, merged
 from forcing.model import LogEntry, Lot, RoundWork, Task
-from forcing.reports.matters import in_words, matters, problem_of, problems_of
+from forcing.reports.matters import above_freezing, in_words, matters, problem_of, problems_of
 from tests.builders import house_figures, season, worked
 
 FIGURES = house_figures(
@@ -160,3 +161,12 @@ def test_days_that_are_all_the_same_are_told_once() -> None:
     for days, words in (((1, 1), "1 day"), ((3, 3), "3 days"), ((2, 1), "1 to 2 days")):
         (one,) = merged(late(lot, each) for lot, each in zip("AB", days, strict=True))
         assert one.message == f"2 lots are {words} late"
+
+
+def test_what_a_night_above_freezing_threatens_goes_by_the_margin_that_is_stated() -> None:
+    # Leaves that may be 4 °C colder than air of 3 °C may freeze; 2 °C colder they do not, and it is cold alone.
+    night = FrostNight(
+        date(2026, 11, 3), "Frame", "Frame", 0, 3.0, "Basil", 0.0, None, 1, kind="frame", margin=4.0
+    )
+    assert above_freezing([night]) == "ground frost possible"
+    assert above_freezing([replace(night, margin=2.0)]) == "too cold for Basil"

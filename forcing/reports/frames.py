@@ -31,7 +31,6 @@ from forcing.errors import Finding, sort_findings
 from forcing.files import write_text
 from forcing.model import PARAMETERS, Figure, LotPlan, Override, Plan, Recipe, Season, Task
 from forcing.recipes.book import COMPANION_UNITS, UNITS
-from forcing.science.frost import LEAF_MARGIN
 from forcing.units import Measures, TemperatureUnit, from_celsius, order_unit, show_pot, told
 
 if TYPE_CHECKING:
@@ -466,10 +465,9 @@ def frost(plan: Plan, nights: Iterable[FrostNight], chances: Iterable[NightChanc
 
     `cover_at`: a low at or below it asks for the cover; `stands`: what the tenderest there stands.
     """
-    unit, season = plan.season.unit, plan.season
-    margin = LEAF_MARGIN if season.frost_margin is None else season.frost_margin
+    unit = plan.season.unit
     rows: list[tuple[Any, ...]] = [
-        (n.evening, n.display, None, *_degrees(unit, n.low, n.limit + margin), n.tenderest,
+        (n.evening, n.display, None, *_degrees(unit, n.low, n.cover_at), n.tenderest,
          *_degrees(unit, n.limit), None, None, n.area, n.containers, cover_answer(n), ", ".join(n.assumed))
         for n in nights
     ] + [
@@ -477,7 +475,7 @@ def frost(plan: Plan, nights: Iterable[FrostNight], chances: Iterable[NightChanc
          c.chance, c.later, None, None, "", "")
         for c in chances
     ]  # fmt: skip
-    order = {display.name: i for i, display in enumerate(season.displays)}
+    order = {display.name: i for i, display in enumerate(plan.season.displays)}
     rows.sort(key=lambda row: (row[0], order.get(row[1], -1), row[2] is not None))
     columns = (
         "evening", "display", "years", "low", "cover_at", "tenderest", "stands", "chance", "later", "cloth",
