@@ -232,6 +232,8 @@ def test_stages_that_come_late_make_bloom_late_and_the_band_narrower() -> None:
     assert fast.likely < base.likely < slow.likely
     assert fast.chance > base.chance > slow.chance
     assert slow.band < base.band + 2
+    # 13 days of 14 °C·d are 182: past bud (168), though nobody has logged it.
+    assert (base.stage, base.seen, slow.seen) == ("bud", None, "bud")
 
 
 def test_the_same_lot_is_foretold_alike_whether_people_look_daily_or_on_mondays() -> None:
