@@ -665,6 +665,21 @@ class LotPlan:
         return self.bloom if self.lot.target_stage == "bloom" else self.stages[self.lot.target_stage]
 
     @property
+    def bloom_class(self) -> BloomClass | None:
+        """The class that the lot states, or else its recipe's."""
+        return self.lot.bloom_class or self.recipe.bloom_class
+
+    @property
+    def pot_cm(self) -> float:
+        """Width of its pots [cm], as stated or else its recipe's."""
+        return self.lot.pot_cm or self.recipe.pot
+
+    @property
+    def bulbs_per_pot(self) -> float:
+        """As stated, or else its recipe's."""
+        return self.recipe.bulbs_per_pot if self.lot.bulbs_per_pot is None else self.lot.bulbs_per_pot
+
+    @property
     def bench_days(self) -> int:
         """Days on a bench before its bloom."""
         return sum(step.span.days for step in self.steps if step.step == "bench")

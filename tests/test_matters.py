@@ -8,9 +8,10 @@ from datetime import date
 import pytest
 
 from forcing.dates import DAY, WorkCalendar
+from forcing.engine.frost import FrostNight
 from forcing.errors import Finding, Several, merged
 from forcing.model import LogEntry, Lot, RoundWork, Task
-from forcing.reports.matters import in_words, matters, problem_of, problems_of
+from forcing.reports.matters import above_freezing, in_words, matters, problem_of, problems_of
 from tests.builders import house_figures, season, worked
 
 FIGURES = house_figures(
@@ -171,3 +172,12 @@ def test_a_warning_that_is_far_off_stands_before_notes_however_much_they_weigh()
     found = problems_of(made, [note, far])
     assert [(p.code, p.kind) for p in found] == [("frost-day-off", "note"), ("half-degree", "note")]
     assert found[1].weight == 100 > found[0].weight
+
+
+def test_what_a_night_above_freezing_threatens_goes_by_the_margin_that_is_stated() -> None:
+    # Leaves that may be 4 °C colder than air of 3 °C may freeze; 2 °C colder they do not, and it is cold alone.
+    night = FrostNight(
+        date(2026, 11, 3), "Frame", "Frame", 0, 3.0, "Basil", 0.0, None, 1, kind="frame", margin=4.0
+    )
+    assert above_freezing([night]) == "ground frost possible"
+    assert above_freezing([replace(night, margin=2.0)]) == "too cold for Basil"
