@@ -177,12 +177,23 @@ def _replanned(simulation: LotSimulation, not_before: date | None) -> LotPlan | 
     potting = _potting(simulation, base, cooler_in)
     run = _run(simulation, base, potting, cooler_in, not_before)
     if run is None:
-        unknown = "a temperature of its places is not known"
-        reason = planned.reason if isinstance(planned, Unplanned) else unknown
+        reason = planned.reason if isinstance(planned, Unplanned) else _why_it_stops(simulation, cooler_in)
         return Unplanned(simulation.lot, reason, None)
     potting = potting or simulation.season.calendar.before(run.stays[0].start)
     plan = lot_plan(simulation, chosen_cold(simulation), potting, cooler_in, run)
     return replace(plan, was_due=_was_due(simulation, base, plan))
+
+
+def _why_it_stops(simulation: LotSimulation, cooler_in: date | None) -> str:
+    """What is missing for a lot to go on from where its log has brought it."""
+    least, climate = simulation.recipe.cold_least, simulation.climate
+    if cooler_in is not None and simulation.history.brought_in is None:
+        had = simulation.cold_weeks(cooler_in, climate.day(climate.days))
+        if had is not None and had < least:
+            return f"where it stands it gets {had:.1f} cold-weeks, and it needs at least {least:g} to flower"
+        if had is not None and simulation.rooted(cooler_in) is None:
+            return "it does not root where it stands"
+    return "a temperature of its places is not known"
 
 
 def _never_logged(simulation: LotSimulation) -> LotPlan | Unplanned:

@@ -425,10 +425,10 @@ class LotSimulation:
         bench = next((m.place for m in reversed(moves) if m.step == "bench"), self.route.bench)
         legs = ((bench, climate.index(moves[-1].start)), *self._legs((), later))
         back = self._back(climate.along(legs, "heat", self.recipe.base, self.recipe.cap), later, need)
-        if back is None or (later and back >= climate.index(later[0].start)):
-            return (*moves, *later)
-        soonest = moves[-1].start + DAY if self.history.as_of is None else self.history.as_of
-        day = self.season.calendar.on_or_after(max(climate.day(back), soonest, moves[-1].start + DAY))
+        after = moves[-1].start + DAY
+        soonest = max(after, self.history.as_of or after)
+        # Where no day is in time it goes at once.
+        day = self.season.calendar.on_or_after(soonest if back is None else max(soonest, climate.day(back)))
         if later and day >= later[0].start:
             return (*moves, *later)
         return (*moves, Stay("bench", bench, day), *later)

@@ -126,8 +126,10 @@ def matters(plan: Plan, nights: Sequence[FrostNight]) -> Matters:
     )
 
 
-def _rank(problem: Problem) -> tuple[int, float, tuple[date, ...]]:
-    return KINDS.index(problem.kind), -problem.weight, problem.days
+def _rank(problem: Problem) -> tuple[int, bool, float, tuple[date, ...]]:
+    # a warning that is far off, or of what is over, is no more than a note, yet stands before those
+    noted = problem.kind == "note" and problem.severity == "note"
+    return KINDS.index(problem.kind), noted, -problem.weight, problem.days
 
 
 # ---------------------------------------------------------------- findings

@@ -80,11 +80,13 @@ def draw_head(canvas: Canvas, margin: float, title: str, words: str, size: float
 
 
 def draw_foot(canvas: Canvas, margin: float, page: str, note: str) -> None:
-    """One line at the foot of a page: the caution, `note` and the number of the page."""
+    """The foot of a page: the caution, `note` and the number of the page; on narrow paper over two lines."""
     y, right = canvas.height - margin, canvas.width - margin
-    canvas.line(((margin, y - 9), (right, y - 9)), Stroke(1, RULE, 0.4))
-    room = right - margin - fit.width(page, SMALL) - 12
-    canvas.text(margin, y, f"{CAUTION} {note}".strip(), SMALL, colour=QUIET, room=room)
+    lines = fit.wrap(f"{CAUTION} {note}", right - margin - fit.width(page, SMALL) - 12, SMALL)
+    rule = y - 9 * len(lines)
+    canvas.line(((margin, rule), (right, rule)), Stroke(1, RULE, 0.4))
+    for i, words in enumerate(lines, 1):
+        canvas.text(margin, rule + 9 * i, words, SMALL, colour=QUIET)
     canvas.text(right, y, page, SMALL, colour=QUIET, side="right")
 
 
