@@ -73,6 +73,7 @@ def test_what_a_lot_does_not_bear_is_not_done() -> None:
     days = {"A": WEEK, "B": WEEK}
     assert off_full_days(stated, tasks, "pot", days, lambda name, day: name == "B") == {"B": WEEK[0]}
     assert off_full_days(stated, tasks, "pot", days, lambda name, day: False) == {}
+    assert off_full_days(stated, tasks, "pot", days, lambda name, day: day == WEEK[3]) == {"A": WEEK[3]}
 
 
 def test_of_equal_tasks_the_first_by_name_goes_and_a_day_may_become_just_full() -> None:
@@ -117,9 +118,8 @@ def potted(
     tasks += [Task(f"x{day}", day, None, "x", 0, hours, None) for day, hours in taken.items()]
     kept = stated.pop("fixed", ())
     (made,) = spread_over_days(season(calendar=MON_FRI, hours_per_day=8.0, **stated), [plan], tasks, kept, on)
-    assert (
-        made.steps[0].span == Span(made.potting, made.steps[0].span.end) and made.cooler_in == plan.cooler_in
-    )
+    first = replace(plan.steps[0], span=Span(made.potting, plan.cooler_in or plan.bring_in))
+    assert made == replace(plan, potting=made.potting, steps=(first, *plan.steps[1:]))
     return made.potting
 
 
@@ -140,6 +140,7 @@ def test_a_lot_is_not_potted_before_its_bulbs_today_or_longer_before_its_cold_th
     on = date(2026, 11, 16)
     assert potted(all_but(13), on=date(2026, 11, 13)) == date(2026, 11, 13)
     assert potted(all_but(13), on=date(2026, 11, 14)) == TUESDAY
+    assert potted(all_but(13), on=date(2026, 11, 14), bulbs_in_hand=date(2026, 9, 1)) == TUESDAY
     assert potted(all_but(13), bulbs_in_hand=date(2026, 11, 13)) == date(2026, 11, 13)
     assert potted(all_but(13), bulbs_in_hand=date(2026, 11, 14)) == TUESDAY
     # In the cooler on the 18th: five days before is the 13th.
@@ -166,6 +167,15 @@ def test_potting_that_bears_no_week_before_the_cold_stays_in_its_week() -> None:
         assert levelled(season(calendar=MON_FRI), [mine], tasks, (), on)[0].potting == day
 
 
+def test_what_was_moved_to_a_week_is_work_of_that_week() -> None:
+    # 3 + 3 + x h. A goes, and 3 + x are left; B would leave x here and 3 + 3 there: two less from x = 5 on.
+    for more, days in ((5.0, [13, 13]), (4.9, [13, 17])):
+        plans = [grown("A"), grown("B")]
+        tasks = [pot("A", TUESDAY, 3), pot("B", TUESDAY, 3), Task("x", TUESDAY, None, "x", 0, more, None)]
+        made = levelled(season(calendar=MON_FRI), plans, tasks, (), date(2026, 9, 1))
+        assert [plan.potting.day for plan in made] == days
+
+
 # ---------------------------------------------------------------- what would mend a week
 
 
@@ -189,7 +199,7 @@ def hint(
     ("potting", "besides", "names"),
     [
         ({"A": 2, "B": 5, "C": 4}, 0, "C"),  # 3 h over: the smallest that is enough
-        ({"A": 3, "B": 5, "C": 3}, 0, "A"),  # just enough, of equals the first by name
+        ({"C": 3, "B": 5, "A": 3}, 0, "A"),  # just enough, of equals the first by name
         ({"A": 2.5, "B": 2, "C": 2}, 4.5, "B and C"),  # no lot is enough: the smallest first
     ],
 )

@@ -302,9 +302,12 @@ class LotSimulation:
         """Where it is held cold once it shows colour: as stated, else where it was cold last; None: nowhere."""
         return self.lot.hold_at or self.route.last_cooler
 
-    def run(self, cooler_in: date, bring_in: date) -> Run | None:
-        """The lot run forward; None where a temperature it needs is not known, or bloom lies too far."""
-        cold = self.cold_weeks(cooler_in, bring_in)
+    def run(self, cooler_in: date | None, bring_in: date) -> Run | None:
+        """The lot run forward; None where a temperature it needs is not known, or bloom lies too far.
+
+        `cooler_in` is None for a lot without cold.
+        """
+        cold = self.cold_weeks(cooler_in or bring_in, bring_in)
         if cold is None:
             return None
         need = self.need(cold)
@@ -422,10 +425,10 @@ class LotSimulation:
         bench = next((m.place for m in reversed(moves) if m.step == "bench"), self.route.bench)
         legs = ((bench, climate.index(moves[-1].start)), *self._legs((), later))
         back = self._back(climate.along(legs, "heat", self.recipe.base, self.recipe.cap), later, need)
-        if back is None or (later and back >= climate.index(later[0].start)):
-            return (*moves, *later)
-        soonest = moves[-1].start + DAY if self.history.as_of is None else self.history.as_of
-        day = self.season.calendar.on_or_after(max(climate.day(back), soonest, moves[-1].start + DAY))
+        after = moves[-1].start + DAY
+        soonest = max(after, self.history.as_of or after)
+        # Where no day is in time it goes at once.
+        day = self.season.calendar.on_or_after(soonest if back is None else max(soonest, climate.day(back)))
         if later and day >= later[0].start:
             return (*moves, *later)
         return (*moves, Stay("bench", bench, day), *later)
