@@ -151,6 +151,18 @@ def test_rooms_are_set_apart_by_the_pots_that_root_at_one_time(
     assert (found and found.warm) == warm
 
 
+def test_what_likes_the_warm_room_stays_in_it_and_keeps_the_other_no_warmer(apart: PlanResult) -> None:
+    # F, once in the room that is to be cold, likes it at 9 °C to the end.
+    *others, last = apart.plan.lots
+    liking = replace(last, recipe=replace(last.recipe, kept_at=9.0))
+    stated = successions(100, 200)
+    found = rooms_apart(stated, apart.climate, [*others, liking], NAMES)
+    assert found is not None
+    then, placed = found.lots_in(stated, dict.fromkeys(NAMES, ("Other", "Bench")))
+    assert placed == dict.fromkeys(NAMES, ("One", "Bench"))
+    assert [lot.cooler_after_rooting for lot in then.lots] == ["Other"] * 5 + [None]
+
+
 @pytest.mark.parametrize("rooms", [(200.0, 100.0), (160.0, 130.0)])
 def test_no_way_of_either_kind_is_cheaper(rooms: tuple[float, float]) -> None:
     room = dict(zip(("One", "Other"), rooms, strict=True))

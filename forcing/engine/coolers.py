@@ -491,15 +491,16 @@ def simulations_of(
 
 @dataclass(frozen=True, slots=True)
 class Apart:
-    """Coolers to root in, coolers for what is rooted, and the lots that are to be moved, by name."""
+    """Coolers to root in, coolers for what is rooted, and by name the lots that root in the first, or move on too."""
 
     warm: tuple[str, ...]
     cold: tuple[str, ...]
+    rooting: tuple[str, ...]
     moving: tuple[str, ...]
 
     def lots_in(self, season: Season, placed: Mapping[str, Places]) -> tuple[Season, dict[str, Places]]:
         """The season and places with these lots rooted in the first rooms and moved to the others, each in turn."""
-        first = dict(zip(self.moving, itertools.cycle(self.warm)))
+        first = dict(zip(self.rooting, itertools.cycle(self.warm)))
         then = dict(zip(self.moving, itertools.cycle(self.cold)))
         lots = tuple(
             replace(lot, cooler_after_rooting=then.get(lot.name, lot.cooler_after_rooting))
@@ -546,7 +547,7 @@ def rooms_apart(
         return None
     warm = min(sorted(ways), key=lack)
     cold = tuple(name for name in names if name not in warm)
-    return Apart(warm, cold, tuple(plan.lot.name for plan in moving))
+    return Apart(warm, cold, *(tuple(plan.lot.name for plan in plans) for plans in (mine, moving)))
 
 
 def _left(season: Season, climate: Climate, name: str, others: Sequence[LotPlan]) -> Floats:
