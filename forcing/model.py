@@ -659,10 +659,29 @@ class LotPlan:
         away = sum(pots for day_lifted, pots in self.lifted if day_lifted <= day)
         return max(0, self.lot.pots + sum(pots for went, pots in self.gone if day < went) - away)
 
+    def place_on(self, day: date) -> str | None:
+        """Where it stands on a day; None: nowhere, or where it is potted."""
+        return next((step.place for step in self.steps if day in step.span), None)
+
     @property
     def ready(self) -> date:
         """The day on which the typical pot reaches the stage that is wanted on the target."""
         return self.bloom if self.lot.target_stage == "bloom" else self.stages[self.lot.target_stage]
+
+    @property
+    def bloom_class(self) -> BloomClass | None:
+        """The class that the lot states, or else its recipe's."""
+        return self.lot.bloom_class or self.recipe.bloom_class
+
+    @property
+    def pot_cm(self) -> float:
+        """Width of its pots [cm], as stated or else its recipe's."""
+        return self.lot.pot_cm or self.recipe.pot
+
+    @property
+    def bulbs_per_pot(self) -> float:
+        """As stated, or else its recipe's."""
+        return self.recipe.bulbs_per_pot if self.lot.bulbs_per_pot is None else self.lot.bulbs_per_pot
 
     @property
     def bench_days(self) -> int:

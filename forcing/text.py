@@ -31,6 +31,11 @@ def one_line(text: str, longest: int = LONGEST) -> str:
     return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
 
 
+def together(words: str) -> str:
+    """Words that are not parted at the end of a line."""
+    return words.replace(" ", "\u00a0")
+
+
 def listed(names: Sequence[str], most: int = 8) -> str:
     """'a, b and c'; of more than `most` names the first ones and how many more: 'a, b and 3 more'."""
     if len(names) > most:

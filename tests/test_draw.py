@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from forcing.reports.draw.canvas import Canvas, Stroke, Style, hatch_lines
-from forcing.reports.draw.flow import Piece, Stretch, flow
-from forcing.reports.draw.paper import write_picture, write_sheet
+from forcing.reports.draw.paper import Piece, Stretch, flow, write_picture, write_sheet
 from tests.printed_pages import runs_of
 
 CREATED = datetime(2026, 11, 3, tzinfo=UTC)

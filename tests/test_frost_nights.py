@@ -102,8 +102,8 @@ def test_a_forecast_at_the_limit_and_margin_is_covered_the_evening_before() -> N
         (date(2027, 3, 24), date(2027, 3, 25), 0.0),
         (date(2027, 3, 26), date(2027, 3, 27), -3.0),
     ]
-    assert {(n.display, n.site, n.tenderest, n.limit, n.containers) for n in nights} == {
-        ("Yard", "Yard site", "A", -2.0, 4)
+    assert {(n.display, n.site, n.tenderest, n.limit, n.cover_at, n.containers) for n in nights} == {
+        ("Yard", "Yard site", "A", -2.0, 0.0, 4)
     }
 
 

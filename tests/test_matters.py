@@ -8,9 +8,10 @@ from datetime import date
 import pytest
 
 from forcing.dates import DAY, WorkCalendar
+from forcing.engine.frost import FrostNight
 from forcing.errors import Finding, Several, merged
 from forcing.model import LogEntry, Lot, RoundWork, Task
-from forcing.reports.matters import in_words, matters, problem_of, problems_of
+from forcing.reports.matters import above_freezing, in_words, matters, problem_of, problems_of
 from tests.builders import house_figures, season, worked
 
 FIGURES = house_figures(
@@ -160,3 +161,23 @@ def test_days_that_are_all_the_same_are_told_once() -> None:
     for days, words in (((1, 1), "1 day"), ((3, 3), "3 days"), ((2, 1), "1 to 2 days")):
         (one,) = merged(late(lot, each) for lot, each in zip("AB", days, strict=True))
         assert one.message == f"2 lots are {words} late"
+
+
+def test_a_warning_that_is_far_off_stands_before_notes_however_much_they_weigh() -> None:
+    # As seen on 9 November: nobody is in on Sun 7 March, four months off; a note weighs 100 pots for one day.
+    made = worked(season([Lot("A", "tulip", 100)], overrides=FIGURES), on=date(2026, 11, 9)).plan
+    note = Finding("half-degree", "note", "lots", 2, None, "A is close", "Read.", lot="A")
+    far = Finding("frost-day-off", "warning", "season", None, None, "no working day", "Find someone.",
+                  days=(date(2027, 3, 7),))  # fmt: skip
+    found = problems_of(made, [note, far])
+    assert [(p.code, p.kind) for p in found] == [("frost-day-off", "note"), ("half-degree", "note")]
+    assert found[1].weight == 100 > found[0].weight
+
+
+def test_what_a_night_above_freezing_threatens_goes_by_the_margin_that_is_stated() -> None:
+    # Leaves that may be 4 °C colder than air of 3 °C may freeze; 2 °C colder they do not, and it is cold alone.
+    night = FrostNight(
+        date(2026, 11, 3), "Frame", "Frame", 0, 3.0, "Basil", 0.0, None, 1, kind="frame", margin=4.0
+    )
+    assert above_freezing([night]) == "ground frost possible"
+    assert above_freezing([replace(night, margin=2.0)]) == "too cold for Basil"

@@ -9,9 +9,11 @@ from dataclasses import replace
 from datetime import date, timedelta
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import lognorm
 
 from forcing.engine.need import ROOM_OFFSET_SD, STAGE_ERROR, expected_need
 from forcing.engine.outlook import Outlook, outlooks
@@ -83,6 +85,65 @@ def test_the_width_of_the_outlook_by_hand() -> None:
     assert (outlook.likely, outlook.late) == (BRING_IN + 24 * DAY, BRING_IN + 28 * DAY)
     # The chance by the target is that of half the pots; it is told as it is.
     assert outlook.chance == pytest.approx(0.5, abs=1e-6)
+
+
+def test_the_width_of_the_outlook_where_early_is_the_day_that_reaches_it() -> None:
+    # 23 days, 322 °C·d, with the same 0.105952 (11.5 °C·d of 322 are the same share). 10 %: 281.1, reached after 21
+    # days, by when (294) it is 19.5 %; by day 20 (280) it is 9.4 %, nearer to 10: early is day 21. 90 %: 368.8, reached
+    # after 27 days, by when (378) it is 93.5 %; by day 26 (364) 87.6 %, nearer to 90: late is day 26.
+    shorter = house_figures("tulip", bench_days=23)
+    figures = (*(row for row in FIGURES if row.parameter != "bench_days"), *shorter)
+    outlook = look(one(POTTED, COOLED, BROUGHT, overrides=figures), BRING_IN)
+    assert outlook.early == BRING_IN + 21 * DAY
+    assert (outlook.likely, outlook.late) == (BRING_IN + 23 * DAY, BRING_IN + 26 * DAY)
+
+
+def test_the_width_of_the_outlook_of_a_lot_that_is_wanted_with_colour() -> None:
+    # As above, at 0.85 of the need: 285.6 °C·d, reached after 21 days.
+    #   10 %: 0.85 · 293.3 = 249.3, reached after 18 days, by when (252, as 296.5 for bloom) it is 11.9 %; by day 17 it
+    #   is 4.3 %: early is day 19.
+    #   90 %: 0.85 · 384.9 = 327.2, reached after 24 days, by when (336, as 395.3) it is 93.8 %; by day 23 (322, 378.8)
+    #   it is 87.1 %: late is day 23.
+    lot = Lot("A", "tulip", 10, target=TARGET, target_stage="colour")
+    stated = season([lot], log=(POTTED, COOLED, BROUGHT), looks=DAILY, overrides=FIGURES)
+    outlook = look(stated, BRING_IN)
+    assert (outlook.early, outlook.likely, outlook.late) == tuple(BRING_IN + n * DAY for n in (19, 21, 23))
+    assert (outlook.stage, outlook.wanted, outlook.spare) == ("brought in", "colour", 0)
+    # The target is day 24: ln(395.3 / 336) / 0.105952 = 1.5339, of which scipy's normal law has 0.93747.
+    assert outlook.chance == pytest.approx(0.93747, abs=1e-4)
+
+
+def test_the_outlook_of_a_lot_that_waits_in_the_cold_by_four_hundred_pots() -> None:
+    # Sure to 0.9, it is brought in on 20 February, 28 days before its target; a pot with colour on (0.85) waits at
+    # 2 °C, where it gains nothing, until 16 March, day 24: 14 days at most. Rooms are off by 0.5 °C for the 27 days to
+    # bloom.
+    places = (*season().places, Place("Store", "cooler", day=2, night=2))
+    lot = Lot("A", "tulip", 10, target=TARGET, cooler="Cold", bench="Bench")
+    stated = season([lot], overrides=FIGURES, places=places, looks=DAILY, confidence=0.9)
+    sigma = math.hypot(math.sqrt(math.log(1.01)), 27 * 0.5 / 336)
+    blooms = []
+    for need in lognorm(sigma, scale=336).ppf((np.arange(400) + 0.5) / 400):
+        colour = math.ceil(0.85 * need / 14)
+        back = max(colour, min(24, colour + 14))
+        blooms.append(back + math.ceil((need - 14 * colour) / 14))
+    blooms.sort()
+    start, on = date(2027, 2, 20), date(2027, 2, 1)
+    by_target = sum(day <= 28 for day in blooms) / 400
+    assert (blooms[40], blooms[360]) == (27, 28) and 0.9 < by_target < 0.95
+    assert look(stated, on) == Outlook(
+        lot="A", on=on, stage="in the cold", seen=None, heat=0.0, need=pytest.approx(336),
+        early=start + 27 * DAY, likely=start + 27 * DAY, late=start + 28 * DAY, target=TARGET, chance=by_target,
+        ahead="stated 28 d", wanted="bloom", spare=1,
+    )  # fmt: skip
+
+
+def test_there_is_no_outlook_past_days_of_which_nothing_is_known() -> None:
+    # 25 days of the bench are known: the typical pot blooms on the 24th, and when nine in ten have, nobody can say.
+    places = (season().places[0], Place("Bench", "bench"))
+    readings = tuple(Reading("Bench", BRING_IN + i * DAY, 16, 16, kind="forecast") for i in range(30))
+    for known, found in ((30, 1), (25, 0)):
+        stated = one(POTTED, COOLED, BROUGHT, places=places, readings=readings[:known])
+        assert len(outlooks(worked(stated, BRING_IN).simulations, BRING_IN)) == found
 
 
 def test_what_is_not_known_of_the_heat_ahead_by_a_plain_double_sum() -> None:
@@ -171,6 +232,8 @@ def test_stages_that_come_late_make_bloom_late_and_the_band_narrower() -> None:
     assert fast.likely < base.likely < slow.likely
     assert fast.chance > base.chance > slow.chance
     assert slow.band < base.band + 2
+    # 13 days of 14 °C·d are 182: past bud (168), though nobody has logged it.
+    assert (base.stage, base.seen, slow.seen) == ("bud", None, "bud")
 
 
 def test_the_same_lot_is_foretold_alike_whether_people_look_daily_or_on_mondays() -> None:

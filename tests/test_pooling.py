@@ -12,6 +12,8 @@ from hypothesis import strategies as st
 from scipy.stats import chi2, multivariate_normal
 
 from forcing.science.pooling import (
+    COMMON,
+    SEASONS,
     SPLITS,
     SPREAD_LOTS,
     Effect,
@@ -19,7 +21,9 @@ from forcing.science.pooling import (
     Measured,
     Pool,
     Split,
+    Tie,
     chi_square_quantile,
+    late_together,
     pooled_spread,
 )
 
@@ -96,6 +100,34 @@ def test_ways_to_split_the_variance_count_as_they_foretell_what_was_seen() -> No
     effect = Pool(kinds, seen).of_class(kinds[0])
     assert effect.mean == pytest.approx(mean, rel=1e-9)
     assert effect.sigma == pytest.approx(math.sqrt(square - mean**2), rel=1e-9)
+
+
+def test_the_ways_to_split_the_variance_by_hand() -> None:
+    # Three seasons by three rests by two ways to be alike. A class and its cultivars have a half of the rest between
+    # them where they are much alike, a twentieth where they are not; of it a class has a third.
+    rests = {0.35: 0.3, 0.75: 0.45, 1.222: 0.25}
+    table = {
+        (season, rest, common): often * rests[rest] / 2
+        for season, often in {0.02: 0.3, 0.24: 0.4, 0.5: 0.3}.items()
+        for rest in rests
+        for common in (0.5, 0.05)
+    }
+    assert len(SPLITS) == len(table) == 18
+    for split in SPLITS:
+        rest, common = split.whole + split.cultivar + split.lot, split.whole + split.cultivar
+        key = (split.season, round(rest, 9), round(common / rest, 9))
+        assert split.weight == pytest.approx(table.pop(key))
+        assert split.cultivar == pytest.approx(2 * split.whole)
+
+
+def test_very_many_lots_that_differ_by_far_more_than_was_foretold_are_still_weighed() -> None:
+    # 400 cultivars of one class, five standard deviations to either side: the chance of that is below e^-4000 for every
+    # split, and least small for the one that leaves most to lot and cultivar: 1.222 without the class's sixth of a
+    # tenth, 1.20163. The mean of the 400 is known to a 400th of that.
+    kinds = [Kind("mid", n, 0.1) for n in range(401)]
+    foretold = Pool(kinds, [*(Measured(0.5 * (-1) ** n) for n in range(400)), None]).from_others(400)
+    assert foretold.mean == pytest.approx(0.0, abs=1e-12)
+    assert foretold.sigma == pytest.approx(0.1 * math.sqrt(1.20163 * (1 + 1 / 400)), rel=1e-4)
 
 
 def test_lots_that_differ_little_leave_less_open_and_lots_that_differ_much_more() -> None:
@@ -190,6 +222,68 @@ def test_chi_square_quantiles_against_scipy(freedom: int, p: float) -> None:
 def test_a_recipe_without_spread_cannot_be_split(sigma: float) -> None:
     with pytest.raises(ValueError, match="above 0"):
         Pool([Kind("mid", "A", sigma)], [None])
+
+
+def test_each_lot_is_seen_or_not() -> None:
+    with pytest.raises(ValueError, match="shorter"):
+        Pool([Kind("mid", "A", 0.1)] * 2, [None])
+
+
+# ---------------------------------------------------------------- lots late together
+
+JANE, JOHN = Kind("mid", "Plain Jane", 0.1), Kind("mid", "Plain John", 0.2)
+LATE, OTHER = Kind("late", "Plain Jane", 0.1), Kind("mid", 7, 0.1)
+TIES = [
+    Tie(JANE, "Bench 1", COMMON), Tie(JANE, "Bench 2", COMMON), Tie(JOHN, "Bench 1", COMMON / 2, 0.3),
+    Tie(LATE, "Bench 1", COMMON, 0.1), Tie(OTHER, "Bench 2", 0.0, 0.9), Tie(OTHER, "Bench 2", 0.0, 0.4),
+]  # fmt: skip
+
+
+def shared(split: Split, one: Tie, other: Tie) -> float:
+    """What two lots agree by in seasons of one split, by the parts that both have, of a whole of 1."""
+    parts = split.season
+    if one.kind.whole == other.kind.whole:
+        parts += split.whole
+        parts += split.cultivar if one.kind.cultivar == other.kind.cultivar else 0.0
+    whole = split.season + split.whole + split.cultivar + split.lot
+    seen = math.sqrt(one.common * other.common) / COMMON
+    heat = math.sqrt(one.ahead * other.ahead) if one.bench == other.bench else 0.0
+    return seen * parts / whole + heat
+
+
+def test_lots_are_late_together_by_what_they_share() -> None:
+    # Of 200,000 seasons a correlation is good to 1/447: 0.01 is more than four times that.
+    made = late_together(TIES, 200_000)
+    assert made.shape == (6, 200_000)
+    found = made @ made.T / 200_000
+    for i, one in enumerate(TIES):
+        for j, other in enumerate(TIES):
+            alike = 1.0 if i == j else sum(s.weight * shared(s, one, other) for s in SPLITS)
+            assert found[i, j] == pytest.approx(alike, abs=0.01), (i, j)
+    # Each alone is standard normal: a tenth is later than 1.28155, give or take 0.0007.
+    assert [np.mean(row > 1.28155) for row in made] == pytest.approx([0.1] * 6, abs=0.003)
+    # Of heat that is still to come lateness and earliness are drawn in pairs.
+    (heat,) = late_together([Tie(JANE, "Bench", 0.0, 1.0)], 1000)
+    assert math.fsum(heat) == pytest.approx(0.0, abs=1e-9) and np.std(heat) == pytest.approx(1.0, abs=0.1)
+
+
+def test_how_much_lots_share_is_the_same_for_all_lots_of_a_drawn_season() -> None:
+    # The chance that both of two lots of a cultivar are two standard deviations late: of each split by scipy's normal
+    # law of two, over the splits. With what they share on average it would be 0.0035, not 0.0042.
+    made = late_together(TIES[:2], 400_000)
+    chance = sum(
+        s.weight * multivariate_normal.cdf([-2, -2], cov=[[1, r := shared(s, *TIES[:2])], [r, 1]])
+        for s in SPLITS
+    )
+    assert np.mean((made[0] > 2) & (made[1] > 2)) == pytest.approx(chance, abs=3e-4)
+
+
+def test_the_same_seasons_are_drawn_each_time() -> None:
+    made = late_together(TIES)
+    assert made.shape == (6, SEASONS) and np.array_equal(made, late_together(TIES))
+    assert 0.5 / math.sqrt(SEASONS) == pytest.approx(
+        0.0055, abs=5e-4
+    )  # what a chance of one in two is good to
 
 
 def test_the_spread_of_two_lots_by_hand() -> None:

@@ -32,7 +32,7 @@ from forcing.reports.draw.paper import OVER
 from forcing.reports.draw.pictures import dots_of
 from forcing.reports.gantt import chart as gantt_chart
 from forcing.reports.gantt import page as gantt
-from forcing.reports.gantt import rows as gantt_rows
+from forcing.reports.gantt import pieces
 from forcing.reports.style import CLASS_MARKS, STEP_MARKS, font_files
 from tests.printed_pages import check_drawn, check_printed, width, words_of
 from tests.sample import recipe, sample_plan
@@ -161,7 +161,7 @@ def test_a_day_is_a_fixed_width_and_a_bar_ends_where_its_last_day_ends() -> None
     assert scale.x(day("2027-01-04")) == 170
     assert scale.x(day("2027-03-08")) == scale.right == 800
     # Fri 1 Jan (4 days on) to Mon 11 Jan (14 days on), a row of 20 pt centred on 50: a bar is 0.66 of it.
-    bar = gantt_rows.bar_box(scale, step("a", "bench", "B", "2027-01-01", "2027-01-11"), 50.0, 20.0)
+    bar = pieces.bar_box(scale, step("a", "bench", "B", "2027-01-01", "2027-01-11"), 50.0, 20.0)
     assert bar == pytest.approx((140, 43.4, 240, 56.6))
 
 
@@ -387,7 +387,7 @@ def test_displays_with_other_days_are_named() -> None:
 
 
 def luminances(colours: list[str]) -> list[float]:
-    return [gantt_rows.luminance(colour) for colour in colours]
+    return [pieces.luminance(colour) for colour in colours]
 
 
 def test_luminance_of_known_colours() -> None:
@@ -413,7 +413,7 @@ def test_words_in_bars_can_be_read_in_colour_and_in_a_grey_print() -> None:
         fill = STEP_MARKS[name].fill  # type: ignore[index]
         red, green, blue = (int(fill[i : i + 2], 16) for i in (1, 3, 5))
         grey = f"{round(0.299 * red + 0.587 * green + 0.114 * blue):02x}"
-        (ink,) = luminances([gantt_rows.ink_on(fill)])
+        (ink,) = luminances([pieces.ink_on(fill)])
         for ground in luminances([fill, f"#{grey * 3}"]):
             assert (max(ink, ground) + 0.05) / (min(ink, ground) + 0.05) >= 4.5, name
 
@@ -426,7 +426,7 @@ def test_neighbouring_steps_differ_in_grey_in_height_or_in_pattern() -> None:
     scale = days.Scale(Span(day("2027-01-04"), day("2027-01-11")), 0, 70)
 
     def height(name: str) -> float:
-        box = gantt_rows.bar_box(scale, step("a", name, None, "2027-01-04", "2027-01-06"), 0, 10)
+        box = pieces.bar_box(scale, step("a", name, None, "2027-01-04", "2027-01-06"), 0, 10)
         return box[3] - box[1]
 
     assert height("harden") < height("bench") < height("show")
@@ -576,14 +576,14 @@ def test_letters_that_cannot_be_drawn_are_boxes_and_the_sheet_says_so() -> None:
 
 def test_pieces_fill_pages_and_headings_are_never_last() -> None:
     layout = gantt.layout_of(gantt_chart.chart_of(sample_plan(200)), 842, 11, 40)
-    pieces = [*layout.rows, *layout.loads, *layout.words]
+    laid = [*layout.rows, *layout.loads, *layout.words]
     for room in (230.0, 437.0, 600.0):
         pages = layout.pages(room)
         assert all(sum(piece.tall for piece in page) <= room for page in pages)
         assert not any(page[-1].heading for page in pages)
         assert all(page[0].heading for page in pages if page[0].section)
         body = [piece for page in pages for piece in page if not piece.heading]
-        assert body == [piece for piece in pieces if not piece.heading]  # all, in order, once
+        assert body == [piece for piece in laid if not piece.heading]  # all, in order, once
     loads = [sum(piece.section == "loads" for piece in page) for page in layout.pages(437)]
     assert sorted(loads)[-2:] == [0, 5]  # four places and their heading on one page
 

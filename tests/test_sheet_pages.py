@@ -14,10 +14,13 @@ from pathlib import Path
 
 import pytest
 
-from forcing.dates import week_span
+from forcing.dates import DAY, week_span
 from forcing.engine.show.cover import Cover
+from forcing.engine.show.planting import PlantingDay, PlantingItem
+from forcing.engine.show.standing import Swap
+from forcing.engine.steering.advice import Steering
 from forcing.model import Display, Plan, Planting
-from forcing.reports import cover, labels, outlook, room_plan
+from forcing.reports import cover, labels, outlook, planting, room_plan, steer
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas
 from forcing.reports.gantt import chart, page
@@ -26,6 +29,7 @@ from forcing.reports.week import write_week
 from tests.printed_pages import HARD_NAMES, UPRIGHT, check_drawn, check_printed
 from tests.sample import sample_plan
 from tests.test_sheet_board import some_outlooks
+from tests.test_sheet_steer import carrying
 
 CREATED = datetime(2026, 11, 3, 12, 0, tzinfo=UTC)
 QUICK = (
@@ -87,12 +91,45 @@ def covers(plan: Plan) -> list[Cover]:
     ]  # fmt: skip
 
 
+def planted(plan: Plan) -> list[PlantingDay]:
+    """A display of eight containers for every dozen lots, each pot of a container of another lot, and a swap."""
+    opens, lots, days = plan.season.span.start, [p.lot for p in plan.lots], []
+    for i, some in enumerate(lots[n : n + 12] for n in range(0, len(lots), 12)):
+        display = Display(HARD_NAMES[i % 5], 8, "Terrace", plan.season.span)
+        names = tuple(lot.name for lot in some)
+        items = tuple(
+            PlantingItem(lot.name, lot.crop, lot.cultivar, 8, 2, 15.0, opens, PLACES["Bench 2"], "anywhere", 30.0 + n,
+                         None, "orange-scarlet with a yellow base", n % 2 == 0)
+            for n, lot in enumerate(some)
+        )  # fmt: skip
+        later = (Swap(display.name, opens + 9 * DAY, names[0], names[-1], 8, 2, False),)
+        rows = (names[: len(names) // 2], names[len(names) // 2 :])
+        days.append(PlantingDay(display, items, (rows,) * 8, later, dict.fromkeys(names, 1), 0.75, 5))
+    return days
+
+
+def steered(plan: Plan) -> Steering:
+    """Every lot carried to another bench, into the cold room and back."""
+    answer, _ = carrying([p.lot.name for p in plan.lots])
+    named = {"Bench": PLACES["Bench 2"], "Cold": PLACES["Cold room North"], "Sill": "Sill"}
+    options = []
+    for option in answer.options:
+        moves, holds = (
+            tuple(replace(m, place=named[m.place], to=named[m.to]) for m in carried)
+            for carried in (option.moves, option.holds)
+        )
+        options.append(replace(option, moves=moves, holds=holds))
+    return replace(answer, options=tuple(options))
+
+
 DRAWN: Mapping[str, Callable[[Plan], list[Canvas]]] = {
     "gantt": lambda plan: page.draw_pages(chart.chart_of(plan)),
     "gantt picture": lambda plan: [page.draw_picture(chart.chart_of(plan))],
     "room plan": lambda plan: room_plan.draw_pages(plan, place_weeks(plan)),
     "cover": lambda plan: cover.draw_pages(plan, covers(plan)),
     "outlook": lambda plan: outlook.draw_pages(plan, some_outlooks(plan), {}),
+    "planting": lambda plan: planting.draw_pages(plan, planted(plan)),
+    "steer": lambda plan: steer.draw_pages(steered(plan), plan),
     "labels": lambda plan: labels.draw_pages(plan, list(labels.labels_of(plan))),
 }
 
@@ -109,8 +146,9 @@ def names_of(plan: Plan) -> Iterator[str]:
 
 
 def check_cut(plan: Plan, said: list[str]) -> None:
-    """Where something is cut, what stands before the … is the beginning of a name."""
-    names = {" ".join(fit.clean(name).split()) for name in names_of(plan)}
+    """Where something is cut, what stands before the … is the beginning of a name, or of a word of one."""
+    words_of = (fit.clean(name).split() for name in names_of(plan))
+    names = {" ".join(words[i:]) for words in words_of for i in range(len(words))}
     for words in said:
         for before in words.split("…")[:-1]:
             ends = (before[-keep:] for keep in range(2, len(before) + 1))

@@ -416,7 +416,7 @@ def test_an_overdue_look_is_told_by_the_walk_at_a_later_stage_of_its_lot(tmp_pat
     plan = with_tasks(plan, *late, stage("colour", "T001", "first colour: log the stage"))
     text = flat(text_of(week(plan, "2027-W09", tmp_path)))
     assert (
-        "Walks of the week 1 look: tick, and log the stage Tue 2 Mar Bench 1 colour ☐ T001 bud 6 days late"
+        "Walks of the week 1 look: tick, and log the stage Tue 2 Mar Bench 1 colour ☐ T001 (bud 6 days late)"
         in text
     )
     assert "Bud: bud clear Colour: first colour" in text

@@ -60,7 +60,6 @@ def with_viola(plan: Plan) -> tuple[Plan, SeasonExtras]:
 
 def frost(unit: str = "C") -> tuple[Plan, SeasonExtras]:
     plan = sample_plan(3, unit="F" if unit == "F" else "C")
-    plan = replace(plan, season=replace(plan.season, frost_margin=2.0))
     night = FrostNight(
         date(2027, 3, 24),
         "Terrace troughs",
@@ -75,6 +74,7 @@ def frost(unit: str = "C") -> tuple[Plan, SeasonExtras]:
         7,
         ("T001", "Edging"),
         60.0,
+        margin=2.0,
     )
     chance = NightChance(date(2027, 3, 23), "Terrace troughs", "T001", -2.0, 0.0, 0.25, None, 12)
     return plan, beside(nights=(night,), chances=(chance,))

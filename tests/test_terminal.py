@@ -90,9 +90,9 @@ def test_frost_goes_before_what_cannot_wait_and_that_before_what_is_late_and_ful
         of("lot-late", number=20.0),
     )  # fmt: skip
     codes = [problem.code for problem in made.matters.problems if problem.code]
-    # a frost night of next March is nothing to see to yet; of two late lots the later goes first
+    # a frost night of next March is nothing to see to yet, but goes before notes; of two late lots the later goes first
     assert codes == [
-        "cover-too-thin", "lot-unplanned", "lot-late", "lot-late", "place-overfull", "log-after-today", "frost-day-off",
+        "cover-too-thin", "lot-unplanned", "lot-late", "lot-late", "place-overfull", "frost-day-off", "log-after-today",
     ]  # fmt: skip
     assert [p.weight for p in made.matters.problems if p.code == "lot-late"] == [20.0, 9.0]
     assert [p.kind for p in made.matters.problems if p.code == "frost-day-off"] == ["note"]

@@ -188,6 +188,8 @@ def test_the_command_prints_it_and_writes_one_page(tmp_path: Path) -> None:
     done = command("why", season, "A", "--on", ON, "-o", tmp_path / "out")
     assert done.exit_code == 0 and "Need: " in done.output and "common practice, no source" in done.output
     one_sound_page(tmp_path / "out" / "why-A.pdf")
+    words = PdfReader(tmp_path / "out" / "why-A.pdf").pages[0].extract_text()
+    assert "common practice, no source" in words and "…" not in words  # where figures come from is never cut
     wrong = command("why", season, "Z", "--on", ON, "-o", tmp_path / "other")
     assert wrong.exit_code == 2 and "no lot Z" in wrong.output and not (tmp_path / "other").exists()
 

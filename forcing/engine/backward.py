@@ -367,7 +367,7 @@ def plan_as_due(simulation: LotSimulation) -> LotPlan | Unplanned:
         return Unplanned(lot, found.reason, soonest, too_early=found.soonest is not None)
     potting, bring_in = climate.day(found.potting), climate.day(found.bring_in)
     cooler_in = None if found.cooler_in is None else climate.day(found.cooler_in)
-    run = simulation.run(cooler_in or bring_in, bring_in)
+    run = simulation.run(cooler_in, bring_in)
     if run is None:
         return Unplanned(lot, no_bring_in(simulation), None)
     return lot_plan(simulation, wanted, potting, cooler_in, run)

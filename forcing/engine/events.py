@@ -6,6 +6,7 @@ follows from an event carries its `cause`, and is told with it.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
@@ -17,7 +18,7 @@ from forcing.dates import DAY, Span
 from forcing.engine.climate import FORECAST, MEASURED, Climate, Floats, build_climate, outdoor_lift
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.show.cover import Cover
-from forcing.engine.show.pots import PotsNeeded, pots_needed, stand_ins
+from forcing.engine.show.pots import PotsNeeded, planted_in, pots_needed, stand_ins
 from forcing.engine.simulate import LotSimulation
 from forcing.engine.work.orders import OrderLine, names_of, order_lines
 from forcing.errors import Finding, Several, Severity
@@ -292,15 +293,11 @@ def _thinner(
     plan: Plan, cover: Cover, line: OrderLine, filled: int, plans: Mapping[str, LotPlan]
 ) -> str | None:
     """How many days of a display are thin for the want of those pots; None: none."""
-    containers = {display.name: display.containers for display in plan.season.displays}
     names = {plans[name].lot.stated_name: plans[name] for name in line.lots}
-    planted: dict[str, int] = {}
-    for row in plan.season.plantings:
-        if row.item in names and row.display in containers:
-            planted[row.display] = planted.get(row.display, 0) + row.per_container * containers[row.display]
-    lacking = (
-        max(0, sum(planted.values()) - filled) * planted.get(cover.display, 0) / max(1, sum(planted.values()))
-    )
+    planted = Counter[str]()
+    for item, pots in planted_in(plan.season).items():
+        planted.update(pots if item in names else {})
+    lacking = max(0, planted.total() - filled) * planted[cover.display] / max(1, planted.total())
     days = 0
     for day, share, standing in zip(cover.span, cover.share, cover.standing, strict=True):
         there = any(p.bloom <= day and (p.fade is None or day < p.fade) for p in names.values())
@@ -501,7 +498,7 @@ def _aged(
         if not there or plan.fade is None or plan.fade <= spell.start or plan.bloom >= spell.end:
             continue
         paced = simulation.at_pace_of(plan)
-        run = paced.run(plan.cooler_in or plan.bring_in, plan.bring_in)
+        run = paced.run(plan.cooler_in, plan.bring_in)
         fade = None if run is None else paced.fade(run)
         later = None if run is None else replace(paced, climate=usual).fade(run)
         if fade is not None and later is not None and later > fade:

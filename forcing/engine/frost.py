@@ -83,6 +83,12 @@ class FrostNight:
     inside: tuple[str, ...] = ()  # to bring in, most tender first, where no cover is enough
     pots: float = 0.0  # of those
     kind: GroundKind = "display"
+    margin: float = LEAF_MARGIN  # °C that leaves may be colder than the forecast
+
+    @property
+    def cover_at(self) -> float:
+        """The low [°C] from which it asks for the cover."""
+        return self.limit + self.margin
 
     @property
     def morning(self) -> date:
@@ -173,6 +179,7 @@ def _night(
         evening, ground.name, ground.site, containers, low, there[0].name, there[0].stands(evening),
         None if each is None else each * containers, layers, tuple(sorted({s.name for s in there if s.limit is None})),
         row, tuple(dict.fromkeys(s.name for s in inside)), sum(s.pots for s in inside), ground.kind,
+        care.margin,
     )  # fmt: skip
 
 

@@ -100,11 +100,11 @@ class Rooms:
 
     def lacking(self, plan: LotPlan, instead_of: LotPlan | None = None) -> Lack | None:
         """The first place that would be too full with a plan, and by how much; None: there is room for it."""
-        return next(self.taking(plan, instead_of)._lacks(_change(plan, instead_of)), None)
+        return next(self._lacks(_change(plan, instead_of), ahead=True), None)
 
     def lacks(self) -> dict[str, Lack]:
         """The places that are too full with the plans that are tried, on days on which these put more there."""
-        return {lack.place: lack for lack in self._lacks(self.tried)}
+        return {lack.place: lack for lack in self._lacks(self.tried, ahead=False)}
 
     def taking(self, plan: LotPlan, instead_of: LotPlan | None = None) -> Rooms:
         """The rooms with a plan in them."""
@@ -112,14 +112,15 @@ class Rooms:
         tried.update(_change(plan, instead_of))
         return replace(self, tried=tried)
 
-    def _lacks(self, change: Mapping[tuple[str, date], float]) -> Iterator[Lack]:
+    def _lacks(self, change: Mapping[tuple[str, date], float], *, ahead: bool) -> Iterator[Lack]:
+        """What is lacking on the days of a change; `ahead`: one that is not among the plans tried yet."""
         over: dict[str, float] = {}
         for (place, day), more in change.items():
             load = self.loads[place]
             if more > FULL and load.capacity is not None:
                 at = (day - load.start).days
                 stands = load.pots[at] if 0 <= at < len(load.pots) else 0.0
-                full = stands + self.tried.get((place, day), 0.0)
+                full = stands + self.tried.get((place, day), 0.0) + ahead * more
                 over[place] = max(over.get(place, 0.0), full - load.capacity)
         return (Lack(place, pots) for place, pots in over.items() if pots > FULL)
 

@@ -106,9 +106,7 @@ def costs_of(
         stands = any(s.place == place and s.span.end > spell.start and s.step != "show" for s in plan.steps)
         if not stands or "bloom" in simulation.history.stages:
             continue
-        run = replace(simulation.at_pace_of(plan), climate=as_set).run(
-            plan.cooler_in or plan.bring_in, plan.bring_in
-        )
+        run = replace(simulation.at_pace_of(plan), climate=as_set).run(plan.cooler_in, plan.bring_in)
         if run is not None:
             found[plan.lot.name] = Cost((plan.bloom - run.bloom).days, run.cold_weeks - plan.cold_weeks)
     return found

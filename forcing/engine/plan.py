@@ -242,7 +242,7 @@ def grow(resolved: Resolved, made: Allocation) -> Grown:
         season, settled.climate, lots, resolved.recipes, made.placed, resolved.histories
     )
     runs = {
-        s.lot.name: s.run(plan.cooler_in or plan.bring_in, plan.bring_in)
+        s.lot.name: s.run(plan.cooler_in, plan.bring_in)
         for s in simulations
         if s.history.looks and (plan := planned[s.lot.name])
     }

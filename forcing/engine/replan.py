@@ -49,7 +49,7 @@ def _failing(simulation: LotSimulation, cooler_in: date | None, bring_in: date) 
             return Failing("cold", recipe.cold_least - cold)
         if rooted is None or rooted > bring_in:
             return Failing("roots", 0 if rooted is None else (rooted - bring_in).days)
-    run = simulation.run(cooler_in or bring_in, bring_in)
+    run = simulation.run(cooler_in, bring_in)
     if run is None:
         return Failing("unknown")
     late = (run.assured - simulation.target).days
@@ -94,7 +94,7 @@ def _as_agreed(simulation: LotSimulation) -> LotPlan | Unplanned:
         day, in_time = _brought_in_again(simulation, potting, cooler_in)
         if ahead and not in_time and isinstance(anew := _planned_from(simulation, pin.on), LotPlan):
             return anew
-    run = None if day is None else simulation.run(cooler_in or day, day)
+    run = None if day is None else simulation.run(cooler_in, day)
     if run is None:
         return plan_lot(simulation)
     return lot_plan(simulation, chosen_cold(simulation), potting, cooler_in, run)
@@ -154,10 +154,9 @@ def as_expected(simulation: LotSimulation, plan: LotPlan) -> LotPlan:
     """The plan on its own dates, with stages, bloom and fade at the pace that looks at it, and at other lots, show."""
     if simulation.others is None and not simulation.history.looks:
         return plan
-    cooler_in = plan.cooler_in or plan.bring_in
-    run = simulation.run(cooler_in, plan.bring_in)
+    run = simulation.run(plan.cooler_in, plan.bring_in)
     known = None if run is None else paced(simulation, run)
-    run = None if known is None else known.run(cooler_in, plan.bring_in)
+    run = None if known is None else known.run(plan.cooler_in, plan.bring_in)
     if known is None or run is None:
         return plan
     plan_known = lot_plan(known, plan.cold_wanted, plan.potting, plan.cooler_in, run)
@@ -224,8 +223,8 @@ def expectation(simulation: LotSimulation, on: date) -> Expectation | None:
     plan = replan_lot(simulation)
     if not isinstance(plan, LotPlan) or simulation.history.ended is not None:
         return None
-    paced = replace(simulation, pace=plan.need / simulation.need(plan.cold_weeks))
-    run = paced.run(plan.cooler_in or plan.bring_in, plan.bring_in)
+    paced = simulation.at_pace_of(plan)
+    run = paced.run(plan.cooler_in, plan.bring_in)
     return None if run is None else Expectation(plan, paced, run)
 
 
@@ -288,7 +287,7 @@ def _run(
         bring_in = _before_first_sign(simulation, base, cooler_in, sign)
     elif bring_in is None:
         bring_in = _bring_in(simulation, potting, cooler_in, not_before)
-    return None if bring_in is None else simulation.run(cooler_in or bring_in, bring_in)
+    return None if bring_in is None else simulation.run(cooler_in, bring_in)
 
 
 def _before_first_sign(

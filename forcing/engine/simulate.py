@@ -302,9 +302,12 @@ class LotSimulation:
         """Where it is held cold once it shows colour: as stated, else where it was cold last; None: nowhere."""
         return self.lot.hold_at or self.route.last_cooler
 
-    def run(self, cooler_in: date, bring_in: date) -> Run | None:
-        """The lot run forward; None where a temperature it needs is not known, or bloom lies too far."""
-        cold = self.cold_weeks(cooler_in, bring_in)
+    def run(self, cooler_in: date | None, bring_in: date) -> Run | None:
+        """The lot run forward; None where a temperature it needs is not known, or bloom lies too far.
+
+        `cooler_in` is None for a lot without cold.
+        """
+        cold = self.cold_weeks(cooler_in or bring_in, bring_in)
         if cold is None:
             return None
         need = self.need(cold)

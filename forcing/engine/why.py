@@ -174,7 +174,7 @@ def _moved(plan: LotPlan, simulation: LotSimulation) -> Moved | None:
 
 
 def _run(plan: LotPlan, simulation: LotSimulation, bring_in: date) -> Run | None:
-    return simulation.run(plan.cooler_in or bring_in, bring_in)
+    return simulation.run(plan.cooler_in, bring_in)
 
 
 def _slack(plan: LotPlan, simulation: LotSimulation) -> int | None:

@@ -39,7 +39,7 @@ from forcing.reports.week.facts import (
     room_weeks,
     week_words,
 )
-from forcing.text import natural, number, one_line, some, without_controls
+from forcing.text import natural, number, one_line, some, together, without_controls
 from forcing.units import show_pot
 
 # Letters of the steps, for bars too short for the word; a show has the letter of its class.
@@ -105,11 +105,6 @@ def percent(share: float, digits: int = 2) -> str:
     return text.removeprefix("0") if text.startswith("0.") else text
 
 
-def together(words: str) -> str:
-    """Words that are not parted at the end of a line."""
-    return words.replace(" ", "\u00a0")
-
-
 def share_of(span: Span, day: date) -> str:
     """Where in a span a day begins."""
     return percent((day - span.start).days / span.days)
@@ -156,7 +151,7 @@ def line_of(row: GanttRow, axis: Axis, outlook: Outlook | None) -> Line:
         raw=lot.name,
         name=one_line(lot.name),
         called=", ".join(one_line(part) for part in (lot.cultivar, lot.crop) if part),
-        pots=Whose(in_boxes=bool(lot.box_cm)).counted(lot.pots),
+        pots=together(Whose(in_boxes=bool(lot.box_cm)).counted(lot.pots)),
         bloom=words,
         late=likely > row.target,
         bars=tuple(_bar(row, step, axis) for step in row.steps),
@@ -534,7 +529,7 @@ def _job(facts: WeekFacts, tags: Tags, task: Task, *, overdue: bool = False) -> 
         about=", ".join(
             one_line(part) for part in facts.rounds.get(task.key, (owner.cultivar, owner.crop)) if part
         ),
-        pots=_counted(facts, task) if task.pots else "",
+        pots=together(_counted(facts, task)) if task.pots else "",
         where=route(task) if overdue else way_on(task),
         event=(LOGGED_AS.get(task.task) or "") if task.lot in tags.lots else "",
         raw=task.lot or "",

@@ -29,9 +29,8 @@ from forcing.engine.why import Leeway, LotWeek
 from forcing.engine.work.orders import OrderLine, companion_order_day, order_lines
 from forcing.errors import Finding, sort_findings
 from forcing.files import write_text
-from forcing.model import PARAMETERS, BloomClass, Figure, LotPlan, Override, Plan, Recipe, Season, Task
+from forcing.model import PARAMETERS, Figure, LotPlan, Override, Plan, Recipe, Season, Task
 from forcing.recipes.book import COMPANION_UNITS, UNITS
-from forcing.science.frost import LEAF_MARGIN
 from forcing.units import Measures, TemperatureUnit, from_celsius, order_unit, show_pot, told
 
 if TYPE_CHECKING:
@@ -166,11 +165,6 @@ def season_order(plan: Plan) -> tuple[LotPlan, ...]:
     return tuple(sorted(plan.lots, key=lambda p: place_in_line.get(p.lot.name, len(place_in_line))))
 
 
-def bloom_class(planned: LotPlan) -> BloomClass | None:
-    """The class the lot states, or else its recipe's."""
-    return planned.lot.bloom_class or planned.recipe.bloom_class
-
-
 def where(task: Task) -> str:
     """Where a task is done: one place, or 'from → to' where pots move between two."""
     if task.place and task.to:
@@ -180,7 +174,7 @@ def where(task: Task) -> str:
 
 def _who(planned: LotPlan) -> tuple[str, str, str, str, int]:
     lot = planned.lot
-    return lot.name, lot.crop, bloom_class(planned) or "", lot.cultivar or "", lot.pots
+    return lot.name, lot.crop, planned.bloom_class or "", lot.cultivar or "", lot.pots
 
 
 _LOT_DAYS = (
@@ -228,7 +222,7 @@ def lot_dates(plan: Plan, leeways: Mapping[str, Leeway]) -> pd.DataFrame:
     """
     rows = (
         (
-            p.lot.name, p.lot.crop, bloom_class(p) or "", p.lot.display or "", p.lot.pots, p.potting, p.cooler_in,
+            p.lot.name, p.lot.crop, p.bloom_class or "", p.lot.display or "", p.lot.pots, p.potting, p.cooler_in,
             p.bring_in, p.install, p.target, p.bloom, plan.season.confidence_of(p.lot), *_hold(p),
             round(p.cold_weeks, 2), leeways[p.lot.name].slack, leeways[p.lot.name].cooler, leeways[p.lot.name].warmer,
         )
@@ -471,10 +465,9 @@ def frost(plan: Plan, nights: Iterable[FrostNight], chances: Iterable[NightChanc
 
     `cover_at`: a low at or below it asks for the cover; `stands`: what the tenderest there stands.
     """
-    unit, season = plan.season.unit, plan.season
-    margin = LEAF_MARGIN if season.frost_margin is None else season.frost_margin
+    unit = plan.season.unit
     rows: list[tuple[Any, ...]] = [
-        (n.evening, n.display, None, *_degrees(unit, n.low, n.limit + margin), n.tenderest,
+        (n.evening, n.display, None, *_degrees(unit, n.low, n.cover_at), n.tenderest,
          *_degrees(unit, n.limit), None, None, n.area, n.containers, cover_answer(n), ", ".join(n.assumed))
         for n in nights
     ] + [
@@ -482,7 +475,7 @@ def frost(plan: Plan, nights: Iterable[FrostNight], chances: Iterable[NightChanc
          c.chance, c.later, None, None, "", "")
         for c in chances
     ]  # fmt: skip
-    order = {display.name: i for i, display in enumerate(season.displays)}
+    order = {display.name: i for i, display in enumerate(plan.season.displays)}
     rows.sort(key=lambda row: (row[0], order.get(row[1], -1), row[2] is not None))
     columns = (
         "evening", "display", "years", "low", "cover_at", "tenderest", "stands", "chance", "later", "cloth",

@@ -19,7 +19,6 @@ from forcing.engine.work.house_work import round_hours, weekly
 from forcing.errors import Finding, Severity, merged, sort_findings
 from forcing.model import Plan, Task
 from forcing.reports.style import long_date, short_date
-from forcing.science.frost import LEAF_MARGIN
 from forcing.text import listed, one_line, some
 from forcing.units import show_temperature
 
@@ -127,8 +126,10 @@ def matters(plan: Plan, nights: Sequence[FrostNight]) -> Matters:
     )
 
 
-def _rank(problem: Problem) -> tuple[int, float, tuple[date, ...]]:
-    return KINDS.index(problem.kind), -problem.weight, problem.days
+def _rank(problem: Problem) -> tuple[int, bool, float, tuple[date, ...]]:
+    # a warning that is far off, or of what is over, is no more than a note, yet stands before those
+    noted = problem.kind == "note" and problem.severity == "note"
+    return KINDS.index(problem.kind), noted, -problem.weight, problem.days
 
 
 # ---------------------------------------------------------------- findings
@@ -224,7 +225,7 @@ def above_freezing(nights: Sequence[FrostNight]) -> str:
     """What a night threatens whose air stays above 0 °C; empty: it freezes."""
     if any(night.low <= FREEZING for night in nights):
         return ""
-    cold = dict.fromkeys(night.tenderest for night in nights if night.frost or night.low > LEAF_MARGIN)
+    cold = dict.fromkeys(night.tenderest for night in nights if night.frost or night.low > night.margin)
     return f"too cold for {listed(list(cold), NAMED)}" if cold else "ground frost possible"
 
 

@@ -18,10 +18,11 @@ from forcing.reports.draw.paper import UPRIGHT, draw_foot, draw_head, title_of, 
 from forcing.reports.frames import write_csv
 from forcing.reports.style import INK, PAPER, QUIET, RULE, TINT, long_date, short_date
 from forcing.text import number, one_line, some
-from forcing.units import show_length, show_mix, show_pot, told
+from forcing.units import Measures, show_length, show_mix, show_pot, told
 
 MARGIN, FOOT = 28.0, 24.0
 _LINE = 13.0  # between lines of text [pt]
+_CLOSE = 11.0  # and of small text
 _SIZE = 9.0
 _ROW = 17.0  # of the pick list
 _PICTURES = 4  # containers drawn
@@ -86,7 +87,7 @@ class _Pages:
         draw_head(
             self.canvas,
             MARGIN,
-            f"Planting day: {_said(display.name)}, {when}",
+            f"Planting day, {when}: {_said(display.name)}",
             _said(words + long_date(self.plan.on)),
         )
         self.y = MARGIN + 46
@@ -95,10 +96,10 @@ class _Pages:
 
     def legend(self) -> None:
         """What the letters stand for."""
-        said = "   ".join(f"{key} {_said(name)}" for name, key in self.keys.items())
+        said = "; ".join(f"{key} = {_said(name)}" for name, key in self.keys.items())
         for line in fit.wrap(said, self.right - MARGIN, 8.5):
             self.canvas.text(MARGIN, self.y, line, 8.5)
-            self.y += 11
+            self.y += _CLOSE
 
     def room(self, height: float) -> None:
         """On to the next page where less than `height` is left on this one."""
@@ -117,7 +118,6 @@ class _Pages:
         self.heading("Pick list: tick when it is on the trolley")
         self.pick_head()
         for item in self.day.items:
-            self.room(_ROW)
             self.pick(item)
         self.heading("How to plant")
         for words in _how(self.plan, self.day):
@@ -161,7 +161,11 @@ class _Pages:
         self.y += 11
 
     def pick(self, item: PlantingItem) -> None:
-        at, top = self.columns(), self.y
+        at = self.columns()
+        where = fit.wrap(_said(_where(item, self.plan.season.measures)), self.right - at[7], 8.5)
+        tall = max(_ROW, _CLOSE * len(where) + 6)
+        self.room(tall)
+        top = self.y
         middle, each = top + _ROW / 2, item.pots / self.day.display.containers
         self.canvas.box(MARGIN, top + 2.5, MARGIN + 12, top + 14.5, _TICK)
         self.canvas.text(at[0], middle, self.keys[item.name], 11, bold=True, middle=True)
@@ -179,13 +183,10 @@ class _Pages:
             at[3:7], (number(each), str(item.pots), str(item.spares or "–"), str(loads)), strict=True
         ):
             self.canvas.text(x, middle, words, 10, bold=x == at[4], middle=True)
-        where: list[str] = [item.position if item.position != "anywhere" else item.habit or "by height"]
-        where += [show_length(item.height, self.plan.season.measures)] if item.height is not None else []
-        where += [item.colour] if item.colour else []
-        where += ["in its pot"] if item.in_pot else []
-        self.canvas.text(at[7], middle, _said(", ".join(where)), 8.5, middle=True, room=self.right - at[7])
-        self.canvas.line(((MARGIN, top + _ROW), (self.right, top + _ROW)), _THIN)
-        self.y += _ROW
+        for n, words in enumerate(where):
+            self.canvas.text(at[7], middle + _CLOSE * n, words, 8.5, middle=True)
+        self.canvas.line(((MARGIN, top + tall), (self.right, top + tall)), _THIN)
+        self.y += tall
 
     # ------------------------------------------------------------ containers
 
@@ -254,6 +255,14 @@ class _Pages:
 
 def _said(words: str) -> str:
     return fit.clean(one_line(words))
+
+
+def _where(item: PlantingItem, measures: Measures) -> str:
+    """Where in a container it goes, and how tall it is: 'by height, 30 cm, in its pot, white'."""
+    words: list[str] = [item.position if item.position != "anywhere" else item.habit or "by height"]
+    words += [show_length(item.height, measures)] if item.height is not None else []
+    words += ["in its pot"] if item.in_pot else []
+    return ", ".join([*words, *([item.colour] if item.colour else [])])
 
 
 def _how(plan: Plan, day: PlantingDay) -> Iterator[str]:

@@ -19,8 +19,18 @@ from forcing.model import Plan, RoomSetting
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
 from forcing.reports.draw.days import shown_words
-from forcing.reports.draw.flow import Piece, Stretch, draw_pieces, flow, height_of
-from forcing.reports.draw.paper import PAPERS, SMALL, draw_foot, title_of, write_sheet
+from forcing.reports.draw.paper import (
+    PAPERS,
+    SMALL,
+    Piece,
+    Stretch,
+    draw_foot,
+    draw_pieces,
+    flow,
+    height_of,
+    title_of,
+    write_sheet,
+)
 from forcing.reports.hours_strip import ALONE, STRIP, draw_hours
 from forcing.reports.room_weeks import LITTLE, PlaceWeeks, RoomMove, WeekRow, place_weeks
 from forcing.reports.style import (

@@ -12,7 +12,7 @@ from forcing.dates import DAY, WEEK, Span, monday, weeks_of
 from forcing.engine.companions import CompanionPlan, CompanionStepName
 from forcing.engine.loads import FULL, place_loads
 from forcing.model import BloomClass, LotPlan, Place, PlaceKind, Plan, RoomSetting, StepName
-from forcing.reports.frames import bloom_class, season_order
+from forcing.reports.frames import season_order
 from forcing.reports.gantt.chart import settings_of
 
 LITTLE = 0.05  # of a pot: less than this is rounding, not a pot
@@ -150,7 +150,7 @@ def _lot_way(planned: LotPlan) -> Way:
     return Way(
         lot.name,
         lot.cultivar or lot.crop,
-        bloom_class(planned),
+        planned.bloom_class,
         lot.pots,
         False,
         tuple(sorted(stays, key=_when)),

@@ -18,8 +18,18 @@ from forcing.model import Plan, RoomSetting
 from forcing.reports import frames
 from forcing.reports.draw import text as fit
 from forcing.reports.draw.canvas import Canvas, Stroke, Style
-from forcing.reports.draw.flow import Piece, Stretch, draw_pieces, flow, height_of
-from forcing.reports.draw.paper import PAPERS, draw_head, title_of, write_picture, write_sheet
+from forcing.reports.draw.paper import (
+    PAPERS,
+    Piece,
+    Stretch,
+    draw_head,
+    draw_pieces,
+    flow,
+    height_of,
+    title_of,
+    write_picture,
+    write_sheet,
+)
 from forcing.reports.frames import write_csv
 from forcing.reports.style import (
     ALERT,

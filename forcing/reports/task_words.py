@@ -35,8 +35,7 @@ def owners(plan: Plan) -> Mapping[str, Whose]:
         found[lot.name] = Whose(lot.bloom_class, lot.cultivar, lot.crop, bool(lot.box_cm))
     for planned in plan.lots:
         lot = planned.lot
-        kind = lot.bloom_class or planned.recipe.bloom_class
-        found[lot.name] = Whose(kind, lot.cultivar, lot.crop, bool(lot.box_cm))
+        found[lot.name] = Whose(planned.bloom_class, lot.cultivar, lot.crop, bool(lot.box_cm))
     return found
 
 

@@ -267,13 +267,13 @@ def _story(page: WhyPage, look: PageLook) -> list[Any]:
     widths = (0.07, 0.09, 0.24, 0.07, 0.12, 0.11, 0.09, 0.12, 0.09)
     story += [gap, _table([week_heads(page.season.unit), *week_rows(page)], look, widths)]
     heads = ("figure", "value", "basis", "source")
-    return [*story, gap, _table([heads, *figure_rows(page)], look, (0.19, 0.17, 0.12, 0.52))]
+    return [*story, gap, _table([heads, *figure_rows(page)], look, (0.15, 0.15, 0.09, 0.61))]
 
 
 def _table(rows: Sequence[Sequence[str]], look: PageLook, widths: Sequence[float]) -> Table:
     head, *others = rows
     cells = [[look.text(f"<b>{safe(c)}</b>", 7.5) for c in head]]
-    cells += [[look.text(safe(c, 160), 7.5) for c in row] for row in others]
+    cells += [[look.text(safe(c), 7.5) for c in row] for row in others]
     table = Table(cells, colWidths=[share * look.width for share in widths], repeatRows=1)
     table.setStyle([
         ("FONTNAME", (0, 0), (-1, -1), REGULAR), ("VALIGN", (0, 0), (-1, -1), "TOP"),

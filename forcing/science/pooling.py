@@ -36,23 +36,21 @@ class Split:
     weight: float
 
 
-def _splits() -> tuple[Split, ...]:
-    """Seasons that hardly matter, are a quarter of the recipe's variance, or half; lots that differ by less than the
-    rest of it, by that, or by more; lots of a class (a sixth) and cultivar (a third) much alike, or less so.
-
-    On average the parts sum to 1: a lot nobody has seen keeps the recipe's spread. Practice, no source; from memory.
-    """
-    found = []
-    seasons = ((0.02, 0.3), (0.24, 0.4), (0.5, 0.3))
-    rests = ((0.35, 0.3), (0.75, 0.45), (1.222, 0.25))
-    for (season, often), (rest, as_often), alike in product(seasons, rests, (0.1, 1.0)):
-        whole, cultivar = rest * alike / 6, rest * alike / 3
-        weight = often * as_often / 2
-        found.append(Split(season, whole, cultivar, rest - whole - cultivar, weight))
-    return tuple(found)
-
-
-SPLITS = _splits()
+# Seasons that hardly matter, are a quarter of the recipe's variance, or half; lots that differ by less than the rest of
+# it, by that, or by more; lots of a class (a sixth) and cultivar (a third) much alike, or less so. On average the parts
+# sum to 1: a lot nobody has seen keeps the recipe's spread. Practice, no source; from memory.
+SPLITS = tuple(
+    Split(
+        season,
+        rest * alike / 6,
+        rest * alike / 3,
+        rest - rest * alike / 6 - rest * alike / 3,
+        often * also / 2,
+    )
+    for (season, often), (rest, also), alike in product(
+        ((0.02, 0.3), (0.24, 0.4), (0.5, 0.3)), ((0.35, 0.3), (0.75, 0.45), (1.222, 0.25)), (0.1, 1.0)
+    )
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,6 +276,10 @@ class Tie:
 
 # Of what a lot differs from its recipe by, what it has in common with other lots: the mean over the splits.
 COMMON = math.fsum(s.weight * (s.season + s.whole + s.cultivar) for s in SPLITS)
+# Season, class and cultivar (rows) by split, in the variance of a lot: in each split it keeps its recipe's spread.
+_SHARES = np.array(
+    [np.array((s.season, s.whole, s.cultivar)) / (s.season + s.whole + s.cultivar + s.lot) for s in SPLITS]
+).T
 
 
 def late_together(ties: Sequence[Tie], seasons: int = SEASONS) -> NDArray[np.float64]:
@@ -306,16 +308,6 @@ def late_together(ties: Sequence[Tie], seasons: int = SEASONS) -> NDArray[np.flo
         own = 1.0 - tie.ahead - tie.common / COMMON * _SHARES.sum(axis=0)[drawn]
         made[i] += np.sqrt(np.maximum(own, 0.0)) * part(("lot", i))
     return made
-
-
-def _shares_of_splits() -> NDArray[np.float64]:
-    """Of season, class and cultivar (rows) in the variance of a lot, by split: a lot keeps its recipe's spread."""
-    parts = np.array([(s.season, s.whole, s.cultivar) for s in SPLITS]).T
-    whole = np.array([s.season + s.whole + s.cultivar + s.lot for s in SPLITS])
-    return np.asarray(parts / whole)
-
-
-_SHARES = _shares_of_splits()
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,6 +41,7 @@ from forcing.engine.coolers import (
     pot_area,
     programmes,
     room_elsewhere,
+    rooms_apart,
     settle,
     steps_down_before_rooted,
     waits_with_shoots,
@@ -83,6 +84,7 @@ class Request:
     occupancy: Sequence[Occupancy] = ()  # what stands there beside the lots
     tasks: Sequence[Task] = ()  # work that there is beside that of the lots
     in_two: Collection[str] = ()  # lots that may be moved to a colder cooler once rooted
+    kept_cold: Collection[str] = ()  # coolers that open lots come to rooted only
 
     def short_weeks(self, season: Season, settled: Settled) -> dict[date, float]:
         """The weeks, by their Monday, in which all the work takes more hours than there are, and by how many."""
@@ -97,7 +99,10 @@ class Request:
 
     def places(self, lot: Lot) -> tuple[list[str | None], list[str]]:
         """Coolers and benches that the lot may go to, or stands on by its log."""
-        return places_of(self.season, lot, self.recipes[lot.name], self.histories.get(lot.name, NOTHING))
+        coolers, benches = places_of(
+            self.season, lot, self.recipes[lot.name], self.histories.get(lot.name, NOTHING)
+        )
+        return [name for name in coolers if name not in self.kept_cold or len(coolers) == 1], benches
 
     def homeless(self, lot: Lot) -> str | None:
         """Why a lot has nowhere to go; None if it has."""
@@ -327,23 +332,67 @@ def _kept_apart(request: Request, chosen: Chosen, settled: Settled) -> tuple[Cho
 def _through_two(
     request: Request, made: Allocation, lots: Sequence[Lot], homeless: tuple[Unplanned, ...]
 ) -> Allocation:
-    """The same with lots that one cooler does not suit moved to a colder one once rooted, where that pays its hours."""
+    """The same with lots that one cooler does not suit moved to a colder one once rooted, where that pays its hours.
+
+    First in the rooms as they are; then with rooms that are to root in and rooms for what is rooted.
+    """
     names = _ill_suited(request, made)
-    if not names:
-        return made
-    few = replace(request.limits, work=request.limits.work / 4, seconds=request.limits.seconds / 4)
-    programme = _rooms_for_two(request, made, names)
+    if names:
+        rooms = _rooms_for_two(request, made, names)
+        made = _moved_once_rooted(request, made, lots, homeless, names, rooms)
+    ill = _ill_suited(request, made) & {p.lot.stated_name for p in made.settled.lots}
+    full = any(f.code == "place-overfull" for f in made.findings)
+    if ill and not full and not request.season.agreed:
+        made = _in_rooms_apart(request, made, lots, homeless)
+    return made
+
+
+def _moved_once_rooted(
+    request: Request, made: Allocation, lots: Sequence[Lot], homeless: tuple[Unplanned, ...],
+    names: frozenset[str], programme: tuple[RoomSetting, ...], *, all_of_them: bool = False,
+) -> Allocation:  # fmt: skip
+    """The better of what is made and of what a search finds in which lots may go through two coolers.
+
+    These are those of the `names` that would gain or, so that they make room for each other, all of them.
+    """
     climate = build_climate(request.season, programme)
     names -= {p.lot.stated_name for p in made.settled.lots if not _suited_by(request.season, climate, p)}
+    few = replace(request.limits, work=request.limits.work / 4, seconds=request.limits.seconds / 4)
     asked = replace(request, in_two=names, limits=few)
-    of_names = problem_in(asked, [lot for lot in lots if lot.name in names], programme, rooms_set=True)
-    asked = replace(asked, in_two=frozenset(_would_gain(of_names, made)))
-    if not asked.in_two:
+    some_lots = [lot for lot in lots if all_of_them or lot.name in names]
+    problem = problem_in(asked, some_lots, programme, rooms_set=True)
+    gain = frozenset(_would_gain(problem, made, names)) & _ill_suited(request, made)
+    if not gain:
         return made
+    if not all_of_them:
+        asked = replace(asked, in_two=gain)
+        problem = problem_in(asked, lots, programme, rooms_set=True)
     request.context.progress(f"trying a second cooler for {len(asked.in_two)} lots")
-    problem = problem_in(asked, lots, programme, rooms_set=True)
     other = _answered(asked, problem, programme, homeless)
     return other if _better(request, other, made) else made
+
+
+def _in_rooms_apart(
+    request: Request, made: Allocation, lots: Sequence[Lot], homeless: tuple[Unplanned, ...]
+) -> Allocation:
+    """The better of what is made and of what is found with coolers to root in and coolers for what is rooted."""
+    free, settled = _free(request), made.settled
+    apart = rooms_apart(made.season, settled.climate, settled.lots, free)
+    if apart is None:
+        return made
+    season, placed = apart.lots_in(made.season, made.placed)
+    rooms = settle(
+        season,
+        season.lots,
+        request.recipes,
+        placed,
+        request.histories,
+        request.context.progress,
+        settled.programme,
+    ).programme
+    planned = {room.place for room in rooms}
+    asked = replace(request, kept_cold=[name for name in apart.cold if name in planned])
+    return _moved_once_rooted(asked, made, lots, homeless, free, rooms, all_of_them=True)
 
 
 def _suited_by(season: Season, climate: Climate, plan: LotPlan) -> bool:
@@ -355,15 +404,14 @@ def _suited_by(season: Season, climate: Climate, plan: LotPlan) -> bool:
     return any(not grows_in_the_dark(climate, [(room, shown, out)], plan.recipe) for room in rooms)
 
 
-def _would_gain(problem: Problem, made: Allocation) -> Iterator[str]:
-    """The lots of a problem that some way through two coolers suits better than what they have.
+def _would_gain(problem: Problem, made: Allocation, names: Collection[str]) -> Iterator[str]:
+    """Those of the lots that some way through two coolers suits better than what they have.
 
     There must be room for it where all lots but these stand as they do: in a full house a search would find none.
     """
     climate, usage = problem.climate_sums.climate, Usage(problem)
-    asked = {candidate.lot.name for candidate in problem.candidates}
     for plan in made.settled.lots:
-        if plan.lot.stated_name not in asked:
+        if plan.lot.stated_name not in names:
             for place, start, end in exact(climate, plan).stands:
                 if place in usage.taken:
                     usage.taken[place][start:end] += pot_area(plan)
@@ -384,7 +432,7 @@ def _would_gain(problem: Problem, made: Allocation) -> Iterator[str]:
             and (o.cooler, o.bench) in placed
             and (o.dates.cooler_in, o.dates.bring_in) in days
         ]
-        if through and min(through) < max(now, default=math.inf):
+        if candidate.lot.name in names and through and min(through) < max(now, default=math.inf):
             yield candidate.lot.name
 
 
@@ -399,15 +447,19 @@ def _ill_suited(request: Request, made: Allocation) -> frozenset[str]:
         for plan in made.settled.lots
         if waits_with_shoots(climate, plan) or steps_down_before_rooted(climate, plan)
     }
-    open_lots = {
+    return frozenset(name for name in _free(request) if name in ill or name not in planned)
+
+
+def _free(request: Request) -> frozenset[str]:
+    """Lots, not begun, that need cold and state no cooler."""
+    return frozenset(
         lot.name
         for lot in request.open_lots()
         if lot.cooler is None
         and lot.cooler_after_rooting is None
         and not request.histories.get(lot.name, NOTHING).fixed
         and request.places(lot)[0] != [None]
-    }
-    return frozenset(name for name in open_lots if name in ill or name not in planned)
+    )
 
 
 def _rooms_for_two(request: Request, made: Allocation, names: Collection[str]) -> tuple[RoomSetting, ...]:

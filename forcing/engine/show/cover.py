@@ -141,7 +141,7 @@ def planned_odds(simulation: LotSimulation, span: Span, on: date) -> tuple[LotPl
     plan = plan_lot(simulation)
     if not isinstance(plan, LotPlan) or plan.potting < on:
         return None
-    run = simulation.run(plan.cooler_in or plan.bring_in, plan.bring_in)
+    run = simulation.run(plan.cooler_in, plan.bring_in)
     odds = None if run is None else bloom_odds(Expectation(plan, simulation, run), span, on)
     return None if odds is None else (plan, odds)
 

@@ -21,7 +21,7 @@ from types import MappingProxyType
 from forcing.dates import DAY
 from forcing.engine.companions import CompanionPlan
 from forcing.engine.context import Context
-from forcing.engine.show.pots import HEIGHTS
+from forcing.engine.show.pots import HEIGHTS, planted_pots
 from forcing.engine.show.standing import Standing, Swap
 from forcing.engine.work.hours import day_limit
 from forcing.model import Display, Habit, LotPlan, Plan, Planting, Position
@@ -122,10 +122,10 @@ def _items(plan: Plan, stand: Standing, companions: Sequence[CompanionPlan]) -> 
     for name, number in pots.items():
         planned = lots[name]
         day = planned.install or planned.bloom
-        source = next((s.place for s in planned.steps if day - DAY in s.span), None)
+        source = planned.place_on(day - DAY)
         lot = planned.lot
         yield _item(
-            name, lot.crop, lot.cultivar, number, spread.get(name, 0), lot.pot_cm or planned.recipe.pot, day, source,
+            name, lot.crop, lot.cultivar, number, spread.get(name, 0), planned.pot_cm, day, source,
             stated.get(lot.stated_name),
         )  # fmt: skip
     for grown in companions:
@@ -152,11 +152,7 @@ def _item(
 
 def _spares(plan: Plan, lots: Mapping[str, LotPlan]) -> dict[str, int]:
     """Pots of each lot beyond what all displays plant of it."""
-    containers = {display.name: display.containers for display in plan.season.displays}
-    planted: dict[str, int] = {}
-    for planting in plan.season.plantings:
-        wanted = containers.get(planting.display, 0) * planting.per_container
-        planted[planting.item] = planted.get(planting.item, 0) + wanted
+    planted = planted_pots(plan.season)
     return {
         name: max(0, planned.lot.pots - planted[name]) for name, planned in lots.items() if name in planted
     }

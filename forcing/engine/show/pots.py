@@ -51,13 +51,7 @@ def pots_needed(season: Season) -> tuple[PotsNeeded, ...]:
     A lot of 0 pots states none. Plantings of displays or items that there are not are left out: the checks name
     them.
     """
-    containers = {display.name: display.containers for display in season.displays}
-    asked: dict[str, dict[str, int]] = {}
-    for planting in season.plantings:
-        if planting.display in containers:
-            mine = asked.setdefault(planting.item, {})
-            pots = containers[planting.display] * planting.per_container
-            mine[planting.display] = mine.get(planting.display, 0) + pots
+    asked = planted_in(season)
     stated: dict[str, int] = {}  # the parts of a split lot together
     for lot in season.lots:
         stated[lot.stated_name] = stated.get(lot.stated_name, 0) + lot.pots
@@ -94,12 +88,19 @@ def pots_to_start(season: Season, item: str, pots: int) -> int:
 
 def planted_pots(season: Season) -> dict[str, int]:
     """Pots of each lot or companion that all displays hold together."""
+    return {item: sum(pots.values()) for item, pots in planted_in(season).items()}
+
+
+def planted_in(season: Season) -> dict[str, dict[str, int]]:
+    """Lot as it is stated, or companion -> display -> pots of it that its containers hold; of displays there are."""
     containers = {display.name: display.containers for display in season.displays}
-    planted: dict[str, int] = {}
+    found: dict[str, dict[str, int]] = {}
     for planting in season.plantings:
-        pots = containers.get(planting.display, 0) * planting.per_container
-        planted[planting.item] = planted.get(planting.item, 0) + pots
-    return planted
+        mine = found.setdefault(planting.item, {})
+        if planting.display in containers:
+            pots = containers[planting.display] * planting.per_container
+            mine[planting.display] = mine.get(planting.display, 0) + pots
+    return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -217,7 +217,7 @@ def run_forward(situation: Situation, answer: Answer) -> tuple[ExpectedBloom, ..
                 agreed=None if pin is None else replace(pin, moves=()),
             )  # fmt: skip
             simulation = replace(simulation, history=history)
-        run = simulation.run(live.plan.cooler_in or live.plan.bring_in, live.plan.bring_in)
+        run = simulation.run(live.plan.cooler_in, live.plan.bring_in)
         found = None if run is None else expected_bloom(simulation, run, situation.on)
         if found is None:
             return None

@@ -251,12 +251,12 @@ class _Order:
     def bulbs(self) -> Iterator[OrderLine]:
         groups: dict[tuple[str, str, str], list[LotPlan]] = {}
         for planned in self.lots:
-            key = (fold(planned.lot.crop), _class(planned) or "", fold(planned.lot.cultivar or ""))
+            key = (fold(planned.lot.crop), planned.bloom_class or "", fold(planned.lot.cultivar or ""))
             groups.setdefault(key, []).append(planned)
         first = first_potting(self.lots)
         for members in groups.values():
-            lot, bloom_class = members[0].lot, _class(members[0])
-            each = [(p.lot.name, p.lot.pots, _per_pot(p)) for p in members]
+            lot, bloom_class = members[0].lot, members[0].bloom_class
+            each = [(p.lot.name, p.lot.pots, p.bulbs_per_pot) for p in members]
             yield self.line(
                 "bulbs", " ".join(filter(None, (lot.crop, bloom_class, lot.cultivar))), "bulbs",
                 math.ceil(sum(pots * per_pot for _, pots, per_pot in each) - 1e-9), self.started(each),
@@ -271,7 +271,7 @@ class _Order:
         groups: dict[float, list[_Potted]] = {}
         for p in self.lots:
             if not p.lot.box_cm:
-                groups.setdefault(_pot_cm(p), []).append(_Potted(p.lot.name, p.lot.pots, p.potting))
+                groups.setdefault(p.pot_cm, []).append(_Potted(p.lot.name, p.lot.pots, p.potting))
         for c in companions:
             if c.transplant is not None:
                 potted = _Potted(c.companion.name, c.companion.pots, c.transplant)
@@ -373,7 +373,7 @@ class _Order:
         whole = 0.0  # litres of the lots that name the display and are in no planting
         for p in self.lots:
             if p.install is not None and p.install <= display.span.start and not p.lot.box_cm:
-                ball = pot_litres(_pot_cm(p))
+                ball = pot_litres(p.pot_cm)
                 balls[p.lot.stated_name] = ball
                 if p.lot.display == display.name and p.lot.stated_name not in self.planted:
                     whole += ball * p.lot.pots / max(display.containers, 1)
@@ -418,17 +418,3 @@ class _Order:
 def _sown(companions: Sequence[CompanionPlan]) -> list[tuple[CompanionPlan, Sowing, date]]:
     """Those raised from seed, with what is sown of them and when."""
     return [(c, c.sowing, c.sow) for c in companions if c.sowing is not None and c.sow is not None]
-
-
-def _pot_cm(planned: LotPlan) -> float:
-    return planned.lot.pot_cm or planned.recipe.pot
-
-
-def _class(planned: LotPlan) -> BloomClass | None:
-    """The class the lot states, or else its recipe's."""
-    return planned.lot.bloom_class or planned.recipe.bloom_class
-
-
-def _per_pot(planned: LotPlan) -> float:
-    stated = planned.lot.bulbs_per_pot
-    return planned.recipe.bulbs_per_pot if stated is None else stated

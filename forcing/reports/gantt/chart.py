@@ -100,7 +100,7 @@ def chart_of(plan: Plan) -> Chart:
 def _row(planned: LotPlan) -> GanttRow:
     return GanttRow(
         planned,
-        planned.lot.bloom_class or planned.recipe.bloom_class,
+        planned.bloom_class,
         tuple(step for step in planned.phases if step.span.days),
         planned.target,
         (planned.bloom, planned.fade),

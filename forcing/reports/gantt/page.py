@@ -26,17 +26,29 @@ from forcing.reports.draw.days import (
     flag_levels,
     frame_of,
 )
-from forcing.reports.draw.flow import Piece, Stretch, draw_pieces, flow, height_of
-from forcing.reports.draw.paper import PAPERS, SMALL, draw_foot, title_of, write_picture, write_sheet
+from forcing.reports.draw.paper import (
+    PAPERS,
+    SMALL,
+    Piece,
+    Stretch,
+    draw_foot,
+    draw_pieces,
+    flow,
+    height_of,
+    title_of,
+    write_picture,
+    write_sheet,
+)
 from forcing.reports.gantt.chart import Chart, chart_of, other_hours, unplanned_words
-from forcing.reports.gantt.panels import draw_panel, panels_of
-from forcing.reports.gantt.rows import (
+from forcing.reports.gantt.pieces import (
     HEADING_HEIGHT,
     columns_of,
     draw_heading,
+    draw_panel,
     draw_row,
     draw_title,
     heading_room,
+    panels_of,
     target_room,
     title_height,
 )

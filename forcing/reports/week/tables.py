@@ -30,7 +30,7 @@ from forcing.reports.week.parts import (
     WriteLine,
     safe,
 )
-from forcing.text import is_called, one_line, some
+from forcing.text import is_called, one_line, some, together
 
 GAP = "\u00a0\u00a0 "  # wider than one space, and still a place to break the line
 
@@ -156,7 +156,7 @@ def _overdue_looks(facts: WeekFacts, task: Task, look: PageLook) -> str:
         for stage, looks in by_stage(facts.overtaken.get(task.key, ())) for task in looks
     )  # fmt: skip
     said = ", ".join(f"{stage} {days} late" for stage, days in late)
-    return beside(said, look, 8.5, ALERT)
+    return beside(f"({said})" if said else "", look, 8.5, ALERT)
 
 
 def _walk_style(look: PageLook, rows: int) -> list[Any]:
@@ -431,7 +431,7 @@ def _state_note(facts: WeekFacts, task: Task, overdue: bool) -> str:
     late = days_late(facts.plan, task)
     by = f"{some(late, 'day')} late" if late > 0 else "overdue"
     if overdue:
-        return f"{short_date(task.date)}, <b>{by}</b>"
+        return f"{together(short_date(task.date))}, <b>{together(by)}</b>"
     return {"overdue": f"<b>{by}</b>", "not logged": "<b>not logged</b>"}.get(task.state, "")
 
 
@@ -487,7 +487,7 @@ def room_table(facts: WeekFacts, look: PageLook) -> Any:
 
 def _held(setting: str, look: PageLook) -> str:
     """A set temperature in figures to be read standing; words ('outdoors') in small."""
-    whole = setting.replace(" ", "\u00a0")
+    whole = together(setting)
     return (
         beside(f"<b>{whole}</b>", look, 11, least=STANDING)
         if any(map(str.isdigit, setting))
