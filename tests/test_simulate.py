@@ -522,6 +522,16 @@ def test_the_last_step_ends_when_it_fades_or_with_the_show_or_a_day_after_it_blo
         assert [step.span.end for step in steps] == [*(step.span.start for step in steps[1:]), end]
 
 
+def test_a_lot_that_roots_on_no_day_that_is_known_is_rooting_until_it_is_brought_in() -> None:
+    found = alone(stated(house_figures("tulip", rooting=400)))
+    run = found.run(COOLED, BROUGHT)
+    assert run is not None
+    steps = found.steps(COOLED - DAY, COOLED, run, None)
+    assert [(step.step, step.span.start) for step in steps] == [
+        ("pot", COOLED - DAY), ("root", COOLED), ("bench", BROUGHT), ("show", TARGET),
+    ]  # fmt: skip
+
+
 # ---------------------------------------------------------------- small sums
 
 
