@@ -516,7 +516,7 @@ def rooms_apart(
     """The coolers set apart as the `free` lots (by their stated names) need room at one time; None: it cannot be.
 
     Rooms that state their temperatures are what they are; of the others those are to be warm with which least stands
-    over what they hold, and of such the smallest.
+    over what they hold, and of such the smallest; of many, some of the smallest or of the largest.
     """
     mine = [plan for plan in plans if plan.lot.stated_name in free and plan.cooler_in is not None]
     others = [plan for plan in plans if plan.lot.stated_name not in free]
@@ -535,15 +535,16 @@ def rooms_apart(
         ]
         return round(float(np.sum(over)), 3), sum(season.place(name).pots or np.inf for name in warm)
 
-    ways = [
-        warm
-        for count in range(1, len(names))
-        for warm in itertools.combinations(names, count)
-        if all(warmth is None or (name in warm) == warmth for name, warmth in must.items())
-    ]
+    by_size = sorted((n for n in names if must[n] is None), key=lambda n: (season.place(n).pots or np.inf, n))
+    ways = {
+        tuple(name for name in names if must[name] or name in order[:count])
+        for order in (by_size, by_size[::-1])
+        for count in range(len(order) + 1)
+    }
+    ways = {warm for warm in ways if 0 < len(warm) < len(names)}
     if not ways:
         return None
-    warm = min(ways, key=lack)
+    warm = min(sorted(ways), key=lack)
     cold = tuple(name for name in names if name not in warm)
     return Apart(warm, cold, tuple(plan.lot.name for plan in moving))
 
