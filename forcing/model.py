@@ -659,6 +659,10 @@ class LotPlan:
         away = sum(pots for day_lifted, pots in self.lifted if day_lifted <= day)
         return max(0, self.lot.pots + sum(pots for went, pots in self.gone if day < went) - away)
 
+    def place_on(self, day: date) -> str | None:
+        """Where it stands on a day; None: nowhere, or where it is potted."""
+        return next((step.place for step in self.steps if day in step.span), None)
+
     @property
     def ready(self) -> date:
         """The day on which the typical pot reaches the stage that is wanted on the target."""

@@ -135,7 +135,8 @@ def test_what_went_to_a_room_that_the_season_does_not_have_is_told_and_nothing_s
         entry("2027-02-01", "brought in"),
     )  # fmt: skip
     for rooms, row, missing in ((ROOMS[:2], 5, "bench"), (ROOMS[2:], 3, "cooler"), ((), 3, "cooler")):
-        made = season((Lot("A", "tulip", 20, bloom_class="mid"),), places=rooms, log=stated(*log).log)
+        lot = Lot("A", "tulip", 20, bloom_class="mid", cooler="Cold", bench="Bench")  # there or not
+        made = season((lot,), places=rooms, log=stated(*log).log)
         found, findings = histories(made, TODAY)
         assert all(stay.place for stay in (*found["A"].coolers, *found["A"].moves))
         told = next(f for f in findings if f.row == row)

@@ -15,10 +15,18 @@ from hypothesis import strategies as st
 
 from forcing.dates import Span
 from forcing.engine.context import Context
-from forcing.engine.show.planting import PlantingItem, arranged, neighbours, planting_days, row_sizes
+from forcing.engine.show.planting import (
+    PlantingDay,
+    PlantingItem,
+    arranged,
+    neighbours,
+    planting_days,
+    row_sizes,
+)
 from forcing.model import Display, Minutes, Planting, Position
 from forcing.reports.planting import draw_pages, write_planting
 from tests.printed_pages import UPRIGHT, check_fonts, check_printed, words_of
+from tests.sample import sample_plan
 from tests.season_text import ONE_LOT, SHOW, reading_findings, season
 from tests.test_show import OPENS, PLACES, lot, stage, worked
 
@@ -208,3 +216,13 @@ def test_a_season_in_us_measures_has_no_metric_word_on_its_pages() -> None:
     assert "by height, 15.5 in" in said
     assert "1.9 cu ft of mix" in said
     assert not re.search(r"\bcm\b|litre| L ", said)
+
+
+def test_a_further_page_says_again_what_the_letters_stand_for() -> None:
+    items = (item("T1", 180), item("T2", 180))
+    rows = (("T1", "T2"), ("T2", "T1"))
+    loads = {"T1": 5, "T2": 5}
+    day = PlantingDay(Display("D", 90, "Court", SPAN), items, (rows,) * 90, (), loads, 0.5, 20)
+    pages = draw_pages(sample_plan(1), [day])
+    assert len(pages) > 1
+    assert all("A = T1; B = T2" in words_of(page) for page in pages[1:])

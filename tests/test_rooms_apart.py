@@ -18,6 +18,8 @@ import pytest
 from forcing.dates import Span
 from forcing.engine.agreed import agreement_of
 from forcing.engine.allocation import audit
+from forcing.engine.climate import build_climate
+from forcing.engine.coolers import programmes, rooms_apart
 from forcing.engine.plan import PlanResult, work_out
 from forcing.model import LogEntry, Lot, LotPlan, Place, Season
 from forcing.recipes.book import RecipeBook
@@ -125,6 +127,28 @@ def test_lots_are_rooted_in_a_room_that_stays_warm_and_moved_to_a_cold_one(apart
     assert not {f.code for f in apart.plan.findings} & {"room-too-warm", "shoots-before-step-down"}
     moves = [(t.date, t.place, t.to, t.lot) for t in apart.plan.tasks if t.task == "move"]
     assert moves == [(days_of(name)[1], "One", "Other", name) for name in NAMES]
+
+
+@pytest.mark.parametrize(
+    ("rooms", "warm"),
+    [
+        ({"One": (100, None), "Other": (200, None)}, ("One",)),
+        ({"One": (200, None), "Other": (100, None)}, ("Other",)),
+        ({"One": (30, None), "Other": (200, None)}, ("One",)),
+        ({"One": (200, None), "Other": (30, None), "Third": (100, None)}, ("Other", "Third")),
+        ({"One": (100, 2), "Other": (200, None)}, ("Other",)),
+        ({"One": (100, 9), "Other": (200, 9)}, None),
+    ],
+)
+def test_rooms_are_set_apart_by_the_pots_that_root_at_one_time(
+    apart: PlanResult, rooms: dict[str, tuple[float, float | None]], warm: tuple[str, ...] | None
+) -> None:
+    # At one time 40 pots root and 120 are rooted and cold. What states its temperature is as warm as that.
+    places = tuple(Place(name, "cooler", pots, day=at, night=at) for name, (pots, at) in rooms.items())
+    stated = replace(successions(1, 1), places=(*places, Place("Bench", "bench", 500, day=16, night=16)))
+    climate = build_climate(stated, programmes(stated, ()))
+    found = rooms_apart(stated, climate, apart.plan.lots, NAMES)
+    assert (found and found.warm) == warm
 
 
 @pytest.mark.parametrize("rooms", [(200.0, 100.0), (160.0, 130.0)])

@@ -169,21 +169,22 @@ def _after(season: Season, lot: Lot, history: History, entry: LogEntry) -> Histo
         case "potted":
             return replace(history, potted=entry.date)
         case "cooler in":
-            place = entry.place or lot.cooler or _first(season, "cooler")
+            place = entry.place or _usual(season, lot.cooler, "cooler")
             return replace(history, coolers=(*history.coolers, Stay("cool", place, entry.date)))
         case "rooted":
             return replace(history, rooted=entry.date)
         case "brought in":
-            move = Stay("bench", entry.place or lot.bench or _first(season, "bench"), entry.date)
+            move = Stay("bench", entry.place or _usual(season, lot.bench, "bench"), entry.date)
             moves = (*history.moves, move)
             return replace(history, brought_in=history.brought_in or entry.date, moves=moves)
         case "moved":
             return _moved_on(history, entry.place or "", entry.date)
         case "held":
-            return _moved(history, "hold", entry.place or lot.cooler or _first(season, "cooler"), entry.date)
+            return _moved(history, "hold", entry.place or _usual(season, lot.cooler, "cooler"), entry.date)
         case "set out":
             out = entry.place or (season.display(lot.display).site if lot.display else None)
-            return history if out is None else _moved(history, "harden", out, entry.date)
+            there = out is not None and any(place.name == out for place in season.places)
+            return _moved(history, "harden", out, entry.date) if out and there else history
         case "faded":
             return replace(history, faded=entry.date)
         case "lost" | "sold":
@@ -216,8 +217,10 @@ def _moved_on(history: History, place: str, day: date) -> History:
     return _moved(history, was.step, place, day)
 
 
-def _first(season: Season, kind: str) -> str:
-    return next((p.name for p in season.places if p.kind == kind), "")
+def _usual(season: Season, own: str | None, kind: PlaceKind) -> str:
+    """The place that the lot names, where it is there, else the first of its kind; '' where the season has none."""
+    names = [p.name for p in season.places]
+    return own if own in names else next((p.name for p in season.places if p.kind == kind), "")
 
 
 # ---------------------------------------------------------------- what cannot be
@@ -360,7 +363,7 @@ def _no_such_room(lot: Lot, entry: LogEntry, kinds: Mapping[str, PlaceKind]) -> 
     """Into a cooler or onto a bench that neither the entry nor its lot names, in a season that has none."""
     kind = {"cooler in": "cooler", "held": "cooler", "brought in": "bench"}.get(entry.event)
     own = lot.bench if kind == "bench" else lot.cooler
-    if kind is None or entry.place or own or kind in kinds.values():
+    if kind is None or entry.place or own in kinds or kind in kinds.values():
         return None
     return LogContradiction(
         "event",

@@ -90,7 +90,7 @@ def expected_events(plan: Plan, week: Span) -> tuple[ExpectedEvent, ...]:
                 and event not in logged.get(name, ())
                 and planned.lot.pots
             ):
-                place = next((s.place for s in planned.steps if day in s.span), planned.steps[-1].place)
+                place = planned.place_on(day) or planned.steps[-1].place
                 found.append(ExpectedEvent(planned, event, day, place, planned.lot.pots))  # type: ignore[arg-type]
     found.sort(key=lambda e: (e.day, e.place or "", natural(e.lot.lot.name)))
     return tuple(_next_stage_alone(found))

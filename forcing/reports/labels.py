@@ -69,8 +69,8 @@ def labels_of(plan: Plan, companions: Sequence[CompanionPlan] = ()) -> Iterator[
 def _lot_label(plan: Plan, planned: LotPlan) -> Label:
     lot = planned.lot
     measures = plan.season.measures
-    cooler = next((s.place for s in planned.steps if s.step in ("root", "cool")), None)
-    bench = next((s.place for s in planned.steps if planned.bring_in in s.span), None)
+    cooler = None if planned.cooler_in is None else planned.place_on(planned.cooler_in)
+    bench = planned.place_on(planned.bring_in)
     out = None if planned.install is None else _standing(plan, planned, planned.install)
     return Label(
         lot.name, lot.crop, lot.cultivar, planned.bloom_class,
@@ -96,11 +96,10 @@ def _last_line(planned: LotPlan, out: str) -> Iterator[tuple[str, str, str]]:
 
 def _standing(plan: Plan, planned: LotPlan, day: date) -> str | None:
     """The display the lot goes to with its site, or where it stands on that day."""
-    site = next((s.place for s in planned.steps if day in s.span), None)
     for display in plan.season.displays:
         if display.name == planned.lot.display:
             return f"{display.name}, {display.site}"
-    return site
+    return planned.place_on(day)
 
 
 def _companion_label(grown: CompanionPlan, measures: Measures) -> Label:

@@ -96,7 +96,7 @@ class _Pages:
 
     def legend(self) -> None:
         """What the letters stand for."""
-        said = "   ".join(f"{key} {_said(name)}" for name, key in self.keys.items())
+        said = "; ".join(f"{key} = {_said(name)}" for name, key in self.keys.items())
         for line in fit.wrap(said, self.right - MARGIN, 8.5):
             self.canvas.text(MARGIN, self.y, line, 8.5)
             self.y += _CLOSE

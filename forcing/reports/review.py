@@ -345,7 +345,7 @@ _WHY = {
     "need predicted": ListColumn("Heat foretold", NUMBER),
     "need seen": ListColumn("Heat seen", NUMBER),
     "need ratio": ListColumn("Seen over foretold", _RATIO),
-    "notes": ListColumn("Notes", _AFTER.but(wrap=True), most=130),
+    "notes": ListColumn("Notes", _AFTER.but(wrap=True), most=200),
 }
 
 

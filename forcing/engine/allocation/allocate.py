@@ -13,7 +13,6 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from forcing.engine.allocation import audit
-from forcing.engine.allocation.apart import rooms_apart
 from forcing.engine.allocation.kept_cold import COLD_FOR_HOURS, search_keeping_cold
 from forcing.engine.allocation.milp import Limits
 from forcing.engine.allocation.options import (
@@ -29,7 +28,7 @@ from forcing.engine.allocation.options import (
 )
 from forcing.engine.allocation.problem import Answer, Pick, Problem, Usage
 from forcing.engine.allocation.repairs import findings_of
-from forcing.engine.allocation.start import earliest_first
+from forcing.engine.allocation.search import earliest_first
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.context import Context
 from forcing.engine.coolers import (
@@ -42,6 +41,7 @@ from forcing.engine.coolers import (
     pot_area,
     programmes,
     room_elsewhere,
+    rooms_apart,
     settle,
     steps_down_before_rooted,
     waits_with_shoots,

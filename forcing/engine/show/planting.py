@@ -122,7 +122,7 @@ def _items(plan: Plan, stand: Standing, companions: Sequence[CompanionPlan]) -> 
     for name, number in pots.items():
         planned = lots[name]
         day = planned.install or planned.bloom
-        source = next((s.place for s in planned.steps if day - DAY in s.span), None)
+        source = planned.place_on(day - DAY)
         lot = planned.lot
         yield _item(
             name, lot.crop, lot.cultivar, number, spread.get(name, 0), planned.pot_cm, day, source,

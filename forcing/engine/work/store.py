@@ -165,7 +165,7 @@ def _sooner(season: Season, plan: LotPlan, by: date, loads: Sequence[PlaceLoad])
         return season.calendar.on_or_before(by)
     day = season.calendar.on_or_before(by)
     into = season.calendar.after(day)
-    cooler = next((step.place for step in plan.steps if step.step in ("root", "cool")), None)
+    cooler = plan.place_on(plan.cooler_in)
     came = season.in_hand(plan.lot)
     if (
         came is None

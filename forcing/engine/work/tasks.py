@@ -329,7 +329,7 @@ def _step_downs(
         turn = 0
         for before, after in itertools.pairwise(settings):
             eve = after.span.start - DAY
-            there = [p for p in plans if any(s.place == place.name and eve in s.span for s in p.steps)]
+            there = [p for p in plans if p.place_on(eve) == place.name]
             pots = sum(p.pots_on(eve) for p in there)
             if pots == 0 or (before.day, before.night) == (after.day, after.night):
                 continue

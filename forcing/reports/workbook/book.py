@@ -66,7 +66,7 @@ def sheets_of(
         lists.write_tasks,
     )
     if beside and (beside.nights or beside.chances):
-        what = "the evenings on which a display needs its cover, or may need it, to look up"
+        what = "the evenings on which a display or place needs its cover, or may need it, to look up"
         yield "Frost nights", what, partial(write_frost_nights, beside=beside)
     yield (
         "Hours",
