@@ -23,8 +23,7 @@ from forcing.engine.allocation import audit
 from forcing.engine.allocation.milp import Limits, peak_days, relaxed
 from forcing.engine.allocation.options import dates_of, exact
 from forcing.engine.allocation.problem import Problem, key, usage_of
-from forcing.engine.allocation.search import search
-from forcing.engine.allocation.start import earliest_first, good_start
+from forcing.engine.allocation.search import earliest_first, good_start, search
 from forcing.engine.backward import plan_lot
 from forcing.engine.climate import build_climate
 from forcing.engine.simulate import simulation_of

@@ -16,8 +16,7 @@ import pytest
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.milp import Effort, Limits
 from forcing.engine.allocation.problem import SPLIT, Answer, Problem, key, usage_of
-from forcing.engine.allocation.search import Searching, search
-from forcing.engine.allocation.start import earliest_first
+from forcing.engine.allocation.search import Searching, earliest_first, search
 from forcing.engine.parts import as_logged, divided
 from forcing.engine.show.standing import planted
 from forcing.model import Companion, Display, Job, LogEntry, Occupancy, Place, Plan, Planting, Season

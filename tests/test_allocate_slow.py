@@ -17,8 +17,7 @@ import pytest
 from forcing.engine.allocation import audit
 from forcing.engine.allocation.milp import Limits, Program, Terms, run, solver
 from forcing.engine.allocation.problem import Pick, Problem, key
-from forcing.engine.allocation.search import Found, search
-from forcing.engine.allocation.start import earliest_first
+from forcing.engine.allocation.search import Found, earliest_first, search
 from tests.allocation_seasons import drawn_season, problem_of, tight_season
 from tests.builders import plan
 

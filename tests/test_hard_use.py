@@ -10,6 +10,7 @@ import random
 import resource
 import time
 import traceback
+from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
@@ -106,12 +107,15 @@ def by_call(source: Path, words: list[str]) -> list[str]:
         return [f"{traceback.format_exc()[-900:]}"]
 
 
-def run(seeds: range, folder: Path) -> list[str]:
+def run(seeds: Iterable[int], folder: Path) -> list[str]:
     return [fault for seed in seeds for fault in faults(seed, folder)]
 
 
+FAILED_ONCE = (22924, 24059, 24176)  # logs of lots whose cooler, bench or site is not among the places
+
+
 def test_a_few_mutated_seasons_are_answered_in_words(tmp_path: Path) -> None:
-    assert run(range(25), tmp_path) == []
+    assert run((*range(25), *FAILED_ONCE), tmp_path) == []
 
 
 @pytest.mark.slow

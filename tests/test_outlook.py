@@ -137,6 +137,37 @@ def test_the_outlook_of_a_lot_that_waits_in_the_cold_by_four_hundred_pots() -> N
     )  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("wanted", "events", "heat", "need", "chance"),
+    [
+        ("bloom", [(22, "bloom")], 308, 308, 1.0),
+        ("bloom", [(20, "colour"), (24, "bloom")], 336, 336, 1.0),  # on its target
+        ("bloom", [(25, "bloom")], 350, 350, 0.0),
+        ("colour", [(25, "bloom")], 350, 350, 0.0),  # in bloom is past colour
+        ("colour", [(20, "colour")], 280, None, 1.0),  # what it takes to bloom is not known yet
+    ],
+)
+def test_what_was_seen_is_the_outlook(
+    wanted: str, events: list[tuple[int, str]], heat: float, need: float | None, chance: float
+) -> None:
+    lot = Lot("A", "tulip", 10, target=TARGET, target_stage=wanted)  # type: ignore[arg-type]
+    log = (POTTED, COOLED, BROUGHT, *(entry(BRING_IN + n * DAY, event) for n, event in events))
+    (last, seen), on = events[-1], BRING_IN + 26 * DAY
+    found = look(season([lot], log=log, looks=DAILY, overrides=FIGURES), on)
+    assert need is not None or (300 < found.need < 336 * 1.1 and found.need != found.heat)
+    day = BRING_IN + last * DAY
+    assert found == Outlook(
+        "A", on, seen, seen, pytest.approx(heat), found.need if need is None else pytest.approx(need),
+        day, day, day, TARGET, chance, f"in {wanted}", wanted,
+    )  # type: ignore[arg-type]  # fmt: skip
+
+
+def test_before_the_bench_a_lot_is_where_it_was_brought() -> None:
+    assert look(one(), date(2026, 11, 10)).stage == "not potted"
+    assert look(one(POTTED), POTTED.date).stage == "potted"
+    assert look(one(POTTED, COOLED), COOLED.date).stage == "in the cold"
+
+
 def test_there_is_no_outlook_past_days_of_which_nothing_is_known() -> None:
     # 25 days of the bench are known: the typical pot blooms on the 24th, and when nine in ten have, nobody can say.
     places = (season().places[0], Place("Bench", "bench"))
@@ -168,6 +199,10 @@ def test_what_is_not_known_of_the_heat_ahead_by_a_plain_double_sum() -> None:
     need = expected_need(known.simulation, known.run, BRING_IN)
     assert need.median == pytest.approx(336)
     assert need.sigma == pytest.approx(math.sqrt(math.log(1.01) + pairs / 336**2))
+    found = look(stated, BRING_IN)
+    assert (
+        found.ahead == f"normals {(found.late - out).days} d, forecast 8 d, stated 6 d"
+    )  # the most days first
     # Half way, only what is still to come is not known.
     later = expected_need(known.simulation, known.run, out)
     ahead = sum(3.0**2 * 0.7 ** abs(i - j) for i in range(12) for j in range(12))

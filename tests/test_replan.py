@@ -131,6 +131,11 @@ def test_without_a_plan_nothing_says_when_a_lot_on_the_bench_went_into_the_coole
     )
 
 
+def test_a_log_that_does_not_say_where_a_lot_is_does_not_make_up_for_a_plan() -> None:
+    late = {"bulbs_in_hand": date(2026, 12, 10)}
+    assert refused(logged(date(2026, 12, 11), "lost", pots=1), **late).reason == refused(**late).reason
+
+
 def test_potted_it_goes_into_the_cooler_on_the_planned_day_or_the_day_after_potting() -> None:
     soon = date(2026, 11, 3)
     assert planned(logged(date(2026, 11, 2), "potted"), on=soon).cooler_in == COOLED

@@ -395,6 +395,9 @@ def test_what_is_set_out_waits_until_then_and_not_past_it() -> None:
         Stay("bench", "Bench", BROUGHT - 10 * DAY), Stay("hold", "Hold", date(2027, 3, 7)),
         Stay("harden", "Court", date(2027, 3, 12)),
     )  # fmt: skip
+    # 294 of 336 °C·d are had before it waits: 42 are nine days of 5. The slow pot waits from 10 March on, with 336.
+    run = sure.run(COOLED - 10 * DAY, BROUGHT - 10 * DAY)
+    assert run is not None and (run.bloom, run.assured) == (date(2027, 3, 21), date(2027, 3, 22))
 
 
 # ---------------------------------------------------------------- held as stated
@@ -473,6 +476,10 @@ def test_what_was_held_by_its_log_goes_back_for_its_target_on_a_working_day() ->
     assert alone(stated(places=warm), History(moves=moved, last=BROUGHT)).stays(BROUGHT, 336.0) == (
         *moved, Stay("bench", "Warm", date(2027, 3, 16)),
     )  # fmt: skip
+    # Of no bench by its log: to the one it was meant for.
+    assert alone(stated(), History(moves=on[1:], last=BROUGHT)).stays(BROUGHT, 336.0) == (
+        on[1], Stay("bench", "Bench", date(2027, 3, 16)),
+    )  # fmt: skip
     # In bloom it stays where it is.
     bloomed = History(moves=on, stages={"bloom": date(2027, 3, 12)}, last=BROUGHT)
     assert alone(stated(), bloomed).stays(BROUGHT, 336.0) == on
@@ -515,6 +522,16 @@ def test_the_last_step_ends_when_it_fades_or_with_the_show_or_a_day_after_it_blo
         assert [step.span.end for step in steps] == [*(step.span.start for step in steps[1:]), end]
 
 
+def test_a_lot_that_roots_on_no_day_that_is_known_is_rooting_until_it_is_brought_in() -> None:
+    found = alone(stated(house_figures("tulip", rooting=400)))
+    run = found.run(COOLED, BROUGHT)
+    assert run is not None
+    steps = found.steps(COOLED - DAY, COOLED, run, None)
+    assert [(step.step, step.span.start) for step in steps] == [
+        ("pot", COOLED - DAY), ("root", COOLED), ("bench", BROUGHT), ("show", TARGET),
+    ]  # fmt: skip
+
+
 # ---------------------------------------------------------------- small sums
 
 
@@ -525,6 +542,13 @@ def test_a_lot_at_the_pace_of_its_plan_needs_what_that_says() -> None:
     slow = replace(found, pace=1.25)
     assert slow.need(14.0) == pytest.approx(420)
     assert found.heat_between(run.stays, BROUGHT, BROUGHT + 3 * DAY) == pytest.approx(42)
+
+
+def test_cold_outside_what_its_line_is_known_for_neither_saves_nor_costs() -> None:
+    # Two of 24 days for each week more than 14, between 12 and 16 weeks: 28 days at the most, 20 at the least.
+    found = alone(stated(house_figures("tulip", days_saved=2, line_from=12, line_to=16)))
+    days = {10: 28, 12: 28, 13: 26, 14: 24, 16: 20, 18: 20}
+    assert {weeks: round(found.need(weeks) / 14, 9) for weeks in days} == days
 
 
 def test_normals_of_a_site_are_read_along_the_stays() -> None:

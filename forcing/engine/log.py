@@ -183,7 +183,8 @@ def _after(season: Season, lot: Lot, history: History, entry: LogEntry) -> Histo
             return _moved(history, "hold", entry.place or _usual(season, lot.cooler, "cooler"), entry.date)
         case "set out":
             out = entry.place or (season.display(lot.display).site if lot.display else None)
-            return history if out is None else _moved(history, "harden", out, entry.date)
+            there = out is not None and any(place.name == out for place in season.places)
+            return _moved(history, "harden", out, entry.date) if out and there else history
         case "faded":
             return replace(history, faded=entry.date)
         case "lost" | "sold":

@@ -234,9 +234,13 @@ def _simulation(actual: PlanResult, lot: Lot, recipe: Recipe, history: History) 
     if not history.started or bench is None:
         return None
     try:
-        return simulation_of(actual.plan.season, actual.climate, lot, recipe, cooler, bench, history)
+        made = simulation_of(actual.plan.season, actual.climate, lot, recipe, cooler, bench, history)
     except KeyError:
         return None  # a display that the season does not have: its own finding says so
+    there = {None, *(place.name for place in actual.plan.season.places)}
+    return (
+        made if {made.route.cooler, made.route.bench, made.route.site} <= there else None
+    )  # as of a display
 
 
 # ---------------------------------------------------------------- dates and pots

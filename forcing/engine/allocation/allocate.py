@@ -28,7 +28,7 @@ from forcing.engine.allocation.options import (
 )
 from forcing.engine.allocation.problem import Answer, Pick, Problem, Usage
 from forcing.engine.allocation.repairs import findings_of
-from forcing.engine.allocation.start import earliest_first
+from forcing.engine.allocation.search import earliest_first
 from forcing.engine.climate import Climate, build_climate
 from forcing.engine.context import Context
 from forcing.engine.coolers import (

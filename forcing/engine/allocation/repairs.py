@@ -16,7 +16,7 @@ import numpy as np
 from forcing.dates import iso_week
 from forcing.engine.allocation.options import Candidate, ClimateSums, Option, OptionBuilder, places_of
 from forcing.engine.allocation.problem import FULL, Answer, Pick, Problem, Usage, usage_of
-from forcing.engine.allocation.start import in_two
+from forcing.engine.allocation.search import in_two
 from forcing.engine.loads import weeks_words
 from forcing.engine.log import NOTHING, History, Stay
 from forcing.errors import Finding
