@@ -353,7 +353,7 @@ class PlannedSeason:
 
     @cached_property
     def _outlook(self) -> SeasonOutlook:
-        return SeasonOutlook(self, outlooks(self.result.simulations, self.on))
+        return SeasonOutlook(self, outlooks(self.result.simulations, self.on, self.result.expected))
 
     @cached_property
     def _steered(self) -> dict[int | None, SeasonSteering]:
@@ -547,7 +547,7 @@ class SeasonOutlook:
     def before(self) -> tuple[Outlook, ...]:
         """What was expected a week before."""
         then = self.planned.before
-        return outlooks(then.result.simulations, then.on)
+        return outlooks(then.result.simulations, then.on, then.result.expected)
 
     @cached_property
     def table(self) -> pd.DataFrame:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -11,7 +11,7 @@ import numpy as np
 from forcing.dates import DAY
 from forcing.engine.climate import BASIS_WORDS, MEASURED
 from forcing.engine.need import bloom_chances, expected_need, heat_by
-from forcing.engine.replan import expectation
+from forcing.engine.replan import Expectation, expectation, expectations
 from forcing.engine.simulate import STAGES, LotSimulation, Run, pieces
 from forcing.model import LotPlan, TargetStage
 from forcing.science.evidence import Need
@@ -66,7 +66,10 @@ class Outlook:
 
 def outlook_of(simulation: LotSimulation, on: date) -> Outlook | None:
     """The outlook of one lot; None where it cannot be planned."""
-    known = expectation(simulation, on)
+    return _seen(simulation, expectation(simulation, on), on)
+
+
+def _seen(simulation: LotSimulation, known: Expectation | None, on: date) -> Outlook | None:
     if known is None:
         return None
     stages = simulation.history.stages
@@ -192,6 +195,9 @@ def _offset_words(simulation: LotSimulation, place: str) -> str:
     return f"{place} {show_offset(off, simulation.season.unit)} than set, as read"
 
 
-def outlooks(simulations: Sequence[LotSimulation], on: date) -> tuple[Outlook, ...]:
-    """The outlook of every lot that has one, in the order given."""
-    return tuple(o for t in simulations if (o := outlook_of(t, on)) is not None)
+def outlooks(
+    simulations: Sequence[LotSimulation], on: date, expected: Mapping[str, Expectation | None] | None = None
+) -> tuple[Outlook, ...]:
+    """The outlook of every lot that has one, in the order given; `expected`: by name, where that is at hand."""
+    known = expectations(simulations, on) if expected is None else expected
+    return tuple(o for t in simulations if (o := _seen(t, known[t.lot.name], on)) is not None)

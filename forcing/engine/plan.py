@@ -28,7 +28,7 @@ from forcing.engine.log import NOTHING, History, histories, with_looks
 from forcing.engine.need import with_others
 from forcing.engine.off_setting import off_findings
 from forcing.engine.parts import ShortPotting, as_logged, short_of, split_findings
-from forcing.engine.replan import as_expected, replan_lot
+from forcing.engine.replan import Expectation, as_expected, expectations, replan_lot
 from forcing.engine.show.cover import Cover
 from forcing.engine.show.show import SeasonExtras, beside, known_before
 from forcing.engine.show.standing import lifted, standings, waits
@@ -67,6 +67,7 @@ class PlanResult:
     simulations: tuple[LotSimulation, ...]
     climate: Climate
     beside: SeasonExtras
+    expected: Mapping[str, Expectation | None]  # of each planned lot, as seen on the day
     choices: Mapping[str, Choice]  # of cooler, bench and cold-weeks
     changes: tuple[Change, ...] = ()  # against what was agreed; empty also where nothing was
 
@@ -159,7 +160,10 @@ def _worked_out(
     grown = set_out_for_places(grow(resolved, made))
     rounds = as_tasks(daily_rounds(grown.season, place_loads(grown.season, grown.lots, known.occupancy)))
     grown = set_out_in_turn(grown, resolved.histories, (*known.tasks, *rounds), context)
-    extras = beside(grown.season, grown.lots, grown.simulations, grown.climate, known, book, context)
+    expected = expectations(grown.simulations, context.on)
+    extras = beside(
+        grown.season, grown.lots, grown.simulations, grown.climate, expected, known, book, context
+    )
     lots, tasks = work(grown, resolved.histories, extras.tasks, rounds, context)
     lots = lifted(lots, extras.show.standings)
     loads = place_loads(grown.season, lots, known.occupancy)
@@ -199,7 +203,7 @@ def _worked_out(
     plan = replace(plan, findings=sort_findings((*plan.findings, *short))) if short else plan
     agreed = resolved.season.agreed
     changed = changes(agreed[-1], plan, grown.simulations, decision.crowded) if agreed else ()
-    return PlanResult(plan, grown.simulations, grown.climate, extras, decision.choices, changed)
+    return PlanResult(plan, grown.simulations, grown.climate, extras, expected, decision.choices, changed)
 
 
 # ---------------------------------------------------------------- stages

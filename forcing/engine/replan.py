@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Literal
@@ -226,6 +227,11 @@ def expectation(simulation: LotSimulation, on: date) -> Expectation | None:
     paced = simulation.at_pace_of(plan)
     run = paced.run(plan.cooler_in, plan.bring_in)
     return None if run is None else Expectation(plan, paced, run)
+
+
+def expectations(simulations: Iterable[LotSimulation], on: date) -> dict[str, Expectation | None]:
+    """What is now expected of each lot, by its name."""
+    return {simulation.lot.name: expectation(simulation, on) for simulation in simulations}
 
 
 def _cooler_in(simulation: LotSimulation, base: LotPlan | None, not_before: date | None) -> date | None:

@@ -25,7 +25,7 @@ from forcing.engine.night_chances import (
     night_chances,
     unjudged_finding,
 )
-from forcing.engine.replan import expectation
+from forcing.engine.replan import Expectation, expectations
 from forcing.engine.show.cover import BloomOdds, Cover, bloom_odds, companion_odds, cover_of
 from forcing.engine.show.pots import PotsNeeded, cloth_over, counting, pots_findings, pots_needed
 from forcing.engine.show.standing import PlacedPots, Standing, lifted, standings, swap_tasks, waiting_findings
@@ -77,15 +77,19 @@ def show_of(
     book: RecipeBook,
     context: Context,
     companions: Sequence[CompanionPlan] = (),
+    expected: Mapping[str, Expectation | None] | None = None,
 ) -> Show:
     """The show of a season that is worked out, as seen on the day of `context`.
 
-    `companions`: those that are planned; they count where no bulbs are planted, or a planting says so.
+    `companions`: those that are planned; they count where no bulbs are planted, or a planting says so. `expected`:
+    what is expected of each lot, where that is at hand.
     Raises ValueError where the season's wanted share is not above 0 and at most 1.
     """
     stands = standings(season, plans, simulations)
     shown = {piece.lot for stand in stands for piece in stand.pieces}
-    known = {t.lot.name: expectation(t, context.on) for t in simulations if t.lot.name in shown}
+    if expected is None:
+        expected = expectations((t for t in simulations if t.lot.name in shown), context.on)
+    known = {t.lot.name: expected[t.lot.name] for t in simulations if t.lot.name in shown}
     classes: dict[str, BloomClass | None] = {c.companion.name: None for c in companions}
     classes |= {t.lot.name: t.lot.bloom_class or t.recipe.bloom_class for t in simulations}
     stays = [stay for c in companions for stay in companion_stays(c)]
@@ -333,13 +337,17 @@ def beside(
     plans: Sequence[LotPlan],
     simulations: Sequence[LotSimulation],
     climate: Climate,
+    expected: Mapping[str, Expectation | None],
     known: Known,
     book: RecipeBook,
     context: Context,
 ) -> SeasonExtras:
-    """All that a season has beside its lots, as seen on the day; `known`: what was known of it before."""
+    """All that a season has beside its lots, as seen on the day; `known`: what was known of it before.
+
+    expected: what is expected of each lot.
+    """
     companions, on = known.companions, context.on
-    show = show_of(season, plans, simulations, climate, book, context, companions)
+    show = show_of(season, plans, simulations, climate, book, context, companions, expected)
     care, plans = _care(season, companions, known.book), lifted(plans, show.standings)
     nights = frost_nights(season, plans, on, care)
     minima = _minima(season)

@@ -137,7 +137,8 @@ def live_lots(worked: PlanResult, on: date, start: date) -> tuple[ExpectedLot, .
             or simulation.lot.pots == 0
         ):
             continue
-        known = expectation(simulation, on)
+        seen_today = on == worked.plan.on
+        known = worked.expected[simulation.lot.name] if seen_today else expectation(simulation, on)
         if known is not None and known.run.waiting is not None:
             # Waiting for sureness' sake takes up what it is early, by itself: it is steered as if it did not wait.
             known = expectation(replace(simulation, lot=replace(simulation.lot, hold_days=0)), on)
