@@ -55,6 +55,19 @@ BROUGHT = entry(BRING_IN, "brought in", place="Bench")
 # ---------------------------------------------------------------- by hand
 
 
+@pytest.mark.parametrize(("out", "spare"), [(5, 5), (7, 7), (8, 0), (0, 0)])
+def test_a_lot_that_is_set_out_in_bloom_has_the_days_until_its_target_to_spare(out: int, spare: int) -> None:
+    # At confidence 0.5 there is no more to it: it opens a display, so it is to be in bloom when it is set out.
+    # More than a week before the target it finishes outdoors, and has none.
+    show = Display("D", 1, "Court", season().span)
+    stated = season(
+        [Lot("A", "tulip", 10, target=TARGET, display="D", install=TARGET - out * DAY, confidence=0.5)],
+        overrides=FIGURES, displays=(show,), looks=DAILY, places=(*season().places, Place("Court", "site")),
+        normals=tuple(Normal("Court", month, 8, 20) for month in range(1, 13)),
+    )  # fmt: skip
+    assert look(stated, date(2026, 11, 1)).spare == spare
+
+
 def test_quantiles_and_chances_are_each_others_inverse() -> None:
     need = Need(336, 0.1)
     assert need.quantile(0.5) == pytest.approx(336)
