@@ -7,18 +7,20 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
-import highspy
 import numpy as np
 from numpy.typing import NDArray
 
 from forcing.engine.allocation.problem import SPLIT, Answer, Floats, Part, Pick, Problem
 from forcing.files import silence
 
+if TYPE_CHECKING:
+    import highspy  # read in where a program is solved: most plans keep the rooms that they state or had
+
 # ---------------------------------------------------------------- a program written down, for HiGHS
 
-INFINITE = highspy.kHighsInf
+INFINITE = math.inf
 Terms = dict[int, float]  # column -> value
 Ints = NDArray[np.int64]
 
@@ -66,6 +68,8 @@ class Program:
 
     def model(self, relaxed: bool = False) -> highspy.HighsLp:
         """The program as HiGHS takes it; `relaxed`: without the demand that columns be whole numbers."""
+        import highspy
+
         lp = highspy.HighsLp()
         lp.num_col_, lp.num_row_ = len(self.cost), len(self.row_lower)
         lp.col_cost_, lp.offset_ = np.array(self.cost), self.offset
@@ -83,6 +87,8 @@ class Program:
 
 def solver(options: Mapping[str, bool | int | float | str]) -> highspy.Highs:
     """A silent HiGHS with these options set, whose answers repeat."""
+    import highspy
+
     highspy.Highs.resetGlobalScheduler(True)  # or another number of threads ends without an answer
     with silence():  # it greets on C's standard output as it is made, and is silent after
         highs = highspy.Highs()  # type: ignore[no-untyped-call]
@@ -119,7 +125,9 @@ def run(
         def watch(kind: object, message: str, out: object, given: Any, data: object) -> None:
             given.user_interrupt = stop()
 
-        kinds = highspy.cb.HighsCallbackType
+        from highspy import cb
+
+        kinds = cb.HighsCallbackType
         highs.setCallback(watch, None)
         highs.startCallback(kinds.kCallbackMipInterrupt)
         highs.startCallback(kinds.kCallbackSimplexInterrupt)
