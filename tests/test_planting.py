@@ -102,6 +102,13 @@ def test_no_two_containers_are_alike_while_there_is_another_arrangement() -> Non
     assert (len(eight), max(eight.values())) == (6, 2)
 
 
+def test_many_containers_repeat_in_turn() -> None:
+    # Twelve pots of as many kinds and no heights: 12! arrangements, of which 200 are drawn for 1,050 containers.
+    items = [item(name, 1_050, height=None) for name in "ABCDEFGHIJKL"]
+    made = list(arranged(Display("D", 1_050, "Court", SPAN), items))
+    assert len(set(made[:200])) == 200 and made[200:400] == made[:200] and made[1_000:] == made[:50]
+
+
 def test_neighbours_are_mixed_by_colour_as_well_as_can_be() -> None:
     # Two white lots of two pots each and four red pots, all of one height, in two rows of four: WRWR over RWRW leaves
     # no two neighbours alike, so that at the least no pot has only its own colour about it.

@@ -4,13 +4,14 @@ The rule of a container. Its pots stand in rows from back to front: those for th
 the edge, and trailing ones, last; between them the taller stand behind the shorter. Where that leaves a choice it is
 drawn by lot, from a seed of the display and the container, so that the same plan gives the same pages: of TRIES draws
 the one is taken in which fewest pots have only neighbours of their own colour, then fewest neighbours are alike. No
-two containers of a display are alike while there is an arrangement left that none has.
+two containers of a display are alike while there is an arrangement left that none has, up to DIFFERENT of them.
 """
 
 from __future__ import annotations
 
 import math
 import random
+from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -27,6 +28,9 @@ from forcing.engine.work.hours import day_limit
 from forcing.model import Display, Habit, LotPlan, Plan, Planting, Position
 
 TRIES, MORE_TRIES = 40, 400  # draws for one container, and where all of those stand in others already
+DIFFERENT = (
+    200  # containers that hold the same, after which nobody sees that they repeat; practice, no source
+)
 TROLLEY = 40.0  # 15 cm pots on one trolley; common practice, no source; from memory
 CREW_HOURS = 12.0  # staff hours of a day where none are stated: two people for six; practice, no source
 FILLING = (
@@ -162,18 +166,26 @@ def _spares(plan: Plan, lots: Mapping[str, LotPlan]) -> dict[str, int]:
 
 
 def arranged(display: Display, items: Sequence[PlantingItem]) -> Iterator[Rows]:
-    """The rows of each container. Of an item that has not enough pots for all, they are spread evenly over them."""
+    """The rows of each container. Of an item that has not enough pots for all, they are spread evenly over them.
+
+    DIFFERENT are drawn of containers that hold the same; the others have those again, in turn.
+    """
     of, used = {item.name: item for item in items}, dict[Rows, int]()
+    drawn: dict[tuple[str, ...], list[Rows]] = defaultdict(list)
     number = display.containers
     for i in range(number):
-        names = [
+        names = tuple(
             item.name
             for item in items
             for _ in range((i + 1) * item.pots // number - i * item.pots // number)
-        ]
-        rng = random.Random(f"{display.name}/{i}")
-        rows = _best(rng, [of[name] for name in names], used)
-        used[rows] = used.get(rows, 0) + 1
+        )
+        if len(drawn[names]) < DIFFERENT:
+            rng = random.Random(f"{display.name}/{i}")
+            rows = _best(rng, [of[name] for name in names], used)
+            used[rows] = used.get(rows, 0) + 1
+            drawn[names].append(rows)
+        else:
+            drawn[names].append(rows := drawn[names].pop(0))
         yield rows
 
 
