@@ -75,8 +75,10 @@ def unsound(plan: Plan) -> list[str]:
     """What the independent count finds in a plan: rules broken, and places over capacity that no finding names."""
     told = {f.place for f in plan.findings} | {f.value for f in plan.findings}
     over = {o.place for o in overfull(plan.season, plan.lots) if o.day >= plan.on} - told
+    # What other lots show of the season makes a lot late that was planned in time; that is told of it.
+    late = {f"{f.lot} is ready after its target" for f in plan.findings if f.code == "lot-late"}
     return [
-        *broken(plan.season, plan.lots),
+        *(fault for fault in broken(plan.season, plan.lots) if fault not in late),
         *(f"{place} is overfull and nothing says so" for place in sorted(over)),
     ]
 
