@@ -10,13 +10,25 @@ from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar, iso_week, monday, parse_date, week_span, weeks_of
 from forcing.units import (
+    Measures,
+    TemperatureUnit,
     c_to_f,
     c_to_f_difference,
     f_to_c,
     f_to_c_difference,
     from_celsius,
+    in_degrees,
+    order_unit,
+    show_area,
+    show_box,
+    show_difference,
+    show_length,
+    show_mix,
+    show_offset,
+    show_pot,
     show_temperature,
     to_celsius,
+    told,
 )
 
 
@@ -61,6 +73,110 @@ def test_decimals_are_as_asked_and_never_trailing_zeros() -> None:
     assert show_temperature(9.256, "C", 2) == "9.26 °C" and show_temperature(9.5, "C", 2) == "9.5 °C"
     assert show_temperature(10.4, "C", 0) == "10 °C" and show_temperature(-0.4, "C", 0) == "0 °C"
     assert show_temperature(9.256, "C") == "9.3 °C"
+
+
+def test_differences_for_people() -> None:
+    # NIST SP 811 (2008), appendix B.8: a difference of 1 °C is one of 1.8 °F. 0.37 °C: 0.666 °F; 1.26 °C: 2.268 °F.
+    assert (in_degrees(5, "F"), in_degrees(5, "C")) == (pytest.approx(9), 5)
+    assert [show_difference(d, "C") for d in (1, 1.26, 10, -0.04)] == ["1 °C", "1.3 °C", "10 °C", "0 °C"]
+    assert [show_difference(d, "F") for d in (1, 1.26, 5, -5)] == ["1.8 °F", "2.3 °F", "9 °F", "-9 °F"]
+    assert [show_difference(0.37, "F", digits) for digits in (0, 1, 2)] == ["1 °F", "0.7 °F", "0.67 °F"]
+    assert show_difference(1.26, "C", 2) == "1.26 °C"
+
+
+def test_how_far_off_is_said_in_words() -> None:
+    assert (show_offset(1.5, "C"), show_offset(-1.5, "C")) == ("1.5 °C warmer", "1.5 °C colder")
+    assert (show_offset(0.5, "F"), show_offset(-5, "F")) == ("0.9 °F warmer", "9 °F colder")
+
+
+@pytest.mark.parametrize(
+    ("cm", "inches"),
+    # Trade widths: the pot of 6 in is that of 15 cm, so 2.5 cm an inch, to the quarter:
+    # 9 / 2.5 = 3.6, nearest 3.5; 11 / 2.5 = 4.4, nearest 4.5; 8 / 2.5 = 3.2, nearest 3.25; 7 / 2.5 = 2.8, nearest 2.75.
+    [(15, "6"), (10, "4"), (9, "3.5"), (11, "4.5"), (8, "3.25"), (7, "2.75"), (30, "12")],
+)
+def test_pots_are_sold_by_a_round_width(cm: float, inches: str) -> None:
+    assert show_pot(cm, "US") == f"{inches} in" and show_pot(cm, "metric") == f"{cm} cm"
+
+
+@pytest.mark.parametrize(
+    ("cm", "inches"),
+    # An inch is 2.54 cm: 30 cm are 11.81 in, 4 cm 1.57, 3 cm 1.18, 3.5 cm 1.38, 45 cm 17.72; to the half inch.
+    [(2.54, "1"), (5.08, "2"), (30, "12"), (4, "1.5"), (3, "1"), (3.5, "1.5"), (45, "17.5")],
+)
+def test_lengths_for_people(cm: float, inches: str) -> None:
+    assert show_length(cm, "US") == f"{inches} in" and show_length(cm, "metric") == f"{cm} cm"
+    # Fixed prose speaks of lengths in the same way.
+    assert told(f"{cm} cm", "C", "US") == f"{inches} in"
+
+
+def test_areas_for_people() -> None:
+    # A foot is 0.3048 m, a square foot 0.09290304 m²: 1 m² is 10.76 of them, 100 m² 1076.4.
+    assert [show_area(m2, "US") for m2 in (0.09290304, 1, 100)] == ["1 sq ft", "11 sq ft", "1,076 sq ft"]
+    assert [show_area(2.346, "metric", digits) for digits in (0, 1, 2)] == ["2 m²", "2.3 m²", "2.35 m²"]
+    assert show_area(2.346, "metric") == "2.3 m²" and show_area(12, "metric") == "12.0 m²"
+
+
+def test_boxes_for_people() -> None:
+    # 60 / 2.54 = 23.62, nearest half 23.5; 39 / 2.54 = 15.35, nearest half 15.5. 50.8 × 25.4 cm is 20 × 10 in.
+    assert show_box((60, 39), "metric") == "60 × 39 cm" and show_box((60, 39), "US") == "23.5 × 15.5 in"
+    assert (
+        show_box((50.8, 25.4), "metric") == "50.8 × 25.4 cm" and show_box((50.8, 25.4), "US") == "20 × 10 in"
+    )
+
+
+@pytest.mark.parametrize(
+    ("litres", "metric", "us"),
+    # NIST SP 811 (2008), appendix B.8: a US liquid quart is 0.946352946 L; a cubic foot, 0.3048³ m³, 28.316846592 L.
+    # 10 / 0.946353 = 10.57; 28.3 / 0.946353 = 29.904; 42.475 / 28.3168 = 1.49999; 50 / 28.3168 = 1.766.
+    [
+        (0, "0 L", "0 qt"), (0.946352946, "0.9 L", "1 qt"), (10, "10 L", "10.6 qt"), (12.34, "12.3 L", "13 qt"),
+        (28.3, "28.3 L", "29.9 qt"), (28.316846592, "28.3 L", "1 cu ft"), (42.475, "42.5 L", "1.5 cu ft"),
+        (50, "50 L", "1.8 cu ft"), (283.16846592, "283.2 L", "10 cu ft"),
+    ],
+)  # fmt: skip
+def test_potting_mix_for_people(litres: float, metric: str, us: str) -> None:
+    assert (show_mix(litres, "metric"), show_mix(litres, "US")) == (metric, us)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "measures", "shown"),
+    [
+        # 1.8 × 9 + 32 = 48.2; 13: 55.4; -2: 28.4; -5: 23; -3: 26.6; 2: 35.6; 4: 39.2; 1.5: 34.7; 7: 44.6.
+        ("cool at 9 °C.", "F", "metric", "cool at 48 °F."),
+        ("9 to 13 °C by day, -2 °C by night", "F", "metric", "48 to 55 °F by day, 28 °F by night"),
+        ("2-4 °C, -5 - -3 °C", "F", "metric", "36-39 °F, 23 - 27 °F"),
+        ("13 down to 1.5 °C; 2, 4 and 7 °C", "F", "metric", "55 down to 35 °F; 36, 39 and 45 °F"),
+        # What a source says in °F stands as it is printed there.
+        ("at 2 to 4 °C (35 to 40 °F), then", "F", "US", "at 35 to 40 °F, then"),
+        ("at 2 to 4 °C (35 to 40 °F), then", "C", "US", "at 2 to 4 °C (35 to 40 °F), then"),
+        # A sum of heat was worked out in °C·d, with the base that stands beside it.
+        ("120 °C·d above 5 °C", "F", "US", "120 °C·d above 5 °C"),
+        # 10 cm: 3.94 in. A pound is 0.45359237 kg: 10 kg, 22.05 lb; 15 kg, 33.07 lb.
+        # An ounce (pound / 16) a square yard (0.9144² m²) is 33.9057 g/m²: 17 g/m², 0.501; 50 g/m², 1.475.
+        ("10 cm, 10 or 15 kg, 17 to 50 g/m²", "C", "US", "4 in, 22 or 33 lb, 0.5 to 1.5 oz/sq yd"),
+        ("10 cm, 10 or 15 kg, 17 g/m²", "F", "metric", "10 cm, 10 or 15 kg, 17 g/m²"),
+        ("10 cm at 9 °C", "C", "US", "4 in at 9 °C"),
+        ("10 cm at 9 °C", "F", "metric", "10 cm at 48 °F"),
+        ("10 cm at 9 °C", "F", "US", "4 in at 48 °F"),
+        ("10 cm at 9 °C", "C", "metric", "10 cm at 9 °C"),
+        ("8 weeks in 6 pots", "F", "US", "8 weeks in 6 pots"),
+        ("", "F", "US", ""),
+    ],
+)  # fmt: skip
+def test_fixed_prose_in_the_units_of_a_season(
+    text: str, unit: TemperatureUnit, measures: Measures, shown: str
+) -> None:
+    assert told(text, unit, measures) == shown
+
+
+def test_mix_is_ordered_by_the_cubic_foot_and_cloth_by_the_square_foot() -> None:
+    # 0.3048³ m³ = 28.316846592 L; 0.3048² m² = 0.09290304 m².
+    assert order_unit("litres", "US") == ("cu ft", pytest.approx(28.316846592))
+    assert order_unit("m²", "US") == ("sq ft", pytest.approx(0.09290304))
+    assert order_unit("bulbs", "US") == ("bulbs", 1)
+    for unit in ("litres", "m²", "bulbs"):
+        assert order_unit(unit, "metric") == (unit, 1)
 
 
 def test_weeks_by_iso_8601() -> None:
