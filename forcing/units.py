@@ -78,8 +78,11 @@ def show_pot(cm: float, measures: Measures) -> str:
 
 
 def show_length(cm: float, measures: Measures) -> str:
-    """A length [cm] for people, with its unit; inches to the half above 1."""
-    return f"{round(cm / INCH * 2) / 2:g} in" if measures == "US" else f"{cm:g} cm"
+    """A length [cm] for people, with its unit; inches to the half from 1 on, below it to the quarter."""
+    if measures == "metric":
+        return f"{cm:g} cm"
+    parts = 2 if cm >= INCH else 4
+    return f"{round(cm / INCH * parts) / parts:g} in"
 
 
 def show_area(m2: float, measures: Measures, digits: int = 1) -> str:
@@ -146,4 +149,4 @@ def _plain(value: float, digits: int) -> str:
     text = f"{value:.{digits}f}"
     if "." in text:
         text = text.rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
+    return "0" if text == "-0" else text

@@ -106,6 +106,8 @@ def test_pots_are_sold_by_a_round_width(cm: float, inches: str) -> None:
 )
 def test_lengths_for_people(cm: float, inches: str) -> None:
     assert show_length(cm, "US") == f"{inches} in" and show_length(cm, "metric") == f"{cm} cm"
+    # 0.5 cm are 0.197 in, 1 cm 0.394, 1.9 cm 0.748: quarters below an inch, so that no length is 0.
+    assert [show_length(x, "US") for x in (0.5, 1, 1.9, 2.54)] == ["0.25 in", "0.5 in", "0.75 in", "1 in"]
     # Fixed prose speaks of lengths in the same way.
     assert told(f"{cm} cm", "C", "US") == f"{inches} in"
 
