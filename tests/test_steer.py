@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from forcing.dates import Span, WorkCalendar
 from forcing.engine.agreed import agreement_of
-from forcing.engine.outlook import outlook_of
+from forcing.engine.outlook import outlooks
 from forcing.engine.steering.advice import Steering, SteeringOption
 from forcing.engine.steering.choices import Answer
 from forcing.engine.steering.descent import Front
@@ -490,8 +490,7 @@ def test_unchanged_expectation_is_the_outlook() -> None:
     assert found is not None
     for live in found.lots:
         simulation = next(t for t in made.simulations if t.lot.name == live.name)
-        outlook = outlook_of(simulation, ON)
-        assert outlook is not None
+        (outlook,) = outlooks([simulation], ON)
         assert (live.bloom.early, live.bloom.likely, live.bloom.late) == (
             outlook.early, outlook.likely, outlook.late,
         )  # fmt: skip

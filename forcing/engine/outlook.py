@@ -11,7 +11,7 @@ import numpy as np
 from forcing.dates import DAY
 from forcing.engine.climate import BASIS_WORDS, MEASURED
 from forcing.engine.need import bloom_chances, expected_need, heat_by
-from forcing.engine.replan import Expectation, expectation, expectations
+from forcing.engine.replan import Expectation, expectations
 from forcing.engine.simulate import STAGES, LotSimulation, Run, pieces
 from forcing.model import LotPlan, TargetStage
 from forcing.science.evidence import Need
@@ -64,12 +64,8 @@ class Outlook:
         return (self.late - self.early).days
 
 
-def outlook_of(simulation: LotSimulation, on: date) -> Outlook | None:
+def _outlook_of(simulation: LotSimulation, known: Expectation | None, on: date) -> Outlook | None:
     """The outlook of one lot; None where it cannot be planned."""
-    return _seen(simulation, expectation(simulation, on), on)
-
-
-def _seen(simulation: LotSimulation, known: Expectation | None, on: date) -> Outlook | None:
     if known is None:
         return None
     stages = simulation.history.stages
@@ -200,4 +196,4 @@ def outlooks(
 ) -> tuple[Outlook, ...]:
     """The outlook of every lot that has one, in the order given; `expected`: by name, where that is at hand."""
     known = expectations(simulations, on) if expected is None else expected
-    return tuple(o for t in simulations if (o := _seen(t, known[t.lot.name], on)) is not None)
+    return tuple(o for t in simulations if (o := _outlook_of(t, known[t.lot.name], on)) is not None)
